@@ -1,0 +1,28 @@
+"""The one recipe for locking: once a transaction, in key order, before the check.
+
+Rows are locked by ascending primary key, so two transactions that want the same rows wait for
+each other instead of deadlocking. On SQLite every write transaction already holds the only
+write lock (transaction_mode IMMEDIATE) and the call just reads.
+"""
+
+from collections.abc import Iterable
+from typing import TypeVar
+
+from django.db import connection, models, transaction
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+def lock_rows(queryset: models.QuerySet[Row], keys: Iterable[int]) -> dict[int, Row]:
+    """Lock the rows of *queryset* with these primary keys; return them fresh, by key.
+
+    A key that is not in the queryset is missing from the answer. Raises
+    ``TransactionManagementError`` outside a transaction.
+    """
+    wanted = sorted(set(keys))
+    if not connection.in_atomic_block:
+        raise transaction.TransactionManagementError("lock_rows needs a transaction.")
+    rows = queryset.filter(pk__in=wanted).order_by("pk")
+    if connection.features.has_select_for_update:
+        rows = rows.select_for_update(of=("self",))
+    return {row.pk: row for row in rows}

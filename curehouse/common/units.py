@@ -1,0 +1,66 @@
+"""Grams inside, grams or ounces at the door."""
+
+import re
+from decimal import Decimal, InvalidOperation
+
+from curehouse.common.errors import Invalid
+
+GRAM = "g"
+OUNCE = "oz"
+
+# International avoirdupois ounce, exact by definition (NIST Handbook 44, Appendix C).
+GRAMS_PER_OUNCE = Decimal("28.349523125")
+
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)")
+_STORED = Decimal("0.001")
+_LARGEST_G = Decimal("999999")
+
+
+def to_grams(amount: Decimal, unit: str) -> Decimal:
+    """Return *amount* of *unit* in grams, to the milligram."""
+    grams = amount * GRAMS_PER_OUNCE if unit == OUNCE else amount
+    return grams.quantize(_STORED)
+
+
+def from_grams(grams: Decimal, unit: str) -> Decimal:
+    """Return *grams* in *unit*, unrounded."""
+    return grams / GRAMS_PER_OUNCE if unit == OUNCE else grams
+
+
+def parse_number(text: str, *, field: str, what: str) -> Decimal:
+    """Read a number typed with a point or a comma.
+
+    ``1,234.5`` is refused rather than guessed: a thousands mark and a decimal comma look alike.
+    """
+    typed = text.strip().replace("\u00a0", " ")
+    if not typed:
+        raise Invalid("missing", f"{what} is missing: type it in figures.", field=field)
+    if not _NUMBER.fullmatch(typed):
+        raise Invalid(
+            "not_a_number",
+            f"{what} reads “{typed[:30]}”: type figures with one point or comma, like 118.6.",
+            field=field,
+        )
+    try:
+        return Decimal(typed.replace(",", "."))
+    except InvalidOperation as error:
+        raise Invalid("not_a_number", f"{what}: type figures, like 118.6.", field=field) from error
+
+
+def parse_mass_g(text: str, unit: str, *, field: str, what: str) -> Decimal:
+    """Read a mass in *unit* and return grams; it must be above zero and below a tonne."""
+    amount = parse_number(text, field=field, what=what)
+    if amount <= 0:
+        raise Invalid("not_positive", f"{what} must be more than 0 {unit}.", field=field)
+    if amount > _LARGEST_G:
+        raise Invalid("too_large", f"{what} is over {_LARGEST_G} {unit}: check the figure.", field=field)
+    grams = to_grams(amount, unit)
+    if grams <= 0 or grams > _LARGEST_G:
+        raise Invalid("too_large", f"{what} is {amount} {unit}: check the figure.", field=field)
+    return grams
+
+
+def show_mass(grams: Decimal | float, unit: str, *, decimals: int | None = None) -> str:
+    """Return a mass as people read it: ``118.6 g``, ``4.18 oz``."""
+    places = decimals if decimals is not None else (2 if unit == OUNCE else 1)
+    return f"{from_grams(Decimal(str(grams)), unit):.{places}f} {unit}"

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class CuringConfig(AppConfig):
+    name = "curehouse.curing"
+    label = "curing"

@@ -1,0 +1,133 @@
+"""Asking about a weight as it comes in: the rows a doubt is judged by, and the doubt as a row keeps it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from curehouse.common.units import GRAMS_PER_OUNCE, OUNCE
+from curehouse.core.cure.doubt import OtherWeight, look_at
+from curehouse.core.cure.expected import Expected, expected_range
+from curehouse.core.cure.rule import SampleSeries
+from curehouse.curing.adapter import day_of, sample_series
+from curehouse.curing.models import Occupancy, Reading, SampleBar
+from curehouse.curing.queries.weighing import COUNTS
+from curehouse.making.models import Batch
+from curehouse.workshops.models import Scale
+
+USUAL_STEP_G = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtFound:
+    """A doubt, ready to be written with its reading."""
+
+    kind: str
+    guess_g: Decimal | None
+    detail: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A sample bar among what its weight is held against."""
+
+    bar: SampleBar
+    own: SampleSeries
+    others: tuple[SampleSeries, ...]
+    neighbours: tuple[OtherWeight, ...]
+
+
+def series_of_batch(batch: Batch) -> tuple[list[SampleBar], tuple[SampleSeries, ...]]:
+    """Return a batch's sample bars and their weighings (two queries)."""
+    bars = list(SampleBar.objects.within(batch.workshop).filter(batch=batch).order_by("letter"))
+    readings = Reading.objects.within(batch.workshop).of_bars(bars).with_standing()
+    return bars, sample_series(batch, bars, readings)
+
+
+def _neighbours(batch: Batch) -> tuple[OtherWeight, ...]:
+    """Return the latest weights of the sample bars of other batches on the same racks."""
+    racks = Occupancy.objects.within(batch.workshop).filter(batch=batch, bars__gt=0).values("position__rack")
+    nearby = (
+        Occupancy.objects.within(batch.workshop)
+        .filter(position__rack__in=racks, bars__gt=0)
+        .exclude(batch=batch)
+        .values("batch")
+    )
+    rows = (
+        Reading.objects.within(batch.workshop)
+        .filter(bar__batch__in=nearby, bar__ended_at__isnull=True)
+        .with_standing()
+        .filter(standing=COUNTS)
+        .select_related("bar__batch__formula")
+        .order_by("bar", "moment", "id")
+    )
+    newest = {row.bar_id: row for row in rows}
+    return tuple(OtherWeight(f"{row.bar.batch} {row.bar.letter}", float(row.weight_g)) for row in newest.values())
+
+
+def beside(bar: SampleBar) -> Beside:
+    """Fetch what a new weight of *bar* is held against."""
+    bars, series = series_of_batch(bar.batch)
+    own = next(one for one, row in zip(series, bars, strict=True) if row.pk == bar.pk)
+    others = tuple(one for one, row in zip(series, bars, strict=True) if row.pk != bar.pk)
+    return Beside(bar=bar, own=own, others=others, neighbours=_neighbours(bar.batch))
+
+
+def _water_share(batch: Batch) -> float | None:
+    return batch.water_share if batch.water_share > 0 else None
+
+
+def _step(scale: Scale | None) -> float:
+    return float(scale.step_g) if scale else USUAL_STEP_G
+
+
+def expected_for(around: Beside, *, moment: datetime, scale: Scale | None) -> Expected | None:
+    """Return the range in which the bar's next weight is expected, in grams."""
+    batch = around.bar.batch
+    return expected_range(
+        around.own.weighings,
+        day_of(batch, moment),
+        batch=around.others,
+        water_share=_water_share(batch),
+        step_g=_step(scale),
+    )
+
+
+def doubt_about(
+    around: Beside, *, weight_g: Decimal, moment: datetime, scale: Scale | None, typed: str = "", unit: str = "g"
+) -> DoubtFound | None:
+    """Return what is to be asked about a weight, or None."""
+    batch = around.bar.batch
+    found = look_at(
+        float(weight_g),
+        around.own.weighings,
+        day_of(batch, moment),
+        batch=around.others,
+        neighbours=around.neighbours,
+        water_share=_water_share(batch),
+        step_g=_step(scale),
+        typed=typed.replace(",", "."),
+        grams_per_unit=float(GRAMS_PER_OUNCE) if unit == OUNCE else 1.0,
+    )
+    if found is None:
+        return None
+    return DoubtFound(
+        kind=found.kind.value,
+        guess_g=None if found.guess_g is None else Decimal(str(round(found.guess_g, 3))),
+        detail={
+            "question": found.question,
+            "difference_g": round(found.difference_g, 3),
+            "neighbour": found.neighbour,
+            "expected_low_g": round(found.expected.low_g, 3),
+            "expected_high_g": round(found.expected.high_g, 3),
+        },
+    )
+
+
+def without(around: Beside, readings: Sequence[Reading]) -> Beside:
+    """Return *around* as it stands without these readings of the bar itself: what a correction is held against."""
+    gone = {(day_of(around.bar.batch, row.moment), float(row.weight_g)) for row in readings}
+    kept = tuple(one for one in around.own.weighings if (one.day, one.weight_g) not in gone)
+    own = SampleSeries(label=around.own.label, weighings=kept, firmness=around.own.firmness)
+    return Beside(bar=around.bar, own=own, others=around.others, neighbours=around.neighbours)

@@ -1,0 +1,15 @@
+from curehouse.curing.models.places import Occupancy, Placement, Position, Rack
+from curehouse.curing.models.verdicts import Assessment, Cure
+from curehouse.curing.models.weighing import Reading, ReadingReview, SampleBar
+
+__all__ = [
+    "Assessment",
+    "Cure",
+    "Occupancy",
+    "Placement",
+    "Position",
+    "Rack",
+    "Reading",
+    "ReadingReview",
+    "SampleBar",
+]

@@ -1,0 +1,30 @@
+"""Questions about cures and their assessments."""
+
+from datetime import date
+from typing import Self
+
+from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
+
+
+class AssessmentQuerySet(ScopedLedgerQuerySet):
+    """Assessments."""
+
+    def newest_first(self) -> Self:
+        """Return the assessments by the moment they speak of, the newest first."""
+        return self.order_by("-moment", "-id")
+
+
+class CureQuerySet(ScopedQuerySet):
+    """Cures."""
+
+    def going_on(self) -> Self:
+        """Return the cures that have not ended, with batch and verdict at hand."""
+        return self.filter(ended_at__isnull=True).select_related("batch__formula", "assessment").order_by("batch__number")
+
+    def due(self, *, on: date) -> Self:
+        """Return the cures whose sample bars are to be weighed on or before *on*."""
+        return self.filter(ended_at__isnull=True, due_on__lte=on)
+
+    def wanting_assessment(self) -> Self:
+        """Return the cures with news that no assessment has answered, the oldest news first."""
+        return self.filter(assess_wanted_at__isnull=False).order_by("assess_wanted_at", "pk")

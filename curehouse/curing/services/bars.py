@@ -1,0 +1,40 @@
+"""The only writer of sample bars."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from curehouse.common.constraints import answered
+from curehouse.common.errors import Conflict, Invalid
+from curehouse.curing.models import SampleBar
+from curehouse.making.models import Batch
+
+LETTERS = "ABCDEFGHIJKL"
+
+
+@transaction.atomic
+def mark_sample_bars(*, batch: Batch, count: int) -> list[SampleBar]:
+    """Mark so many more bars of *batch* with the next letters."""
+    used = set(SampleBar.objects.within(batch.workshop).filter(batch=batch).values_list("letter", flat=True))
+    free = [letter for letter in LETTERS if letter not in used]
+    most = min(len(free), batch.bars_left)
+    if not 1 <= count <= most:
+        raise Invalid("sample_bars", f"Mark between 1 and {most} sample bars (3 to 5 are usual).", field="sample_bars")
+    taken = Conflict(
+        "letter_taken", "Somebody marked sample bars of this batch just now: look at it again.", field="sample_bars"
+    )
+    with answered(SampleBar, {"samplebar_letter_once": taken}):
+        return [SampleBar.unscoped.create(workshop=batch.workshop, batch=batch, letter=letter) for letter in free[:count]]
+
+
+@transaction.atomic
+def end_sample_bar(*, bar: SampleBar, why: str, at: datetime) -> SampleBar:
+    """Note that a sample bar is gone (sold early, broken): it is not weighed any more."""
+    if bar.ended_at is not None:
+        raise Conflict("bar_ended", f"Bar {bar.letter} is not weighed any more already.", field="bar")
+    reason = " ".join(why.split())[:200]
+    if not reason:
+        raise Invalid("missing", "Say what became of the bar, such as sold early.", field="why")
+    bar.ended_at, bar.ended_why = at, reason
+    bar.save(update_fields=["ended_at", "ended_why"])
+    return bar

@@ -1,0 +1,85 @@
+"""What the house makes of a batch: a verdict as of each weighing and each morning, and who is told.
+
+Everything about one batch happens in one transaction under the lock of its cure: the verdict, the
+state, the notices that change with it. Run twice, it finds nothing left to do.
+"""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from curehouse.common.time import local_day, local_moment
+from curehouse.curing.adapter import BatchRows, batch_rows, verdict_at
+from curehouse.curing.models import Assessment, Cure
+from curehouse.curing.services.cures import lock_cure, newest_moment, settle, unassessed_readings, write_assessment
+from curehouse.flows.verdict_notices import tell_of_change
+from curehouse.workshops.models import Workshop
+
+Cause = Assessment.Cause
+
+
+def _write(
+    cure: Cure, rows: BatchRows, *, cause: str, moment: datetime, at: datetime, reading_id: int | None = None
+) -> Assessment | None:
+    verdict = verdict_at(rows, cure.workshop, moment=moment, reading_id=reading_id)
+    return write_assessment(cure=cure, verdict=verdict, cause=cause, moment=moment, reading_id=reading_id, at=at)
+
+
+def _catch_up(cure: Cure, rows: BatchRows, *, at: datetime) -> None:
+    """Assess as of every weighing not yet assessed, then as things stand if that is later news."""
+    fresh = unassessed_readings(cure)
+    last_moment = newest_moment(cure)
+    for reading in fresh:
+        moment = max(reading.moment, cure.batch.cut_at)
+        _write(cure, rows, cause=Cause.READING, moment=moment, at=at, reading_id=reading.pk)
+    said = [reading.moment for reading in fresh]
+    news = [check for check in rows.checks[:1] if check.written_at >= (cure.assessment.written_at if cure.assessment else at)]
+    as_of = max([*said, *[check.at for check in rows.checks[:1]], *([last_moment] if last_moment else [])], default=at)
+    if said and said[-1] == as_of:
+        return
+    _write(cure, rows, cause=Cause.CHECK if news else Cause.REVIEW, moment=max(as_of, cure.batch.cut_at), at=at)
+
+
+def _settled(cure: Cure, *, at: datetime) -> Assessment | None:
+    changed = settle(cure=cure)
+    if changed:
+        tell_of_change(cure=cure, at=at)
+    return cure.assessment
+
+
+@transaction.atomic
+def assess_batch(*, workshop_id: int, batch_id: int, at: datetime) -> Assessment | None:
+    """Answer the news about one batch; None where there is none or the batch is gone."""
+    workshop = Workshop.objects.filter(pk=workshop_id).first()
+    if workshop is None:
+        return None
+    cure = lock_cure(workshop=workshop, batch_id=batch_id)
+    if cure is None or cure.assess_wanted_at is None or cure.ended_at is not None:
+        return None
+    cure.workshop = workshop
+    _catch_up(cure, batch_rows(cure.batch), at=at)
+    return _settled(cure, at=at)
+
+
+@transaction.atomic
+def assess_this_morning(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | None:
+    """Assess one batch as of this morning, once."""
+    cure = lock_cure(workshop=workshop, batch_id=batch_id)
+    if cure is None or cure.ended_at is not None:
+        return None
+    cure.workshop = workshop
+    rows = batch_rows(cure.batch)
+    if cure.assess_wanted_at is not None:
+        _catch_up(cure, rows, at=at)
+    morning = local_moment(local_day(at, workshop.time_zone), workshop.morning_at, workshop.time_zone)
+    moment = max(min(morning, at), cure.batch.cut_at)
+    _write(cure, rows, cause=Cause.MORNING, moment=moment, at=at)
+    return _settled(cure, at=at)
+
+
+def assess_all_this_morning(*, workshop: Workshop, at: datetime) -> int:
+    """Assess every batch in cure as of this morning, each in a transaction of its own."""
+    batches = list(Cure.objects.within(workshop).going_on().values_list("batch_id", flat=True))
+    for batch_id in batches:
+        assess_this_morning(workshop=workshop, batch_id=batch_id, at=at)
+    return len(batches)

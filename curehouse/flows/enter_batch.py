@@ -1,0 +1,55 @@
+"""A batch enters the house: written, cut, its sample bars marked, its bars placed, its cure begun."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+
+from curehouse.curing.models import Position
+from curehouse.curing.services.bars import mark_sample_bars
+from curehouse.curing.services.cures import open_cure
+from curehouse.curing.services.places import WhenFull, place
+from curehouse.making.models import Batch
+from curehouse.making.services import BatchEntry, cut_batch, write_batch
+from curehouse.workshops.actors import Actor
+
+
+@dataclass(frozen=True, slots=True)
+class RackEntry:
+    """What is known at the cut besides the bars: how many are sample bars, and where they go."""
+
+    sample_bars: int = 3
+    position: Position | None = None
+    when_full: WhenFull = "refuse"
+
+
+def _onto_the_racks(actor: Actor, batch: Batch, rack: RackEntry, *, at: datetime) -> None:
+    mark_sample_bars(batch=batch, count=rack.sample_bars)
+    open_cure(batch=batch, workshop=actor.workshop)
+    if rack.position is not None:
+        place(
+            actor=actor,
+            batch=batch,
+            position=rack.position,
+            bars=batch.bars_left,
+            moved_at=batch.cut_at,
+            at=at,
+            when_full=rack.when_full,
+        )
+
+
+@transaction.atomic
+def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, at: datetime) -> Batch:
+    """Write a batch; if it was cut, mark its sample bars, place it and begin its cure."""
+    batch = write_batch(actor=actor, entry=entry, at=at)
+    if batch.state == Batch.State.CURING:
+        _onto_the_racks(actor, batch, rack, at=at)
+    return batch
+
+
+@transaction.atomic
+def cut(*, actor: Actor, batch: Batch, cut_at: datetime, bars: int, rack: RackEntry, at: datetime) -> Batch:
+    """Cut a batch that was poured, and begin its cure."""
+    row = cut_batch(batch=batch, cut_at=cut_at, bars=bars, at=at)
+    _onto_the_racks(actor, row, rack, at=at)
+    return row

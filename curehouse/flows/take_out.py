@@ -1,0 +1,27 @@
+"""Bars leave the cure: their places are free, and with the last of them weighing ends."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from curehouse.curing.services.cures import end_cure, lock_cure
+from curehouse.curing.services.places import take_away
+from curehouse.making.models import Batch, TakeOut
+from curehouse.making.services import TakeOutEntry, lock_batch
+from curehouse.making.services import take_out as write_take_out
+from curehouse.notices.services import close
+from curehouse.workshops.actors import Actor
+
+
+@transaction.atomic
+def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, at: datetime) -> TakeOut:
+    """Take bars out for a purpose; forced with a reason if the batch is not ready."""
+    row = lock_batch(batch)
+    cure = lock_cure(workshop=actor.workshop, batch_id=row.pk)
+    state = cure.state if cure else row.state
+    taken = write_take_out(actor=actor, batch=row, entry=entry, cure_state=state, at=at)
+    take_away(actor=actor, batch=row, bars=entry.bars, moved_at=entry.taken_at, at=at)
+    if row.state == Batch.State.CLOSED and cure is not None:
+        end_cure(cure=cure, at=entry.taken_at)
+        close(workshop=actor.workshop, about=f"batch:{row.pk}", reason="The batch was taken out.", at=at)
+    return taken

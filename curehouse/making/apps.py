@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class MakingConfig(AppConfig):
+    name = "curehouse.making"
+    label = "making"

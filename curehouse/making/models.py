@@ -1,0 +1,184 @@
+"""Formulas and batches: what was poured, how many bars it gave, and what became of them."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from curehouse.making.queries import BatchQuerySet, SafetyCheckQuerySet
+from curehouse.workshops.models import Signed
+from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
+
+
+class Formula(ScopedModel):
+    """What the maker calls a soap; its versions with lines come with the chemistry."""
+
+    name = models.CharField(max_length=120)
+    min_days = models.PositiveSmallIntegerField(null=True, help_text="Minimum cure, where it differs from the workshop's.")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["workshop", "name"], name="formula_name_once", violation_error_code="name_taken"),
+            models.CheckConstraint(condition=~Q(name=""), name="formula_named", violation_error_code="missing"),
+            models.CheckConstraint(
+                condition=Q(min_days__isnull=True) | Q(min_days__gte=1), name="formula_min_days", violation_error_code="days"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Batch(ScopedModel, Signed):
+    """One pour of one formula, and the bars it was cut into."""
+
+    class State(models.TextChoices):
+        PLANNED = "planned", "planned"
+        POURED = "poured", "poured, not cut yet"
+        CURING = "curing", "curing"
+        RELEASED = "released", "released"
+        REJECTED = "rejected", "rejected"
+        CLOSED = "closed", "closed"
+
+    formula = models.ForeignKey(Formula, on_delete=models.PROTECT, related_name="batches")
+    number = models.PositiveIntegerField()
+    state = models.CharField(max_length=10, choices=State.choices)
+    poured_at = models.DateTimeField()
+    cut_at = models.DateTimeField(null=True)
+    bars_cut = models.PositiveIntegerField(default=0)
+    bars_left = models.PositiveIntegerField(default=0)
+    fats_g = models.DecimalField(max_digits=10, decimal_places=3)
+    lye_g = models.DecimalField(max_digits=10, decimal_places=3)
+    water_share_computed = models.DecimalField(max_digits=5, decimal_places=4)
+    water_share_stated = models.DecimalField(max_digits=5, decimal_places=4, null=True)
+    note = models.TextField(blank=True, max_length=4000)
+    written_at = models.DateTimeField()
+
+    unscoped = BatchQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(BatchQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["workshop", "number"], name="batch_number_once", violation_error_code="number_taken"
+            ),
+            models.CheckConstraint(
+                condition=Q(cut_at__isnull=True) | Q(cut_at__gte=F("poured_at")),
+                name="batch_cut_after_pour",
+                violation_error_code="cut_before_pour",
+            ),
+            models.CheckConstraint(
+                condition=Q(bars_left__lte=F("bars_cut")), name="batch_bars_left", violation_error_code="too_many_bars"
+            ),
+            models.CheckConstraint(
+                condition=Q(fats_g__gt=0) & Q(lye_g__gt=0), name="batch_masses_positive", violation_error_code="not_positive"
+            ),
+            models.CheckConstraint(
+                condition=Q(water_share_computed__gte=0)
+                & Q(water_share_computed__lt=1)
+                & (Q(water_share_stated__isnull=True) | (Q(water_share_stated__gt=0) & Q(water_share_stated__lt=1))),
+                name="batch_water_share",
+                violation_error_code="water_share",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="curing") | (Q(cut_at__isnull=False) & Q(bars_left__gt=0)),
+                name="batch_curing_has_bars",
+                violation_error_code="no_bars",
+            ),
+        ]
+        indexes = [
+            # BatchQuerySet.open: Today, Racks and the round read the few batches that still stand.
+            models.Index(fields=["workshop", "number"], condition=Q(state__in=["poured", "curing"]), name="batch_open"),
+            # BatchQuerySet.newest_first: the Bench's list of all batches.
+            models.Index(fields=["workshop", "-poured_at", "-id"], name="batch_newest"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.formula.name} {self.number}"
+
+    @property
+    def water_share(self) -> float:
+        """Return the water share of the fresh bar: the maker's own figure, or the computed one."""
+        stated = self.water_share_stated
+        return float(stated if stated is not None else self.water_share_computed)
+
+
+class BatchLiquid(ScopedModel):
+    """A liquid that went in, with the part of it that is water."""
+
+    class Place(models.TextChoices):
+        FRONT = "front", "in front, with the lye"
+        TRACE = "trace", "at trace"
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="liquids")
+    kind = models.CharField(max_length=40)
+    mass_g = models.DecimalField(max_digits=10, decimal_places=3)
+    water_fraction = models.DecimalField(max_digits=5, decimal_places=4)
+    place = models.CharField(max_length=5, choices=Place.choices, default=Place.FRONT)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(mass_g__gt=0), name="batchliquid_mass_positive", violation_error_code="not_positive"
+            ),
+            models.CheckConstraint(
+                condition=Q(water_fraction__gte=0) & Q(water_fraction__lte=1),
+                name="batchliquid_water_fraction",
+                violation_error_code="fraction",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.mass_g} g {self.kind}"
+
+
+class SafetyCheck(ScopedLedger, Signed):
+    """A person's verdict on a batch's alkalinity, by the maker's own written limit."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="safety_checks")
+    at = models.DateTimeField()
+    method = models.CharField(max_length=120)
+    value = models.CharField(max_length=60)
+    limit = models.CharField(max_length=200)
+    passed = models.BooleanField()
+    note = models.CharField(max_length=400, blank=True)
+    written_at = models.DateTimeField()
+
+    unscoped = SafetyCheckQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(SafetyCheckQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(method="") & ~Q(value="") & ~Q(limit=""),
+                name="safetycheck_complete",
+                violation_error_code="missing",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.value} ({'passed' if self.passed else 'failed'})"
+
+
+class TakeOut(ScopedLedger, Signed):
+    """Bars that left the cure, when, and what for."""
+
+    class Purpose(models.TextChoices):
+        SALE = "sale", "to sell"
+        GIFT = "gift", "to give away"
+        KEPT = "kept", "kept as reference"
+        DESTROYED = "destroyed", "destroyed, or melted down to rework"
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="take_outs")
+    at = models.DateTimeField()
+    bars = models.PositiveIntegerField()
+    purpose = models.CharField(max_length=10, choices=Purpose.choices)
+    state_then = models.CharField(max_length=20)
+    forced_reason = models.CharField(max_length=400, blank=True)
+    written_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(bars__gt=0), name="takeout_bars_positive", violation_error_code="not_positive"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.bars} bars {self.get_purpose_display()}"

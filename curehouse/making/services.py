@@ -1,0 +1,272 @@
+"""The only writer of formulas and batches."""
+
+import logging
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import ROUND_HALF_EVEN, Decimal
+
+from django.db import transaction
+
+from curehouse.common.errors import Conflict, Invalid
+from curehouse.common.locking import lock_rows
+from curehouse.core.chemistry.mass_balance import Liquid, water_share
+from curehouse.making.liquids import liquid_kinds
+from curehouse.making.models import Batch, BatchLiquid, Formula, SafetyCheck, TakeOut
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import Workshop
+from curehouse.workshops.services import clean_name, next_batch_number
+
+logger = logging.getLogger(__name__)
+
+MOST_BARS = 5000
+# Above this the liquids outweigh everything else: a slip of the finger, not a soap.
+_LARGEST_WATER_SHARE = Decimal("0.6")
+_SHARE_STEP = Decimal("0.0001")
+
+
+@dataclass(frozen=True, slots=True)
+class LiquidEntry:
+    """A liquid as entered: grams of a kind; a water fraction of one's own beats the table's."""
+
+    kind: str
+    mass_g: Decimal
+    water_fraction: Decimal | None = None
+    place: str = BatchLiquid.Place.FRONT
+
+    def resolved_fraction(self) -> Decimal:
+        """Return the water fraction to count with, or say what is wrong with the entry."""
+        kinds = liquid_kinds()
+        if self.kind not in kinds:
+            raise Invalid("liquid", "This liquid is not in the list: choose one.", field="liquids", kind=self.kind)
+        if self.mass_g <= 0:
+            raise Invalid("not_positive", f"{kinds[self.kind].name}: the grams must be more than 0.", field="liquids")
+        fraction = kinds[self.kind].water_fraction if self.water_fraction is None else self.water_fraction
+        if not 0 <= fraction <= 1:
+            raise Invalid("fraction", f"{kinds[self.kind].name}: the water part lies between 0 and 100 %.", field="liquids")
+        return fraction.quantize(_SHARE_STEP)
+
+
+@dataclass(frozen=True, slots=True)
+class BatchEntry:
+    """A batch as the maker enters it; ``water_share_stated`` (0-1) beats the computed share."""
+
+    formula_name: str
+    poured_at: datetime
+    cut_at: datetime | None
+    bars: int
+    fats_g: Decimal
+    lye_g: Decimal
+    liquids: Sequence[LiquidEntry]
+    water_share_stated: Decimal | None = None
+    note: str = ""
+
+
+def computed_water_share(entry: BatchEntry) -> Decimal:
+    """Return the water share of the fresh bar from what went in, to four places."""
+    liquids = [Liquid(float(one.mass_g), float(one.resolved_fraction())) for one in entry.liquids]
+    share = water_share(fats_g=float(entry.fats_g), lye_g=float(entry.lye_g), liquids=liquids)
+    return Decimal(str(share)).quantize(_SHARE_STEP, rounding=ROUND_HALF_EVEN)
+
+
+def _check_masses(entry: BatchEntry) -> Decimal:
+    if entry.fats_g <= 0:
+        raise Invalid("not_positive", "The fats must weigh more than 0 g.", field="fats_g")
+    if entry.lye_g <= 0:
+        raise Invalid("not_positive", "The lye must weigh more than 0 g.", field="lye_g")
+    if entry.lye_g >= entry.fats_g:
+        raise Invalid(
+            "lye_over_fats", "More lye than fats: check both weights before anyone touches this batch.", field="lye_g"
+        )
+    stated = entry.water_share_stated
+    if stated is not None and not 0 < stated <= _LARGEST_WATER_SHARE:
+        raise Invalid("water_share", "The water share lies between 0 and 60 % of the fresh bar.", field="water_share_stated")
+    if not entry.liquids and stated is None:
+        raise Invalid(
+            "no_liquid", "Name at least one liquid with its grams, or state the water share yourself.", field="liquids"
+        )
+    share = computed_water_share(entry)
+    if share > _LARGEST_WATER_SHARE:
+        raise Invalid(
+            "water_share", f"The liquids bring {share:.0%} water: check their grams against the fats.", field="liquids"
+        )
+    return share
+
+
+def _check_times(poured_at: datetime, cut_at: datetime | None, *, at: datetime) -> None:
+    if poured_at > at:
+        raise Invalid("future", "The pour lies in the future: enter a batch once it is poured.", field="poured_at")
+    if cut_at is None:
+        return
+    if cut_at > at:
+        raise Invalid("future", "The cut lies in the future: leave it empty until the bars are cut.", field="cut_at")
+    if cut_at < poured_at:
+        raise Invalid("cut_before_pour", "The cut comes before the pour: check both times.", field="cut_at")
+
+
+def _check_bars(bars: int) -> None:
+    if not 1 <= bars <= MOST_BARS:
+        raise Invalid("bars", f"The number of bars lies between 1 and {MOST_BARS}.", field="bars")
+
+
+def formula_called(*, workshop: Workshop, name: str) -> Formula:
+    """Return the workshop's formula of this name, writing it if it is new."""
+    clean = clean_name(name, field="formula_name", what="The formula's name")
+    known = Formula.objects.within(workshop).filter(name__iexact=clean).first()
+    if known is not None:
+        return known
+    return Formula.unscoped.get_or_create(workshop=workshop, name=clean)[0]
+
+
+@transaction.atomic
+def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
+    """Write a batch that was poured, and cut if it was; compute its water share."""
+    _check_times(entry.poured_at, entry.cut_at, at=at)
+    if entry.cut_at is not None:
+        _check_bars(entry.bars)
+    share = _check_masses(entry)
+    cut = entry.cut_at is not None
+    batch = Batch.unscoped.create(
+        workshop=actor.workshop,
+        formula=formula_called(workshop=actor.workshop, name=entry.formula_name),
+        number=next_batch_number(workshop=actor.workshop),
+        state=Batch.State.CURING if cut else Batch.State.POURED,
+        poured_at=entry.poured_at,
+        cut_at=entry.cut_at,
+        bars_cut=entry.bars if cut else 0,
+        bars_left=entry.bars if cut else 0,
+        fats_g=entry.fats_g,
+        lye_g=entry.lye_g,
+        water_share_computed=share,
+        water_share_stated=entry.water_share_stated,
+        note=entry.note.strip(),
+        written_at=at,
+        **actor.signature,
+    )
+    BatchLiquid.unscoped.bulk_create(
+        BatchLiquid(
+            workshop=actor.workshop,
+            batch=batch,
+            kind=one.kind,
+            mass_g=one.mass_g,
+            water_fraction=one.resolved_fraction(),
+            place=one.place,
+        )
+        for one in entry.liquids
+    )
+    logger.info("batch written: workshop=%s batch=%s", actor.workshop.pk, batch.pk)
+    return batch
+
+
+def lock_batch(batch: Batch) -> Batch:
+    """Return *batch* fresh and locked until the transaction ends."""
+    return lock_rows(Batch.unscoped.select_related("formula"), [batch.pk])[batch.pk]
+
+
+@transaction.atomic
+def cut_batch(*, batch: Batch, cut_at: datetime, bars: int, at: datetime) -> Batch:
+    """Record that a poured batch was cut into so many bars."""
+    row = lock_batch(batch)
+    if row.state != Batch.State.POURED:
+        raise Conflict("cut_already", f"{row} was cut already.", field="cut_at")
+    _check_times(row.poured_at, cut_at, at=at)
+    _check_bars(bars)
+    row.state, row.cut_at, row.bars_cut, row.bars_left = Batch.State.CURING, cut_at, bars, bars
+    row.save(update_fields=["state", "cut_at", "bars_cut", "bars_left"])
+    return row
+
+
+@transaction.atomic
+def record_check(
+    *, actor: Actor, batch: Batch, method: str, value: str, passed: bool, note: str, checked_at: datetime, at: datetime
+) -> SafetyCheck:
+    """Record a person's pass or fail by the workshop's own written limit.
+
+    The house ships no limit: without one written down there is nothing to pass or fail by.
+    """
+    limit = actor.workshop.check_limit
+    if not limit:
+        raise Conflict(
+            "no_limit",
+            "Write down your own limit first (workshop, safety check): a check passes or fails by it.",
+            field="passed",
+        )
+    if checked_at > at:
+        raise Invalid("future", "The check lies in the future: enter it once it is made.", field="checked_at")
+    if batch.cut_at is None or checked_at < batch.cut_at:
+        raise Invalid("before_cut", "A check is made on a cut bar: its time must not come before the cut.", field="checked_at")
+    return SafetyCheck.unscoped.create(
+        workshop=actor.workshop,
+        batch=batch,
+        at=checked_at,
+        method=clean_name(method, field="method", what="The method"),
+        value=clean_name(value, field="value", what="The value found", longest=60),
+        limit=limit,
+        passed=passed,
+        note=" ".join(note.split())[:400],
+        written_at=at,
+        **actor.signature,
+    )
+
+
+def last_check_passed(batch: Batch, *, up_to: datetime | None = None) -> bool | None:
+    """Return the outcome of the newest safety check, or None where none was made."""
+    checks = SafetyCheck.objects.within(batch.workshop).filter(batch=batch)
+    if up_to is not None:
+        checks = checks.filter(at__lte=up_to)
+    newest = checks.newest_first().first()
+    return None if newest is None else newest.passed
+
+
+@dataclass(frozen=True, slots=True)
+class TakeOutEntry:
+    """Bars to be taken out: how many, what for, when, and why though not ready."""
+
+    bars: int
+    purpose: str
+    taken_at: datetime
+    forced_reason: str = ""
+
+
+@transaction.atomic
+def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str, at: datetime) -> TakeOut:
+    """Take bars of *batch* (locked by the caller) out of the house; the last one closes it.
+
+    Not ready: only with a reason. Last check failed: only to destroy or rework.
+    """
+    if batch.state != Batch.State.CURING:
+        raise Conflict("not_curing", f"{batch} has no bars on the racks.", field="bars")
+    if not 1 <= entry.bars <= batch.bars_left:
+        raise Invalid("bars", f"{batch} has {batch.bars_left} bars left: take 1 to {batch.bars_left}.", field="bars")
+    if entry.purpose not in TakeOut.Purpose.values:
+        raise Invalid("purpose", "Say what the bars are for: choose from the list.", field="purpose")
+    if entry.taken_at > at or (batch.cut_at and entry.taken_at < batch.cut_at):
+        raise Invalid("moment", "The time must lie between the cut and now.", field="taken_at")
+    if entry.purpose != TakeOut.Purpose.DESTROYED and last_check_passed(batch) is False:
+        raise Conflict(
+            "check_failed",
+            "The last safety check failed, so these bars go to nobody: test again after a week or more, rework or destroy them.",
+            field="purpose",
+        )
+    reason = " ".join(entry.forced_reason.split())[:400]
+    if cure_state != "ready" and not reason:
+        raise Conflict("not_ready", f"{batch} is not ready: say why its bars leave now.", field="forced_reason")
+    row = TakeOut.unscoped.create(
+        workshop=actor.workshop,
+        batch=batch,
+        at=entry.taken_at,
+        bars=entry.bars,
+        purpose=entry.purpose,
+        state_then=cure_state,
+        forced_reason="" if cure_state == "ready" else reason,
+        written_at=at,
+        **actor.signature,
+    )
+    batch.bars_left -= entry.bars
+    if batch.bars_left == 0:
+        batch.state = Batch.State.CLOSED
+    batch.save(update_fields=["bars_left", "state"])
+    logger.info(
+        "bars taken out: workshop=%s batch=%s bars=%s purpose=%s", actor.workshop.pk, batch.pk, entry.bars, entry.purpose
+    )
+    return row

@@ -1,0 +1,80 @@
+"""Django's settings. What one workshop chooses for itself is a column, not a setting."""
+
+from curehouse.settings import env
+from curehouse.settings.background import *  # noqa: F403
+from curehouse.settings.database import databases
+from curehouse.settings.paths import DATA_DIR, REPOSITORY, secret_key
+from curehouse.settings.rest import *  # noqa: F403
+from curehouse.settings.safety import *  # noqa: F403
+
+BASE_DIR = REPOSITORY
+DATA_FOLDER = DATA_DIR
+SECRET_KEY = secret_key()
+DEBUG = env.flag("DEBUG")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "curehouse.common",
+    "curehouse.workshops",
+    "curehouse.notices",
+    "curehouse.making",
+    "curehouse.curing",
+    "curehouse.web",
+    "curehouse.jobs",
+    "curehouse.commands",
+    "api",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "curehouse.web.errors.DomainErrorMiddleware",
+]
+
+ROOT_URLCONF = "curehouse.urls"
+WSGI_APPLICATION = "curehouse.wsgi.application"
+DATABASES = databases()
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTH_USER_MODEL = "workshops.User"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "curehouse.web.context.frame",
+            ],
+        },
+    },
+]
+
+LANGUAGE_CODE = "en"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+LOGIN_URL = "web:sign_in"
+LOGIN_REDIRECT_URL = "web:today"

@@ -1,0 +1,45 @@
+"""The marks of the house: every state is a word beside a mark, defined once."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """How one state is shown: `mark` is a single character, `css` a class that colours it."""
+
+    state: str
+    mark: str
+    word: str
+    css: str
+    meaning: str
+
+    def __str__(self) -> str:
+        return f"{self.mark} {self.word}"
+
+
+_ALL = (
+    Mark("curing", "◷", "curing", "state-water", "drying on the rack"),
+    Mark("check_due", "◇", "check due", "state-leaf", "dry enough, its safety check is due"),
+    Mark("ready", "✓", "ready", "state-leaf", "dry enough, safety check passed"),
+    Mark("too_soft", "■", "too soft", "state-clay", "past its latest day, or dents though dry"),
+    Mark("look_again", "?", "look again", "state-ochre", "a weight is in doubt"),
+    # On the curve a weighing is a circle; the dotted one is the weighing that is missing.
+    Mark("not_weighed", "◌", "not weighed", "state-ochre", "no weighing for 14 days or more"),
+    Mark("planned", "□", "planned", "state-plain", "not poured yet"),
+    Mark("poured", "▽", "poured", "state-plain", "in the mould, not cut yet"),
+    Mark("released", "→", "released", "state-leaf", "taken out for sale"),
+    Mark("rejected", "✕", "rejected", "state-clay", "not to be sold"),
+    Mark("closed", "–", "closed", "state-plain", "no bars left"),
+)
+
+MARKS: Mapping[str, Mark] = MappingProxyType({mark.state: mark for mark in _ALL})
+
+
+def mark_of(state: str) -> Mark:
+    """Return the mark of *state*; a state without one is a LookupError that names it."""
+    try:
+        return MARKS[state]
+    except KeyError:
+        raise LookupError(f"No mark is defined for the state {state!r}.") from None

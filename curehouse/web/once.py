@@ -1,0 +1,37 @@
+"""A form that is sent twice is done once.
+
+Every form that writes carries a key made when it was shown (``{% form_key %}``). Sent again (a
+double tap, a reload, a second try over a bad network) it gets the first answer.
+"""
+
+import uuid
+from collections.abc import Callable
+
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+
+from curehouse.common.errors import Invalid
+from curehouse.web.access import Visit
+from curehouse.workshops.services import begin_submission, finish_submission
+
+FIELD = "form_key"
+
+
+def new_key() -> str:
+    """Return the key of a form that is about to be shown."""
+    return str(uuid.uuid4())
+
+
+def once(request: HttpRequest, visit: Visit, work: Callable[[], str]) -> HttpResponse:
+    """Do *work*, which returns where to go next, unless this very form was sent before."""
+    try:
+        key = str(uuid.UUID(request.POST.get(FIELD, "")))
+    except ValueError as error:
+        raise Invalid("form_key", "This form is incomplete: load the page again and send it anew.") from error
+    with transaction.atomic():
+        submission, fresh = begin_submission(
+            workshop=visit.workshop, key=key, content=request.path.encode() + b"\n" + request.body, at=visit.at
+        )
+        if fresh:
+            finish_submission(submission=submission, answer={"location": work()})
+    return HttpResponseRedirect(submission.answer["location"])

@@ -1,0 +1,200 @@
+"""Who works here: people, workshops, the scales they weigh on, the devices they trust."""
+
+from django.conf import settings
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from curehouse.common import units
+from curehouse.workshops.queries import DeviceTokenQuerySet, MemberQuerySet, ScaleQuerySet, WorkshopQuerySet
+from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
+
+
+class User(AbstractBaseUser):
+    """A person, known by an e-mail address."""
+
+    email = models.EmailField(max_length=254, unique=True)
+    name = models.CharField(max_length=120)
+    is_active = models.BooleanField(default=True)
+    joined_at = models.DateTimeField()
+
+    objects = BaseUserManager()
+
+    USERNAME_FIELD = "email"
+    EMAIL_FIELD = "email"
+
+    class Meta:
+        constraints = [
+            # Addresses are kept in small letters, so that one person cannot be two.
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_small", violation_error_code="email"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Workshop(models.Model):
+    """One maker's house: everything else belongs to one."""
+
+    class Unit(models.TextChoices):
+        GRAM = units.GRAM, "grams (g)"
+        OUNCE = units.OUNCE, "ounces (oz)"
+
+    name = models.CharField(max_length=120)
+    unit = models.CharField(max_length=2, choices=Unit.choices, default=Unit.GRAM)
+    time_zone = models.CharField(max_length=64)
+    currency = models.CharField(max_length=3)
+    round_days = models.JSONField(help_text="Weekdays of the round, Monday is 0.")
+    morning_at = models.TimeField()
+    morning_done_on = models.DateField(null=True)
+    min_days = models.PositiveSmallIntegerField(default=28)
+    weekly_loss_limit_pct = models.DecimalField(max_digits=5, decimal_places=3, default="0.75")
+    latest_day = models.PositiveSmallIntegerField(default=56)
+    water_left_limit_pct = models.DecimalField(max_digits=5, decimal_places=2, null=True)
+    check_method = models.CharField(max_length=120, blank=True)
+    check_limit = models.CharField(max_length=200, blank=True)
+    last_batch_number = models.PositiveIntegerField(default=0)
+    created_at = models.DateTimeField()
+
+    objects = WorkshopQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(name=""), name="workshop_named", violation_error_code="missing"),
+            models.CheckConstraint(
+                condition=Q(weekly_loss_limit_pct__gt=0) & Q(weekly_loss_limit_pct__lte=10),
+                name="workshop_weekly_loss_limit",
+                violation_error_code="loss_limit",
+            ),
+            models.CheckConstraint(
+                condition=Q(min_days__gte=1) & Q(latest_day__gt=F("min_days")) & Q(latest_day__lte=730),
+                name="workshop_days_in_order",
+                violation_error_code="days_in_order",
+            ),
+            models.CheckConstraint(
+                condition=Q(water_left_limit_pct__isnull=True)
+                | (Q(water_left_limit_pct__gt=0) & Q(water_left_limit_pct__lt=100)),
+                name="workshop_water_left_limit",
+                violation_error_code="water_limit",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Member(ScopedModel):
+    """A person's place in a workshop."""
+
+    class Role(models.TextChoices):
+        OWNER = "owner", "owner"
+        MAKER = "maker", "maker"
+        HELPER = "helper", "helper"
+        READER = "reader", "reader"
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="memberships")
+    role = models.CharField(max_length=10, choices=Role.choices)
+    joined_at = models.DateTimeField()
+
+    unscoped = MemberQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(MemberQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["workshop", "user"], name="member_once", violation_error_code="member_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user} ({self.role})"
+
+
+class DeviceToken(ScopedModel):
+    """A secret given to one device; only its SHA-256 is kept."""
+
+    name = models.CharField(max_length=80)
+    digest = models.CharField(max_length=64, unique=True)
+    hint = models.CharField(max_length=8, help_text="The first characters, to tell tokens apart.")
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField()
+    last_used_at = models.DateTimeField(null=True)
+    revoked_at = models.DateTimeField(null=True)
+
+    unscoped = DeviceTokenQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(DeviceTokenQuerySet)()
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Signed(models.Model):
+    """Who wrote a row: a person, a device, or (both empty) Curehouse itself."""
+
+    by_user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    by_device = models.ForeignKey(DeviceToken, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        abstract = True
+
+    @property
+    def signed_by(self) -> str:
+        """Return the name of who wrote the row."""
+        return str(self.by_user or self.by_device or "Curehouse")
+
+
+class Scale(ScopedModel):
+    """A scale: its step says how finely a weight can be known."""
+
+    name = models.CharField(max_length=80)
+    step_g = models.DecimalField(max_digits=7, decimal_places=3)
+    retired_at = models.DateTimeField(null=True)
+
+    unscoped = ScaleQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(ScaleQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["workshop", "name"], name="scale_name_once", violation_error_code="name_taken"),
+            models.CheckConstraint(condition=Q(step_g__gt=0), name="scale_step_positive", violation_error_code="not_positive"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ScaleCheck(ScopedLedger, Signed):
+    """A check of a scale with a test weight."""
+
+    scale = models.ForeignKey(Scale, on_delete=models.PROTECT, related_name="checks")
+    at = models.DateTimeField()
+    test_weight_g = models.DecimalField(max_digits=10, decimal_places=3)
+    shown_g = models.DecimalField(max_digits=10, decimal_places=3)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(test_weight_g__gt=0) & Q(shown_g__gte=0),
+                name="scalecheck_weights_positive",
+                violation_error_code="not_positive",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.test_weight_g} g shown as {self.shown_g} g"
+
+
+class Submission(ScopedModel):
+    """Something sent to the house once: sent again under its key, it gets the first answer."""
+
+    key = models.CharField(max_length=80)
+    fingerprint = models.CharField(max_length=64, help_text="SHA-256 of what was sent.")
+    answer = models.JSONField(null=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["workshop", "key"], name="submission_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.key

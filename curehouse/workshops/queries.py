@@ -1,0 +1,53 @@
+"""Questions about people and devices."""
+
+from datetime import datetime
+from typing import Self
+
+from django.db import models
+from django.db.models import F, Max, OuterRef, Q, Subquery
+
+from curehouse.workshops.scoping import ScopedQuerySet
+
+
+class WorkshopQuerySet(models.QuerySet):
+    """Workshops."""
+
+    def of(self, user: models.Model) -> Self:
+        """Return the workshops *user* is a member of, oldest first."""
+        return self.filter(pk__in=user.memberships.values("workshop")).order_by("pk")
+
+
+class MemberQuerySet(ScopedQuerySet):
+    """People in workshops."""
+
+    def of(self, user: models.Model) -> Self:
+        """Return *user*'s memberships with their workshops, oldest first."""
+        return self.filter(user=user).select_related("workshop", "user").order_by("pk")
+
+
+class DeviceTokenQuerySet(ScopedQuerySet):
+    """Tokens of devices."""
+
+    def valid(self) -> Self:
+        """Return the tokens that open the door."""
+        return self.filter(revoked_at__isnull=True)
+
+    def last_used_before(self, moment: datetime) -> Self:
+        """Return the tokens whose last use is not on record since *moment*."""
+        return self.filter(Q(last_used_at__isnull=True) | Q(last_used_at__lt=moment))
+
+
+class ScaleQuerySet(ScopedQuerySet):
+    """Scales."""
+
+    def in_use(self) -> Self:
+        """Return the scales that are still weighed on, by name."""
+        return self.filter(retired_at__isnull=True).order_by("name")
+
+    def with_last_check(self) -> Self:
+        """Add ``last_check_at`` and ``last_check_off_g`` (shown minus test weight)."""
+        newest = self.model._meta.get_field("checks").related_model.unscoped.filter(scale=OuterRef("pk")).order_by("-at", "-pk")
+        return self.annotate(
+            last_check_at=Max("checks__at"),
+            last_check_off_g=Subquery(newest.annotate(off_g=F("shown_g") - F("test_weight_g")).values("off_g")[:1]),
+        )

@@ -1,0 +1,269 @@
+"""The only writer of people, workshops, scales and devices."""
+
+import hashlib
+import logging
+import secrets
+import zoneinfo
+from collections.abc import Sequence
+from datetime import datetime, time, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_email
+from django.db import IntegrityError, transaction
+from django.utils.crypto import constant_time_compare
+
+from curehouse.common.constraints import answered
+from curehouse.common.errors import Conflict, Forbidden, Invalid
+from curehouse.common.time import local_day
+from curehouse.common.units import GRAM, OUNCE
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, Submission, User, Workshop
+
+logger = logging.getLogger(__name__)
+
+DEFAULT_MORNING = time(6, 30)
+TOKEN_PREFIX = "ch_"  # noqa: S105  (the mark our tokens start with, not a secret)
+# A device that weighs every minute must not write its last use every minute.
+_LAST_USE_STEP = timedelta(minutes=10)
+
+
+def clean_name(text: str, *, field: str, what: str, longest: int = 120) -> str:
+    """Return a name without stray white space; it must not be empty or hold control characters."""
+    name = " ".join(text.split())
+    if not name:
+        raise Invalid("missing", f"{what} is missing: type a name.", field=field)
+    if len(name) > longest:
+        raise Invalid("too_long", f"{what} has {len(name)} characters: keep it to {longest}.", field=field)
+    if not name.isprintable():
+        raise Invalid("not_printable", f"{what} holds characters that cannot be shown: type it again.", field=field)
+    return name
+
+
+@transaction.atomic
+def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
+    """Write a person who can sign in; the password is held to Django's validators."""
+    address = email.strip().lower()
+    try:
+        validate_email(address)
+    except ValidationError as error:
+        raise Invalid(
+            "email", "The e-mail address does not look complete: type it like ann@example.org.", field="email"
+        ) from error
+    person = User(email=address, name=clean_name(name, field="name", what="Your name"), joined_at=at)
+    try:
+        validate_password(password, user=person)
+    except ValidationError as error:
+        raise Invalid("password", " ".join(error.messages), field="password") from error
+    person.set_password(password)
+    if User.objects.filter(email=address).exists():
+        raise Invalid("email_taken", "This e-mail address is in use already: sign in with it.", field="email")
+    person.save(force_insert=True)
+    return person
+
+
+def clean_time_zone(text: str) -> str:
+    """Return an IANA time zone name that this computer knows."""
+    if text not in zoneinfo.available_timezones():
+        raise Invalid("time_zone", "The time zone is not known: choose one such as Europe/Berlin.", field="time_zone")
+    return text
+
+
+def clean_round_days(days: Sequence[int]) -> list[int]:
+    """Return weekdays (Monday is 0), at least one, in order."""
+    chosen = sorted(set(days))
+    if not chosen or not all(isinstance(day, int) and 0 <= day <= 6 for day in chosen):
+        raise Invalid("round_days", "Choose at least one weekday for the round.", field="round_days")
+    return chosen
+
+
+def clean_currency(text: str) -> str:
+    """Return an ISO 4217 code, as far as its shape tells."""
+    code = text.strip().upper()
+    if not (len(code) == 3 and code.isascii() and code.isalpha()):
+        raise Invalid("currency", "The currency is a code of three letters, such as EUR.", field="currency")
+    return code
+
+
+def clean_unit(text: str) -> str:
+    """Return g or oz."""
+    if text not in {GRAM, OUNCE}:
+        raise Invalid("unit", "Weights are shown in g or in oz: choose one.", field="unit")
+    return text
+
+
+@transaction.atomic
+def open_workshop(
+    *, owner: User, name: str, unit: str, time_zone: str, currency: str, round_days: Sequence[int], at: datetime
+) -> Workshop:
+    """Write a workshop and its owner's place in it.
+
+    The morning of the day it is opened counts as done: nothing of it could be due yet.
+    """
+    zone = clean_time_zone(time_zone)
+    workshop = Workshop.objects.create(
+        name=clean_name(name, field="workshop_name", what="The workshop's name"),
+        unit=clean_unit(unit),
+        time_zone=zone,
+        currency=clean_currency(currency),
+        round_days=clean_round_days(round_days),
+        morning_at=DEFAULT_MORNING,
+        morning_done_on=local_day(at, zone),
+        created_at=at,
+    )
+    Member.unscoped.create(workshop=workshop, user=owner, role=Member.Role.OWNER, joined_at=at)
+    logger.info("workshop opened: workshop=%s user=%s", workshop.pk, owner.pk)
+    return workshop
+
+
+_CLEANERS = {
+    "name": lambda value: clean_name(value, field="name", what="The workshop's name"),
+    "unit": clean_unit,
+    "time_zone": clean_time_zone,
+    "currency": clean_currency,
+    "round_days": clean_round_days,
+}
+_AS_GIVEN = {"morning_at", "min_days", "weekly_loss_limit_pct", "latest_day", "water_left_limit_pct"}
+_TEXTS = {"check_method": 120, "check_limit": 200}
+_RULE_ANSWERS = {
+    "workshop_weekly_loss_limit": Invalid(
+        "loss_limit", "The weekly loss must be more than 0 and at most 10 %.", field="weekly_loss_limit_pct"
+    ),
+    "workshop_days_in_order": Invalid(
+        "days_in_order", "The latest day must come after the minimum days, and within two years.", field="latest_day"
+    ),
+    "workshop_water_left_limit": Invalid(
+        "water_limit", "The water left must be more than 0 and less than 100 %, or empty.", field="water_left_limit_pct"
+    ),
+}
+
+
+@transaction.atomic
+def change_preferences(*, workshop: Workshop, changes: dict[str, Any]) -> Workshop:
+    """Change what a workshop chose for itself; unknown names raise ``KeyError``."""
+    for name, value in changes.items():
+        if name in _CLEANERS:
+            setattr(workshop, name, _CLEANERS[name](value))
+        elif name in _TEXTS:
+            text = " ".join(str(value).split())
+            if len(text) > _TEXTS[name]:
+                raise Invalid("too_long", f"Keep this to {_TEXTS[name]} characters.", field=name)
+            setattr(workshop, name, text)
+        elif name in _AS_GIVEN:
+            setattr(workshop, name, value)
+        else:
+            raise KeyError(name)
+    with answered(Workshop, _RULE_ANSWERS):
+        workshop.save(update_fields=list(changes))
+    return workshop
+
+
+@transaction.atomic
+def next_batch_number(*, workshop: Workshop) -> int:
+    """Count one batch up and return its number; two callers never get the same."""
+    locked = Workshop.objects.select_for_update().get(pk=workshop.pk)
+    locked.last_batch_number += 1
+    locked.save(update_fields=["last_batch_number"])
+    return locked.last_batch_number
+
+
+@transaction.atomic
+def add_scale(*, workshop: Workshop, name: str, step_g: Decimal) -> Scale:
+    """Write a scale with its step (the smallest difference it shows), in grams."""
+    if not (0 < step_g <= 100):
+        raise Invalid("step", "The scale's step must be more than 0 and at most 100 g, such as 0.1.", field="step_g")
+    clean = clean_name(name, field="name", what="The scale's name", longest=80)
+    taken = Invalid("name_taken", f"There is a scale called {clean} already: choose another name.", field="name")
+    with answered(Scale, {"scale_name_once": taken}):
+        return Scale.unscoped.create(workshop=workshop, name=clean, step_g=step_g)
+
+
+@transaction.atomic
+def retire_scale(*, scale: Scale, at: datetime) -> Scale:
+    """Take a scale out of use; what was weighed on it stays on record."""
+    scale.retired_at = at
+    scale.save(update_fields=["retired_at"])
+    return scale
+
+
+@transaction.atomic
+def check_scale(*, actor: Actor, scale: Scale, test_weight_g: Decimal, shown_g: Decimal, at: datetime) -> ScaleCheck:
+    """Record what a scale showed for a known weight."""
+    if test_weight_g <= 0 or shown_g < 0:
+        raise Invalid("not_positive", "The test weight must be more than 0 g.", field="test_weight_g")
+    return ScaleCheck.unscoped.create(
+        workshop=actor.workshop, scale=scale, at=at, test_weight_g=test_weight_g, shown_g=shown_g, **actor.signature
+    )
+
+
+def _digest(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+@transaction.atomic
+def give_token(*, actor: Actor, name: str, at: datetime) -> tuple[DeviceToken, str]:
+    """Write a device's token; return it with its secret, which is shown once and not kept.
+
+    32 random bytes need no slow hash: a digest suffices to make the stored value useless.
+    """
+    if actor.user is None:
+        raise Forbidden("person_only", "Only a person who is signed in may give a device a token.")
+    secret = TOKEN_PREFIX + secrets.token_urlsafe(32)
+    token = DeviceToken.unscoped.create(
+        workshop=actor.workshop,
+        name=clean_name(name, field="name", what="The device's name", longest=80),
+        digest=_digest(secret),
+        hint=secret[:8],
+        made_by=actor.user,
+        made_at=at,
+    )
+    logger.info("token given: workshop=%s token=%s user=%s", actor.workshop.pk, token.pk, actor.user.pk)
+    return token, secret
+
+
+@transaction.atomic
+def revoke_token(*, token: DeviceToken, at: datetime) -> DeviceToken:
+    """Shut a device out from now on."""
+    if token.revoked_at is not None:
+        raise Conflict("revoked", "This token was taken back already.")
+    token.revoked_at = at
+    token.save(update_fields=["revoked_at"])
+    return token
+
+
+def find_token(*, secret: str, at: datetime) -> DeviceToken | None:
+    """Return the valid token with this secret, noting its use, or None."""
+    digest = _digest(secret)
+    token = DeviceToken.unscoped.valid().select_related("workshop", "made_by").filter(digest=digest).first()
+    if token is None or not constant_time_compare(token.digest, digest):
+        return None
+    DeviceToken.unscoped.filter(pk=token.pk).last_used_before(at - _LAST_USE_STEP).update(last_used_at=at)
+    return token
+
+
+@transaction.atomic
+def begin_submission(*, workshop: Workshop, key: str, content: bytes, at: datetime) -> tuple[Submission, bool]:
+    """Return the submission under *key* and whether it is new.
+
+    Call it inside the transaction that does the work: of two that arrive together the second
+    waits, then finds the first one's answer. Other content under a used key raises ``Conflict``.
+    """
+    fingerprint = hashlib.sha256(content).hexdigest()
+    try:
+        with transaction.atomic():
+            return Submission.unscoped.create(workshop=workshop, key=key, fingerprint=fingerprint, at=at), True
+    except IntegrityError:
+        earlier = Submission.objects.within(workshop).get(key=key)
+    if earlier.fingerprint != fingerprint:
+        raise Conflict("key_used", "This form was sent before with other content: open it anew and send it again.")
+    return earlier, False
+
+
+@transaction.atomic
+def finish_submission(*, submission: Submission, answer: dict[str, Any]) -> Submission:
+    """Keep what was answered, for the next time the same thing is sent."""
+    submission.answer = answer
+    submission.save(update_fields=["answer"])
+    return submission
