@@ -1,0 +1,1 @@
+"""The cure: weighings of bars, the verdict on a batch, doubtful weights."""

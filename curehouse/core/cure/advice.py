@@ -1,0 +1,96 @@
+"""What to do next, and what a soft batch's own figures say about the cause."""
+
+from dataclasses import dataclass
+
+from .findings import Findings
+from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
+from .words import number
+
+# Common practice, no source: liquid is 28-38 % of the fats, the cut comes after 1-3 days.
+MOST_LIQUID_PCT = 38.0
+LEAST_HOURS_TO_CUT = 24.0
+# 38 g of water with 100 g of fats and about 14 g of lye: 38 / 152.
+MOST_WATER_SHARE = 0.25
+
+AFTER_FAILED_CHECK = "Test again after a week or more, rework or destroy."
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A cause that an entered figure supports, and what to change next time."""
+
+    reason: Reason
+    next_time: str
+
+
+def causes(batch: BatchAtMoment) -> tuple[Cause, ...]:
+    """Name the causes of softness that the batch's own figures support; often none."""
+    found = []
+    liquid_pct, share, hours = batch.liquid_pct_of_fats, batch.water_share, batch.cut_after_hours
+    if liquid_pct is not None and liquid_pct > MOST_LIQUID_PCT:
+        text = f"Its liquid was {number(liquid_pct)} % of the fats; 28 to 38 % is usual."
+        reason = Reason("cause_liquid", text, (Figure("liquid_of_fats", liquid_pct, "%"),))
+        found.append(Cause(reason, "Next time plan less liquid: 28 to 38 % of the fats is usual."))
+    elif share is not None and share > MOST_WATER_SHARE:
+        text = f"{number(100 * share)} % of the fresh bar was water; usual recipes stay under 25 %."
+        reason = Reason("cause_water_share", text, (Figure("water_share", 100 * share, "%"),))
+        found.append(Cause(reason, "Next time plan less liquid."))
+    if hours is not None and hours < LEAST_HOURS_TO_CUT:
+        text = f"Cut after {number(hours)} hours; one to three days is usual."
+        reason = Reason("cause_cut_early", text, (Figure("cut_after", hours, "h"),))
+        found.append(Cause(reason, "Next time cut after one to three days."))
+    return tuple(found)
+
+
+def advice(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    """Say what to do next about a batch in the state that was found."""
+    steps = {
+        State.NOT_WEIGHED: _when_not_weighed,
+        State.TOO_SOFT: _when_too_soft,
+        State.CHECK_DUE: _when_check_due,
+        State.READY: _when_ready,
+        State.CURING: _when_curing,
+    }[found.state](batch, limits, found)
+    if batch.check is CheckOutcome.FAILED:
+        steps = (AFTER_FAILED_CHECK, *steps)
+    return steps
+
+
+def _when_not_weighed(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    return ("Weigh the sample bars.",)
+
+
+def _when_ready(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    return ("Take it out of the cure when you want it; left on the rack it dries on slowly.",)
+
+
+def _when_check_due(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    if batch.check is CheckOutcome.FAILED:
+        return ()
+    return ("Do the safety check by your own written limit; it is ready once a person passes it.",)
+
+
+def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    if batch.newest_weighing_day is None:
+        return ("Weigh the sample bars; the first weighing belongs on the day of the cut.",)
+    if found.weekly_loss_pct is None:
+        return ("Weigh again seven to ten days after the last weighing; then the weekly loss is known.",)
+    if found.loss_small and found.water_low:
+        return (f"Leave it until day {limits.min_days} and weigh it every week.",)
+    if limits.water_left_limit_pct is not None and found.water_left_pct is None:
+        return ("Enter the batch's liquids or its water share.", "Weigh again in a week.")
+    return ("Weigh again in a week.",)
+
+
+def _when_too_soft(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    steps = ["Leave it on the rack with air on all sides, in a drier and warmer room, and weigh it every week."]
+    if found.dry_enough:
+        steps.append("Press again at each weighing and note whether it dents, gives or is firm.")
+    known = causes(batch)
+    steps.extend(cause.next_time for cause in known)
+    if not known:
+        steps.append(
+            "No figure entered here explains it. Look in the batch record for lye weighed short, "
+            "a superfat of about 8 % or more, and fats that stay soft, and at the damp of the room."
+        )
+    return tuple(steps)

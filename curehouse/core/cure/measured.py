@@ -1,0 +1,135 @@
+"""The measured rule: a verdict from weighings and limits, without a forecast."""
+
+from dataclasses import replace
+
+from .advice import AFTER_FAILED_CHECK, advice, causes
+from .findings import Findings, find
+from .rule import BatchAtMoment, Figure, Reason, RuleLimits, State, Verdict
+from .words import STATE_WORDS, reasons
+
+DEFAULT_LIMITS = RuleLimits()
+
+
+def assess(batch: BatchAtMoment, limits: RuleLimits = DEFAULT_LIMITS) -> Verdict:
+    """Give the verdict on a batch at a moment.
+
+    Doubtful weighings are left out. If the state would be another with all of
+    them, or with any one of them, the state is `LOOK_AGAIN`. A batch whose
+    newest weighing is 14 days back or more is `NOT_WEIGHED`: its figures are
+    those of that weighing, and nothing is concluded from them.
+
+    Parameters
+    ----------
+    batch
+        The batch as known at the moment; the order of bars and weighings
+        doesn't matter.
+    limits
+        The maker's limits.
+
+    Returns
+    -------
+    Verdict
+        State, figures, reasons and advice.
+    """
+    found = find(batch, limits)
+    state_with = _state_with_doubtful(batch, limits, found.state)
+    differs = state_with is not found.state
+    said = reasons(batch, limits, found)
+    if found.state is State.TOO_SOFT:
+        said += tuple(cause.reason for cause in causes(batch))
+    doubtful = _doubtful_reasons(batch)
+    if differs:
+        said = (_look_again(found.state, state_with, len(doubtful)), *doubtful, *said)
+    else:
+        said += doubtful
+    steps = _steps(batch, limits, found, doubtful=len(doubtful), differs=differs)
+    return _verdict(batch, limits, found, said, steps, state_with)
+
+
+def _steps(batch: BatchAtMoment, limits: RuleLimits, found: Findings, *, doubtful: int, differs: bool) -> tuple[str, ...]:
+    steps = advice(batch, limits, found)
+    if not doubtful:
+        return steps
+    settle = f"Confirm or correct the doubtful weighing{'' if doubtful == 1 else 's'}."
+    # What to do with a batch waits until it is known how it stands; a failed check doesn't.
+    return (settle, *(step for step in steps if not differs or step == AFTER_FAILED_CHECK))
+
+
+def _verdict(
+    batch: BatchAtMoment,
+    limits: RuleLimits,
+    found: Findings,
+    said: tuple[Reason, ...],
+    steps: tuple[str, ...],
+    state_with: State,
+) -> Verdict:
+    return Verdict(
+        state=found.state if state_with is found.state else State.LOOK_AGAIN,
+        state_without_doubtful=found.state,
+        state_with_doubtful=state_with,
+        age_days=batch.whole_days,
+        days_to_min=max(limits.min_days - batch.whole_days, 0),
+        weekly_loss_pct=found.weekly_loss_pct,
+        total_loss_pct=found.total_loss_pct,
+        water_left_pct=found.water_left_pct,
+        water_left_of_bar_pct=found.water_left_of_bar_pct,
+        dry_enough=found.dry_enough and found.state is not State.NOT_WEIGHED,
+        bars=found.bars,
+        reasons=said,
+        advice=steps,
+    )
+
+
+def _state_with_doubtful(batch: BatchAtMoment, limits: RuleLimits, without: State) -> State:
+    """Return the state with all doubtful weighings, or with one, where it differs."""
+    places = sorted(
+        (weighing.day, bar.label, bar_index, index)
+        for bar_index, bar in enumerate(batch.bars)
+        for index, weighing in enumerate(bar.weighings)
+        if weighing.doubtful
+    )
+    marks = [(bar_index, index) for _, _, bar_index, index in places]
+    trials = [set(marks)] if marks else []
+    if len(marks) > 1:
+        trials += [{mark} for mark in marks]
+    for trusted in trials:
+        state = find(_trusting(batch, trusted), limits).state
+        if state is not without:
+            return state
+    return without
+
+
+def _trusting(batch: BatchAtMoment, trusted: set[tuple[int, int]]) -> BatchAtMoment:
+    bars = tuple(
+        replace(
+            bar,
+            weighings=tuple(
+                replace(weighing, doubtful=False) if (bar_index, index) in trusted else weighing
+                for index, weighing in enumerate(bar.weighings)
+            ),
+        )
+        for bar_index, bar in enumerate(batch.bars)
+    )
+    return replace(batch, bars=bars)
+
+
+def _look_again(without: State, state_with: State, doubtful: int) -> Reason:
+    it = "it" if doubtful == 1 else "them"
+    return Reason(
+        "look_again",
+        f"Without the doubtful weighing{'' if doubtful == 1 else 's'} this batch is "
+        f"{STATE_WORDS[without]}, with {it} {STATE_WORDS[state_with]}.",
+    )
+
+
+def _doubtful_reasons(batch: BatchAtMoment) -> tuple[Reason, ...]:
+    return tuple(
+        Reason(
+            "doubtful",
+            f"Bar {bar.label} on day {round(weighing.day)}: left out until confirmed or corrected.",
+            (Figure("day", weighing.day, "day"), Figure("weight", weighing.weight_g, "g")),
+        )
+        for bar in sorted(batch.bars, key=lambda b: b.label)
+        for weighing in sorted(bar.weighings, key=lambda w: w.day)
+        if weighing.doubtful
+    )

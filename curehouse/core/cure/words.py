@@ -1,0 +1,176 @@
+"""The sentences behind a verdict: percent and days only, so they hold in g and oz."""
+
+import math
+
+from .findings import Findings
+from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
+from .series import SHORTEST_WEEK_DAYS
+
+STATE_WORDS = {
+    State.CURING: "curing",
+    State.CHECK_DUE: "dry enough but check due",
+    State.READY: "ready",
+    State.TOO_SOFT: "too soft",
+    State.LOOK_AGAIN: "look again",
+    State.NOT_WEIGHED: "not weighed",
+}
+
+
+def number(value: float) -> str:
+    """Write a figure with two significant digits, at most two decimals, and a true minus."""
+    size = abs(value)
+    decimals = 0 if size >= 9.95 else 1 if size >= 0.995 else 2
+    text = f"{size:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return f"−{text}" if value < 0 and text != "0" else text
+
+
+def number_above(value: float, limit: float) -> str:
+    """Write a figure that is over its limit so that it also reads as over it."""
+    text = number(value)
+    if float(text) > limit:
+        return text
+    decimals = max(2, len(number_exact(limit).partition(".")[2]))
+    step = 10.0**-decimals
+    steps = max(math.ceil(value / step), math.floor(limit / step + 1e-9) + 1)
+    return f"{steps * step:.{decimals}f}"
+
+
+def number_exact(value: float) -> str:
+    """Write a limit as the maker set it."""
+    return f"{value:g}"
+
+
+def reasons(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[Reason, ...]:
+    """Say why the state is what it is, most telling first."""
+    if found.state is State.NOT_WEIGHED:
+        return (_not_weighed(batch, found), _age(batch, limits, found), _check(batch))
+    said: tuple[Reason | None, ...] = (
+        _past_latest(batch, limits, found),
+        _weekly_loss(batch, limits, found),
+        _age(batch, limits, found),
+        _water(limits, found),
+        _firmness(found),
+        _check(batch),
+        _late_start(found),
+    )
+    # A thumb that decides comes before the figures it overrules.
+    if found.state is State.TOO_SOFT and found.dry_enough:
+        thumb = _firmness(found)
+        said = (thumb, *(reason for reason in said if reason != thumb))
+    return tuple(reason for reason in said if reason is not None)
+
+
+def _not_weighed(batch: BatchAtMoment, found: Findings) -> Reason:
+    ago = found.days_since_weighed
+    newest = batch.newest_weighing_day
+    since = "the cut" if newest is None else f"day {round(newest)}"
+    figures = (Figure("days_since_weighed", ago, "days"),)
+    return Reason("not_weighed", f"Not weighed since {since}, {ago} days ago.", figures)
+
+
+def _past_latest(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> Reason | None:
+    if not found.past_latest:
+        return None
+    return Reason(
+        "past_latest",
+        f"Day {batch.whole_days}; its latest day is {limits.latest_day}.",
+        (
+            Figure("age", batch.whole_days, "days"),
+            Figure("latest_day", limits.latest_day, "days"),
+        ),
+    )
+
+
+def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> Reason:
+    weekly = found.weekly_loss_pct
+    limit = limits.weekly_loss_limit_pct
+    if weekly is None:
+        return Reason("no_weekly_loss", f"No weekly loss yet: {_what_is_missing(batch, found)}")
+    limit_text = number_exact(limit)
+    if not found.loss_small:
+        text = f"Losing {number_above(weekly, limit)} % a week; ready at {limit_text} % or less."
+    elif number(weekly) == "0":
+        text = f"Lost nothing this week; {limit_text} % or less is dry enough."
+    elif weekly < 0:
+        gained = number(-weekly)
+        text = f"Gained {gained} % this week; a loss of {limit_text} % or less is dry enough."
+    else:
+        text = f"Losing {number(weekly)} % a week; {limit_text} % or less is dry enough."
+    return Reason(
+        "weekly_loss",
+        text,
+        (Figure("weekly_loss", weekly, "%"), Figure("weekly_loss_limit", limit, "%")),
+    )
+
+
+def _what_is_missing(batch: BatchAtMoment, found: Findings) -> str:
+    if batch.newest_weighing_day is None:
+        return "not weighed so far."
+    if not found.bars:
+        return "the newest weighings are doubtful."
+    counted = {bar.label for bar in found.bars}
+    good_days = [[w.day for w in bar.weighings if not w.doubtful] for bar in batch.bars if bar.label in counted]
+    if max(max(days) - min(days) for days in good_days) < SHORTEST_WEEK_DAYS:
+        return "the first weighing must be five days back or more."
+    return "the weighings around the day seven days back are more than 10 days apart."
+
+
+def _age(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> Reason:
+    day, least = batch.whole_days, limits.min_days
+    text = f"Day {day}; at least {least}." if found.old_enough else f"Day {day} of at least {least}."
+    return Reason("age", text, (Figure("age", day, "days"), Figure("min_days", least, "days")))
+
+
+def _water(limits: RuleLimits, found: Findings) -> Reason | None:
+    left, limit = found.water_left_pct, limits.water_left_limit_pct
+    if left is None:
+        if limit is None:
+            return None
+        text = "The water left is not known: it takes the fresh bar's water share."
+        return Reason("no_water_left", text)
+    figures = [Figure("water_left", left, "%")]
+    if limit is not None:
+        figures.append(Figure("water_left_limit", limit, "%"))
+    if left < 0:
+        text = "It has lost more than all of its water: look at the water share and the first weighing."
+        return Reason("more_than_its_water", text, tuple(figures))
+    still = "% of its water is still in it"
+    if limit is None:
+        text = f"{number(left)} {still}."
+    elif found.water_low:
+        text = f"{number(left)} {still}; {number_exact(limit)} % or less is dry enough."
+    else:
+        text = f"{number_above(left, limit)} {still}; dry enough at {number_exact(limit)} % or less."
+    return Reason("water_left", text, tuple(figures))
+
+
+def _firmness(found: Findings) -> Reason | None:
+    if not found.noted:
+        return None
+    figures = (Figure("denting", found.denting, "bars"), Figure("noted", found.noted, "bars"))
+    if not found.denting:
+        return Reason("firmness", "No bar dents under the thumb.", figures)
+    verb = "dents" if found.denting == 1 else "dent"
+    bars = "bar" if found.noted == 1 else "bars"
+    text = f"{found.denting} of {found.noted} {bars} {verb} under the thumb."
+    return Reason("dents" if found.dents else "firmness", text, figures)
+
+
+def _check(batch: BatchAtMoment) -> Reason:
+    texts = {
+        CheckOutcome.NONE: "No safety check yet.",
+        CheckOutcome.PASSED: "Its safety check is passed.",
+        CheckOutcome.FAILED: "Its last safety check failed.",
+    }
+    return Reason(f"check_{batch.check.value}", texts[batch.check])
+
+
+def _late_start(found: Findings) -> Reason | None:
+    late = [bar.label for bar in found.bars if not bar.starts_at_cut]
+    if not late:
+        return None
+    who = f"Bar {late[0]} was" if len(late) == 1 else f"Bars {', '.join(late)} were"
+    text = f"{who} first weighed more than a day after the cut; what was lost before isn't counted."
+    return Reason("late_start", text)
