@@ -129,11 +129,8 @@ def look_at(
         return None
     if abs(weight_g - own[-1].weight_g) < step_g / 2:
         return _doubt(DoubtKind.REPEATED, weight_g, expected)
-    return (
-        _slip_doubt(entry, tares_g, expected)
-        or _neighbour_doubt(weight_g, day, batch, neighbours, expected, step_g)
-        or _doubt(DoubtKind.TOO_HEAVY if weight_g > expected.middle_g else DoubtKind.TOO_LIGHT, weight_g, expected)
-    )
+    slip = _slip_doubt(entry, tares_g, expected)
+    return slip or _other_bar_doubt(weight_g, day, batch, neighbours, expected, step_g)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,15 +203,15 @@ def _slip_doubt(entry: _Entry, tares_g: Sequence[float], expected: Expected) -> 
     return None
 
 
-def _neighbour_doubt(
+def _other_bar_doubt(
     weight_g: float,
     day: float,
     batch: Sequence[SampleSeries],
     neighbours: Sequence[OtherWeight],
     expected: Expected,
     step_g: float,
-) -> Doubt | None:
-    """Look for the bar whose weight this would be, nearest first."""
+) -> Doubt:
+    """Name the bar whose weight this would be, nearest first; else only heavier or lighter."""
     near = []
     for other in batch:
         theirs = expected_range(other.weighings, day, step_g=step_g)
@@ -225,7 +222,8 @@ def _neighbour_doubt(
         if 0.97 * neighbour.weight_g <= weight_g <= 1.003 * neighbour.weight_g:
             near.append((abs(weight_g - neighbour.weight_g), neighbour.label))
     if not near:
-        return None
+        kind = DoubtKind.TOO_HEAVY if weight_g > expected.middle_g else DoubtKind.TOO_LIGHT
+        return _doubt(kind, weight_g, expected)
     label = min(near)[1]
     return _doubt(DoubtKind.NEIGHBOUR, weight_g, expected, neighbour=label)
 
