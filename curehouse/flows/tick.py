@@ -1,0 +1,32 @@
+"""The tick: find what is due in all workshops and nudge it.
+
+Nothing is done here, so nothing that fails can hold up the rest. The nudges go into the queue the
+ticks come from: the next tick is read after them or expires, so they do not pile up.
+"""
+
+from datetime import datetime
+
+from curehouse.common.nudges import nudge
+from curehouse.curing.models import Cure
+from curehouse.notices.channels.mailbox import mail_is_set_up
+from curehouse.notices.models import Delivery
+from curehouse.notices.services import revive_without_mail
+from curehouse.workshops.models import Workshop
+from curehouse.workshops.mornings import morning_due
+
+MOST_CURES = 50
+MOST_DELIVERIES = 20
+
+
+def look_for_due(at: datetime) -> None:
+    """Nudge assessments, mornings and deliveries that are due at *at*, the oldest first."""
+    wanting = Cure.unscoped.wanting_assessment(at=at).values_list("workshop_id", "batch_id")
+    for workshop_id, batch_id in wanting[:MOST_CURES]:
+        nudge("jobs.assess", workshop_id, batch_id)
+    for workshop in Workshop.objects.order_by("pk"):
+        if morning_due(workshop=workshop, at=at) is not None:
+            nudge("jobs.morning", workshop.pk)
+    if mail_is_set_up() and Delivery.unscoped.without_mail(at=at).exists():
+        revive_without_mail(at=at)
+    for workshop_id, delivery_id in Delivery.unscoped.due(at=at).values_list("workshop_id", "pk")[:MOST_DELIVERIES]:
+        nudge("jobs.deliver", workshop_id, delivery_id)

@@ -1,0 +1,33 @@
+"""Doors for Celery: ids in, one flow call, out. Every task may run twice or find its row gone."""
+
+from celery import shared_task
+from django.utils import timezone
+
+from curehouse.flows import assess as assessing
+from curehouse.flows import deliver as delivering
+from curehouse.flows import morning as mornings
+from curehouse.flows import tick as ticks
+
+
+@shared_task(name="jobs.tick")
+def tick() -> None:
+    """Look for what is due, in all workshops."""
+    ticks.look_for_due(timezone.now())
+
+
+@shared_task(name="jobs.assess")
+def assess(workshop_id: int, batch_id: int) -> None:
+    """Assess one batch."""
+    assessing.assess_batch(workshop_id=workshop_id, batch_id=batch_id, at=timezone.now())
+
+
+@shared_task(name="jobs.deliver")
+def deliver(workshop_id: int, delivery_id: int) -> None:
+    """Try to deliver one notice to one person."""
+    delivering.deliver(workshop_id=workshop_id, delivery_id=delivery_id, at=timezone.now())
+
+
+@shared_task(name="jobs.morning")
+def morning(workshop_id: int) -> None:
+    """Begin a workshop's day, if its morning has come."""
+    mornings.begin_day(workshop_id=workshop_id, at=timezone.now())

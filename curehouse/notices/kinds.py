@@ -1,0 +1,18 @@
+"""The kinds of notice, and which of them leave the house the moment they are written."""
+
+from enum import StrEnum
+
+
+class Kind(StrEnum):
+    """What a notice is about; its key begins with the same word."""
+
+    READY = "ready"
+    CHECK_DUE = "check_due"
+    TOO_SOFT = "too_soft"
+    LOOK_AGAIN = "look_again"
+    WEIGH = "weigh"
+    MORNING = "morning"
+
+
+# The others stand on Today and go out with the morning digest: one mail for twenty bars to weigh.
+AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.TOO_SOFT})

@@ -1,0 +1,78 @@
+"""What a notice says when it leaves the house: plain sentences and a way back in."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.conf import settings
+from django.utils.crypto import salted_hmac
+
+from curehouse.notices.kinds import Kind
+from curehouse.notices.models import Delivery, Notice
+
+LONGEST_TITLE = 200
+_SENTENCE_END = re.compile(r"(?<=[.!?])\s")
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A notice as one person gets it; ``ident`` is the same whenever the same notice goes to them."""
+
+    ident: str
+    recipient: str
+    sender_name: str
+    subject: str
+    text: str
+
+
+def one_line(text: str) -> str:
+    """Return *text* without line breaks and control characters: a name must not add a header."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def digest_title(*, workshop_name: str, day: date, count: int) -> str:
+    """Return the title of the morning digest."""
+    things = "one thing" if count == 1 else f"{count} things"
+    return one_line(f"{workshop_name}, {day.day} {day:%B}: {things} to see to")[:LONGEST_TITLE]
+
+
+def digest_body(notices: Sequence[Notice]) -> str:
+    """Return the titles of *notices*, each with its first sentence and where it leads."""
+    return "\n\n".join(
+        f"• {one_line(one.title)}\n  {_first_sentence(one.body)}\n  {_address(one.path)}" for one in notices
+    )
+
+
+def write_letter(delivery: Delivery) -> Letter:
+    """Return the mail for *delivery*; notice, user and workshop are read from it."""
+    notice, workshop = delivery.notice, one_line(delivery.workshop.name)
+    if notice.kind == Kind.MORNING:
+        says, foot = notice.body, "This is the morning's list; Today shows it as it stands now."
+    else:
+        says, foot = f"{notice.body}\n\n{_address(notice.path)}", "The same stands on Today until it is seen to."
+    return Letter(
+        ident=_ident(delivery),
+        recipient=delivery.user.email,
+        sender_name=workshop,
+        subject=one_line(notice.title),
+        text=f"{says}\n\n-- \nCurehouse, for {workshop}. {foot}\n",
+    )
+
+
+def _ident(delivery: Delivery) -> str:
+    """Return what the Message-ID is made of.
+
+    Keyed with the house's secret: two houses number their batches alike, and mail servers drop a
+    second message with an id they have seen.
+    """
+    about = f"{delivery.workshop_id}|{delivery.notice.key}|{delivery.user_id}"
+    return salted_hmac("curehouse.notices.letters", about, algorithm="sha256").hexdigest()[:32]
+
+
+def _first_sentence(text: str) -> str:
+    return one_line(_SENTENCE_END.split(text.strip(), maxsplit=1)[0])
+
+
+def _address(path: str) -> str:
+    return f"{settings.PUBLIC_URL.rstrip('/')}{path}"

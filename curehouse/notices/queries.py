@@ -1,0 +1,63 @@
+"""Questions about notices and their deliveries."""
+
+from datetime import datetime, timedelta
+from typing import Self
+
+from django.db.models import Q
+
+from curehouse.notices.kinds import AT_ONCE, Kind
+from curehouse.workshops.scoping import ScopedQuerySet
+
+# Older news is no news: it stands on Today, and the next digest repeats it.
+STALE_AFTER = timedelta(days=1)
+
+
+class NoticeQuerySet(ScopedQuerySet):
+    """Notices."""
+
+    def open(self) -> Self:
+        """Return the notices that stand on Today; a digest only repeats them and is not one."""
+        return self.filter(state="open").exclude(kind=Kind.MORNING)
+
+    def about(self, thing: str) -> Self:
+        """Return the notices about *thing*, such as ``batch:12``."""
+        return self.filter(about=thing)
+
+    def to_end(self, *, about: str, kinds: list[str] | None) -> Self:
+        """Return what still stands of *about* (of these kinds only, where given), digests included."""
+        standing = self.filter(state="open", about=about)
+        return standing if kinds is None else standing.filter(kind__in=kinds)
+
+    def of_kind(self, kind: str) -> Self:
+        """Return the notices of one kind."""
+        return self.filter(kind=kind)
+
+    def newest_first(self) -> Self:
+        """Return the notices, newest first."""
+        return self.order_by("-id")
+
+
+class SubscriptionQuerySet(ScopedQuerySet):
+    """People's wishes."""
+
+    def to_be_told(self, kind: str) -> Self:
+        """Return who gets a notice of *kind* outside the house: a few at once, the rest by digest."""
+        if kind == Kind.MORNING:
+            return self.filter(morning=True)
+        return self.filter(at_once=True) if kind in AT_ONCE else self.none()
+
+
+class DeliveryQuerySet(ScopedQuerySet):
+    """Deliveries."""
+
+    def due(self, *, at: datetime) -> Self:
+        """Return the deliveries to be attempted now: waiting, or left behind by a worker that died."""
+        free = Q(claimed_until__isnull=True) | Q(claimed_until__lte=at)
+        return self.filter(free, state__in=["waiting", "sending"], next_try_at__lte=at).order_by("next_try_at", "pk")
+
+    def without_mail(self, *, at: datetime) -> Self:
+        """Return what ended for want of mail and is still worth sending: open, and not a day old."""
+        since = at - STALE_AFTER
+        return self.filter(
+            state="no_mail", ended_at__gte=since, notice__state="open", notice__written_at__gte=since
+        ).order_by("pk")
