@@ -20,7 +20,7 @@ MOST_DELIVERIES = 20
 
 def look_for_due(at: datetime) -> None:
     """Nudge assessments, mornings and deliveries that are due at *at*, the oldest first."""
-    wanting = Cure.unscoped.wanting_assessment(at=at).values_list("workshop_id", "batch_id")
+    wanting = Cure.unscoped.wanting_assessment().values_list("workshop_id", "batch_id")
     for workshop_id, batch_id in wanting[:MOST_CURES]:
         nudge("jobs.assess", workshop_id, batch_id)
     for workshop in Workshop.objects.order_by("pk"):

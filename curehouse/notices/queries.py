@@ -61,3 +61,8 @@ class DeliveryQuerySet(ScopedQuerySet):
         return self.filter(
             state="no_mail", ended_at__gte=since, notice__state="open", notice__written_at__gte=since
         ).order_by("pk")
+
+    def gone_wrong(self) -> Self:
+        """Return what did not plainly go out though its notice still stands, newest first."""
+        wrong = self.filter(state__in=["failed", "unknown", "twice"], notice__state="open")
+        return wrong.select_related("notice", "user").order_by("-id")

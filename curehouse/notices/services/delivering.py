@@ -4,7 +4,7 @@ import logging
 from datetime import datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Case, F, When
+from django.db.models import Case, F, PositiveSmallIntegerField, When
 
 from curehouse.common.claims import claim
 from curehouse.common.nudges import nudge
@@ -46,7 +46,7 @@ def begin_attempt(
         lease=LEASE,
         state=_State.SENDING,
         attempts=F("attempts") + 1,
-        unsure_attempts=Case(was_cut_off, default=F("unsure_attempts")),
+        unsure_attempts=Case(was_cut_off, default=F("unsure_attempts"), output_field=PositiveSmallIntegerField()),
     ):
         return None
     delivery = row.select_related("notice", "user", "workshop").get()

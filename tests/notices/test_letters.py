@@ -1,0 +1,45 @@
+from collections.abc import Callable
+
+from curehouse.notices.letters import one_line, write_letter
+from curehouse.notices.models import Delivery, Notice
+from tests.world import World
+
+Say = Callable[..., Notice]
+Find = Callable[[Notice], Delivery]
+
+
+def test_letter_says_the_notice_and_leads_back_into_the_house(tell_ready: Say, delivery_of: Find) -> None:
+    letter = write_letter(delivery_of(tell_ready()))
+    assert letter.subject == "Goat & oat 12 is ready"
+    assert letter.text == (
+        "It lost 0.41 % in the last seven days. Take it out when you need the place.\n\n"
+        "http://house.example:8000/batches/12/\n\n"
+        "-- \nCurehouse, for Fennel Yard Soapworks. The same stands on Today until it is seen to.\n"
+    )
+
+
+def test_letter_shows_the_bare_path_when_the_house_does_not_know_its_address(
+    tell_ready: Say, delivery_of: Find, settings
+) -> None:
+    settings.PUBLIC_URL = ""
+    assert "\n/batches/12/\n" in write_letter(delivery_of(tell_ready())).text
+
+
+def test_name_with_line_breaks_adds_no_header(world: World, tell_ready: Say, delivery_of: Find) -> None:
+    world.workshop.name = "Fennel\r\nBcc: all@example.org"
+    world.workshop.save()
+    letter = write_letter(delivery_of(tell_ready(title="Mint\r\nBcc: all@example.org\x00 12")))
+    assert letter.sender_name == "Fennel Bcc: all@example.org"
+    assert letter.subject == "Mint Bcc: all@example.org 12"
+    assert one_line("a\u2028b\x85c\td") == "a b c d"
+
+
+def test_letter_keeps_its_ident_and_differs_by_notice_reader_and_house(
+    tell_ready: Say, delivery_of: Find, settings
+) -> None:
+    delivery = delivery_of(tell_ready())
+    ident = write_letter(delivery).ident
+    assert write_letter(delivery).ident == ident
+    assert write_letter(delivery_of(tell_ready(key="ready:batch:12:4"))).ident != ident
+    settings.SECRET_KEY = "another house"
+    assert write_letter(delivery).ident != ident
