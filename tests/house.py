@@ -53,9 +53,7 @@ def free_port() -> int:
 def clean_environment(extra: Mapping[str, str] | None = None) -> dict[str, str]:
     """Return this process's environment without what would lead a house elsewhere, plus *extra*."""
     environment = {
-        name: value
-        for name, value in os.environ.items()
-        if name not in _NOT_PASSED_ON and not name.startswith("CUREHOUSE_")
+        name: value for name, value in os.environ.items() if name not in _NOT_PASSED_ON and not name.startswith("CUREHOUSE_")
     }
     environment["PYTHONUNBUFFERED"] = "1"
     environment.update(extra or {})

@@ -11,12 +11,13 @@ NOT_COLLECTED = ["*.map", "redoc", "rest_framework", "*.LICENSE.txt"]
 class HashedStaticFiles(CompressedManifestStaticFilesStorage):
     """Whitenoise's storage, strict once files have been collected.
 
-    Before that (tests, `runserver`) names stay plain. References are followed in style sheets
-    only: the one in a script that Django knows is to its source map, which isn't collected.
+    Before that (tests, `runserver`) names stay plain. References to source maps, which aren't
+    collected, are left as they are.
     """
 
     patterns: ClassVar = tuple(
-        (glob, rules) for glob, rules in CompressedManifestStaticFilesStorage.patterns if glob == "*.css"
+        (glob, tuple(rule for rule in rules if "sourceMappingURL" not in str(rule)))
+        for glob, rules in CompressedManifestStaticFilesStorage.patterns
     )
 
     def stored_name(self, name: str) -> str:

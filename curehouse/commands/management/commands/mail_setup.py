@@ -45,9 +45,7 @@ class Command(BaseCommand):
         if not url:
             url, sender = _ask(sender)
         try:
-            result = set_up_mail(
-                url=url, sender=sender, to=to, keep_anyway=options["keep_anyway"], at=timezone.now()
-            )
+            result = set_up_mail(url=url, sender=sender, to=to, keep_anyway=options["keep_anyway"], at=timezone.now())
         except Invalid as error:
             raise CommandError(f"--{error.field}: {error.message}") from error
         self._report(result, to)
@@ -60,9 +58,7 @@ class Command(BaseCommand):
         elif result.is_kept:
             self.stderr.write(f"The test did not go out: {result.outcome.reason}\nThe set-up is kept all the same.")
         else:
-            raise CommandError(
-                f"The test did not go out: {result.outcome.reason}\nNothing is kept (--keep-anyway keeps it)."
-            )
+            raise CommandError(f"The test did not go out: {result.outcome.reason}\nNothing is kept (--keep-anyway keeps it).")
         if result.revived:
             self.stdout.write(f"Notices of the last day that go out now: {result.revived}.")
         if settings.EMAIL_URL:

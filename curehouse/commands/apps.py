@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class CommandsConfig(AppConfig):
+    name = "curehouse.commands"
+    label = "commands"

@@ -1,0 +1,48 @@
+"""The logs in the data folder: one file a process, of limited size."""
+
+import logging
+import shutil
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
+
+MAX_BYTES = 2 * 2**20
+SHOWN_LINES = 20
+_SHOWN_BYTES = 16 * 1024
+
+
+def folder_for_logs(data: Path) -> Path:
+    """Return the folder of the logs, making it if needed."""
+    logs = data / "logs"
+    logs.mkdir(mode=0o700, exist_ok=True)
+    return logs
+
+
+def keep_small(log: Path) -> None:
+    """Move a log that has grown over the limit aside, replacing the one moved before.
+
+    The child goes on writing to the same open file: it is copied and emptied, not renamed.
+    """
+    if log.exists() and log.stat().st_size > MAX_BYTES:
+        shutil.copyfile(log, log.with_suffix(".log.1"))
+        with log.open("r+b") as stream:
+            stream.truncate()
+
+
+def last_lines(log: Path, *, since: int) -> list[str]:
+    """Return the last lines written to *log* after byte *since*."""
+    if not log.exists():
+        return []
+    size = log.stat().st_size
+    with log.open("rb") as stream:
+        stream.seek(max(size - _SHOWN_BYTES, since if since <= size else 0))
+        text = stream.read().decode("utf-8", "replace")
+    return text.splitlines()[-SHOWN_LINES:]
+
+
+def log_this_process(log: Path) -> None:
+    """Send what this process logs to *log* instead of the terminal."""
+    handler = RotatingFileHandler(log, maxBytes=MAX_BYTES, backupCount=1, encoding="utf-8")
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
+    # A line every tick, for ever, says nothing.
+    logging.getLogger("celery.beat").setLevel(logging.WARNING)

@@ -1,0 +1,59 @@
+"""Opens the database: reachable, not newer than this version, its tables up to date."""
+
+from django.core.management import call_command
+from django.db import Error, connection
+from django.db.migrations.loader import MigrationLoader
+
+from curehouse.commands.house.refusal import Refused
+from curehouse.common.static_files import NOT_COLLECTED
+
+
+def where() -> str:
+    """Return the database in words, without its password."""
+    facts = connection.settings_dict
+    if connection.vendor == "sqlite":
+        return str(facts["NAME"])
+    return f"{facts['NAME']} on {facts['HOST'] or 'this computer'}"
+
+
+def open_database() -> None:
+    """Bring the database up to this version.
+
+    Raises
+    ------
+    Refused
+        It can't be reached or written, or a newer version of Curehouse has already used it.
+    """
+    try:
+        connection.ensure_connection()
+        loader = MigrationLoader(connection)
+        ours = {label for label, _ in loader.disk_migrations}
+        unknown = [
+            f"{label}.{name}"
+            for label, name in loader.applied_migrations
+            if label in ours and (label, name) not in loader.graph.nodes
+        ]
+        if unknown:
+            raise Refused(
+                f"the database {where()} was used by a newer version of Curehouse ({unknown[0]});"
+                " install that version, or restore a backup made before it."
+            )
+        if set(loader.graph.nodes) - set(loader.applied_migrations):
+            call_command("migrate", verbosity=0, interactive=False, skip_checks=True)
+    except Error as error:
+        reason = " ".join(str(error).split())
+        raise Refused(f"the database {where()} can't be used ({reason}).") from error
+
+
+def collect_static_files() -> None:
+    """Put the files the pages need where the web server finds them."""
+    try:
+        call_command(
+            "collectstatic",
+            verbosity=0,
+            interactive=False,
+            ignore_patterns=NOT_COLLECTED,
+            skip_checks=True,
+        )
+    except OSError as error:
+        raise Refused(f"the static files can't be written ({error.strerror}); make room there.") from error

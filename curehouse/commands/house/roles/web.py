@@ -1,0 +1,51 @@
+"""The web server: granian, whose main process holds the port and whose worker runs Django."""
+
+import argparse
+import os
+from functools import partial
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from granian.constants import Interfaces, SSLProtocols
+from granian.server import Server
+
+from curehouse.commands.house.parent import tie_to_parent
+
+APPLICATION = "curehouse.wsgi"
+BLOCKING_THREADS = 4
+# Requests taken in at once by a process; the rest wait in the kernel's queue.
+BACKPRESSURE = 64
+DRAIN_SECONDS = 4
+
+
+def run(words: list[str], *, tie: str) -> None:
+    """Serve until SIGTERM, then finish the requests in hand."""
+    parser = argparse.ArgumentParser(prog="web")
+    parser.add_argument("--host", required=True)
+    parser.add_argument("--port", type=int, required=True)
+    parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--cert", type=Path)
+    parser.add_argument("--key", type=Path)
+    options = parser.parse_args(words)
+    server = Server(
+        APPLICATION,
+        address=options.host,
+        port=options.port,
+        interface=Interfaces.WSGI,
+        workers=options.processes,
+        blocking_threads=BLOCKING_THREADS,
+        backpressure=BACKPRESSURE,
+        websockets=False,
+        workers_kill_timeout=DRAIN_SECONDS,
+        ssl_cert=options.cert,
+        ssl_key=options.key,
+        ssl_protocol_min=SSLProtocols.tls12,
+    )
+    server.serve(target_loader=partial(load_application, tie=tie, parent=os.getpid()), wrap_loader=False)
+
+
+def load_application(*, tie: str, parent: int) -> Any:
+    """Return the WSGI application; runs in the worker process, which must not outlive its main."""
+    tie_to_parent(parent, tie)
+    return import_module(APPLICATION).application
