@@ -1,0 +1,83 @@
+"""What a rack holds, and its list in words."""
+
+from dataclasses import dataclass
+
+from curehouse.web.marks import mark_of
+
+
+@dataclass(frozen=True, slots=True)
+class StandingBatch:
+    """A batch's bars on one position; `water_left` is 0..1 of its water, None if not known.
+
+    A `note` takes the place of the state's word, the mark stays ("6–17 Mar").
+    """
+
+    name: str
+    state: str
+    bars: int
+    href: str
+    water_left: float | None = None
+    sample_bars: int = 0
+    note: str = ""
+
+    @property
+    def state_line(self) -> str:
+        mark = mark_of(self.state)
+        return f"{mark.mark} {self.note or mark.word}"
+
+
+@dataclass(frozen=True, slots=True)
+class RackPosition:
+    """A stretch of board for `capacity` bars; `free_note` says until when the rest is free."""
+
+    name: str
+    capacity: int
+    batches: tuple[StandingBatch, ...] = ()
+    href: str = ""
+    free_note: str = ""
+
+    @property
+    def used(self) -> int:
+        return sum(batch.bars for batch in self.batches)
+
+    @property
+    def free(self) -> int:
+        return max(self.capacity - self.used, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class RackLevel:
+    """One level of a rack, its positions from left to right."""
+
+    name: str
+    positions: tuple[RackPosition, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RackDrawing:
+    """A rack as it is to be drawn, top level first; `key` makes ids unique on a page."""
+
+    name: str
+    levels: tuple[RackLevel, ...]
+    href: str = ""
+    key: str = "rack"
+
+
+def place_name(level: RackLevel, position: RackPosition) -> str:
+    """Return how a place on a rack is called."""
+    return ", ".join(name for name in (level.name, position.name) if name)
+
+
+def batch_sentence(batch: StandingBatch) -> str:
+    """Return a batch on the rack in words: name, state, bars, water."""
+    mark = mark_of(batch.state)
+    state = f"{mark.word}, {batch.note}" if batch.note else mark.word
+    water = "water left not known" if batch.water_left is None else f"{100 * batch.water_left:.0f} % of its water left"
+    bars = "1 bar" if batch.bars == 1 else f"{batch.bars} bars"
+    return f"{batch.name}: {state}, {bars}, {water}"
+
+
+def position_sentence(position: RackPosition) -> str:
+    """Return how full a position is, in words."""
+    free = f", {position.free_note}" if position.free_note else ""
+    return f"{position.used} of {position.capacity} bars{free}"
