@@ -1,0 +1,153 @@
+"""Fields that answer a wrong value with a sentence: what it is about, and what to do."""
+
+from collections.abc import Callable
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from curehouse.common.errors import DomainError
+from curehouse.common.time import local_moment
+from curehouse.common.units import from_grams, parse_mass_g, parse_number
+from curehouse.workshops.services import clean_name
+
+_FIRST_YEAR, _LAST_YEAR = 2000, 2100
+
+
+class HouseForm(forms.Form):
+    """A form whose every answer is the house's own, so the browser's own checks stay out of it."""
+
+    use_required_attribute = False
+
+
+def _or_refused(read: Callable[[], Any]) -> Any:
+    """Return what *read* returns; a :class:`DomainError` becomes the field's remedy."""
+    try:
+        return read()
+    except DomainError as error:
+        raise ValidationError(error.message, code=error.code) from error
+
+
+def required(what: str, remedy: str) -> dict[str, str]:
+    """Return the error messages of a field that was left empty."""
+    return {"required": f"{what} is missing: {remedy}."}
+
+
+def trimmed(number: Decimal) -> str:
+    """Return a number to three places, without the zeros it is stored with."""
+    return f"{number:.3f}".rstrip("0").rstrip(".")
+
+
+class NameField(forms.CharField):
+    """A name of one line."""
+
+    def __init__(self, *, what: str, longest: int = 120, **kwargs: Any) -> None:
+        self.what, self.longest = what, longest
+        super().__init__(error_messages=required(what, "type a name"), **kwargs)
+
+    def to_python(self, value: Any) -> str:
+        """Return the name without stray white space."""
+        text = super().to_python(value)
+        if text in self.empty_values:
+            return ""
+        return _or_refused(lambda: clean_name(text, field="", what=self.what, longest=self.longest))
+
+
+class TextField(forms.CharField):
+    """Any text up to a length."""
+
+    def __init__(self, *, what: str, longest: int, **kwargs: Any) -> None:
+        messages = {"max_length": f"{what} is too long: keep it to {longest} characters."}
+        super().__init__(max_length=longest, error_messages=messages | required(what, "type it"), **kwargs)
+
+
+class NumberField(forms.CharField):
+    """A number typed with a point or a comma, between bounds the field names itself."""
+
+    def __init__(
+        self, *, what: str, above: Decimal | None = None, most: Decimal | None = None, places: int = 3, **kwargs: Any
+    ) -> None:
+        self.what, self.above, self.most, self.places = what, above, most, places
+        super().__init__(error_messages=required(what, "type it in figures"), **kwargs)
+        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
+
+    def read(self, text: str) -> Decimal:
+        """Return the number that *text* spells."""
+        number = parse_number(text, field="", what=self.what)
+        if (self.above is not None and number <= self.above) or (self.most is not None and number > self.most):
+            raise ValidationError(f"{self.what} lies above {self.above} and goes up to {self.most}: check the figure.")
+        return round(number, self.places)
+
+    def to_python(self, value: Any) -> Decimal | None:
+        """Return the number, or None where nothing was typed."""
+        text = super().to_python(value)
+        return None if text in self.empty_values else _or_refused(lambda: self.read(text))
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a number without the zeros it is stored with."""
+        return trimmed(value) if isinstance(value, Decimal) else value
+
+
+class MassField(NumberField):
+    """A mass typed in the workshop's unit; its value is grams."""
+
+    def __init__(self, *, unit: str, what: str, **kwargs: Any) -> None:
+        self.unit = unit
+        super().__init__(what=what, **kwargs)
+
+    def read(self, text: str) -> Decimal:
+        """Return the grams that *text* spells."""
+        return parse_mass_g(text, self.unit, field="", what=self.what)
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show grams in the workshop's unit."""
+        return trimmed(from_grams(value, self.unit)) if isinstance(value, Decimal) else value
+
+
+class WholeField(forms.CharField):
+    """A whole number between bounds."""
+
+    def __init__(self, *, what: str, least: int, most: int, **kwargs: Any) -> None:
+        self.what, self.least, self.most = what, least, most
+        super().__init__(error_messages=required(what, "type a whole number"), **kwargs)
+        self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
+
+    def to_python(self, value: Any) -> int | None:
+        """Return the number, or None where nothing was typed."""
+        text = super().to_python(value)
+        if text in self.empty_values:
+            return None
+        number = _or_refused(lambda: parse_number(text, field="", what=self.what))
+        if number % 1 or not self.least <= number <= self.most:
+            raise ValidationError(f"{self.what} is a whole number from {self.least} to {self.most}: check the figure.")
+        return int(number)
+
+
+class MomentField(forms.CharField):
+    """A day and a time on the workshop's clock; its value is an aware moment."""
+
+    def __init__(self, *, what: str, time_zone: str, **kwargs: Any) -> None:
+        self.what, self.time_zone = what, time_zone
+        super().__init__(error_messages=required(what, "choose a day and a time"), **kwargs)
+        self.widget = forms.DateTimeInput(attrs={"type": "datetime-local"})
+        self.widget.is_required = self.required
+
+    def to_python(self, value: Any) -> datetime | None:
+        """Return the moment, or None where nothing was typed."""
+        text = super().to_python(value)
+        if text in self.empty_values:
+            return None
+        try:
+            wall = datetime.fromisoformat(text)
+        except ValueError:
+            wall = None
+        if wall is None or wall.tzinfo is not None or not _FIRST_YEAR <= wall.year <= _LAST_YEAR:
+            raise ValidationError(f"{self.what} is not a day and a time: choose both, like 2026-03-10 09:05.")
+        return local_moment(wall.date(), wall.time(), self.time_zone)
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a moment as the workshop's clock does."""
+        return f"{value.astimezone(ZoneInfo(self.time_zone)):%Y-%m-%dT%H:%M}" if isinstance(value, datetime) else value
