@@ -4,45 +4,39 @@
 a second world is the stranger next door.
 """
 
-import uuid
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
-from decimal import Decimal
+from datetime import datetime, timedelta
 
 from curehouse.curing.models import Position, Rack, Reading, SampleBar
-from curehouse.curing.services.racks import add_rack
-from curehouse.flows.enter_batch import RackEntry, enter_batch
-from curehouse.flows.set_up import SetUpEntry
-from curehouse.flows.weigh import weigh
 from curehouse.curing.services.readings import ReadingEntry
+from curehouse.flows.enter_batch import RackEntry
+from curehouse.flows.set_up import SetUpEntry
 from curehouse.making.models import Batch
-from curehouse.making.services import BatchEntry, LiquidEntry
+from curehouse.making.services import BatchEntry
 from curehouse.notices.models import Delivery
 from curehouse.notices.services import subscribe
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, User, Workshop
-from curehouse.workshops.services import add_scale, make_person, open_workshop
+from tests.factories import (
+    NOW,
+    PASSWORD,
+    BatchEntryFactory,
+    BatchFactory,
+    PersonFactory,
+    RackFactory,
+    ReadingEntryFactory,
+    ReadingFactory,
+    ScaleFactory,
+    SetUpEntryFactory,
+    WorkshopFactory,
+)
 
-# A Tuesday morning in Berlin; tests hand moments in and never read the clock.
-NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
-PASSWORD = "quiet-linden-staircase"
+__all__ = ["NOW", "PASSWORD", "World", "set_up_entry"]
 
 
 def set_up_entry(**changes: object) -> SetUpEntry:
     """Return what a newcomer types on the first page."""
-    values: dict[str, object] = {
-        "owner_name": "Ottilie Brandt",
-        "email": "ottilie@fennelyard.example",
-        "password": PASSWORD,
-        "workshop_name": "Fennel Yard Soapworks",
-        "unit": "g",
-        "time_zone": "Europe/Berlin",
-        "currency": "EUR",
-        "round_days": (1,),
-        "scale_name": "Kitchen scale",
-        "scale_step_g": Decimal("0.1"),
-    }
-    return SetUpEntry(**{**values, **changes})
+    return SetUpEntryFactory(**changes)
 
 
 @dataclass
@@ -60,18 +54,10 @@ class World:
 
     def __post_init__(self) -> None:
         opened = self.now - timedelta(days=400)
-        self.owner = make_person(email=self.email, name="Ottilie Brandt", password=PASSWORD, at=opened)
-        self.workshop = open_workshop(
-            owner=self.owner,
-            name=self.name,
-            unit=self.unit,
-            time_zone="Europe/Berlin",
-            currency="EUR",
-            round_days=[1],
-            at=opened,
-        )
+        self.owner = PersonFactory(email=self.email, at=opened)
+        self.workshop = WorkshopFactory(owner=self.owner, name=self.name, unit=self.unit, at=opened)
         self.actor = Actor(workshop=self.workshop, user=self.owner)
-        self.scale = add_scale(workshop=self.workshop, name="Kitchen scale", step_g=Decimal("0.1"))
+        self.scale = ScaleFactory(workshop=self.workshop, name="Kitchen scale")
         subscribe(workshop=self.workshop, user=self.owner, channel=Delivery.Channel.EMAIL)
 
     def days_ago(self, days: float) -> datetime:
@@ -80,7 +66,7 @@ class World:
 
     def rack(self, name: str = "North wall", *, levels: int = 2, places: int = 2, capacity: int = 24) -> Rack:
         """Put a rack up."""
-        return add_rack(workshop=self.workshop, name=name, levels=levels, places=places, capacity_bars=capacity)
+        return RackFactory(workshop=self.workshop, name=name, levels=levels, places=places, capacity_bars=capacity)
 
     def position(self, rack: Rack, level: int = 1, place: int = 1) -> Position:
         """Return one of a rack's positions."""
@@ -88,17 +74,7 @@ class World:
 
     def batch_entry(self, *, cut_days_ago: float | None = 30, **changes: object) -> BatchEntry:
         """Return a batch as a maker enters it: goat's milk for a third of the liquid."""
-        cut_at = None if cut_days_ago is None else self.days_ago(cut_days_ago)
-        values: dict[str, object] = {
-            "formula_name": "Goat & oat",
-            "poured_at": (cut_at or self.now) - timedelta(days=1),
-            "cut_at": cut_at,
-            "bars": 24,
-            "fats_g": Decimal(2000),
-            "lye_g": Decimal("283.5"),
-            "liquids": [LiquidEntry("water", Decimal(420)), LiquidEntry("goat_milk", Decimal(220), place="trace")],
-        }
-        return BatchEntry(**{**values, **changes})
+        return BatchEntryFactory(now=self.now, cut_days_ago=cut_days_ago, **changes)
 
     def batch(
         self,
@@ -109,7 +85,7 @@ class World:
         **changes: object,
     ) -> Batch:
         """Enter a batch."""
-        return enter_batch(
+        return BatchFactory(
             actor=self.actor,
             entry=self.batch_entry(cut_days_ago=cut_days_ago, **changes),
             rack=RackEntry(sample_bars=sample_bars, position=position),
@@ -122,20 +98,12 @@ class World:
 
     def reading_entry(self, weight_g: str, *, moment: datetime, **changes: object) -> ReadingEntry:
         """Return a weighing as a phone sends it."""
-        values: dict[str, object] = {
-            "client_id": uuid.uuid4(),
-            "moment": moment,
-            "weight_g": Decimal(weight_g),
-            "scale": self.scale,
-            "source": "round",
-            "typed": weight_g,
-        }
-        return ReadingEntry(**{**values, **changes})
+        return ReadingEntryFactory(weight=weight_g, moment=moment, **{"scale": self.scale, **changes})
 
     def weigh(self, bar: SampleBar, weight_g: str, *, moment: datetime, **changes: object) -> Reading:
         """Weigh a sample bar."""
         entry = self.reading_entry(weight_g, moment=moment, **changes)
-        return weigh(actor=self.actor, bar=bar, entry=entry, at=max(self.now, moment))[0]
+        return ReadingFactory(actor=self.actor, bar=bar, entry=entry, at=max(self.now, moment))
 
     def weigh_series(self, batch: Batch, weights: dict[int, str], *, letters: str = "ABC") -> None:
         """Weigh sample bars on days after the cut, all alike."""

@@ -19,7 +19,7 @@ def _broken_constraint(error: IntegrityError, model: type[models.Model]) -> str 
         return diagnosis.constraint_name
     text = str(error)
     for constraint in model._meta.constraints:
-        if constraint.name in text:
+        if text.endswith((f": {constraint.name}", f": index '{constraint.name}'")):
             return constraint.name
         if isinstance(constraint, models.UniqueConstraint) and constraint.fields:
             columns = [model._meta.get_field(name).column for name in constraint.fields]

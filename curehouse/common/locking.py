@@ -26,3 +26,12 @@ def lock_rows(queryset: models.QuerySet[Row], keys: Iterable[int]) -> dict[int, 
     if connection.features.has_select_for_update:
         rows = rows.select_for_update(of=("self",))
     return {row.pk: row for row in rows}
+
+
+def lock_alone(purpose: str) -> None:
+    """Let one transaction at a time past this point: for what has no row yet that could be locked."""
+    if not connection.in_atomic_block:
+        raise transaction.TransactionManagementError("lock_alone needs a transaction.")
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(hashtext(%s))", [purpose])

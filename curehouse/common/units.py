@@ -11,7 +11,8 @@ OUNCE = "oz"
 # International avoirdupois ounce, exact by definition (NIST Handbook 44, Appendix C).
 GRAMS_PER_OUNCE = Decimal("28.349523125")
 
-_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)")
+# ASCII: other scripts' digits would be read here and stumbled over later.
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 _STORED = Decimal("0.001")
 _LARGEST_G = Decimal("999999")
 
@@ -48,14 +49,16 @@ def parse_number(text: str, *, field: str, what: str) -> Decimal:
 
 
 def parse_mass_g(text: str, unit: str, *, field: str, what: str) -> Decimal:
-    """Read a mass in *unit* and return grams; it must be above zero and below a tonne."""
+    """Read a mass in *unit* and return grams; it must be above zero and at most a tonne."""
     amount = parse_number(text, field=field, what=what)
     if amount <= 0:
         raise Invalid("not_positive", f"{what} must be more than 0 {unit}.", field=field)
     if amount > _LARGEST_G:
         raise Invalid("too_large", f"{what} is over {_LARGEST_G} {unit}: check the figure.", field=field)
     grams = to_grams(amount, unit)
-    if grams <= 0 or grams > _LARGEST_G:
+    if grams <= 0:
+        raise Invalid("too_small", f"{what} is {amount} {unit}, less than a milligram: check the figure.", field=field)
+    if grams > _LARGEST_G:
         raise Invalid("too_large", f"{what} is {amount} {unit}: check the figure.", field=field)
     return grams
 

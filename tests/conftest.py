@@ -1,0 +1,81 @@
+"""What every test shares: what it needs, skips that count, and a flush that ledgers let through."""
+
+import os
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db.backends.sqlite3.base import DatabaseOperations
+
+from curehouse.common.guards import create_statements, drop_statements, is_scoped
+from curehouse.common.ledger import LedgerModel
+from tests.present import missing
+from tests.world import World
+
+NO_SKIP = os.environ.get("CUREHOUSE_NO_SKIP") == "1"
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Skip a test whose ``needs`` are absent, and say what is missing."""
+    for marker in item.iter_markers("needs"):
+        for what in marker.args:
+            reason = missing(what)
+            if reason:
+                pytest.skip(reason)
+
+
+def _refuse_skip(report: Any) -> Any:
+    if NO_SKIP and report.skipped and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = f"CUREHOUSE_NO_SKIP is set, and this was skipped: {report.longrepr}"
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport() -> Iterator[None]:
+    """Turn a skip into a failure where nothing may be missing."""
+    return _refuse_skip((yield))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report() -> Iterator[None]:
+    """Turn a whole file's skip into a failure where nothing may be missing."""
+    return _refuse_skip((yield))
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _flush_past_the_guards() -> Iterator[None]:
+    """Take the ledgers' guards away while a transactional test's tables are emptied on SQLite.
+
+    Emptying is DELETE there, which a ledger refuses; only Django's flush comes this way.
+    """
+    flush: Callable[..., None] = DatabaseOperations.execute_sql_flush
+
+    def unguarded(self: DatabaseOperations, sql_list: list[str]) -> None:
+        guarded = [(model, issubclass(model, LedgerModel)) for model in apps.get_models() if is_scoped(model)]
+        with self.connection.cursor() as cursor:
+            for model, ledger in guarded:
+                for statement in drop_statements(model, ledger=ledger, vendor="sqlite"):
+                    cursor.execute(statement)
+        flush(self, sql_list)
+        with self.connection.cursor() as cursor:
+            for model, ledger in guarded:
+                for statement in create_statements(model, ledger=ledger, vendor="sqlite"):
+                    cursor.execute(statement)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(DatabaseOperations, "execute_sql_flush", unguarded)
+        yield
+
+
+@pytest.fixture
+def world(db: None) -> World:
+    """Return the house of Ottilie Brandt."""
+    return World()
+
+
+@pytest.fixture
+def stranger(db: None) -> World:
+    """Return the house next door."""
+    return World(name="Thistlewick Soapery", email="wren@thistlewick.example")
