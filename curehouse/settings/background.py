@@ -4,6 +4,7 @@ The database is the truth and a task only a nudge, so the embedded transport may
 in flight when it is killed: the next tick finds what is due.
 """
 
+from curehouse.jobs.schedule import beat_schedule
 from curehouse.settings import env
 from curehouse.settings.paths import data_file
 
@@ -44,6 +45,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TIMEZONE = "UTC"
 # How often the tick looks for what is due; tests of the running house shorten it.
 TICK_SECONDS = env.integer("CUREHOUSE_TICK_SECONDS", 30)
+CELERY_BEAT_SCHEDULE = beat_schedule(TICK_SECONDS)
 # A nudge must never hold up a request: without a broker it gives up at once and the tick takes over.
 CELERY_BROKER_CONNECTION_TIMEOUT = 2
 CELERY_TASK_PUBLISH_RETRY = False

@@ -28,7 +28,7 @@ def test_letter_shows_the_bare_path_when_the_house_does_not_know_its_address(
 def test_name_with_line_breaks_adds_no_header(world: World, tell_ready: Say, delivery_of: Find) -> None:
     world.workshop.name = "Fennel\r\nBcc: all@example.org"
     world.workshop.save()
-    letter = write_letter(delivery_of(tell_ready(title="Mint\r\nBcc: all@example.org\x00 12")))
+    letter = write_letter(delivery_of(tell_ready(title="Mint\r\nBcc: all@example.org\x07 12")))
     assert letter.sender_name == "Fennel Bcc: all@example.org"
     assert letter.subject == "Mint Bcc: all@example.org 12"
     assert one_line("a\u2028b\x85c\td") == "a b c d"

@@ -70,10 +70,10 @@ def _end_instead(delivery: Delivery, *, mail_is_set_up: bool, at: datetime) -> t
         return _unsent(delivery, _State.WITHDRAWN), notice.closed_why
     if not delivery.user.is_active or not Member.objects.within(delivery.workshop).of(delivery.user).exists():
         return _unsent(delivery, _State.WITHDRAWN), "The reader no longer works here."
-    if notice.written_at < at - STALE_AFTER:
-        return _unsent(delivery, _State.FAILED), _with_cause("It could not be sent within a day.", delivery.last_error)
     if not mail_is_set_up:
         return _unsent(delivery, _State.NO_MAIL), ""
+    if notice.written_at < at - STALE_AFTER:
+        return _unsent(delivery, _State.FAILED), _with_cause("It could not be sent within a day.", delivery.last_error)
     return None
 
 
