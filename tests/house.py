@@ -9,7 +9,8 @@
 ``with`` waits until ``/healthz`` answers 200. ``house.base_url`` has no slash at its end;
 ``house.output()`` is what `start` printed so far, ``house.logs()`` what its children wrote.
 Nothing of the calling environment that would lead the house elsewhere (database, queue, mail,
-hosts) is passed on: say it in ``env``.
+hosts) is passed on: say it in ``env``. ``before`` puts words before the command line, such as
+``("sh", "-c", 'trap "" INT; exec "$@"', "sh")``.
 """
 
 import os
@@ -95,6 +96,7 @@ class RunningHouse:
         port: int | None = None,
         host: str = "127.0.0.1",
         wait: bool = True,
+        before: Sequence[str] = (),
     ) -> None:
         self.data = data
         self.args: Sequence[str] = args
@@ -102,6 +104,7 @@ class RunningHouse:
         self.port = port or free_port()
         self.host = host
         self.wait = wait
+        self.before = before
         self.scheme = "https" if "--cert" in args else "http"
         self.base_url = f"{self.scheme}://{host}:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
@@ -133,6 +136,7 @@ class RunningHouse:
         with self._printed.open("ab") as printed:
             self.process = subprocess.Popen(
                 [
+                    *self.before,
                     sys.executable,
                     str(REPOSITORY / "manage.py"),
                     "start",

@@ -169,7 +169,7 @@ def _unpack_member(packed: zipfile.ZipFile, member: zipfile.ZipInfo, target: Pat
 
 
 def _check_database(source: Path, path: Path) -> None:
-    fault = fault_in(path)
+    fault = fault_in(path, thorough=True)
     if fault is None:
         with closing(sqlite3.connect(path)) as connection:
             found = connection.execute("SELECT count(*) FROM sqlite_master WHERE name = 'django_migrations'").fetchone()[0]
