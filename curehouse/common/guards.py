@@ -51,8 +51,8 @@ def expected_triggers(model: type[models.Model], *, ledger: bool) -> set[str]:
 def _strays(references: list[tuple[str, str, str]]) -> str:
     """Return the SQL that is true when one of the new row's references leaves its workshop."""
     return " OR ".join(
-        f'(NEW."{column}" IS NOT NULL AND NOT EXISTS (SELECT 1 FROM "{target}" '
-        f'WHERE "{key}" = NEW."{column}" AND workshop_id = NEW.workshop_id))'  # noqa: S608
+        f'(NEW."{column}" IS NOT NULL AND NOT EXISTS (SELECT 1 FROM "{target}" '  # noqa: S608
+        f'WHERE "{key}" = NEW."{column}" AND workshop_id = NEW.workshop_id))'
         for column, target, key in references
     )
 

@@ -24,7 +24,8 @@ def lock_rows(queryset: models.QuerySet[Row], keys: Iterable[int]) -> dict[int, 
         raise transaction.TransactionManagementError("lock_rows needs a transaction.")
     rows = queryset.filter(pk__in=wanted).order_by("pk")
     if connection.features.has_select_for_update:
-        rows = rows.select_for_update(of=("self",))
+        # NO KEY: a row that merely points at a locked one does not wait; keys never change.
+        rows = rows.select_for_update(of=("self",), no_key=True)
     return {row.pk: row for row in rows}
 
 

@@ -17,6 +17,7 @@ from django.utils.crypto import constant_time_compare
 
 from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Forbidden, Invalid
+from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
 from curehouse.common.units import GRAM, OUNCE
 from curehouse.workshops.actors import Actor
@@ -163,7 +164,7 @@ def change_preferences(*, workshop: Workshop, changes: dict[str, Any]) -> Worksh
 @transaction.atomic
 def next_batch_number(*, workshop: Workshop) -> int:
     """Count one batch up and return its number; two callers never get the same."""
-    locked = Workshop.objects.select_for_update().get(pk=workshop.pk)
+    locked = lock_rows(Workshop.objects.all(), [workshop.pk])[workshop.pk]
     locked.last_batch_number += 1
     locked.save(update_fields=["last_batch_number"])
     return locked.last_batch_number

@@ -2,9 +2,10 @@
 
 A position's count is raised by one conditional write, so that of two people who fill the last
 places at the same moment one is refused; a CHECK constraint stands behind it. Locks are taken
-batch first, then positions.
+batch first, then positions, all of them at once and in key order.
 """
 
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Literal
 
@@ -27,28 +28,45 @@ def bars_without_place(batch: Batch) -> int:
     return batch.bars_left - placed
 
 
-def _full(position: Position, wanted: int) -> Conflict:
+def _walk_from(position: Position) -> list[Position]:
+    """Return every position of the workshop in walking order, *position* first."""
+    walk = list(Position.objects.within(position.workshop).in_walking_order())
+    start = next(index for index, other in enumerate(walk) if other.pk == position.pk)
+    return walk[start:] + walk[:start]
+
+
+def _full(position: Position, wanted: int, *, origin: Position | None) -> Conflict:
+    """Return the refusal; ``elsewhere`` lists the free positions in the order in which they would be filled."""
+    here, *others = _walk_from(position)
     elsewhere = [
         {"position": other.pk, "name": str(other), "free": other.bars_free}
-        for other in Position.objects.within(position.workshop).in_walking_order().exclude(pk=position.pk)
-        if other.bars_free > 0
+        for other in others
+        if other.bars_free > 0 and other != origin
     ]
     others_free = sum(other["free"] for other in elsewhere)
-    remedy = f"raise its capacity to {position.bars_held + wanted}"
+    remedy = f"raise its capacity to {here.bars_held + wanted}"
     if others_free:
-        remedy += f", or put the other {wanted - position.bars_free} elsewhere ({others_free} places are free)"
+        remedy += f", or put the other {wanted - here.bars_free} elsewhere ({others_free} places are free)"
     return Conflict(
         "position_full",
-        f"{position} holds {position.bars_held} of {position.capacity_bars} bars, so {wanted} more do not fit: {remedy}.",
+        f"{here} holds {here.bars_held} of {here.capacity_bars} bars, so {wanted} more do not fit: {remedy}.",
         field="position",
-        position=position.pk,
-        held=position.bars_held,
-        capacity=position.capacity_bars,
-        free=position.bars_free,
-        raise_to=position.bars_held + wanted,
-        rest=wanted - position.bars_free,
+        position=here.pk,
+        held=here.bars_held,
+        capacity=here.capacity_bars,
+        free=here.bars_free,
+        raise_to=here.bars_held + wanted,
+        rest=wanted - here.bars_free,
         elsewhere=elsewhere[:12],
     )
+
+
+def _lock(positions: Sequence[Position], when_full: WhenFull) -> None:
+    """Lock every position that may be filled or emptied, before the first is."""
+    keys: Iterable[int] = [position.pk for position in positions]
+    if when_full == "elsewhere":
+        keys = Position.objects.within(positions[0].workshop).values_list("pk", flat=True)
+    lock_rows(Position.unscoped.all(), keys)
 
 
 def _fill(position: Position, bars: int) -> bool:
@@ -84,27 +102,23 @@ def _write(
     )
 
 
-def _spread(position: Position, bars: int, when_full: WhenFull) -> list[tuple[Position, int]]:
-    """Return where the bars go, having raised the counts of those positions."""
+def _spread(
+    position: Position, bars: int, when_full: WhenFull, *, origin: Position | None = None
+) -> list[tuple[Position, int]]:
+    """Return where the bars go, having raised the counts of those positions (locked by the caller)."""
     if _fill(position, bars):
         return [(position, bars)]
-    fresh = Position.objects.within(position.workshop).select_related("rack").get(pk=position.pk)
     if when_full == "raise":
         Position.unscoped.filter(pk=position.pk).update(capacity_bars=F("bars_held") + bars, bars_held=F("bars_held") + bars)
         return [(position, bars)]
     if when_full == "refuse":
-        raise _full(fresh, bars)
+        raise _full(position, bars, origin=origin)
     chosen: list[tuple[Position, int]] = []
-    walk = list(Position.objects.within(position.workshop).in_walking_order())
-    start = next(index for index, other in enumerate(walk) if other.pk == position.pk)
-    locked = lock_rows(Position.unscoped.all(), [other.pk for other in walk])
-    for other in walk[start:] + walk[:start]:
-        part = min(bars, locked[other.pk].bars_free)
-        if part and _fill(other, part):
+    for other in _walk_from(position):
+        part = min(bars, other.bars_free)
+        if part and other != origin and _fill(other, part):
             chosen.append((other, part))
             bars -= part
-        if not bars:
-            break
     if not chosen:
         raise Conflict("house_full", "Every position is full: raise a capacity or add a rack.", field="position")
     return chosen
@@ -115,6 +129,8 @@ def _moment(batch: Batch, moved_at: datetime, at: datetime) -> None:
         raise Conflict("not_curing", f"{batch} has no bars on the racks.", field="batch")
     if moved_at > at:
         raise Invalid("future", "The time lies in the future: enter it once it is done.", field="at")
+    if moved_at < batch.cut_at:
+        raise Invalid("before_cut", f"{batch} was not cut yet at that time: check the time.", field="at")
 
 
 @transaction.atomic
@@ -131,7 +147,8 @@ def place(
     """Put bars that stand nowhere at a position.
 
     Over its capacity: refused (with the two ways out in the error's data), or its capacity raised,
-    or the rest put elsewhere in walking order; what fits nowhere stays without a place.
+    or the rest put elsewhere in walking order; what fits nowhere stays without a place. Nothing
+    fits anywhere: refused.
     """
     row = lock_batch(batch)
     _moment(row, moved_at, at)
@@ -144,6 +161,7 @@ def place(
             else f"Every bar of {row} has a place: move them instead.",
             field="bars",
         )
+    _lock([position], when_full)
     written = []
     for target, part in _spread(position, bars, when_full):
         _balance(row, target.pk, part)
@@ -168,7 +186,10 @@ def move(
     at: datetime,
     when_full: WhenFull = "refuse",
 ) -> list[Placement]:
-    """Carry bars from one position to another; over capacity as in :func:`place`."""
+    """Carry bars from one position to another; over capacity as in :func:`place`.
+
+    With "elsewhere", what fits nowhere stays where it stands.
+    """
     row = lock_batch(batch)
     _moment(row, moved_at, at)
     here = _standing_at(row, origin)
@@ -180,18 +201,17 @@ def move(
         )
     if origin.pk == target.pk:
         raise Invalid("same_place", "The bars stand there already: choose another position.", field="position")
+    _lock([origin, target], when_full)
     _empty(origin.pk, bars)
     written = []
-    for to, part in _spread(target, bars, when_full):
+    for to, part in _spread(target, bars, when_full, origin=origin):
         _balance(row, origin.pk, -part)
         _balance(row, to.pk, part)
-        if to.pk != origin.pk:
-            written.append(
-                _write(actor, row, part, Placement.Act.MOVED, origin=origin.pk, target=to.pk, moved_at=moved_at, at=at)
-            )
+        written.append(_write(actor, row, part, Placement.Act.MOVED, origin=origin.pk, target=to.pk, moved_at=moved_at, at=at))
         bars -= part
-    if bars and not _fill(origin, bars):
-        raise Conflict("house_full", "Every position is full: raise a capacity or add a rack.", field="position")
+    if bars:
+        # What fits nowhere else stays where it stands.
+        _fill(origin, bars)
     return written
 
 
