@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from curehouse.common.errors import Conflict
+from curehouse.common.locking import lock_alone
 from curehouse.notices.models import Delivery
 from curehouse.notices.services import subscribe
 from curehouse.workshops.models import User, Workshop
@@ -37,6 +38,7 @@ def is_set_up() -> bool:
 @transaction.atomic
 def set_up(*, entry: SetUpEntry, at: datetime) -> tuple[User, Workshop]:
     """Open the house; only the first caller may."""
+    lock_alone("set-up")
     if is_set_up():
         raise Conflict("set_up", "This house is set up already: sign in.")
     owner = make_person(email=entry.email, name=entry.owner_name, password=entry.password, at=at)

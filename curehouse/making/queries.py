@@ -2,9 +2,13 @@
 
 from typing import Self
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, When
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
+
+OPEN_STATES = ("poured", "curing")
+# What a PositiveIntegerField holds: a longer figure is no batch's number.
+_LARGEST_NUMBER = 2**31 - 1
 
 
 class BatchQuerySet(ScopedQuerySet):
@@ -12,11 +16,31 @@ class BatchQuerySet(ScopedQuerySet):
 
     def open(self) -> Self:
         """Return the batches that still stand in the house."""
-        return self.filter(state__in=["poured", "curing"])
+        return self.filter(state__in=OPEN_STATES)
 
     def newest_first(self) -> Self:
         """Return the batches by pour, newest first."""
         return self.order_by("-poured_at", "-id")
+
+    def open_first(self) -> Self:
+        """Return the batches that still stand first, each part newest first."""
+        return self.order_by(Case(When(state__in=OPEN_STATES, then=0), default=1), "-poured_at", "-id")
+
+    def matching(self, text: str) -> Self:
+        """Return the batches that every word of *text* fits: a part of the formula's name, or the number."""
+        found = self
+        for word in text.split():
+            fits = Q(formula__name__icontains=word)
+            if word.isascii() and word.isdecimal() and int(word) <= _LARGEST_NUMBER:
+                fits |= Q(number=int(word))
+            found = found.filter(fits)
+        return found
+
+    def last_of(self, formulas: QuerySet) -> Self:
+        """Return the newest batch of each of *formulas* with its formula, newest first."""
+        newest = self.model.unscoped.filter(formula=OuterRef("pk")).newest_first().values("pk")[:1]
+        last = formulas.annotate(last_batch=Subquery(newest)).values("last_batch")
+        return self.filter(pk__in=last).select_related("formula").newest_first()
 
     def with_last_check(self) -> Self:
         """Add ``last_check_passed``: True, False, or None where no check was made."""

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
 
 from curehouse.notices.models import Notice
 from curehouse.web.once import new_key
@@ -29,10 +30,16 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     if visit is None:
         return {"form_key": new_key()}
 
+    here = getattr(request, "room", "")
     return {
         "workshop": visit.workshop,
+        "workshop_name": visit.workshop.name,
         "member": visit.member,
-        "rooms": [Room(name, reverse(url), icon, current=getattr(request, "room", "") == icon) for name, url, icon in _ROOMS],
-        "open_notice_count": Notice.objects.within(visit.workshop).open().count(),
+        "rooms": [Room(name, reverse(url), icon, current=here == icon) for name, url, icon in _ROOMS],
+        # A fragment of a page shows no count, so it does not ask for one.
+        "open_notice_count": SimpleLazyObject(Notice.objects.within(visit.workshop).open().count),
+        "notices_url": reverse("web:notices"),
+        "notices_current": here == "notices",
+        "account_url": reverse("web:workshop"),
         "form_key": new_key(),
     }

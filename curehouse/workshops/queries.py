@@ -32,6 +32,10 @@ class DeviceTokenQuerySet(ScopedQuerySet):
         """Return the tokens that open the door."""
         return self.filter(revoked_at__isnull=True)
 
+    def valid_first(self) -> Self:
+        """Return the tokens with who gave them: those that open the door first, newest first."""
+        return self.select_related("made_by").order_by(F("revoked_at").desc(nulls_first=True), "-pk")
+
     def last_used_before(self, moment: datetime) -> Self:
         """Return the tokens whose last use is not on record since *moment*."""
         return self.filter(Q(last_used_at__isnull=True) | Q(last_used_at__lt=moment))
@@ -43,6 +47,10 @@ class ScaleQuerySet(ScopedQuerySet):
     def in_use(self) -> Self:
         """Return the scales that are still weighed on, by name."""
         return self.filter(retired_at__isnull=True).order_by("name")
+
+    def in_use_first(self) -> Self:
+        """Return the scales by name, those that are retired last."""
+        return self.order_by(F("retired_at").desc(nulls_first=True), "name")
 
     def with_last_check(self) -> Self:
         """Add ``last_check_at`` and ``last_check_off_g`` (shown minus test weight)."""

@@ -2,16 +2,16 @@
 
 from collections.abc import Callable
 
-from django import forms
 from django.http import HttpRequest, HttpResponse
 
 from curehouse.common.errors import DomainError
 from curehouse.web.access import Visit
 from curehouse.web.errors import add_to_form
+from curehouse.web.forms.fields import HouseForm
 from curehouse.web.once import once
 
 
-def done_once(request: HttpRequest, visit: Visit, form: forms.Form, work: Callable[[], str]) -> HttpResponse | None:
+def done_once(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], str]) -> HttpResponse | None:
     """Do *work* (it returns where to go next) if *form* was sent and is right.
 
     None: show the form, as it was typed, with what to do beside each field.
@@ -21,5 +21,6 @@ def done_once(request: HttpRequest, visit: Visit, form: forms.Form, work: Callab
     try:
         return once(request, visit, work)
     except DomainError as error:
+        form.refusal = error
         add_to_form(form, error)
         return None

@@ -81,14 +81,18 @@ class HouseholdFields(CurrencyFields):
         choices=WEEKDAY_CHOICES,
         widget=forms.CheckboxSelectMultiple,
         help_text="The days on which you weigh the sample bars.",
-        error_messages={"invalid_choice": "Choose weekdays from the list."} | required("The round", "choose at least one weekday"),
+        error_messages={"invalid_choice": "Choose weekdays from the list."}
+        | required("The round", "choose at least one weekday"),
     )
 
 
 class SetUpForm(HouseholdFields):
     """Everything the first page asks for."""
 
-    field_order = ("name", "email", "password", "workshop_name", "unit", "time_zone", "currency", "currency_other", "round_days")
+    field_order = (
+        *("name", "email", "password"),
+        *("workshop_name", "unit", "time_zone", "currency", "currency_other", "round_days"),
+    )
 
     name = NameField(what="Your name", label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"}))
     email = TextField(

@@ -21,6 +21,8 @@ class HouseForm(forms.Form):
     """A form whose every answer is the house's own, so the browser's own checks stay out of it."""
 
     use_required_attribute = False
+    # What a service answered though every field was right; some refusals come with ways out.
+    refusal: DomainError | None = None
 
 
 def _or_refused(read: Callable[[], Any]) -> Any:

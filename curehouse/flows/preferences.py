@@ -1,0 +1,27 @@
+"""A workshop chooses otherwise, and what follows from its choice is reckoned anew."""
+
+from typing import Any
+
+from django.db import transaction
+
+from curehouse.common.locking import lock_rows
+from curehouse.curing.services.cures import reckon_due_days
+from curehouse.workshops.models import Workshop
+from curehouse.workshops.services import change_preferences
+
+# Which day a batch is to be weighed on follows from these.
+_DECIDE_DUE_DAYS = ("round_days", "time_zone")
+
+
+@transaction.atomic
+def choose(*, workshop: Workshop, changes: dict[str, Any]) -> Workshop:
+    """Change preferences (names as :func:`change_preferences` knows them); reckon due days anew.
+
+    A changed ready rule speaks from each batch's next weighing or the next morning on.
+    """
+    row = lock_rows(Workshop.objects.all(), [workshop.pk])[workshop.pk]
+    before = [getattr(row, name) for name in _DECIDE_DUE_DAYS]
+    change_preferences(workshop=row, changes=changes)
+    if [getattr(row, name) for name in _DECIDE_DUE_DAYS] != before:
+        reckon_due_days(workshop=row)
+    return row

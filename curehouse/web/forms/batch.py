@@ -1,0 +1,189 @@
+"""Entering a batch, and cutting one that was poured."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
+from itertools import groupby
+from typing import Any
+
+from django import forms
+
+from curehouse.curing.models import Position
+from curehouse.curing.services.bars import LETTERS
+from curehouse.flows.enter_batch import RackEntry
+from curehouse.making.services import MOST_BARS, BatchEntry
+from curehouse.web.forms.fields import (
+    HouseForm,
+    MassField,
+    MomentField,
+    NameField,
+    NumberField,
+    TextField,
+    WholeField,
+    required,
+)
+from curehouse.web.forms.liquids import LiquidRows, liquid_rows
+from curehouse.workshops.models import Workshop
+
+USUAL_SAMPLE_BARS = 3
+_NOT_CUT = {"cut_at": None, "bars": None, "sample_bars": None, "position": "", "when_full": ""}
+_WHEN_FULL = [("raise", "raise its capacity"), ("elsewhere", "put the rest elsewhere")]
+
+
+def place_choices(positions: Sequence[Position]) -> list[tuple[str, Any]]:
+    """Return the positions (in walking order) by rack, each with the places free there."""
+    racks = groupby(positions, key=lambda position: position.rack)
+    return [
+        ("", "without a place for now"),
+        *(
+            (rack.name, [(str(one.pk), f"level {one.level}, place {one.place}: {one.bars_free} free") for one in places])
+            for rack, places in racks
+        ),
+    ]
+
+
+class CutFields(HouseForm):
+    """What is known at the cut: when, how many bars, which of them are marked, and where they go."""
+
+    needs_cut = True
+
+    def __init__(self, *args: Any, workshop: Workshop, positions: Sequence[Position], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.positions = {str(position.pk): position for position in positions}
+        needed = self.needs_cut
+        self.fields |= {
+            "cut_at": MomentField(what="The cut", time_zone=workshop.time_zone, required=needed, label="Cut at"),
+            "bars": WholeField(what="The number of bars", least=1, most=MOST_BARS, required=needed, label="Bars"),
+            "sample_bars": WholeField(
+                what="The number of sample bars",
+                least=1,
+                most=len(LETTERS),
+                required=needed,
+                label="Sample bars",
+                initial=USUAL_SAMPLE_BARS,
+                help_text="Marked A, B, C…; weighed every week.",
+            ),
+            "position": forms.ChoiceField(
+                label="Place",
+                choices=place_choices(positions),
+                required=False,
+                error_messages={"invalid_choice": "This place is not in the workshop: choose one from the list."},
+            ),
+            "when_full": forms.ChoiceField(
+                choices=_WHEN_FULL,
+                required=False,
+                widget=forms.HiddenInput,
+                error_messages={"invalid_choice": "Raise the place's capacity, or put the rest elsewhere: choose one."},
+            ),
+        }
+
+    def rack(self) -> RackEntry:
+        """Return what is to be done on the racks."""
+        values = self.cleaned_data
+        return RackEntry(
+            sample_bars=values["sample_bars"] or USUAL_SAMPLE_BARS,
+            position=self.positions.get(values["position"]),
+            when_full=values["when_full"] or "refuse",
+        )
+
+
+class CutForm(CutFields):
+    """A poured batch is cut."""
+
+
+class BatchForm(CutFields):
+    """A batch with its liquids, cut or not cut yet."""
+
+    needs_cut = False
+    is_cut = forms.ChoiceField(
+        label="Is it cut?",
+        choices=[("yes", "Cut into bars"), ("no", "Not cut yet")],
+        initial="yes",
+        widget=forms.RadioSelect,
+        error_messages={"invalid_choice": "Choose whether the batch is cut."} | required("The cut", "choose whether it is cut"),
+    )
+    formula_name = NameField(
+        what="The formula's name",
+        label="Formula",
+        widget=forms.TextInput(attrs={"list": "formulas", "autocomplete": "off"}),
+    )
+    water_share_stated = NumberField(
+        what="The water share",
+        above=Decimal(0),
+        most=Decimal(60),
+        places=2,
+        required=False,
+        label="Your own figure instead, in %",
+        help_text="Only if you know better than the sum of what went in.",
+    )
+    note = TextField(
+        what="The note", longest=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}), help_text="What was different."
+    )
+    liquids: LiquidRows
+
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        workshop: Workshop,
+        positions: Sequence[Position],
+        start: Mapping[str, Any] | None = None,
+        rows: list[dict[str, Any]] | None = None,
+        more_rows: int = 0,
+    ) -> None:
+        super().__init__(data, workshop=workshop, positions=positions, initial=start)
+        unit = workshop.unit
+        self.fields |= {
+            "poured_at": MomentField(what="The pour", time_zone=workshop.time_zone, label="Poured at"),
+            "fats_g": MassField(unit=unit, what="The mass of fats", label=f"Fats, {unit}"),
+            "lye_g": MassField(unit=unit, what="The mass of lye", label=f"Lye, {unit}"),
+        }
+        self.liquids = liquid_rows(data, unit=unit, start=rows, extra=more_rows)
+
+    def is_valid(self) -> bool:
+        """Return whether the batch and every row of its liquids are right."""
+        batch_is_right, liquids_are_right = super().is_valid(), self.liquids.is_valid()
+        if self.is_bound and not liquids_are_right and not self.non_field_errors():
+            self.add_error(None, "A liquid needs another look: what to do stands in its row.")
+        return batch_is_right and liquids_are_right
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the cut's particulars where it is cut; forget them where it is not."""
+        values = super().clean()
+        if values.get("is_cut") == "no":
+            for name in _NOT_CUT:
+                self.errors.pop(name, None)
+            return {**values, **_NOT_CUT}
+        for name, remedy in (
+            ("cut_at", "The cut is missing: choose a day and a time, or say that it is not cut yet."),
+            ("bars", "The number of bars is missing: type a whole number."),
+            ("sample_bars", "The number of sample bars is missing: 3 to 5 are usual."),
+        ):
+            if name in values and values[name] is None:
+                self.add_error(name, remedy)
+        return values
+
+    def has_masses(self) -> bool:
+        """Return whether enough is typed to work out the water share."""
+        return bool(self.cleaned_data.get("fats_g") and self.cleaned_data.get("lye_g") and self.liquids.entries())
+
+    def entry_so_far(self, at: datetime) -> BatchEntry:
+        """Return what goes into the batch, where the rest is still to be typed."""
+        fats_g, lye_g = self.cleaned_data["fats_g"], self.cleaned_data["lye_g"]
+        return BatchEntry("", at, None, 0, fats_g, lye_g, self.liquids.entries())
+
+    def entry(self) -> BatchEntry:
+        """Return the batch as the flow takes it."""
+        values = self.cleaned_data
+        stated = values["water_share_stated"]
+        return BatchEntry(
+            formula_name=values["formula_name"],
+            poured_at=values["poured_at"],
+            cut_at=values["cut_at"],
+            bars=values["bars"] or 0,
+            fats_g=values["fats_g"],
+            lye_g=values["lye_g"],
+            liquids=self.liquids.entries(),
+            water_share_stated=None if stated is None else stated / 100,
+            note=values["note"],
+        )

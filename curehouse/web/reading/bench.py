@@ -1,0 +1,128 @@
+"""What the Bench shows: batches as lines, and how the next one may begin."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.core.paginator import Page, Paginator
+from django.urls import reverse
+
+from curehouse.curing.models import Position, SampleBar
+from curehouse.curing.services.places import bars_without_place
+from curehouse.making.liquids import liquid_kinds
+from curehouse.making.models import Batch, BatchLiquid, Formula
+from curehouse.web.access import Visit
+from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.words import count
+
+PAGE_OF_BATCHES = 25
+_LIKE_THE_LAST = 6
+_MOST_NAMES = 500
+
+
+@dataclass(frozen=True, slots=True)
+class BatchLine:
+    """A batch as a line of the Bench."""
+
+    name: str
+    href: str
+    note: str
+    bars: str
+    mark: Mark
+    cut_href: str
+
+
+@dataclass(frozen=True, slots=True)
+class LastOne:
+    """The newest batch of a formula, to begin the next one like it."""
+
+    formula: str
+    href: str
+
+
+def _line(batch: Batch, calendar: Calendar) -> BatchLine:
+    cure = getattr(batch, "cure", None)
+    is_curing = batch.state == Batch.State.CURING and cure is not None
+    note = f"poured {calendar.day(batch.poured_at)}"
+    if batch.cut_at is not None:
+        note += f", cut {calendar.day(batch.cut_at)}"
+    return BatchLine(
+        name=str(batch),
+        href=reverse("web:batch", args=[batch.pk]),
+        note=note,
+        bars=f"{batch.bars_left} of {count(batch.bars_cut, 'bar')}" if batch.cut_at else "",
+        mark=mark_of(cure.state if is_curing else batch.state),
+        cut_href=reverse("web:batch_cut", args=[batch.pk]) if batch.state == Batch.State.POURED else "",
+    )
+
+
+def batch_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[BatchLine]]:
+    """Return a page of the workshop's batches, those that still stand first."""
+    found = Batch.objects.within(visit.workshop).matching(search).select_related("formula", "cure").open_first()
+    page = Paginator(found, PAGE_OF_BATCHES).get_page(number)
+    calendar = Calendar(visit.workshop, visit.at)
+    return page, [_line(batch, calendar) for batch in page]
+
+
+def last_ones(visit: Visit) -> list[LastOne]:
+    """Return the newest batch of each of the formulas poured last."""
+    newest = Batch.objects.within(visit.workshop).last_of(Formula.objects.within(visit.workshop))[:_LIKE_THE_LAST]
+    start = reverse("web:batch_new")
+    return [LastOne(batch.formula.name, f"{start}?like={batch.pk}") for batch in newest]
+
+
+def formula_names(visit: Visit) -> list[str]:
+    """Return the names of the workshop's formulas."""
+    return list(Formula.objects.within(visit.workshop).order_by("name").values_list("name", flat=True)[:_MOST_NAMES])
+
+
+def positions(visit: Visit) -> list[Position]:
+    """Return every position with its rack, in walking order."""
+    return list(Position.objects.within(visit.workshop).in_walking_order())
+
+
+def start_like(visit: Visit, batch: Batch) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return what the next batch shares with *batch*: the formula and what goes in, but no time."""
+    stated = batch.water_share_stated
+    start = {
+        "formula_name": batch.formula.name,
+        "fats_g": batch.fats_g,
+        "lye_g": batch.lye_g,
+        "bars": batch.bars_cut or None,
+        "water_share_stated": None if stated is None else stated * 100,
+    }
+    marked = SampleBar.objects.within(visit.workshop).filter(batch=batch).count()
+    if marked:
+        start["sample_bars"] = marked
+    liquids = BatchLiquid.objects.within(visit.workshop).filter(batch=batch).order_by("pk")
+    return start, [_row(liquid) for liquid in liquids]
+
+
+def _row(liquid: BatchLiquid) -> dict[str, Any]:
+    table = liquid_kinds().get(liquid.kind)
+    is_own = table is None or liquid.water_fraction != table.water_fraction
+    return {
+        "kind": liquid.kind,
+        "mass_g": liquid.mass_g,
+        "place": liquid.place,
+        "water_pct": liquid.water_fraction * 100 if is_own else None,
+    }
+
+
+def last_bars(visit: Visit, batch: Batch) -> int | None:
+    """Return how many bars the formula gave the last time it was cut."""
+    cut_before = Batch.objects.within(visit.workshop).filter(formula=batch.formula_id, bars_cut__gt=0)
+    return cut_before.newest_first().values_list("bars_cut", flat=True).first()
+
+
+def entered_words(batch: Batch) -> str:
+    """Return what is to be done with a batch that has just come in."""
+    if batch.state == Batch.State.POURED:
+        return f"{batch} is entered. Cut it here once it is firm enough."
+    letters = [bar.letter for bar in SampleBar.objects.within(batch.workshop).filter(batch=batch).order_by("pk")]
+    bars = f"bars {letters[0]} to {letters[-1]}" if len(letters) > 1 else "bar A"
+    words = f"{batch} is in the cure. Mark {bars} and weigh them today."
+    loose = bars_without_place(batch)
+    if loose == batch.bars_left:
+        return f"{words} It has no place on a rack yet."
+    return f"{words} {count(loose, 'bar')} found no place." if loose else words

@@ -1,0 +1,88 @@
+"""A batch comes in: entered in a minute, cut when it is firm enough."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from curehouse.flows.enter_batch import cut, enter_batch
+from curehouse.making.models import Batch
+from curehouse.making.services import computed_water_share
+from curehouse.web.access import Visit, for_members
+from curehouse.web.forms.answers import done_once
+from curehouse.web.forms.batch import BatchForm, CutForm
+from curehouse.web.forms.liquids import typed_rows
+from curehouse.web.reading.bench import entered_words, formula_names, last_bars, last_ones, positions, start_like
+
+_LONGEST_PK = 18
+
+
+def _batch(visit: Visit, pk: int) -> Batch:
+    return Batch.objects.within(visit.workshop).select_related("formula").get_here(pk, what="batch")
+
+
+def _first_shown(request: HttpRequest, visit: Visit) -> dict[str, Any]:
+    """Return how an entry begins: empty, or like an earlier batch."""
+    start, rows = {"poured_at": visit.at}, None
+    like = request.GET.get("like", "")
+    if like.isascii() and like.isdecimal() and len(like) <= _LONGEST_PK:
+        shared, rows = start_like(visit, _batch(visit, int(like)))
+        start |= shared
+    return {"start": start, "rows": rows}
+
+
+def _with_one_more_row(request: HttpRequest) -> dict[str, Any]:
+    """Return what was typed so far, unread, and room for another liquid."""
+    return {"start": request.POST.dict(), "rows": typed_rows(request.POST), "more_rows": 1}
+
+
+@for_members
+def batch_new(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Enter a batch."""
+    request.room = "bench"
+    places = positions(visit)
+    if request.method == "POST" and "more" not in request.POST:
+        form = BatchForm(request.POST, workshop=visit.workshop, positions=places)
+    else:
+        begin = _with_one_more_row(request) if request.method == "POST" else _first_shown(request, visit)
+        form = BatchForm(workshop=visit.workshop, positions=places, **begin)
+
+    def work() -> str:
+        batch = enter_batch(actor=visit.actor, entry=form.entry(), rack=form.rack(), at=visit.at)
+        messages.success(request, entered_words(batch))
+        return reverse("web:batch", args=[batch.pk])
+
+    page = {"form": form, "formulas": formula_names(visit), "last_ones": last_ones(visit)}
+    answer = done_once(request, visit, form, work) if form.is_bound else None
+    return answer or render(request, "web/bench/batch_new.html", page)
+
+
+@require_POST
+@for_members
+def water_share(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Answer with the water share of what is typed so far; writes nothing."""
+    form = BatchForm(request.POST, workshop=visit.workshop, positions=[])
+    form.is_valid()
+    share = computed_water_share(form.entry_so_far(visit.at)) if form.has_masses() else None
+    return render(request, "web/bench/water_share.html", {"share_pct": None if share is None else share * 100})
+
+
+@for_members
+def batch_cut(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
+    """Cut a batch that was poured."""
+    request.room = "bench"
+    batch = _batch(visit, pk)
+    start = {"cut_at": visit.at, "bars": last_bars(visit, batch)}
+    form = CutForm(request.POST or None, workshop=visit.workshop, positions=positions(visit), initial=start)
+
+    def work() -> str:
+        values = form.cleaned_data
+        done = cut(actor=visit.actor, batch=batch, cut_at=values["cut_at"], bars=values["bars"], rack=form.rack(), at=visit.at)
+        messages.success(request, entered_words(done))
+        return reverse("web:batch", args=[batch.pk])
+
+    page = {"form": form, "batch": batch}
+    return done_once(request, visit, form, work) or render(request, "web/bench/batch_cut.html", page)

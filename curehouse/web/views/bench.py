@@ -1,0 +1,19 @@
+"""The Bench: every batch, and where the next one is entered."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from curehouse.web.access import Visit, for_members
+from curehouse.web.reading.bench import batch_page, last_ones
+
+_LONGEST_SEARCH = 120
+
+
+@for_members
+def bench(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """List the batches, those that still stand first."""
+    request.room = "bench"
+    search = " ".join(request.GET.get("q", "").replace("\x00", " ").split())[:_LONGEST_SEARCH]
+    page, lines = batch_page(visit, search=search, number=request.GET.get("page"))
+    shown = {"page": page, "batches": lines, "search": search, "last_ones": last_ones(visit)}
+    return render(request, "web/bench/bench.html", shown)

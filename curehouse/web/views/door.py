@@ -1,0 +1,49 @@
+"""Coming in and going out."""
+
+from django.contrib.auth import authenticate, login, logout
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_POST
+
+from curehouse.flows.set_up import is_set_up
+from curehouse.web.forms.door import SignInForm
+
+# The same words whether the address is unknown or the password wrong: who lives here is nobody's business.
+_NOT_RIGHT = "This e-mail address and password do not belong together: check both and try again."
+
+
+def _next_page(request: HttpRequest) -> str:
+    """Return where to go after signing in: a page of this house only."""
+    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    here = url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure())
+    return wanted if here else reverse("web:today")
+
+
+@sensitive_post_parameters("password")
+@never_cache
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """Let a person in."""
+    if request.user.is_authenticated:
+        return redirect(_next_page(request))
+    if not is_set_up():
+        return redirect("web:set_up")
+    form = SignInForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        address = form.cleaned_data["email"].lower()
+        user = authenticate(request, username=address, password=form.cleaned_data["password"])
+        if user is not None:
+            login(request, user)
+            return redirect(_next_page(request))
+        form.add_error(None, _NOT_RIGHT)
+    return render(request, "web/door/sign_in.html", {"form": form, "next": _next_page(request)})
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """Let a person out."""
+    logout(request)
+    return redirect("web:sign_in")

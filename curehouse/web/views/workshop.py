@@ -1,0 +1,54 @@
+"""The workshop's own pages: what it has chosen for itself."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from curehouse.flows.preferences import choose
+from curehouse.web.access import Visit, for_members
+from curehouse.web.forms.answers import done_once
+from curehouse.web.forms.workshop import CheckRuleForm, PreferencesForm, ReadyRuleForm
+from curehouse.web.reading.workshop import house_words
+
+_SAID = {
+    PreferencesForm: "Preferences kept.",
+    ReadyRuleForm: "Rule kept: it speaks from each batch's next weighing or the next morning on.",
+    CheckRuleForm: "Your method and limit are kept.",
+}
+ChoiceForm = PreferencesForm | ReadyRuleForm | CheckRuleForm
+
+
+@for_members
+def workshop(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Show what can be chosen, and what is chosen now."""
+    return render(request, "web/workshop/workshop.html", {"words": house_words(visit)})
+
+
+def _chosen(request: HttpRequest, visit: Visit, make_form: type[ChoiceForm], template: str) -> HttpResponse:
+    form = make_form(request.POST or None, workshop=visit.workshop)
+
+    def work() -> str:
+        choose(workshop=visit.workshop, changes=form.changes())
+        messages.success(request, _SAID[make_form])
+        return reverse("web:workshop")
+
+    return done_once(request, visit, form, work) or render(request, template, {"form": form})
+
+
+@for_members
+def preferences(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Change name, units, time zone, currency, round days and morning."""
+    return _chosen(request, visit, PreferencesForm, "web/workshop/preferences.html")
+
+
+@for_members
+def ready_rule(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Change when a batch counts as dry enough or too soft."""
+    return _chosen(request, visit, ReadyRuleForm, "web/workshop/ready_rule.html")
+
+
+@for_members
+def check_rule(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Write down the method and limit of the safety check."""
+    return _chosen(request, visit, CheckRuleForm, "web/workshop/check_rule.html")
