@@ -36,14 +36,16 @@ def load() -> dict[str, tuple[float, list[Row]]]:
 def brute_weekly(days: np.ndarray, grams: np.ndarray) -> float:
     """Weekly loss in % as of the last weighing, nan where there is none."""
     now, back = days[-1], days[-1] - 7
+    exact = np.isclose(days, back, atol=1e-6)
+    if exact.any():
+        return 100 * (grams[exact][0] - grams[-1]) / grams[-1]
     if back < days[0]:
         if now - days[0] < 5:
             return np.nan
         return 100 * (grams[0] - grams[-1]) * 7 / (now - days[0]) / grams[-1]
-    if back not in days:
-        gap = days[days > back].min() - days[days < back].max()
-        if gap > 10:
-            return np.nan
+    gap = days[days > back].min() - days[days < back].max()
+    if gap > 10:
+        return np.nan
     return 100 * (np.interp(back, days, grams) - grams[-1]) / grams[-1]
 
 
@@ -65,9 +67,10 @@ def brute(rows: list[Row], trusted: set[int], share: float, newest: float) -> tu
     known = [value for value in weekly if not np.isnan(value)]
     median_weekly = np.median(known) if known else None
     over = median_weekly is not None and median_weekly > 0.75 + 1e-9
-    if newest > 56 and over:
+    whole_days = int(newest + 1e-6)
+    if whole_days > 56 and over:
         state = State.TOO_SOFT
-    elif newest >= 28 and known and not over:
+    elif whole_days >= 28 and known and not over:
         state = State.READY
     else:
         state = State.CURING
