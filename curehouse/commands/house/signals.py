@@ -17,7 +17,7 @@ class Wish:
     def listen(self) -> None:
         """Take the signals over, SIGINT too where a shell started this process with it ignored."""
         for number in _ENDING:
-            signal.signal(number, self._hear)
+            signal.signal(number, self.hear)
 
     def is_set(self) -> bool:
         """Whether the house shall end."""
@@ -27,7 +27,8 @@ class Wish:
         """Wait up to *seconds* for the wish and return whether it is there."""
         return self._asked.wait(seconds)
 
-    def _hear(self, number: int, frame: FrameType | None) -> None:
+    def hear(self, number: int, frame: FrameType | None) -> None:
+        """Note the wish; a signal handler's arguments.
         if self._asked.is_set():
             self.impatient = True
         self._asked.set()

@@ -55,11 +55,15 @@ class Supervisor:
         *,
         say: Callable[[str], None],
         on_look: Callable[[], None],
+        pause: Callable[[int], float] = pause_before_restart,
+        look_every: float = LOOK_EVERY_SECONDS,
     ) -> None:
         self._watched = [_Watched(part) for part in parts]
         self._wish = wish
         self._say = say
         self._on_look = on_look
+        self._pause = pause
+        self._look_every = look_every
         self._logs_seen = time.monotonic()
 
     def run(self) -> None:
@@ -73,7 +77,7 @@ class Supervisor:
         try:
             for watched in self._watched:
                 self._start(watched)
-            while not self._wish.wait(LOOK_EVERY_SECONDS):
+            while not self._wish.wait(self._look_every):
                 for watched in self._watched:
                     self._look_after(watched)
                 self._on_look()
@@ -104,7 +108,7 @@ class Supervisor:
                 f"the {watched.part.name} ended {GIVE_UP_AFTER} times within seconds ({reason});"
                 f" giving up. Its last lines:\n{lines}"
             )
-        pause = pause_before_restart(watched.quick_failures)
+        pause = self._pause(watched.quick_failures)
         self._say(f"The {watched.part.name} ended ({reason}); starting it again.")
         watched.start_at = now + pause
         if pause == 0:
