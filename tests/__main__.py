@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.present import POSTGRESQL_URL, missing
+from tests.present import POSTGRES_URL, missing
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 _COUNT = re.compile(r"(\d+) (passed|failed|error|errors|skipped)")
@@ -43,7 +43,7 @@ def parts(*, long: bool) -> list[Part]:
         Part("format", (sys.executable, "-m", "ruff", "format", "--check", ".")),
         Part("types", (sys.executable, "-m", "mypy")),
         Part("suite on SQLite", _pytest(*marks)),
-        Part("suite on PostgreSQL", _pytest(*marks), {"DATABASE_URL": POSTGRESQL_URL}, needs=("postgresql",)),
+        Part("suite on PostgreSQL", _pytest(*marks), {"DATABASE_URL": POSTGRES_URL}, needs=("postgresql",)),
         Part("running house", _pytest(*marks, "tests/drills")),
         Part("browser", _pytest(*marks, "tests/browser"), {"DJANGO_ALLOW_ASYNC_UNSAFE": "true"}, needs=("chromium",)),
     ]
@@ -52,14 +52,19 @@ def parts(*, long: bool) -> list[Part]:
 def run(part: Part) -> tuple[bool, dict[str, int]]:
     """Run one part, showing what it prints; return whether it passed and its counts."""
     print(f"\n=== {part.name}: {' '.join(part.command[1:])}", flush=True)
-    absent = missing(part.needs)
+    absent = "; ".join(filter(None, map(missing, part.needs)))
     if absent:
         strict = bool(os.environ.get("CUREHOUSE_NO_SKIP"))
         print(f"left out: {absent}")
         return not strict, {"failed": 1} if strict else {"skipped": 1}
     began = time.monotonic()
     process = subprocess.Popen(
-        part.command, cwd=REPOSITORY, env={**os.environ, **part.env}, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        part.command,
+        cwd=REPOSITORY,
+        env={**os.environ, **part.env},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
     )
     last = ""
     for line in process.stdout or ():
