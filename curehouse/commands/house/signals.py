@@ -28,7 +28,7 @@ class Wish:
         return self._asked.wait(seconds)
 
     def hear(self, number: int, frame: FrameType | None) -> None:
-        """Note the wish; a signal handler's arguments.
+        """Note the wish; takes what a signal handler is given."""
         if self._asked.is_set():
             self.impatient = True
         self._asked.set()
