@@ -16,6 +16,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.weights import step
 from curehouse.workshops.models import Scale, Workshop
 
+_LARGEST_ROW = 2**63 - 1
 _NO_FIRMNESS = [("", "not noted")]
 
 
@@ -62,10 +63,13 @@ def _plain(text: str) -> str:
 class WeighForm(HouseForm):
     """One weighing. The device makes its id and its moment; without a script the house does."""
 
+    # Set where somebody else weighed the bar since the page was shown.
+    overtaken = False
+
     client_id = forms.UUIDField(widget=forms.HiddenInput)
     moment = StampField(required=False)
-    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
-    again = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    seen = forms.IntegerField(required=False, max_value=_LARGEST_ROW, widget=forms.HiddenInput)
+    again = forms.IntegerField(required=False, max_value=_LARGEST_ROW, widget=forms.HiddenInput)
     firmness = forms.ChoiceField(
         label="Firmness", required=False, choices=[*_NO_FIRMNESS, *Reading.Firmness.choices], widget=forms.RadioSelect
     )
@@ -138,9 +142,7 @@ class CorrectForm(HouseForm):
         )
 
 
-def corrected(
-    reading: Reading, *, weight_g: Decimal, client_id: uuid.UUID, typed: str = "", unit: str = "g"
-) -> ReadingEntry:
+def corrected(reading: Reading, *, weight_g: Decimal, client_id: uuid.UUID, typed: str = "", unit: str = "g") -> ReadingEntry:
     """Return *reading* with another weight: same bar, moment, scale and firmness."""
     return ReadingEntry(
         client_id=client_id,

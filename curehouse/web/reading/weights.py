@@ -1,0 +1,43 @@
+"""Weights of single bars as people read them off a scale."""
+
+from decimal import Decimal
+
+from curehouse.common.units import GRAM, from_grams, show_mass, to_grams
+from curehouse.core.cure.expected import Expected
+from curehouse.workshops.models import Scale
+
+_FEWEST_PLACES = {GRAM: 1}
+_MOST_PLACES = 3
+
+
+def figure(grams: Decimal, unit: str) -> str:
+    """Return a weight without its unit, with as many decimals as it was typed with: ``118.6``."""
+    fewest = _FEWEST_PLACES.get(unit, 2)
+    amount = from_grams(grams, unit)
+    for places in range(fewest, _MOST_PLACES):
+        shown = f"{amount:.{places}f}"
+        if to_grams(Decimal(shown), unit) == grams:
+            return shown
+    # Grams are kept to the milligram; ounces were typed with at most three decimals, or come from elsewhere.
+    return f"{amount:.{_MOST_PLACES if unit == GRAM else fewest}f}"
+
+
+def weight(grams: Decimal, unit: str) -> str:
+    """Return a weight with its unit: ``118.6 g``."""
+    return f"{figure(grams, unit)} {unit}"
+
+
+def apart(grams: float, unit: str) -> str:
+    """Return how far two weights lie apart, without a sign: ``16.8 g``."""
+    return show_mass(abs(grams), unit)
+
+
+def between(expected: Expected, unit: str) -> str:
+    """Return the expected range: ``119.2–120.4 g``."""
+    low, high = (show_mass(grams, unit) for grams in (expected.low_g, expected.high_g))
+    return f"{low.removesuffix(f' {unit}')}–{high}"
+
+
+def step(scale: Scale, unit: str) -> str:
+    """Return the smallest difference a scale shows: ``0.1 g``, ``0.0035 oz``."""
+    return f"{float(from_grams(scale.step_g, unit)):.2g} {unit}"
