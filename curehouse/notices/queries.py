@@ -28,6 +28,10 @@ class NoticeQuerySet(ScopedQuerySet):
         standing = self.filter(state="open", about=about)
         return standing if kinds is None else standing.filter(kind__in=kinds)
 
+    def earlier(self) -> Self:
+        """Return what does not stand on Today: ended notices, and the digests."""
+        return self.filter(~Q(state="open") | Q(kind=Kind.MORNING))
+
     def of_kind(self, kind: str) -> Self:
         """Return the notices of one kind."""
         return self.filter(kind=kind)
@@ -58,9 +62,9 @@ class DeliveryQuerySet(ScopedQuerySet):
     def without_mail(self, *, at: datetime) -> Self:
         """Return what ended for want of mail and is still worth sending: open, and not a day old."""
         since = at - STALE_AFTER
-        return self.filter(
-            state="no_mail", ended_at__gte=since, notice__state="open", notice__written_at__gte=since
-        ).order_by("pk")
+        return self.filter(state="no_mail", ended_at__gte=since, notice__state="open", notice__written_at__gte=since).order_by(
+            "pk"
+        )
 
     def gone_wrong(self) -> Self:
         """Return what did not plainly go out though its notice still stands, newest first."""

@@ -18,6 +18,10 @@ def mark_sample_bars(*, batch: Batch, count: int) -> list[SampleBar]:
     used = set(SampleBar.objects.within(batch.workshop).filter(batch=batch).values_list("letter", flat=True))
     free = [letter for letter in LETTERS if letter not in used]
     most = min(len(free), batch.bars_left)
+    if batch.state != Batch.State.CURING:
+        raise Conflict("not_curing", f"{batch} has no bars on the racks.", field="sample_bars")
+    if not free:
+        raise Conflict("no_letter", f"All letters from A to {LETTERS[-1]} are used in {batch}.", field="sample_bars")
     if not 1 <= count <= most:
         raise Invalid("sample_bars", f"Mark between 1 and {most} sample bars (3 to 5 are usual).", field="sample_bars")
     taken = Conflict(

@@ -10,6 +10,7 @@ from curehouse.common.nudges import nudge
 from curehouse.notices.kinds import Kind
 from curehouse.notices.letters import digest_body, digest_title
 from curehouse.notices.models import Delivery, Notice, Subscription
+from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import User, Workshop
 
 logger = logging.getLogger(__name__)
@@ -84,24 +85,24 @@ def tell_morning(*, workshop: Workshop, day: date, at: datetime) -> Notice | Non
     )
 
 
-def withdraw(
-    *, workshop: Workshop, about: str, reason: str, at: datetime, kinds: Sequence[str] | None = None
-) -> int:
+def withdraw(*, workshop: Workshop, about: str, reason: str, at: datetime, kinds: Sequence[str] | None = None) -> int:
     """End the open notices about a thing because things have changed; return how many ended."""
     return _end_notices(workshop, about, kinds, state=Notice.State.WITHDRAWN, reason=reason, at=at)
 
 
-def close(
-    *, workshop: Workshop, about: str, reason: str, at: datetime, kinds: Sequence[str] | None = None
-) -> int:
+def close(*, workshop: Workshop, about: str, reason: str, at: datetime, kinds: Sequence[str] | None = None) -> int:
     """End the open notices about a thing because it was seen to; return how many ended."""
     return _end_notices(workshop, about, kinds, state=Notice.State.DONE, reason=reason, at=at)
 
 
+def see_to(*, actor: Actor, notice: Notice, at: datetime) -> int:
+    """End a notice because a person says it is seen to; what else says the same of the thing ends with it."""
+    reason = f"Seen to by {actor.user or actor.device}."
+    return close(workshop=actor.workshop, about=notice.about, kinds=[notice.kind], reason=reason, at=at)
+
+
 @transaction.atomic
-def _end_notices(
-    workshop: Workshop, about: str, kinds: Sequence[str] | None, *, state: str, reason: str, at: datetime
-) -> int:
+def _end_notices(workshop: Workshop, about: str, kinds: Sequence[str] | None, *, state: str, reason: str, at: datetime) -> int:
     """End notices and what of them has not left the house.
 
     A delivery that is being sent right now is left to its sender, who notes what came of it; one
@@ -121,12 +122,8 @@ def _end_notices(
 
 
 @transaction.atomic
-def subscribe(
-    *, workshop: Workshop, user: User, channel: str, at_once: bool = True, morning: bool = True
-) -> Subscription:
+def subscribe(*, workshop: Workshop, user: User, channel: str, at_once: bool = True, morning: bool = True) -> Subscription:
     """Note what a person wants to be told by a channel, or change what they wanted."""
     wishes = {"at_once": at_once, "morning": morning}
-    subscription, _ = Subscription.unscoped.update_or_create(
-        workshop=workshop, user=user, channel=channel, defaults=wishes
-    )
+    subscription, _ = Subscription.unscoped.update_or_create(workshop=workshop, user=user, channel=channel, defaults=wishes)
     return subscription

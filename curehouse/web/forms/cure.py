@@ -47,7 +47,7 @@ class TakeOutForm(HouseForm):
         )
         if not is_ready:
             self.fields["forced_reason"] = TextField(
-                what="The reason", longest=400, required=False, label="Why now", help_text="It is not ready; say why it leaves."
+                what="The reason", longest=400, label="Why now", help_text="It is not ready; say why it leaves."
             )
         self.fields["taken_at"] = _when(workshop)
 
@@ -66,7 +66,7 @@ class MarkBarsForm(HouseForm):
 class BarGoneForm(HouseForm):
     """What became of a sample bar."""
 
-    why = TextField(what="What became of it", longest=200, label="What became of it", help_text="Such as sold early, or broken.")
+    why = TextField(what="What became of it", longest=200, label="What became of it", help_text="Such as sold early.")
 
 
 def _when(workshop: Workshop) -> MomentField:

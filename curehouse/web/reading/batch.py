@@ -1,0 +1,226 @@
+"""A batch as its page shows it: where its cure stands, what was weighed, where it is, what went in."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString
+
+from curehouse.curing.models import Cure, Occupancy, Placement, SampleBar
+from curehouse.making.liquids import liquid_kinds
+from curehouse.making.models import Batch, SafetyCheck, TakeOut
+from curehouse.web.drawing.curve import CurveDrawing
+from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.standing import Standing
+from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, mass_words, record_of
+from curehouse.web.reading.words import count, percent, with_figures
+from curehouse.workshops.models import Workshop
+
+MOST_PLACEMENTS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Where the cure stands; ``pending`` while the house is still looking at the newest weighing."""
+
+    batch: Batch
+    mark: Mark
+    tag: str
+    age: str
+    pending: bool
+    sentences: tuple[SafeString, ...]
+    advice: tuple[str, ...]
+    as_of: str
+    weekly_loss: str
+    total_loss: str
+    water_left: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Bars of the batch at one position."""
+
+    position_id: int
+    name: str
+    bars: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of a history: the day, what happened, who says so."""
+
+    day: str
+    what: str
+    note: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A safety check on record."""
+
+    day: str
+    passed: bool
+    found: str
+    limit: str
+    note: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """What went in, and how much of it."""
+
+    name: str
+    mass: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class BatchView:
+    """Everything on a batch's page."""
+
+    batch: Batch
+    verdict: Verdict
+    is_curing: bool
+    bars: tuple[SampleBar, ...]
+    gone: tuple[SampleBar, ...]
+    record: Record | None
+    curve: CurveDrawing | None
+    places: tuple[Stretch, ...]
+    loose: int
+    history: tuple[Line, ...]
+    older_placements: int
+    checks: tuple[Check, ...]
+    taken: tuple[Line, ...]
+    ingredients: tuple[Ingredient, ...]
+    water_share: str
+
+
+def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
+    """Read where a batch's cure stands (one query)."""
+    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").first()
+    newest = cure.assessment if cure else None
+    curing = batch.state == Batch.State.CURING and cure is not None
+    mark = mark_of(cure.state if curing else batch.state)
+    return Verdict(
+        batch=batch,
+        mark=mark,
+        tag=f"day {calendar.days_since(batch.cut_at)}" if curing and cure.state == "curing" else "",
+        age=_age(batch, calendar),
+        pending=cure is not None and cure.assess_wanted_at is not None,
+        sentences=tuple(with_figures(reason["text"]) for reason in newest.reasons) if newest else (),
+        advice=tuple(newest.advice) if newest and curing else (),
+        as_of=calendar.day(newest.moment) if newest else "",
+        weekly_loss=percent(newest.weekly_loss_pct if newest else None),
+        total_loss=percent(newest.total_loss_pct if newest else None),
+        water_left=percent(newest.water_left_pct if newest else None),
+    )
+
+
+def _age(batch: Batch, calendar: Calendar) -> str:
+    poured = f"Poured {calendar.day(batch.poured_at)}"
+    if batch.cut_at is None:
+        return f"{poured}, {calendar.ago(batch.poured_at)}; not cut yet."
+    days = calendar.days_since(batch.cut_at)
+    since = f", day {days} since" if batch.state == Batch.State.CURING else ""
+    return f"Cut {calendar.day(batch.cut_at)}{since}. {poured}."
+
+
+def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchView:
+    """Read everything on a batch's page (ten queries, however much is on record)."""
+    bars = list(SampleBar.objects.within(workshop).filter(batch=batch).order_by("letter"))
+    readings = fetch_readings(batch, bars)
+    reviews = fetch_reviews(batch)
+    standing = Standing(Occupancy.objects.within(workshop).filter(batch=batch).standing())
+    history = _history(batch, calendar)
+    return BatchView(
+        batch=batch,
+        verdict=read_verdict(batch, calendar),
+        is_curing=batch.state == Batch.State.CURING,
+        bars=tuple(bar for bar in bars if bar.ended_at is None),
+        gone=tuple(bar for bar in bars if bar.ended_at is not None),
+        record=record_of(batch, bars, readings, reviews, workshop=workshop, calendar=calendar) if batch.cut_at else None,
+        curve=curve_of(batch, bars, readings, workshop) if readings else None,
+        places=tuple(
+            Stretch(row.position_id, str(row.position), count(row.bars, "bar")) for row in standing.of_batch(batch.pk)
+        ),
+        loose=standing.loose(batch),
+        history=history,
+        older_placements=max(Placement.objects.within(workshop).filter(batch=batch).count() - len(history), 0),
+        checks=_checks(batch, calendar),
+        taken=_taken(batch, calendar),
+        ingredients=_ingredients(batch, workshop),
+        water_share=_water_share(batch),
+    )
+
+
+def _history(batch: Batch, calendar: Calendar) -> tuple[Line, ...]:
+    rows = Placement.objects.within(batch.workshop).filter(batch=batch).newest_first()[:MOST_PLACEMENTS]
+    return tuple(Line(calendar.moment(row.at), _placement_words(row), "", row.signed_by) for row in rows)
+
+
+def _placement_words(row: Placement) -> str:
+    bars = count(row.bars, "bar")
+    return {
+        Placement.Act.PLACED: f"{bars} placed at {row.target}",
+        Placement.Act.MOVED: f"{bars} moved from {row.origin} to {row.target}",
+        Placement.Act.TURNED: f"{bars} turned at {row.origin}",
+        Placement.Act.TAKEN: f"{bars} taken away from {row.origin}",
+    }[Placement.Act(row.act)]
+
+
+def _checks(batch: Batch, calendar: Calendar) -> tuple[Check, ...]:
+    rows = SafetyCheck.objects.within(batch.workshop).filter(batch=batch).newest_first()
+    return tuple(
+        Check(
+            day=calendar.moment(row.at),
+            passed=row.passed,
+            found=f"{row.method}: {row.value}",
+            limit=row.limit,
+            note=row.note,
+            by=row.signed_by,
+        )
+        for row in rows.select_related("by_user", "by_device")
+    )
+
+
+def _taken(batch: Batch, calendar: Calendar) -> tuple[Line, ...]:
+    rows = TakeOut.objects.within(batch.workshop).filter(batch=batch).select_related("by_user", "by_device")
+    return tuple(
+        Line(
+            calendar.moment(row.at),
+            f"{count(row.bars, 'bar')} {row.get_purpose_display()}",
+            f"not ready then: {row.forced_reason}" if row.forced_reason else "",
+            row.signed_by,
+        )
+        for row in rows.order_by("-at", "-id")
+    )
+
+
+def _ingredients(batch: Batch, workshop: Workshop) -> tuple[Ingredient, ...]:
+    kinds, unit = liquid_kinds(), workshop.unit
+    liquids: Sequence[Ingredient] = [
+        Ingredient(
+            name=_capital(kinds[row.kind].name if row.kind in kinds else row.kind),
+            mass=mass_words(row.mass_g, unit),
+            note=f"{row.get_place_display()}; {100 * row.water_fraction:.0f} % water",
+        )
+        for row in batch.liquids.order_by("place", "pk")
+    ]
+    return (
+        Ingredient("Fats", mass_words(batch.fats_g, unit), ""),
+        Ingredient("Lye", mass_words(batch.lye_g, unit), ""),
+        *liquids,
+    )
+
+
+def _capital(name: str) -> str:
+    return name[:1].upper() + name[1:]
+
+
+def _water_share(batch: Batch) -> str:
+    computed = f"{100 * batch.water_share_computed:.1f} %"
+    if batch.water_share_stated is None:
+        return f"{computed} of the fresh bar is water, computed from what went in."
+    return f"{100 * batch.water_share_stated:.1f} % of the fresh bar is water, as you stated it ({computed} computed)."

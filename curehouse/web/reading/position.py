@@ -1,0 +1,66 @@
+"""One position of a rack: what stands there, and what might."""
+
+from dataclasses import dataclass
+
+from curehouse.curing.models import Cure, Occupancy, Position
+from curehouse.making.models import Batch
+from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.standing import Standing
+from curehouse.web.reading.words import count
+from curehouse.workshops.models import Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """A batch's bars at the position."""
+
+    batch: Batch
+    name: str
+    bars: str
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A batch with bars that stand nowhere."""
+
+    batch: Batch
+    bars: int
+
+    @property
+    def words(self) -> str:
+        """Return the batch as a choice: ``Goat & oat 12 (6 bars)``."""
+        return f"{self.batch} ({count(self.bars, 'bar')})"
+
+
+@dataclass(frozen=True, slots=True)
+class PositionView:
+    """What a position's page shows."""
+
+    position: Position
+    here: tuple[Here, ...]
+    waiting: tuple[Waiting, ...]
+
+    @property
+    def filled(self) -> str:
+        """Return how full it is."""
+        return f"{self.position.bars_held} of {count(self.position.capacity_bars, 'bar')}"
+
+
+def read_position(workshop: Workshop, position: Position) -> PositionView:
+    """Read what stands at *position* and which batches have bars without a place (two queries)."""
+    cures = list(Cure.objects.within(workshop).going_on())
+    standing = Standing(Occupancy.objects.within(workshop).standing())
+    by_batch = {cure.batch_id: cure for cure in cures}
+    here = tuple(
+        Here(
+            batch=by_batch[row.batch_id].batch,
+            name=str(by_batch[row.batch_id].batch),
+            bars=count(row.bars, "bar"),
+            mark=mark_of(by_batch[row.batch_id].state),
+        )
+        for row in standing.at(position.pk)
+        if row.batch_id in by_batch
+    )
+    waiting = tuple(Waiting(cure.batch, loose) for cure in cures if (loose := standing.loose(cure.batch)) > 0)
+    return PositionView(position=position, here=here, waiting=waiting)

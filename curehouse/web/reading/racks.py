@@ -1,0 +1,128 @@
+"""The house drawn from its racks: what stands where, how wet it is, what has no place."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from curehouse.curing.models import Cure, Occupancy, Position, Rack, SampleBar
+from curehouse.curing.models.verdicts import State
+from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, StandingBatch
+from curehouse.web.marks import MARKS, Mark, mark_of
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.standing import Standing
+from curehouse.web.reading.words import count
+from curehouse.workshops.models import Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class LooseBatch:
+    """A batch some of whose bars stand at no position."""
+
+    name: str
+    url: str
+    place_url: str
+    bars: str
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Racks:
+    """The racks as they stand now."""
+
+    drawings: tuple[RackDrawing, ...]
+    summary: str
+    loose: tuple[LooseBatch, ...]
+    legend: tuple[Mark, ...]
+
+
+def read_racks(workshop: Workshop, calendar: Calendar) -> Racks:
+    """Read every rack and the batches in cure (five queries)."""
+    cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on()}
+    standing = Standing(Occupancy.objects.within(workshop).standing())
+    bars = Counter(SampleBar.objects.within(workshop).on_the_rack().filter(batch__in=cures).values_list("batch", flat=True))
+    positions: dict[int, list[Position]] = defaultdict(list)
+    for position in Position.objects.within(workshop).in_walking_order():
+        positions[position.rack_id].append(position)
+    stands = _stands(cures, standing, bars, calendar)
+    racks = Rack.objects.within(workshop).order_by("order", "name")
+    states = {cure.state for cure in cures.values()}
+    return Racks(
+        drawings=tuple(_drawing(rack, positions[rack.pk], stands) for rack in racks),
+        summary=_summary(cures.values()),
+        loose=tuple(_loose(cures.values(), standing)),
+        legend=tuple(MARKS[state] for state in State.values if state in states),
+    )
+
+
+def _summary(cures: Iterable[Cure]) -> str:
+    batches = [cure.batch for cure in cures]
+    if not batches:
+        return "No batch is curing."
+    bars = sum(batch.bars_left for batch in batches)
+    return f"{count(len(batches), 'batch', 'batches')}, {count(bars, 'bar')}; the water line in a bar is what is still in it"
+
+
+def water_left(cure: Cure) -> float | None:
+    """Return the share of its water still in a batch's bars, 0 to 1, or None where it is not known."""
+    share = cure.assessment.water_left_pct if cure.assessment else None
+    return None if share is None else min(max(share / 100.0, 0.0), 1.0)
+
+
+def _stands(
+    cures: dict[int, Cure], standing: Standing, bars: Counter[int], calendar: Calendar
+) -> dict[int, list[StandingBatch]]:
+    """Return what stands at each position; a batch's sample bars are drawn at its first place."""
+    found: dict[int, list[StandingBatch]] = defaultdict(list)
+    for batch_id, cure in cures.items():
+        for number, row in enumerate(standing.of_batch(batch_id)):
+            found[row.position_id].append(
+                StandingBatch(
+                    name=str(cure.batch),
+                    state=cure.state,
+                    bars=row.bars,
+                    href=reverse("web:batch", args=[batch_id]),
+                    water_left=water_left(cure),
+                    sample_bars=min(bars[batch_id], row.bars) if number == 0 else 0,
+                    note=f"day {calendar.days_since(cure.batch.cut_at)}" if cure.state == State.CURING else "",
+                )
+            )
+    return found
+
+
+def _drawing(rack: Rack, positions: Sequence[Position], stands: dict[int, list[StandingBatch]]) -> RackDrawing:
+    levels: dict[int, list[Position]] = defaultdict(list)
+    for position in positions:
+        levels[position.level].append(position)
+    return RackDrawing(
+        name=rack.name,
+        href=reverse("web:rack", args=[rack.pk]),
+        key=f"rack-{rack.pk}",
+        levels=tuple(
+            RackLevel(name=f"level {level}", positions=tuple(_position(place, stands[place.pk]) for place in places))
+            for level, places in sorted(levels.items())
+        ),
+    )
+
+
+def _position(position: Position, batches: list[StandingBatch]) -> RackPosition:
+    return RackPosition(
+        name=f"place {position.place}",
+        capacity=position.capacity_bars,
+        batches=tuple(batches),
+        href=reverse("web:position", args=[position.pk]),
+    )
+
+
+def _loose(cures: Iterable[Cure], standing: Standing) -> Iterable[LooseBatch]:
+    for cure in cures:
+        loose, batch = standing.loose(cure.batch), cure.batch
+        if loose > 0:
+            yield LooseBatch(
+                name=str(batch),
+                url=reverse("web:batch", args=[batch.pk]),
+                place_url=reverse("web:batch_place", args=[batch.pk]),
+                bars=f"{loose} of {count(batch.bars_left, 'bar')}",
+                mark=mark_of(cure.state),
+            )

@@ -1,0 +1,198 @@
+"""What needs a hand today, as Today shows it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import ceil
+
+from django.urls import reverse
+
+from curehouse.curing.models import Cure, Occupancy, Rack
+from curehouse.curing.models.verdicts import State
+from curehouse.curing.rounds import walk_of_day
+from curehouse.making.models import Batch
+from curehouse.notices.channels.mailbox import mail_is_set_up
+from curehouse.notices.kinds import Kind
+from curehouse.notices.models import Delivery, Notice
+from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.days import Calendar, day_words
+from curehouse.web.reading.standing import Standing
+from curehouse.web.reading.words import count
+from curehouse.workshops.models import Workshop
+
+# Walking, setting the bar on the scale, typing and going on (our own estimate).
+SECONDS_A_BAR = 20
+# What holds a verdict up comes first, what only waits to be fetched last.
+_HAND_ORDER = (State.LOOK_AGAIN, State.TOO_SOFT, State.CHECK_DUE, State.READY, State.NOT_WEIGHED)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One thing on Today: ``note`` stands under its name, ``said`` under its mark."""
+
+    name: str
+    url: str
+    note: str
+    mark: Mark | None = None
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ToWeigh:
+    """The sample bars that are due."""
+
+    bars: int
+    batches: int
+    is_begun: bool
+
+    @property
+    def minutes(self) -> int:
+        """Return about how long the round takes."""
+        return ceil(self.bars * SECONDS_A_BAR / 60)
+
+
+@dataclass(frozen=True, slots=True)
+class Today:
+    """Everything on the page; ``next_round`` is said where nothing is due."""
+
+    date: str
+    weigh: ToWeigh | None
+    next_round: str
+    look_at: tuple[Row, ...]
+    seen_to: tuple[Row, ...]
+    to_cut: tuple[Row, ...]
+    without_place: tuple[Row, ...]
+    mail_trouble: tuple[Row, ...]
+    mail_is_missing: bool
+    has_rack: bool
+    has_batch: bool
+
+    @property
+    def is_new(self) -> bool:
+        """Return whether the workshop still has to put up a rack or enter its first batch."""
+        return not (self.has_rack and self.has_batch)
+
+
+def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
+    """Read what is due, what asks for a hand and what went wrong with the mail (eight queries)."""
+    cures = list(Cure.objects.within(workshop).going_on())
+    standing = Standing(Occupancy.objects.within(workshop).standing())
+    notices = list(Notice.objects.within(workshop).open().newest_first())
+    asked = [cure for cure in sorted(cures, key=_hand_order) if cure.state in _HAND_ORDER]
+    open_about = {(notice.about, notice.kind) for notice in notices}
+    stands_open = [_stands_open(cure, open_about) for cure in asked]
+    rows = [_cure_row(cure, standing, calendar) for cure in asked]
+    poured = list(Batch.objects.within(workshop).open().filter(state=Batch.State.POURED).select_related("formula"))
+    return Today(
+        date=day_words(calendar.today, today=calendar.today),
+        weigh=_to_weigh(workshop, at=at),
+        next_round=_next_round(cures, calendar),
+        look_at=(*_kept(rows, stands_open, wanted=True), *_other_notices(notices, cures, calendar)),
+        seen_to=_kept(rows, stands_open, wanted=False),
+        to_cut=tuple(_cut_row(batch, calendar) for batch in poured),
+        without_place=tuple(_loose_rows([cure.batch for cure in cures], standing)),
+        mail_trouble=tuple(_mail_rows(workshop)),
+        mail_is_missing=not mail_is_set_up(),
+        has_rack=Rack.objects.within(workshop).exists(),
+        has_batch=bool(cures or poured) or Batch.objects.within(workshop).exists(),
+    )
+
+
+def _hand_order(cure: Cure) -> tuple[int, int]:
+    place = _HAND_ORDER.index(State(cure.state)) if cure.state in _HAND_ORDER else len(_HAND_ORDER)
+    return place, cure.batch.number
+
+
+def _stands_open(cure: Cure, open_about: set[tuple[str, str]]) -> bool:
+    """Return whether nobody has seen to it: a state that is told has a notice that is still open."""
+    untold = cure.state == State.NOT_WEIGHED
+    return untold or (f"batch:{cure.batch_id}", cure.state) in open_about
+
+
+def _kept(rows: Sequence[Row], flags: Sequence[bool], *, wanted: bool) -> tuple[Row, ...]:
+    return tuple(row for row, flag in zip(rows, flags, strict=True) if flag is wanted)
+
+
+def _cure_row(cure: Cure, standing: Standing, calendar: Calendar) -> Row:
+    batch = cure.batch
+    return Row(
+        name=str(batch),
+        url=reverse("web:batch", args=[batch.pk]),
+        note=f"cut {calendar.day(batch.cut_at)}, {standing.place_words(batch.pk)}",
+        mark=mark_of(cure.state),
+        said=_said(cure, calendar),
+    )
+
+
+def _said(cure: Cure, calendar: Calendar) -> str:
+    """Return the one thing to know of a cure, short enough to stand under its mark."""
+    reasons = cure.assessment.reasons if cure.assessment else []
+    if cure.state == State.READY:
+        return count(cure.batch.bars_left, "bar")
+    if cure.state == State.NOT_WEIGHED:
+        return f"since {calendar.day(cure.last_weighed_at or cure.batch.cut_at)}"
+    if cure.state == State.LOOK_AGAIN:
+        doubtful = sum(reason["code"] == "doubtful" for reason in reasons)
+        return f"{count(doubtful, 'weight')} in doubt"
+    if cure.state == State.CHECK_DUE:
+        failed = any(reason["code"] == "check_failed" for reason in reasons)
+        return "last check failed" if failed else "no check yet"
+    return reasons[0]["text"].rstrip(".") if reasons else ""
+
+
+def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: Calendar) -> list[Row]:
+    """Return the open notices that no row of a cure and no round speaks of."""
+    shown = {(f"batch:{cure.batch_id}", cure.state) for cure in cures}
+    return [
+        Row(
+            name=notice.title,
+            url=notice.path,
+            note=calendar.day(notice.written_at),
+            mark=mark_of(notice.mark) if notice.mark else None,
+        )
+        for notice in notices
+        if notice.kind != Kind.WEIGH and (notice.about, notice.kind) not in shown
+    ]
+
+
+def _to_weigh(workshop: Workshop, *, at: datetime) -> ToWeigh | None:
+    walk = walk_of_day(workshop, at=at)
+    batches = {stop.batch.pk for stop in walk.left}
+    return ToWeigh(bars=len(walk.left), batches=len(batches), is_begun=len(walk.left) < len(walk.stops)) if batches else None
+
+
+def _next_round(cures: Iterable[Cure], calendar: Calendar) -> str:
+    """Return the next day something is due, past today."""
+    days = [cure.due_on for cure in cures if cure.due_on is not None and cure.due_on > calendar.today]
+    return day_words(min(days), today=calendar.today) if days else ""
+
+
+def _cut_row(batch: Batch, calendar: Calendar) -> Row:
+    return Row(
+        name=str(batch),
+        url=reverse("web:batch_cut", args=[batch.pk]),
+        note=f"poured {calendar.day(batch.poured_at)}",
+        mark=mark_of(batch.state),
+        said=f"day {calendar.days_since(batch.poured_at)} in the mould",
+    )
+
+
+def _loose_rows(batches: Iterable[Batch], standing: Standing) -> Iterable[Row]:
+    for batch in batches:
+        loose = standing.loose(batch)
+        if loose > 0:
+            yield Row(
+                name=str(batch),
+                url=reverse("web:batch_place", args=[batch.pk]),
+                note=f"{loose} of {count(batch.bars_left, 'bar')} stand nowhere",
+            )
+
+
+def _mail_rows(workshop: Workshop) -> Iterable[Row]:
+    for delivery in Delivery.objects.within(workshop).gone_wrong():
+        yield Row(
+            name=delivery.notice.title,
+            url=reverse("web:notices"),
+            note=f"{delivery.get_channel_display()} to {delivery.user}",
+            said=delivery.get_state_display(),
+        )

@@ -1,0 +1,46 @@
+"""Notices: what stands, what was told before and how it went out."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Prefetch
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from curehouse.notices.models import Delivery, Notice
+from curehouse.notices.services import see_to
+from curehouse.web.access import Visit, for_members
+from curehouse.web.once import once
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.notices import notice_rows
+
+A_PAGE = 30
+
+
+@require_safe
+@for_members
+def notices(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Show the open notices, then the earlier ones page by page."""
+    request.room = "notices"
+    calendar = Calendar(visit.workshop, visit.at)
+    ways = Prefetch("deliveries", Delivery.objects.within(visit.workshop).select_related("user").order_by("pk"))
+    rows = Notice.objects.within(visit.workshop).newest_first().prefetch_related(ways)
+    page = Paginator(rows.earlier(), A_PAGE).get_page(request.GET.get("page"))
+    standing = rows.open() if page.number == 1 else []
+    context = {"standing": notice_rows(standing, calendar), "earlier": notice_rows(page, calendar), "page": page}
+    return render(request, "web/notices/notices.html", context)
+
+
+@require_POST
+@for_members
+def notice_done(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
+    """Mark a notice as seen to."""
+    notice = Notice.objects.within(visit.workshop).get_here(pk, what="notice")
+
+    def seen() -> str:
+        see_to(actor=visit.actor, notice=notice, at=visit.at)
+        messages.success(request, f"Seen to: {notice}.")
+        return reverse("web:notices")
+
+    return once(request, visit, seen)
