@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from django.db.backends.sqlite3.base import DatabaseOperations
 
 from curehouse.common.guards import create_statements, drop_statements, is_scoped
 from curehouse.common.ledger import LedgerModel
+from tests.arena import Arena, copied_postgres, copied_sqlite, migrated_postgres, migrated_sqlite
 from tests.present import missing
 from tests.world import World
 
@@ -79,3 +81,26 @@ def world(db: None) -> World:
 def stranger(db: None) -> World:
     """Return the house next door."""
     return World(name="Thistlewick Soapery", email="wren@thistlewick.example")
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory, django_db_blocker) -> Path:
+    with django_db_blocker.unblock():
+        return migrated_sqlite(tmp_path_factory.mktemp("races"))
+
+
+@pytest.fixture(scope="session")
+def postgres_template(django_db_blocker) -> Iterator[str]:
+    with django_db_blocker.unblock(), migrated_postgres() as name:
+        yield name
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.needs("postgresql"))])
+def arena(request: pytest.FixtureRequest, tmp_path: Path, django_db_blocker) -> Iterator[Arena]:
+    """Return an empty house in a database of its own."""
+    with django_db_blocker.unblock():
+        if request.param == "sqlite":
+            yield copied_sqlite(request.getfixturevalue("sqlite_template"), tmp_path)
+        else:
+            with copied_postgres(request.getfixturevalue("postgres_template")) as made:
+                yield made

@@ -6,12 +6,14 @@ Two kinds of trigger, installed by a migration operation:
 * a *workshop* guard refuses a row whose reference points into another workshop, and any change
   of a row's own workshop.
 
-SQLite rebuilds a table on many schema changes and drops its triggers with it, so a migration
-that alters a guarded table ends with :class:`InstallGuards` again; a test compares the triggers in
-the database with :func:`expected_triggers` and names the missing ones.
+SQLite rebuilds a table on many schema changes: its own triggers go with it, and other tables'
+triggers that look at it refuse the rename. So a migration that alters a guarded table does it
+within :class:`GuardsAside`, and ends with :class:`InstallGuards` if a reference came or went. A test
+compares the triggers in the database with :func:`expected_triggers` and names the missing ones.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 from django.apps.registry import Apps
@@ -21,6 +23,9 @@ from django.db.migrations.operations.base import Operation
 
 LEDGER_MESSAGE = "curehouse: ledger rows stay as they were written"
 WORKSHOP_MESSAGE = "curehouse: a reference must stay inside one workshop"
+_LEDGER_ENDINGS = ("_no_update", "_no_delete")
+_WORKSHOP_ENDINGS = ("_workshop_insert", "_workshop_update")
+_ENDINGS = _LEDGER_ENDINGS + _WORKSHOP_ENDINGS
 
 
 def is_scoped(model: type[models.Model]) -> bool:
@@ -42,9 +47,9 @@ def expected_triggers(model: type[models.Model], *, ledger: bool) -> set[str]:
     table = model._meta.db_table
     names: set[str] = set()
     if ledger:
-        names |= {f"{table}_no_update", f"{table}_no_delete"}
+        names |= {table + ending for ending in _LEDGER_ENDINGS}
     if is_scoped(model):
-        names |= {f"{table}_workshop_insert", f"{table}_workshop_update"}
+        names |= {table + ending for ending in _WORKSHOP_ENDINGS}
     return names
 
 
@@ -116,6 +121,63 @@ def drop_statements(model: type[models.Model], *, ledger: bool, vendor: str) -> 
     names = sorted(expected_triggers(model, ledger=ledger))
     on_table = f' ON "{model._meta.db_table}"' if vendor == "postgresql" else ""
     return [f'DROP TRIGGER IF EXISTS "{name}"{on_table}' for name in names]
+
+
+class GuardsAside(Operation):
+    """Run *operations* while SQLite's guards stand aside, then put them back as they were.
+
+    PostgreSQL alters tables in place and keeps its triggers.
+    """
+
+    reduces_to_sql = True
+    reversible = True
+
+    def __init__(self, operations: Sequence[Operation]) -> None:
+        self.operations = operations
+
+    def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
+        return type(self).__name__, [self.operations], {}
+
+    def state_forwards(self, app_label: str, state: Any) -> None:
+        for operation in self.operations:
+            operation.state_forwards(app_label, state)
+
+    def database_forwards(self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any) -> None:
+        with _aside(schema_editor):
+            for operation in self.operations:
+                after = from_state.clone()
+                operation.state_forwards(app_label, after)
+                operation.database_forwards(app_label, schema_editor, from_state, after)
+                from_state = after
+
+    def database_backwards(self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any) -> None:
+        states = [to_state]
+        for operation in self.operations:
+            after = states[-1].clone()
+            operation.state_forwards(app_label, after)
+            states.append(after)
+        with _aside(schema_editor):
+            for index in reversed(range(len(self.operations))):
+                self.operations[index].database_backwards(app_label, schema_editor, states[index + 1], states[index])
+
+    def describe(self) -> str:
+        return "; ".join(operation.describe() for operation in self.operations)
+
+
+@contextmanager
+def _aside(editor: BaseDatabaseSchemaEditor) -> Iterator[None]:
+    """Drop SQLite's guards for the block; write them again, word for word, after it."""
+    if editor.connection.vendor != "sqlite":
+        yield
+        return
+    with editor.connection.cursor() as cursor:
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' ORDER BY name")
+        guards = [(name, sql) for name, sql in cursor.fetchall() if name.endswith(_ENDINGS)]
+    for name, _sql in guards:
+        editor.execute(f'DROP TRIGGER "{name}"')
+    yield
+    for _name, sql in guards:
+        editor.execute(sql)
 
 
 class InstallGuards(Operation):

@@ -245,7 +245,8 @@ def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str
     if entry.purpose != TakeOut.Purpose.DESTROYED and last_check_passed(batch) is False:
         raise Conflict(
             "check_failed",
-            "The last safety check failed, so these bars go to nobody: test again after a week or more, rework or destroy them.",
+            "The last safety check failed, so these bars go to nobody: "
+            "test again after a week or more, rework or destroy them.",
             field="purpose",
         )
     reason = " ".join(entry.forced_reason.split())[:400]
