@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from .rule import SampleSeries
-from .series import WEEK_DAYS, Weighing, in_order, without_doubtful
+from .series import WEEK_DAYS, Weighing, in_order
 
 # Water gone after a week, as a share of what went in: least, usual, most.
 FIRST_WEEK_SHARES = (0.05, 0.22, 0.45)
@@ -116,7 +116,7 @@ def _in_grams(loss: _Loss, last_g: float, step_g: float) -> Expected:
 
 
 def _known(weighings: Sequence[Weighing], day: float) -> tuple[Weighing, ...]:
-    return in_order(w for w in without_doubtful(weighings) if w.day <= day)
+    return in_order([w for w in weighings if w.day <= day and not w.doubtful])
 
 
 def _ratios_this_round(last: Weighing, others: Sequence[tuple[Weighing, ...]], day: float) -> list[float]:

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import groupby
+from operator import attrgetter
 from statistics import fmean
 
 WEEK_DAYS = 7.0
@@ -133,8 +134,11 @@ class WaterLeft:
 
 def in_order(weighings: Iterable[Weighing]) -> tuple[Weighing, ...]:
     """Sort weighings by moment; several of the very same moment become their mean."""
+    ordered = sorted(weighings, key=attrgetter("day"))
+    if len({w.day for w in ordered}) == len(ordered):
+        return tuple(ordered)
     merged = []
-    for day, same in groupby(sorted(weighings, key=lambda w: w.day), key=lambda w: w.day):
+    for day, same in groupby(ordered, key=attrgetter("day")):
         group = tuple(same)
         # Sorted, so that the mean doesn't depend on the order they came in.
         weight_g = fmean(sorted(w.weight_g for w in group))
