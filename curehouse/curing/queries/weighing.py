@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from typing import Self
 
-from django.db.models import Case, CharField, Exists, F, OuterRef, Q, Subquery, Value, When
+from django.db.models import Case, CharField, Exists, F, OuterRef, Q, Subquery, Value, When, Window
+from django.db.models.functions import RowNumber
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
@@ -48,6 +49,12 @@ class ReadingQuerySet(ScopedLedgerQuerySet):
                 output_field=CharField(),
             )
         )
+
+    def newest_of_each_batch(self) -> Self:
+        """Return each batch's newest weighing that counts or is asked about."""
+        place = Window(RowNumber(), partition_by=F("bar__batch"), order_by=[F("moment").desc(), F("pk").desc()])
+        standing = self.with_standing().filter(standing__in=[COUNTS, ASKED])
+        return standing.annotate(place=place).filter(place=1).order_by("bar__batch")
 
     def newest_first(self) -> Self:
         """Return the weighings, newest first."""

@@ -22,8 +22,9 @@ logger = logging.getLogger(__name__)
 # A week between weighings, give or take the round's weekday (common practice, no source).
 FEWEST_DAYS_BETWEEN = 5
 ASSESS_TASK = "jobs.assess"
-# A round's worth; the tick finds the rest, and sooner than the worker would get to them.
-MOST_NUDGES = 50
+TICK_TASK = "jobs.tick"
+# For more batches than this the tick is nudged instead: one message, and the worker finds them all.
+MOST_NUDGES = 5
 
 
 def next_due_on(*, batch: Batch, workshop: Workshop, last_weighed_at: datetime | None) -> date | None:
@@ -81,14 +82,12 @@ def note_news(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
 
 @transaction.atomic
 def note_news_of(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
-    """Note the news of many batches at once; a whole round costs the queries of one batch."""
+    """Note the news of many batches at once: what is read is read in one query for all of them."""
     wanted = Cure.objects.within(workshop).filter(batch__in=batch_ids, ended_at__isnull=True).values_list("pk", flat=True)
     cures = lock_rows(Cure.unscoped.select_related("batch__formula"), wanted).values()
     batches = [cure.batch_id for cure in cures]
-    weighed = Reading.objects.within(workshop).of_batches(batches).with_standing().filter(standing__in=[COUNTS, ASKED])
-    newest: dict[int, tuple[int | None, datetime | None]] = {}
-    for batch_id, reading_id, moment in weighed.order_by("moment", "id").values_list("bar__batch_id", "pk", "moment"):
-        newest[batch_id] = (reading_id, moment)
+    weighed = Reading.objects.within(workshop).of_batches(batches).newest_of_each_batch()
+    newest = {batch_id: (key, moment) for batch_id, key, moment in weighed.values_list("bar__batch_id", "pk", "moment")}
     on_the_rack = SampleBar.objects.within(workshop).filter(batch__in=batches, ended_at__isnull=True)
     weighing = set(on_the_rack.values_list("batch_id", flat=True))
     for cure in cures:
@@ -96,8 +95,11 @@ def note_news_of(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) 
         due = next_due_on(batch=cure.batch, workshop=workshop, last_weighed_at=cure.last_weighed_at)
         cure.due_on = due if cure.batch_id in weighing else None
         cure.assess_wanted_at = at
-    Cure.unscoped.bulk_update(cures, ["last_reading", "last_weighed_at", "due_on", "assess_wanted_at"], batch_size=100)
-    for batch_id in batches[:MOST_NUDGES]:
+        cure.save(update_fields=["last_reading", "last_weighed_at", "due_on", "assess_wanted_at"])
+    if len(batches) > MOST_NUDGES:
+        nudge(TICK_TASK)
+        return
+    for batch_id in batches:
         nudge(ASSESS_TASK, workshop.pk, batch_id)
 
 

@@ -40,7 +40,8 @@ class ReadingEntry:
     unit: str = "g"
 
 
-def _check_entry(bar: SampleBar, entry: ReadingEntry, *, time_zone: str, at: datetime) -> None:
+def check_entry(bar: SampleBar, entry: ReadingEntry, *, time_zone: str, at: datetime) -> None:
+    """Refuse a weighing that cannot be right, whatever is on record of its bar."""
     batch = bar.batch
     if not 0 < entry.weight_g <= LARGEST_BAR_G:
         raise Invalid("weight", "The weight must be more than 0 g and at most 20 kg.", field="weight")
@@ -58,13 +59,14 @@ def _check_entry(bar: SampleBar, entry: ReadingEntry, *, time_zone: str, at: dat
 
 
 def _row(actor: Actor, bar: SampleBar, entry: ReadingEntry, doubt: DoubtFound | None, *, at: datetime) -> Reading:
+    """Return a row to be written; it is told keys only, since of many rows each object told costs time."""
     return Reading(
-        workshop=actor.workshop,
-        bar=bar,
+        workshop_id=actor.workshop.pk,
+        bar_id=bar.pk,
         client_id=entry.client_id,
         moment=entry.moment,
         weight_g=entry.weight_g,
-        scale=entry.scale,
+        scale_id=entry.scale.pk if entry.scale else None,
         firmness=entry.firmness,
         dent_mm=entry.dent_mm,
         dent_tool=" ".join(entry.dent_tool.split())[:80],
@@ -73,12 +75,17 @@ def _row(actor: Actor, bar: SampleBar, entry: ReadingEntry, doubt: DoubtFound | 
         doubt_detail=doubt.detail if doubt else {},
         source=entry.source,
         received_at=at,
-        **actor.signature,
+        by_user_id=actor.user.pk if actor.user else None,
+        by_device_id=actor.device.pk if actor.device else None,
     )
 
 
-def _same(row: Reading, bar: SampleBar, entry: ReadingEntry) -> bool:
-    return (row.bar_id, row.weight_g, row.moment) == (bar.pk, entry.weight_g, entry.moment)
+def check_same(bar: SampleBar, entry: ReadingEntry, *, earlier: tuple[int, Decimal, datetime]) -> None:
+    """Refuse *entry* if what came in under its id (bar, weight, moment) was another weighing."""
+    if (bar.pk, entry.weight_g, entry.moment) != earlier:
+        raise Conflict(
+            "id_used", "This weighing's id was used for another weighing: send it with an id of its own.", field="client_id"
+        )
 
 
 def find_sent(*, actor: Actor, bar: SampleBar, entry: ReadingEntry) -> Reading | None:
@@ -87,20 +94,17 @@ def find_sent(*, actor: Actor, bar: SampleBar, entry: ReadingEntry) -> Reading |
     The same id with another bar, weight or moment is refused: the device mixed two up.
     """
     row = Reading.objects.within(actor.workshop).filter(client_id=entry.client_id).select_related("bar").first()
-    if row is None:
-        return None
-    if not _same(row, bar, entry):
-        raise Conflict(
-            "id_used", "This weighing's id was used for another weighing: send it with an id of its own.", field="client_id"
-        )
+    if row is not None:
+        check_same(bar, entry, earlier=(row.bar_id, row.weight_g, row.moment))
     return row
 
 
 @transaction.atomic
 def record_reading(*, actor: Actor, bar: SampleBar, entry: ReadingEntry, doubt: DoubtFound | None, at: datetime) -> Reading:
     """Write a weighing, with the doubt it raised if it did."""
-    _check_entry(bar, entry, time_zone=actor.workshop.time_zone, at=at)
+    check_entry(bar, entry, time_zone=actor.workshop.time_zone, at=at)
     row = _row(actor, bar, entry, doubt, at=at)
+    row.bar, row.scale = bar, entry.scale
     sent = Conflict("id_used", "This weighing came in just now from somewhere else.", field="client_id")
     with answered(Reading, {"reading_client_id_once": sent}):
         row.save(force_insert=True)
@@ -114,7 +118,7 @@ def record_readings(
 ) -> list[Reading]:
     """Write many weighings in one statement; the caller has left out those sent before."""
     for bar, entry, _doubt in entries:
-        _check_entry(bar, entry, time_zone=actor.workshop.time_zone, at=at)
+        check_entry(bar, entry, time_zone=actor.workshop.time_zone, at=at)
     sent = Conflict(
         "id_used", "Some of these weighings came in just now from somewhere else: send them again.", field="client_id"
     )
@@ -131,9 +135,9 @@ def sent_before(*, actor: Actor, client_ids: Iterable[uuid.UUID]) -> dict[uuid.U
 @transaction.atomic
 def correct_reading(*, actor: Actor, reading: Reading, entry: ReadingEntry, doubt: DoubtFound | None, at: datetime) -> Reading:
     """Write the weighing that stands in for *reading*; the old row stays and points nowhere else."""
-    _check_entry(reading.bar, entry, time_zone=actor.workshop.time_zone, at=at)
+    check_entry(reading.bar, entry, time_zone=actor.workshop.time_zone, at=at)
     row = _row(actor, reading.bar, entry, doubt, at=at)
-    row.corrects = reading
+    row.bar, row.scale, row.corrects = reading.bar, entry.scale, reading
     taken = Conflict("corrected", "This weighing was corrected already: correct the newer one.", field="reading")
     sent = Conflict("id_used", "This weighing came in just now from somewhere else.", field="client_id")
     if Reading.objects.within(actor.workshop).filter(corrects=reading).exists():
