@@ -1,0 +1,195 @@
+"""Batches: entered, cut, listed."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from django_filters import rest_framework as filters
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.fields import CountField, FigureField, GramsField, KeyField, MomentField
+from api.filtering import MomentFilter
+from api.views import Body, Detail, Listing, WorkshopView
+from curehouse.curing.models import Cure, Position
+from curehouse.curing.models.verdicts import State
+from curehouse.flows.enter_batch import RackEntry, cut, enter_batch
+from curehouse.making.models import Batch, BatchLiquid
+from curehouse.making.services import BatchEntry, LiquidEntry
+
+WHEN_FULL = [
+    ("refuse", "refuse, and say what would help"),
+    ("raise", "raise this position's capacity"),
+    ("elsewhere", "put the rest elsewhere"),
+]
+
+
+class LiquidOut(serializers.ModelSerializer):
+    """A liquid that went in."""
+
+    class Meta:
+        model = BatchLiquid
+        fields = read_only_fields = ["kind", "mass_g", "water_fraction", "place"]
+
+
+class CureOut(serializers.ModelSerializer):
+    """Where a batch's cure stands."""
+
+    class Meta:
+        model = Cure
+        fields = read_only_fields = ["state", "state_since", "assessment", "last_weighed_at", "due_on", "ended_at"]
+
+
+class BatchOut(serializers.ModelSerializer):
+    """A batch, with where its cure stands once it is cut."""
+
+    name = serializers.CharField(source="__str__", read_only=True)
+    formula_name = serializers.CharField(source="formula.name", read_only=True)
+    water_share = serializers.FloatField(read_only=True, help_text="Stated, or else computed; 0 to 1 of the fresh bar.")
+    liquids = LiquidOut(many=True, read_only=True)
+    cure = CureOut(read_only=True, allow_null=True)
+
+    class Meta:
+        model = Batch
+        fields = read_only_fields = [
+            "id",
+            "number",
+            "name",
+            "formula_name",
+            "state",
+            "poured_at",
+            "cut_at",
+            "bars_cut",
+            "bars_left",
+            "fats_g",
+            "lye_g",
+            "liquids",
+            "water_share",
+            "water_share_computed",
+            "water_share_stated",
+            "note",
+            "cure",
+            "written_at",
+        ]
+
+
+class LiquidIn(Body):
+    """A liquid: grams of a kind; a water fraction of one's own beats the table's."""
+
+    kind = serializers.CharField(max_length=40)
+    mass_g = GramsField()
+    water_fraction = FigureField(max_digits=5, decimal_places=4, required=False, allow_null=True)
+    place = serializers.ChoiceField(choices=BatchLiquid.Place.choices, default=BatchLiquid.Place.FRONT)
+
+
+class RackIn(Body):
+    """What is said at the cut besides the bars."""
+
+    sample_bars = CountField(default=3)
+    position = KeyField(required=False, allow_null=True, help_text="Where the bars go; without it they have no place yet.")
+    when_full = serializers.ChoiceField(choices=WHEN_FULL, default="refuse")
+
+
+class BatchIn(RackIn):
+    """A batch that was poured, and cut if ``cut_at`` is there."""
+
+    formula_name = serializers.CharField(max_length=200)
+    poured_at = MomentField()
+    cut_at = MomentField(required=False, allow_null=True)
+    bars = CountField(default=0, help_text="How many bars it was cut into.")
+    fats_g = GramsField()
+    lye_g = GramsField()
+    liquids = LiquidIn(many=True, required=False, max_length=20)
+    water_share_stated = FigureField(max_digits=5, decimal_places=4, required=False, allow_null=True)
+    note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
+
+
+class CutIn(RackIn):
+    """The cut of a batch that was poured before."""
+
+    cut_at = MomentField()
+    bars = CountField()
+
+
+class BatchFilters(filters.FilterSet):
+    """Which batches."""
+
+    state = filters.ChoiceFilter(choices=Batch.State.choices)
+    cure_state = filters.ChoiceFilter(field_name="cure__state", choices=State.choices)
+    due_by = filters.DateFilter(field_name="cure__due_on", lookup_expr="lte", help_text="To be weighed on or before a day.")
+    formula_name = filters.CharFilter(field_name="formula__name", lookup_expr="iexact")
+    poured_after = MomentFilter(field_name="poured_at", lookup_expr="gte")
+    poured_before = MomentFilter(field_name="poured_at", lookup_expr="lt")
+
+
+def batches_shown(view: WorkshopView) -> QuerySet[Batch]:
+    """Return the batches with all that is shown of them."""
+    return Batch.objects.within(view.workshop).select_related("formula", "cure").prefetch_related("liquids")
+
+
+def rack_entry(view: WorkshopView, sent: dict[str, Any]) -> RackEntry:
+    """Return what was said of sample bars and place."""
+    key = sent.get("position")
+    positions = Position.objects.within(view.workshop).select_related("rack")
+    position = None if key is None else view.here(positions, key, what="position", field="position")
+    return RackEntry(sample_bars=sent["sample_bars"], position=position, when_full=sent["when_full"])
+
+
+def _batch_entry(sent: dict[str, Any]) -> BatchEntry:
+    return BatchEntry(
+        formula_name=sent["formula_name"],
+        poured_at=sent["poured_at"],
+        cut_at=sent.get("cut_at"),
+        bars=sent["bars"],
+        fats_g=sent["fats_g"],
+        lye_g=sent["lye_g"],
+        liquids=[LiquidEntry(**one) for one in sent.get("liquids", ())],
+        water_share_stated=sent.get("water_share_stated"),
+        note=sent.get("note", ""),
+    )
+
+
+class Batches(Listing):
+    """The workshop's batches."""
+
+    model = Batch
+    serializer_class = BatchOut
+    filterset_class = BatchFilters
+    ordering_fields = ("poured_at", "number", "id")
+    ordering = "-poured_at"
+    rows = batches_shown
+
+    @extend_schema(request=BatchIn, responses={201: BatchOut})
+    def post(self, request: Request) -> Response:
+        """Enter a batch; if it was cut, its sample bars are marked and its cure begins."""
+        sent = self.body(BatchIn)
+        rack = rack_entry(self, sent)
+        batch = enter_batch(actor=self.actor, entry=_batch_entry(sent), rack=rack, at=self.at)
+        return Response(self.shown(batch.pk), status=status.HTTP_201_CREATED)
+
+
+class OneBatch(Detail):
+    """A batch."""
+
+    model = Batch
+    serializer_class = BatchOut
+    rows = batches_shown
+
+
+class Cut(Detail):
+    """The cut of a batch."""
+
+    model = Batch
+    serializer_class = BatchOut
+    rows = batches_shown
+    http_method_names = ("post", "options")
+
+    @extend_schema(request=CutIn, responses={200: BatchOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Note that the batch was cut: its sample bars are marked and its cure begins."""
+        batch = self.here(Batch.objects.within(self.workshop), pk, what="batch")
+        sent = self.body(CutIn)
+        rack = rack_entry(self, sent)
+        cut(actor=self.actor, batch=batch, cut_at=sent["cut_at"], bars=sent["bars"], rack=rack, at=self.at)
+        return Response(self.shown(pk))

@@ -1,0 +1,27 @@
+"""The API's schema, and a page that shows it."""
+
+from typing import Any
+
+from django.contrib.auth.mixins import LoginRequiredMixin
+from django.views.generic import TemplateView
+from drf_spectacular.renderers import OpenApiJsonRenderer, OpenApiYamlRenderer
+from drf_spectacular.views import SpectacularAPIView
+
+from api.errors import ProblemRenderer
+
+
+class Schema(SpectacularAPIView):
+    """OpenAPI 3, as JSON or YAML."""
+
+    renderer_classes = [OpenApiJsonRenderer, OpenApiYamlRenderer, ProblemRenderer]
+
+
+class Docs(LoginRequiredMixin, TemplateView):
+    """The page; it is made of this house's own files only, and asks for sign-in like any page."""
+
+    template_name = "api/docs.html"
+    http_method_names = ["get", "head", "options"]
+
+    def get(self, request: Any, *args: Any, **kwargs: Any) -> Any:
+        """Show the page."""
+        return super().get(request, *args, **kwargs)

@@ -1,0 +1,66 @@
+"""Filters of lists; a parameter nobody knows is refused instead of left unheard."""
+
+from datetime import datetime
+from typing import Any
+
+import django_filters
+from django import forms
+from django.db.models import QuerySet
+from django_filters.rest_framework import DjangoFilterBackend
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+
+from api.fields import LARGEST_KEY, MomentField
+from api.pagination import PARAMETERS
+
+
+class _MomentFormField(forms.CharField):
+    """A moment in a query string, held to the same rule as one in a body."""
+
+    def clean(self, value: Any) -> datetime | None:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return MomentField().run_validation(text)
+        except serializers.ValidationError as error:
+            raise forms.ValidationError(f"{error.detail[0]} Write the plus of an offset as %2B.", code="moment") from error
+
+
+class KeyFilter(django_filters.Filter):
+    """Rows that point at the thing with this id."""
+
+    field_class = forms.IntegerField
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_value=1, max_value=LARGEST_KEY, **kwargs)
+
+
+class MomentFilter(django_filters.IsoDateTimeFilter):
+    """Rows before or after a moment."""
+
+    field_class = _MomentFormField
+
+
+class FlagFilter(django_filters.TypedChoiceFilter):
+    """``true`` or ``false``."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        choices = [("true", "true"), ("false", "false")]
+        super().__init__(choices=choices, coerce=lambda value: value == "true" if value else value, **kwargs)
+
+
+class StrictFilters(DjangoFilterBackend):
+    """Filter by the view's filter set, and by nothing else."""
+
+    def filter_queryset(self, request: Request, queryset: QuerySet, view: Any) -> QuerySet:
+        """Return the rows asked for."""
+        chosen = self.get_filterset_class(view, queryset)
+        known = [*(chosen.base_filters if chosen else ()), *PARAMETERS]
+        strangers = [name for name in request.query_params if name not in known]
+        if strangers:
+            raise ValidationError(
+                {strangers[0][:80]: f"This list knows no such parameter; it knows {', '.join(known)}."}, "unknown_parameter"
+            )
+        return super().filter_queryset(request, queryset, view)

@@ -1,0 +1,91 @@
+"""Scales, and their checks with a test weight."""
+
+from django.db.models import QuerySet
+from django_filters import rest_framework as filters
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.fields import GramsField
+from api.filtering import FlagFilter
+from api.views import Body, Detail, Listing
+from curehouse.workshops.models import Scale
+from curehouse.workshops.services import add_scale, check_scale
+
+
+class ScaleOut(serializers.ModelSerializer):
+    """A scale with its step and its last check."""
+
+    last_check_at = serializers.DateTimeField(read_only=True, allow_null=True)
+    last_check_off_g = serializers.DecimalField(
+        max_digits=10, decimal_places=3, read_only=True, allow_null=True, help_text="Shown minus test weight."
+    )
+
+    class Meta:
+        model = Scale
+        fields = read_only_fields = ["id", "name", "step_g", "retired_at", "last_check_at", "last_check_off_g"]
+
+
+class ScaleIn(Body):
+    """A scale to be added."""
+
+    name = serializers.CharField(max_length=200)
+    step_g = GramsField(max_digits=7, help_text="The smallest difference it shows.")
+
+
+class ScaleCheckIn(Body):
+    """What a scale showed for a known weight."""
+
+    test_weight_g = GramsField()
+    shown_g = GramsField()
+
+
+class ScaleFilters(filters.FilterSet):
+    """Which scales."""
+
+    in_use = FlagFilter(field_name="retired_at", lookup_expr="isnull")
+
+
+class Scales(Listing):
+    """The workshop's scales."""
+
+    model = Scale
+    serializer_class = ScaleOut
+    filterset_class = ScaleFilters
+    ordering_fields = ("name", "id")
+    ordering = "name"
+
+    def rows(self) -> QuerySet[Scale]:
+        """Return the scales."""
+        return Scale.objects.within(self.workshop).with_last_check()
+
+    @extend_schema(request=ScaleIn, responses={201: ScaleOut})
+    def post(self, request: Request) -> Response:
+        """Add a scale."""
+        scale = add_scale(workshop=self.workshop, **self.body(ScaleIn))
+        return Response(self.shown(scale.pk), status=status.HTTP_201_CREATED)
+
+
+class OneScale(Detail):
+    """A scale."""
+
+    model = Scale
+    serializer_class = ScaleOut
+    rows = Scales.rows
+
+
+class ScaleChecks(Detail):
+    """Checks of a scale; what is seen of them is the last, with the scale."""
+
+    model = Scale
+    serializer_class = ScaleOut
+    rows = Scales.rows
+    http_method_names = ("post", "options")
+
+    @extend_schema(request=ScaleCheckIn, responses={201: ScaleOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Note what the scale shows for a test weight now."""
+        scale = self.here(Scale.objects.within(self.workshop), pk, what="scale")
+        check_scale(actor=self.actor, scale=scale, at=self.at, **self.body(ScaleCheckIn))
+        return Response(self.shown(pk), status=status.HTTP_201_CREATED)

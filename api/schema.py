@@ -1,0 +1,45 @@
+"""What the OpenAPI schema says beside the views' own words: how anything is refused."""
+
+from typing import Any
+
+from api.errors import PROBLEM_TYPE
+
+_TEXT = {"type": "string"}
+_ERROR = {
+    "type": "object",
+    "required": ["code", "detail"],
+    "properties": {
+        "row": {"type": "integer", "description": "The row, counted from 0, where many were sent."},
+        "field": {"type": "string", "nullable": True, "description": "The field; parts of nested ones with points between."},
+        "code": _TEXT,
+        "detail": _TEXT,
+    },
+}
+PROBLEM = {
+    "type": "object",
+    "description": "Problem details (RFC 9457). A program acts on `code`, a person reads `detail`.",
+    "required": ["type", "title", "status", "detail", "code"],
+    "properties": {
+        "type": {"type": "string", "format": "uri-reference"},
+        "title": _TEXT,
+        "status": {"type": "integer"},
+        "detail": _TEXT,
+        "code": _TEXT,
+        "field": {"type": "string", "description": "The input it is about, where it is one."},
+        "errors": {"type": "array", "items": _ERROR},
+        "data": {"type": "object", "additionalProperties": True, "description": "The figures behind the sentence."},
+    },
+}
+
+
+def describe_problems(result: dict[str, Any], **_how: Any) -> dict[str, Any]:
+    """Add the problem to every operation as its answer to whatever it refuses."""
+    result["components"]["schemas"]["Problem"] = PROBLEM
+    refusal = {
+        "description": "Refused.",
+        "content": {PROBLEM_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+    }
+    for operations in result["paths"].values():
+        for operation in operations.values():
+            operation["responses"]["default"] = refusal
+    return result

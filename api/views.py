@@ -1,0 +1,114 @@
+"""What every resource of the API has in common: its workshop, its moment, its rows."""
+
+from datetime import datetime
+from typing import Any, TypeVar
+
+from django.db.models import Model, QuerySet
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.generics import GenericAPIView
+from rest_framework.mixins import ListModelMixin
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from curehouse.common.errors import NotHere
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import Workshop
+
+Row = TypeVar("Row", bound=Model)
+
+
+class Body(serializers.Serializer):
+    """A request's body; a name nobody knows is refused instead of left unheard."""
+
+    def to_internal_value(self, data: Any) -> dict[str, Any]:
+        """Return the values; unknown names are errors beside the others."""
+        if isinstance(data, dict):
+            strangers = {
+                str(name)[:80]: serializers.ErrorDetail("There is no such field here: check its name.", code="unknown_field")
+                for name in data
+                if name not in self.fields
+            }
+            if strangers:
+                raise serializers.ValidationError(strangers)
+        return super().to_internal_value(data)
+
+
+class WorkshopView(GenericAPIView):
+    """A view of one workshop's rows.
+
+    ``model`` is what it shows, ``rows`` how they are fetched; ``field_names`` says what a verb's
+    field is called in this request, where the two differ.
+    """
+
+    model: type[Model]
+    field_names: dict[str, str] = {}  # noqa: RUF012  (never changed; a view states its own)
+    at: datetime
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Let the request in, and note the one moment it happens at."""
+        super().initial(request, *args, **kwargs)
+        self.at = timezone.now()
+
+    @property
+    def actor(self) -> Actor:
+        """Return who is at work."""
+        return self.request.actor
+
+    @property
+    def workshop(self) -> Workshop:
+        """Return the workshop at work."""
+        return self.request.actor.workshop
+
+    def rows(self) -> QuerySet:
+        """Return the workshop's rows as this view shows them."""
+        raise NotImplementedError
+
+    def get_queryset(self) -> QuerySet:
+        """Return the rows; the schema's generator, who works nowhere, gets none."""
+        if getattr(self, "swagger_fake_view", False):
+            return self.model._default_manager.none()
+        return self.rows()
+
+    def body(self, kind: type[serializers.Serializer]) -> dict[str, Any]:
+        """Return what was sent, read as *kind*."""
+        reader = kind(data=self.request.data, context=self.get_serializer_context())
+        reader.is_valid(raise_exception=True)
+        return reader.validated_data
+
+    def here(self, rows: QuerySet[Row], key: int, *, what: str, field: str | None = None) -> Row:
+        """Return the row, or say that this workshop has no such *what* (named by *field* of the body)."""
+        row = rows.filter(pk=key).first()
+        if row is None:
+            raise NotHere("not_here", f"There is no such {what} in this workshop.", field=field)
+        return row
+
+    def shown(self, key: int) -> Any:
+        """Return one of this view's rows as it is shown."""
+        return self.get_serializer(self.here(self.get_queryset(), key, what=self.what())).data
+
+    def what(self) -> str:
+        """Return what one row is called in a sentence."""
+        return str(self.model._meta.verbose_name)
+
+
+class Listing(ListModelMixin, WorkshopView):
+    """A list of rows, in parts."""
+
+    ordering_fields: tuple[str, ...] = ("id",)
+    ordering = "id"
+
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """List, in the order asked for."""
+        return self.list(request, *args, **kwargs)
+
+
+class Detail(WorkshopView):
+    """One row."""
+
+    pagination_class = None
+    filter_backends = ()
+
+    def get(self, request: Request, pk: int) -> Response:
+        """Show it."""
+        return Response(self.shown(pk))

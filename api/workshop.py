@@ -1,0 +1,42 @@
+"""The workshop a request is at work in."""
+
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.views import WorkshopView
+from curehouse.workshops.models import Workshop
+
+
+class WorkshopOut(serializers.ModelSerializer):
+    """What the workshop chose for itself."""
+
+    class Meta:
+        model = Workshop
+        fields = read_only_fields = [
+            "id",
+            "name",
+            "unit",
+            "time_zone",
+            "currency",
+            "round_days",
+            "morning_at",
+            "min_days",
+            "weekly_loss_limit_pct",
+            "latest_day",
+            "water_left_limit_pct",
+            "check_method",
+            "check_limit",
+        ]
+        extra_kwargs = {"round_days": {"help_text": "Weekdays of the round, Monday is 0."}}
+
+
+class TheWorkshop(WorkshopView):
+    """The workshop's units, time zone and ready rule; they are changed on its page."""
+
+    serializer_class = WorkshopOut
+    model = Workshop
+
+    def get(self, request: Request) -> Response:
+        """Show it."""
+        return Response(self.get_serializer(self.workshop).data)
