@@ -13,14 +13,15 @@ GRAMS_PER_OUNCE = Decimal("28.349523125")
 
 # ASCII: other scripts' digits would be read here and stumbled over later.
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
-_STORED = Decimal("0.001")
-_LARGEST_G = Decimal("999999")
+# What a column of grams keeps: milligrams, up to a tonne.
+SMALLEST_G = Decimal("0.001")
+LARGEST_G = Decimal("999999")
 
 
 def to_grams(amount: Decimal, unit: str) -> Decimal:
     """Return *amount* of *unit* in grams, to the milligram."""
     grams = amount * GRAMS_PER_OUNCE if unit == OUNCE else amount
-    return grams.quantize(_STORED)
+    return grams.quantize(SMALLEST_G)
 
 
 def from_grams(grams: Decimal, unit: str) -> Decimal:
@@ -53,12 +54,12 @@ def parse_mass_g(text: str, unit: str, *, field: str, what: str) -> Decimal:
     amount = parse_number(text, field=field, what=what)
     if amount <= 0:
         raise Invalid("not_positive", f"{what} must be more than 0 {unit}.", field=field)
-    if amount > _LARGEST_G:
-        raise Invalid("too_large", f"{what} is over {_LARGEST_G} {unit}: check the figure.", field=field)
+    if amount > LARGEST_G:
+        raise Invalid("too_large", f"{what} is over {LARGEST_G} {unit}: check the figure.", field=field)
     grams = to_grams(amount, unit)
     if grams <= 0:
         raise Invalid("too_small", f"{what} is {amount} {unit}, less than a milligram: check the figure.", field=field)
-    if grams > _LARGEST_G:
+    if grams > LARGEST_G:
         raise Invalid("too_large", f"{what} is {amount} {unit}: check the figure.", field=field)
     return grams
 

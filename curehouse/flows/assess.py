@@ -33,7 +33,7 @@ def _catch_up(cure: Cure, rows: BatchRows, *, at: datetime) -> None:
         moment = max(reading.moment, cure.batch.cut_at)
         _write(cure, rows, cause=Cause.READING, moment=moment, at=at, reading_id=reading.pk)
     said = [reading.moment for reading in fresh]
-    news = [check for check in rows.checks[:1] if check.written_at >= (cure.assessment.written_at if cure.assessment else at)]
+    news = [check for check in rows.checks[:1] if cure.assessment is None or check.written_at >= cure.assessment.written_at]
     as_of = max([*said, *[check.at for check in rows.checks[:1]], *([last_moment] if last_moment else [])], default=at)
     if said and said[-1] == as_of:
         return

@@ -6,6 +6,8 @@ from django.db import transaction
 
 from curehouse.curing.services.cures import end_cure, lock_cure
 from curehouse.curing.services.places import take_away
+from curehouse.flows.assess import assess_batch
+from curehouse.flows.verdict_notices import about
 from curehouse.making.models import Batch, TakeOut
 from curehouse.making.services import TakeOutEntry, lock_batch
 from curehouse.making.services import take_out as write_take_out
@@ -17,11 +19,13 @@ from curehouse.workshops.actors import Actor
 def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, at: datetime) -> TakeOut:
     """Take bars out for a purpose; forced with a reason if the batch is not ready."""
     row = lock_batch(batch)
+    # What was weighed or checked a moment ago has its say first.
+    assess_batch(workshop_id=actor.workshop.pk, batch_id=row.pk, at=at)
     cure = lock_cure(workshop=actor.workshop, batch_id=row.pk)
     state = cure.state if cure else row.state
     taken = write_take_out(actor=actor, batch=row, entry=entry, cure_state=state, at=at)
     take_away(actor=actor, batch=row, bars=entry.bars, moved_at=entry.taken_at, at=at)
     if row.state == Batch.State.CLOSED and cure is not None:
         end_cure(cure=cure, at=entry.taken_at)
-        close(workshop=actor.workshop, about=f"batch:{row.pk}", reason="The batch was taken out.", at=at)
+        close(workshop=actor.workshop, about=about(row.pk), reason="The batch was taken out.", at=at)
     return taken

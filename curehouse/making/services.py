@@ -3,13 +3,14 @@
 import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from django.db import transaction
 
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
+from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.core.chemistry.mass_balance import Liquid, water_share
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, BatchLiquid, Formula, SafetyCheck, TakeOut
@@ -20,9 +21,11 @@ from curehouse.workshops.services import clean_name, next_batch_number
 logger = logging.getLogger(__name__)
 
 MOST_BARS = 5000
+LONGEST_NOTE = 4000
 # Above this the liquids outweigh everything else: a slip of the finger, not a soap.
 _LARGEST_WATER_SHARE = Decimal("0.6")
 _SHARE_STEP = Decimal("0.0001")
+_LONGEST_AGO = timedelta(days=20 * 365)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +42,12 @@ class LiquidEntry:
         kinds = liquid_kinds()
         if self.kind not in kinds:
             raise Invalid("liquid", "This liquid is not in the list: choose one.", field="liquids", kind=self.kind)
-        if self.mass_g <= 0:
-            raise Invalid("not_positive", f"{kinds[self.kind].name}: the grams must be more than 0.", field="liquids")
+        if not SMALLEST_G <= self.mass_g <= LARGEST_G:
+            raise Invalid(
+                "mass", f"{kinds[self.kind].name}: the grams must be more than 0 and at most a tonne.", field="liquids"
+            )
+        if self.place not in BatchLiquid.Place.values:
+            raise Invalid("place", f"{kinds[self.kind].name}: it goes in front or at trace.", field="liquids")
         fraction = kinds[self.kind].water_fraction if self.water_fraction is None else self.water_fraction
         if not 0 <= fraction <= 1:
             raise Invalid("fraction", f"{kinds[self.kind].name}: the water part lies between 0 and 100 %.", field="liquids")
@@ -70,16 +77,15 @@ def computed_water_share(entry: BatchEntry) -> Decimal:
 
 
 def _check_masses(entry: BatchEntry) -> Decimal:
-    if entry.fats_g <= 0:
-        raise Invalid("not_positive", "The fats must weigh more than 0 g.", field="fats_g")
-    if entry.lye_g <= 0:
-        raise Invalid("not_positive", "The lye must weigh more than 0 g.", field="lye_g")
+    for what, mass_g, field in (("fats", entry.fats_g, "fats_g"), ("lye", entry.lye_g, "lye_g")):
+        if not SMALLEST_G <= mass_g <= LARGEST_G:
+            raise Invalid("mass", f"The {what} must weigh more than 0 g and at most a tonne.", field=field)
     if entry.lye_g >= entry.fats_g:
         raise Invalid(
             "lye_over_fats", "More lye than fats: check both weights before anyone touches this batch.", field="lye_g"
         )
     stated = entry.water_share_stated
-    if stated is not None and not 0 < stated <= _LARGEST_WATER_SHARE:
+    if stated is not None and not _SHARE_STEP <= stated <= _LARGEST_WATER_SHARE:
         raise Invalid("water_share", "The water share lies between 0 and 60 % of the fresh bar.", field="water_share_stated")
     if not entry.liquids and stated is None:
         raise Invalid(
@@ -94,6 +100,8 @@ def _check_masses(entry: BatchEntry) -> Decimal:
 
 
 def _check_times(poured_at: datetime, cut_at: datetime | None, *, at: datetime) -> None:
+    if poured_at < at - _LONGEST_AGO:
+        raise Invalid("long_ago", "The pour lies more than twenty years back: check its year.", field="poured_at")
     if poured_at > at:
         raise Invalid("future", "The pour lies in the future: enter a batch once it is poured.", field="poured_at")
     if cut_at is None:
@@ -125,6 +133,9 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
     if entry.cut_at is not None:
         _check_bars(entry.bars)
     share = _check_masses(entry)
+    note = entry.note.strip()
+    if len(note) > LONGEST_NOTE:
+        raise Invalid("too_long", f"The note has {len(note)} characters: keep it to {LONGEST_NOTE}.", field="note")
     cut = entry.cut_at is not None
     batch = Batch.unscoped.create(
         workshop=actor.workshop,
@@ -139,7 +150,7 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
         lye_g=entry.lye_g,
         water_share_computed=share,
         water_share_stated=entry.water_share_stated,
-        note=entry.note.strip(),
+        note=note,
         written_at=at,
         **actor.signature,
     )
@@ -191,6 +202,8 @@ def record_check(
             "Write down your own limit first (workshop, safety check): a check passes or fails by it.",
             field="passed",
         )
+    if len(" ".join(note.split())) > 400:
+        raise Invalid("too_long", "Keep the note to 400 characters.", field="note")
     if checked_at > at:
         raise Invalid("future", "The check lies in the future: enter it once it is made.", field="checked_at")
     if batch.cut_at is None or checked_at < batch.cut_at:
@@ -203,7 +216,7 @@ def record_check(
         value=clean_name(value, field="value", what="The value found", longest=60),
         limit=limit,
         passed=passed,
-        note=" ".join(note.split())[:400],
+        note=" ".join(note.split()),
         written_at=at,
         **actor.signature,
     )
@@ -249,7 +262,9 @@ def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str
             "test again after a week or more, rework or destroy them.",
             field="purpose",
         )
-    reason = " ".join(entry.forced_reason.split())[:400]
+    reason = " ".join(entry.forced_reason.split())
+    if len(reason) > 400:
+        raise Invalid("too_long", "Keep the reason to 400 characters.", field="forced_reason")
     if cure_state != "ready" and not reason:
         raise Conflict("not_ready", f"{batch} is not ready: say why its bars leave now.", field="forced_reason")
     row = TakeOut.unscoped.create(

@@ -11,7 +11,7 @@ from typing import Any
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
-from django.core.validators import validate_email
+from django.core.validators import MaxLengthValidator, validate_email
 from django.db import IntegrityError, transaction
 from django.utils.crypto import constant_time_compare
 
@@ -19,7 +19,7 @@ from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Forbidden, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
-from curehouse.common.units import GRAM, OUNCE
+from curehouse.common.units import GRAM, LARGEST_G, OUNCE, SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, Submission, User, Workshop
 
@@ -49,6 +49,7 @@ def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
     address = email.strip().lower()
     try:
         validate_email(address)
+        MaxLengthValidator(254)(address)
     except ValidationError as error:
         raise Invalid(
             "email", "The e-mail address does not look complete: type it like ann@example.org.", field="email"
@@ -126,8 +127,9 @@ _CLEANERS = {
     "currency": clean_currency,
     "round_days": clean_round_days,
 }
-_AS_GIVEN = {"morning_at", "min_days", "weekly_loss_limit_pct", "latest_day", "water_left_limit_pct"}
 _TEXTS = {"check_method": 120, "check_limit": 200}
+_RULE = ("min_days", "latest_day", "weekly_loss_limit_pct", "water_left_limit_pct")
+_LATEST_LIMIT_DAYS = 730
 _RULE_ANSWERS = {
     "workshop_weekly_loss_limit": Invalid(
         "loss_limit", "The weekly loss must be more than 0 and at most 10 %.", field="weekly_loss_limit_pct"
@@ -141,23 +143,40 @@ _RULE_ANSWERS = {
 }
 
 
+def _clean_choice(name: str, value: Any) -> Any:
+    if name in _CLEANERS:
+        return _CLEANERS[name](value)
+    if name in _TEXTS:
+        text = " ".join(str(value).split())
+        if len(text) > _TEXTS[name]:
+            raise Invalid("too_long", f"Keep this to {_TEXTS[name]} characters.", field=name)
+        return text
+    if name in _RULE or name == "morning_at":
+        return value
+    raise KeyError(name)
+
+
+def _check_rule(*, min_days: int, latest_day: int, weekly_loss_limit_pct: Any, water_left_limit_pct: Any) -> None:
+    """Say what the constraints would refuse, and what does not even fit their columns."""
+    if min_days < 1:
+        raise Invalid("days", "The minimum days must be 1 or more.", field="min_days")
+    if not min_days < latest_day <= _LATEST_LIMIT_DAYS:
+        raise _RULE_ANSWERS["workshop_days_in_order"]
+    if not Decimal("0.001") <= Decimal(weekly_loss_limit_pct) <= 10:
+        raise _RULE_ANSWERS["workshop_weekly_loss_limit"]
+    if water_left_limit_pct is not None and not Decimal("0.01") <= Decimal(water_left_limit_pct) <= Decimal("99.99"):
+        raise _RULE_ANSWERS["workshop_water_left_limit"]
+
+
 @transaction.atomic
 def change_preferences(*, workshop: Workshop, changes: dict[str, Any]) -> Workshop:
     """Change what a workshop chose for itself; unknown names raise ``KeyError``."""
-    for name, value in changes.items():
-        if name in _CLEANERS:
-            setattr(workshop, name, _CLEANERS[name](value))
-        elif name in _TEXTS:
-            text = " ".join(str(value).split())
-            if len(text) > _TEXTS[name]:
-                raise Invalid("too_long", f"Keep this to {_TEXTS[name]} characters.", field=name)
-            setattr(workshop, name, text)
-        elif name in _AS_GIVEN:
-            setattr(workshop, name, value)
-        else:
-            raise KeyError(name)
+    chosen = {name: _clean_choice(name, value) for name, value in changes.items()}
+    _check_rule(**{name: chosen.get(name, getattr(workshop, name)) for name in _RULE})
+    for name, value in chosen.items():
+        setattr(workshop, name, value)
     with answered(Workshop, _RULE_ANSWERS):
-        workshop.save(update_fields=list(changes))
+        workshop.save(update_fields=list(chosen))
     return workshop
 
 
@@ -173,8 +192,8 @@ def next_batch_number(*, workshop: Workshop) -> int:
 @transaction.atomic
 def add_scale(*, workshop: Workshop, name: str, step_g: Decimal) -> Scale:
     """Write a scale with its step (the smallest difference it shows), in grams."""
-    if not (0 < step_g <= 100):
-        raise Invalid("step", "The scale's step must be more than 0 and at most 100 g, such as 0.1.", field="step_g")
+    if not SMALLEST_G <= step_g <= 100:
+        raise Invalid("step", "The scale's step lies between 0.001 and 100 g, such as 0.1.", field="step_g")
     clean = clean_name(name, field="name", what="The scale's name", longest=80)
     taken = Invalid("name_taken", f"There is a scale called {clean} already: choose another name.", field="name")
     with answered(Scale, {"scale_name_once": taken}):
@@ -192,8 +211,10 @@ def retire_scale(*, scale: Scale, at: datetime) -> Scale:
 @transaction.atomic
 def check_scale(*, actor: Actor, scale: Scale, test_weight_g: Decimal, shown_g: Decimal, at: datetime) -> ScaleCheck:
     """Record what a scale showed for a known weight."""
-    if test_weight_g <= 0 or shown_g < 0:
-        raise Invalid("not_positive", "The test weight must be more than 0 g.", field="test_weight_g")
+    if not SMALLEST_G <= test_weight_g <= LARGEST_G:
+        raise Invalid("not_positive", "The test weight must be more than 0 g and at most a tonne.", field="test_weight_g")
+    if not 0 <= shown_g <= LARGEST_G:
+        raise Invalid("shown", "What the scale showed lies between 0 g and a tonne.", field="shown_g")
     return ScaleCheck.unscoped.create(
         workshop=actor.workshop, scale=scale, at=at, test_weight_g=test_weight_g, shown_g=shown_g, **actor.signature
     )

@@ -5,13 +5,15 @@ from django.db.models import Max
 
 from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Invalid
+from curehouse.common.locking import lock_rows
 from curehouse.curing.models import Position, Rack
+from curehouse.making.services import MOST_BARS
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
 
 MOST_LEVELS = 20
 MOST_PLACES = 20
-LARGEST_CAPACITY = 1000
+LARGEST_CAPACITY = MOST_BARS
 
 
 def _within(number: int, most: int, *, field: str, what: str) -> int:
@@ -42,19 +44,22 @@ def add_rack(*, workshop: Workshop, name: str, levels: int, places: int, capacit
 @transaction.atomic
 def rename_rack(*, rack: Rack, name: str) -> Rack:
     """Give a rack another name."""
-    rack.name = clean_name(name, field="name", what="The rack's name", longest=80)
-    taken = Invalid("name_taken", f"There is a rack called {rack.name} already: choose another name.", field="name")
+    clean = clean_name(name, field="name", what="The rack's name", longest=80)
+    taken = Invalid("name_taken", f"There is a rack called {clean} already: choose another name.", field="name")
+    row = lock_rows(Rack.unscoped.all(), [rack.pk])[rack.pk]
+    row.name = clean
     with answered(Rack, {"rack_name_once": taken}):
-        rack.save(update_fields=["name"])
-    return rack
+        row.save(update_fields=["name"])
+    return row
 
 
 @transaction.atomic
 def set_capacity(*, position: Position, capacity_bars: int) -> Position:
     """Say how many bars a position holds; never fewer than stand there."""
     _within(capacity_bars, LARGEST_CAPACITY, field="capacity_bars", what="The number of bars at a place")
+    row = lock_rows(Position.unscoped.select_related("rack"), [position.pk])[position.pk]
+    if capacity_bars < row.bars_held:
+        raise Conflict("position_full", f"{row} holds {row.bars_held} bars now: move some first.", field="capacity_bars")
     position.capacity_bars = capacity_bars
-    full = Conflict("position_full", f"{position} holds {position.bars_held} bars now: move some first.", field="capacity_bars")
-    with answered(Position, {"position_capacity": full}):
-        position.save(update_fields=["capacity_bars"])
+    position.save(update_fields=["capacity_bars"])
     return position
