@@ -22,6 +22,7 @@ CSRF_TRUSTED_ORIGINS = []
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = False
 EMAIL_URL = EMAIL_FROM = PUBLIC_URL = ""
 CELERY_BROKER_URL = "memory://"
+CELERY_BROKER_TRANSPORT = None
 CELERY_BROKER_TRANSPORT_OPTIONS = {}
 # Names of static files stay plain: nothing is collected before a test.
 STORAGES = {

@@ -1,9 +1,9 @@
 """A mail server for tests: real SMTP on this computer, told what to answer.
 
-    with SmtpPeer() as peer:
-        peer.answers["ann@example.org"] = "550 5.1.1 nobody here"
-        ... send to peer.url ...
-        assert peer.subjects() == ["Batch 12 is ready"]
+with SmtpPeer() as peer:
+    peer.answers["ann@example.org"] = "550 5.1.1 nobody here"
+    ... send to peer.url ...
+    assert peer.subjects() == ["Batch 12 is ready"]
 """
 
 import asyncio
@@ -85,9 +85,7 @@ class SmtpPeer:
         self.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         self.stop()
 
     def subjects(self) -> list[str]:

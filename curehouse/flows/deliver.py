@@ -13,9 +13,7 @@ from curehouse.notices.services import begin_attempt, end_attempt
 
 def deliver(*, workshop_id: int, delivery_id: int, at: datetime) -> Delivery | None:
     """Try once; return the delivery as it stands after, or None where there was nothing to send."""
-    delivery = begin_attempt(
-        workshop_id=workshop_id, delivery_id=delivery_id, mail_is_set_up=mail_is_set_up(), at=at
-    )
+    delivery = begin_attempt(workshop_id=workshop_id, delivery_id=delivery_id, mail_is_set_up=mail_is_set_up(), at=at)
     if delivery is None:
         return None
     return end_attempt(delivery=delivery, outcome=_send(write_letter(delivery), at=at), at=at)

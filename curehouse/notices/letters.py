@@ -39,9 +39,7 @@ def digest_title(*, workshop_name: str, day: date, count: int) -> str:
 
 def digest_body(notices: Sequence[Notice]) -> str:
     """Return the titles of *notices*, each with its first sentence and where it leads."""
-    return "\n\n".join(
-        f"• {one_line(one.title)}\n  {_first_sentence(one.body)}\n  {_address(one.path)}" for one in notices
-    )
+    return "\n\n".join(f"• {one_line(one.title)}\n  {_first_sentence(one.body)}\n  {_address(one.path)}" for one in notices)
 
 
 def write_letter(delivery: Delivery) -> Letter:

@@ -24,6 +24,7 @@ else:
     _queue.mkdir(mode=0o700, exist_ok=True)
     _control.mkdir(mode=0o700, exist_ok=True)
     CELERY_BROKER_URL = "filesystem://"
+    CELERY_BROKER_TRANSPORT = "curehouse.jobs.queue_files:Transport"
     CELERY_BROKER_TRANSPORT_OPTIONS = {
         "data_folder_in": str(_queue),
         "data_folder_out": str(_queue),

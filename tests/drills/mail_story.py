@@ -19,7 +19,8 @@ from tests.house import RunningHouse, wait_until
 from tests.smtp_peer import Received, SmtpPeer
 
 MANY = 20
-KILL_AFTER = 5
+KILL_WORKER_AFTER = 4
+KILL_HOUSE_AFTER = 11
 # Lease and first retry are a minute each; the rest is a slow computer.
 ALL_ENDED_WITHIN_SECONDS = 150.0
 A_MINUTE = 60.0
@@ -29,10 +30,13 @@ import json
 from datetime import timedelta
 from django.db import transaction
 from django.utils import timezone
+from curehouse.curing.models import SampleBar
 from curehouse.notices import services as notices
+from curehouse.workshops.actors import the_house
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.mornings import claim_morning
 from curehouse.workshops.services import change_preferences
+from tests.factories import ReadingEntryFactory, ReadingFactory
 from tests.world import World
 now = timezone.now()
 def tell(title, *, at=now, kind="ready"):
@@ -43,6 +47,9 @@ def tell(title, *, at=now, kind="ready"):
 _OPEN = """
 with transaction.atomic():
     first = World(now=now)
+    batch = first.batch(cut_days_ago=30, sample_bars=1)
+    for day, weight in ((0, "130.0"), (7, "121.0"), (14, "118.0"), (21, "117.0")):
+        first.weigh(first.bar(batch), weight, moment=first.days_ago(30 - day))
     claim_morning(workshop=first.workshop, day=now.date() + timedelta(days=1))
     second = World(now=now, name="Thistlewick Soapery", email="ida@thistlewick.example")
     second.batch(cut_days_ago=10)
@@ -51,16 +58,12 @@ with transaction.atomic():
     print(json.dumps(morning.timestamp()))
 """
 
-_CURE = """
-with transaction.atomic():
-    world = World.__new__(World)
-    world.now, world.workshop = now, Workshop.objects.get(pk=1)
-    from curehouse.workshops.actors import the_house
-    world.actor, world.scale = the_house(world.workshop), None
-    batch = world.batch(cut_days_ago=30, sample_bars=1)
-    for day, weight in ((0, "130.0"), (7, "121.0"), (14, "118.0"), (21, "117.0"), (29, "116.6")):
-        world.weigh(world.bar(batch), weight, moment=world.days_ago(30 - day))
-    print(json.dumps(str(batch)))
+_WEIGH = """
+workshop = Workshop.objects.get(pk=1)
+bar = SampleBar.objects.within(workshop).get()
+entry = ReadingEntryFactory(weight="116.6", moment=now - timedelta(days=1), scale=None)
+ReadingFactory(actor=the_house(workshop), bar=bar, entry=entry, at=now)
+print(json.dumps(str(bar.batch)))
 """
 
 
@@ -76,7 +79,7 @@ class MailStory:
     morning_at: float = 0.0
     digest_seen_at: float = 0.0
     while_down: dict[str, tuple[str, int, str]] = field(default_factory=dict)
-    many_at_kill: int = 0
+    many_at_kills: list[int] = field(default_factory=list)
     ended: dict[str, tuple[str, int, str]] = field(default_factory=dict)
     logs: str = ""
 
@@ -87,7 +90,7 @@ class MailStory:
             self.morning_at = self._say(house, _OPEN)
             self._without_mail(house)
             self._set_up_later(house)
-            self.cured = self._say(house, _CURE)
+            self.cured = self._say(house, _WEIGH)
             self._arrives(f"{self.cured} is dry enough: check due")
             self._server_down(house)
             self._killed(house)
@@ -122,25 +125,38 @@ class MailStory:
     def _server_down(self, house: RunningHouse) -> None:
         self.peer.stop()
         self._say(house, "tell('Waits'); tell('Withdrawn')")
-        wait_until(lambda: {self._rows()[t][:2] for t in ("Waits", "Withdrawn")} == {("waiting", 1)}, seconds=A_MINUTE,
-                   what="the first attempts while the server is down")
+        wait_until(
+            lambda: {self._rows()[t][:2] for t in ("Waits", "Withdrawn")} == {("waiting", 1)},
+            seconds=A_MINUTE,
+            what="the first attempts while the server is down",
+        )
         self.while_down = self._rows()
-        self._say(house, """
+        self._say(
+            house,
+            """
             notices.withdraw(workshop=Workshop.objects.get(pk=1), about="Withdrawn", reason="Changed meanwhile.", at=now)
-        """)
+        """,
+        )
         self.peer.start()
 
     def _killed(self, house: RunningHouse) -> None:
-        """Kill the worker while one mail waits for its answer and twenty others are on their way."""
+        """Kill the worker, then the supervisor, amid twenty mails and one that waits for its answer."""
         self.peer.slow["Cut off"] = ALL_ENDED_WITHIN_SECONDS
         self._say(house, "tell('Cut off')")
         self._arrives("Cut off")
         del self.peer.slow["Cut off"]
-        self.peer.slow |= {f"Many {number}": 0.1 for number in range(MANY)}
+        self.peer.slow |= {f"Many {number}": 0.2 for number in range(MANY)}
         self._say(house, f"with transaction.atomic():\n    [tell(f'Many {{n}}') for n in range({MANY})]")
-        wait_until(lambda: self._many_arrived() >= KILL_AFTER, seconds=A_MINUTE, what="some of the many")
+        self._many(KILL_WORKER_AFTER)
         house.child("worker").kill()
-        self.many_at_kill = self._many_arrived()
+        self.many_at_kills.append(self._many_arrived())
+        self._many(KILL_HOUSE_AFTER)
+        house.kill()
+        self.many_at_kills.append(self._many_arrived())
+        house.start()
+
+    def _many(self, number: int) -> None:
+        wait_until(lambda: self._many_arrived() >= number, seconds=A_MINUTE, what=f"{number} of the many")
 
     def _many_arrived(self) -> int:
         return sum(subject.startswith("Many ") for subject in self.peer.subjects())
@@ -154,8 +170,11 @@ class MailStory:
 
     def _all_end(self) -> None:
         """Wait until nothing is under way, then long enough for a few ticks to do too much."""
-        wait_until(lambda: not {"waiting", "sending"} & {row[0] for row in self._rows().values()},
-                   seconds=ALL_ENDED_WITHIN_SECONDS, what="every delivery to end")
+        wait_until(
+            lambda: not {"waiting", "sending"} & {row[0] for row in self._rows().values()},
+            seconds=ALL_ENDED_WITHIN_SECONDS,
+            what="every delivery to end",
+        )
         time.sleep(7)
         self.ended = self._rows()
 
@@ -168,8 +187,7 @@ class MailStory:
     def _rows(self) -> dict[str, tuple[str, int, str]]:
         """Return each delivery's state, attempts and reason, by its notice's title."""
         query = (
-            "SELECT title, d.state, attempts, last_error FROM notices_delivery d "
-            "JOIN notices_notice n ON n.id = d.notice_id"
+            "SELECT title, d.state, attempts, last_error FROM notices_delivery d JOIN notices_notice n ON n.id = d.notice_id"
         )
         with closing(sqlite3.connect(self.data / "curehouse.sqlite3", timeout=20)) as database:
             return {title: (state, attempts, why) for title, state, attempts, why in database.execute(query)}

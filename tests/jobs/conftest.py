@@ -6,19 +6,11 @@ import pytest
 from django.db import connection
 
 from curehouse.flows.tick import look_for_due
-from tests.world import World
 
 
 @pytest.fixture(autouse=True)
 def _no_mail_kept(settings, tmp_path: Path) -> None:
     settings.DATA_FOLDER = tmp_path
-    settings.EMAIL_URL = ""
-    settings.PUBLIC_URL = ""
-
-
-@pytest.fixture
-def world(db: None) -> World:
-    return World()
 
 
 @pytest.fixture

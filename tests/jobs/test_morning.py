@@ -78,6 +78,28 @@ def test_morning_is_claimed_once(world: World) -> None:
     assert not claim_morning(workshop=world.workshop, day=date(2026, 3, 9))
 
 
+def test_morning_does_not_come_again_when_the_workshop_moves_west_of_midnight(world: World) -> None:
+    set_morning(world, time(0, 30), "Europe/Berlin", done_on=date(2026, 3, 10))
+    change_preferences(workshop=world.workshop, changes={"time_zone": "America/New_York"})
+    still_the_ninth = datetime(2026, 3, 10, 3, 30, tzinfo=UTC)
+    assert morning_due(workshop=world.workshop, at=still_the_ninth - timedelta(hours=2)) is None
+    assert morning_due(workshop=world.workshop, at=still_the_ninth) is None
+    done = mornings(world, start=datetime(2026, 3, 10, 1, 0, tzinfo=UTC), hours=30)
+    assert [day for day, _ in done] == [date(2026, 3, 11)]
+
+
+def test_morning_that_another_worker_did_meanwhile_is_not_told_again(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    world.batch(cut_days_ago=10)
+
+    def overtaken(**_: object) -> None:
+        monkeypatch.undo()
+        assert begin_day(workshop_id=world.workshop.pk, at=world.now) == world.now.date()
+
+    monkeypatch.setattr("curehouse.flows.morning.assess_all_this_morning", overtaken)
+    assert begin_day(workshop_id=world.workshop.pk, at=world.now) is None
+    assert Notice.objects.within(world.workshop).count() == 2
+
+
 def test_morning_of_a_workshop_that_is_gone_is_left_quietly(world: World) -> None:
     assert begin_day(workshop_id=world.workshop.pk + 1, at=world.now) is None
 
@@ -112,8 +134,15 @@ def test_batch_due_is_told_once_a_due_day_and_closed_when_weighed(world: World) 
 def test_weigh_notice_is_withdrawn_when_the_day_moved(world: World) -> None:
     batch = world.batch(cut_days_ago=0.1)
     stale = tell(
-        workshop=world.workshop, key=f"weigh:batch:{batch.pk}:2026-03-03", kind="weigh", about=f"batch:{batch.pk}",
-        mark="", title="Weigh", body="", path="/", at=world.now,
+        workshop=world.workshop,
+        key=f"weigh:batch:{batch.pk}:2026-03-03",
+        kind="weigh",
+        about=f"batch:{batch.pk}",
+        mark="",
+        title="Weigh",
+        body="",
+        path="/",
+        at=world.now,
     )
     assert stale is not None
     begin_day(workshop_id=world.workshop.pk, at=world.now)
@@ -122,9 +151,7 @@ def test_weigh_notice_is_withdrawn_when_the_day_moved(world: World) -> None:
     assert Notice.objects.within(world.workshop).open().of_kind("weigh").get().key.endswith(":2026-03-10")
 
 
-def test_morning_begun_again_after_it_was_cut_off_tells_nothing_twice(
-    world: World, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_morning_begun_again_after_it_was_cut_off_tells_nothing_twice(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
     world.batch(cut_days_ago=10)
 
     class CutOff(Exception):

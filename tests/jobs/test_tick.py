@@ -16,8 +16,15 @@ from tests.world import World
 
 def _tell(world: World, number: int = 1) -> Delivery:
     notice = tell(
-        workshop=world.workshop, key=f"ready:batch:{number}:1", kind="ready", about=f"batch:{number}", mark="ready",
-        title="Mint is ready", body="Dry.", path="/", at=world.now,
+        workshop=world.workshop,
+        key=f"ready:batch:{number}:1",
+        kind="ready",
+        about=f"batch:{number}",
+        mark="ready",
+        title="Mint is ready",
+        body="Dry.",
+        path="/",
+        at=world.now,
     )
     assert notice is not None
     return Delivery.objects.within(world.workshop).get(notice=notice)
@@ -57,9 +64,7 @@ def test_tick_takes_so_many_deliveries_at_once_and_no_more(world: World, nudged_
     assert [ids[1] for _, ids in nudged_at(world.now)] == first
 
 
-def test_tick_sends_what_waited_once_a_mail_server_is_named_at_a_restart(
-    world: World, nudged_at, settings
-) -> None:
+def test_tick_sends_what_waited_once_a_mail_server_is_named_at_a_restart(world: World, nudged_at, settings) -> None:
     _morning_is_done(world)
     delivery = _tell(world)
     deliver(workshop_id=world.workshop.pk, delivery_id=delivery.pk, at=world.now)

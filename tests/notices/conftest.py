@@ -14,14 +14,7 @@ from tests.world import World
 @pytest.fixture(autouse=True)
 def _no_mail_kept(settings: Any, tmp_path: Path) -> None:
     settings.DATA_FOLDER = tmp_path
-    settings.EMAIL_URL = ""
-    settings.EMAIL_FROM = ""
     settings.PUBLIC_URL = "http://house.example:8000"
-
-
-@pytest.fixture
-def world(db: None) -> World:
-    return World()
 
 
 @pytest.fixture

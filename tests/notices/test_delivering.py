@@ -120,9 +120,7 @@ def test_notice_withdrawn_while_it_is_being_sent_tells_what_came_of_it(
     assert delivery_of(delivery.notice).state == "sent"
 
 
-def test_notice_withdrawn_between_two_attempts_is_not_sent(
-    world: World, delivery: Delivery, delivery_of: Find
-) -> None:
+def test_notice_withdrawn_between_two_attempts_is_not_sent(world: World, delivery: Delivery, delivery_of: Find) -> None:
     begun = begin(delivery, world.now)
     assert begun is not None
     withdraw(workshop=world.workshop, about="batch:12", reason="Too soft now.", at=world.now)
@@ -158,9 +156,7 @@ def test_delivery_ends_as_no_mail_without_a_mail_server(world: World, delivery: 
     assert (ended.state, ended.get_state_display(), ended.attempts) == ("no_mail", "no mail set up", 0)
 
 
-def test_mail_set_up_later_sends_what_is_open_and_not_a_day_old(
-    world: World, tell_ready: Say, delivery_of: Find
-) -> None:
+def test_mail_set_up_later_sends_what_is_open_and_not_a_day_old(world: World, tell_ready: Say, delivery_of: Find) -> None:
     day = timedelta(days=1)
     at = world.now + day
     fresh = tell_ready(key="ready:1", about="batch:1", at=world.now + 2 * SECOND)

@@ -34,9 +34,7 @@ def test_name_with_line_breaks_adds_no_header(world: World, tell_ready: Say, del
     assert one_line("a\u2028b\x85c\td") == "a b c d"
 
 
-def test_letter_keeps_its_ident_and_differs_by_notice_reader_and_house(
-    tell_ready: Say, delivery_of: Find, settings
-) -> None:
+def test_letter_keeps_its_ident_and_differs_by_notice_reader_and_house(tell_ready: Say, delivery_of: Find, settings) -> None:
     delivery = delivery_of(tell_ready())
     ident = write_letter(delivery).ident
     assert write_letter(delivery).ident == ident

@@ -23,9 +23,7 @@ def run(*words: str) -> tuple[str, str]:
     return out.getvalue(), err.getvalue()
 
 
-def test_set_up_sends_a_test_to_the_owner_and_is_kept_for_its_owner_only(
-    world: World, peer: SmtpPeer, tmp_path: Path
-) -> None:
+def test_set_up_sends_a_test_to_the_owner_and_is_kept_for_its_owner_only(world: World, peer: SmtpPeer, tmp_path: Path) -> None:
     out, _ = run("--url", peer.url, "--from", "house@fennelyard.example")
     assert out == "The test went out to ottilie@fennelyard.example. Mail is set up.\n"
     (test,) = peer.messages

@@ -13,8 +13,15 @@ Find = Callable[[Notice], Delivery]
 def test_notice_is_told_once_when_its_cause_is_worked_on_twice(world: World, tell_ready: Say) -> None:
     first = tell_ready()
     again = tell(
-        workshop=world.workshop, key=first.key, kind="ready", about="batch:12", mark="ready",
-        title="said anew", body="", path="/", at=world.now,
+        workshop=world.workshop,
+        key=first.key,
+        kind="ready",
+        about="batch:12",
+        mark="ready",
+        title="said anew",
+        body="",
+        path="/",
+        at=world.now,
     )
     assert again is None
     assert [one.title for one in Notice.objects.within(world.workshop)] == ["Goat & oat 12 is ready"]
@@ -25,8 +32,15 @@ def test_notice_of_same_key_is_told_in_another_workshop(world: World, tell_ready
     tell_ready()
     neighbour = World(name="Next Door", email="neighbour@nextdoor.example")
     told = tell(
-        workshop=neighbour.workshop, key="ready:batch:12:3", kind="ready", about="batch:12", mark="ready",
-        title="Theirs", body="", path="/", at=world.now,
+        workshop=neighbour.workshop,
+        key="ready:batch:12:3",
+        kind="ready",
+        about="batch:12",
+        mark="ready",
+        title="Theirs",
+        body="",
+        path="/",
+        at=world.now,
     )
     assert told is not None
     assert told.deliveries.get().user == neighbour.owner
@@ -82,8 +96,14 @@ def test_closing_leaves_other_things_and_other_workshops_alone(world: World, tel
 
 def test_digest_repeats_what_is_open_with_its_first_sentence_and_a_link(world: World, tell_ready: Say) -> None:
     tell_ready()
-    tell_ready(kind="weigh", key="weigh:batch:7:2026-03-10", about="batch:7", title="Weigh Mint 7",
-               body="Its sample bars were last weighed on 3 March.", path="/batches/7/")
+    tell_ready(
+        kind="weigh",
+        key="weigh:batch:7:2026-03-10",
+        about="batch:7",
+        title="Weigh Mint 7",
+        body="Its sample bars were last weighed on 3 March.",
+        path="/batches/7/",
+    )
     digest = tell_morning(workshop=world.workshop, day=world.now.date(), at=world.now)
     assert digest is not None
     assert digest.title == "Fennel Yard Soapworks, 10 March: 2 things to see to"

@@ -29,9 +29,7 @@ _State = Delivery.State
 
 
 @transaction.atomic
-def begin_attempt(
-    *, workshop_id: int, delivery_id: int, mail_is_set_up: bool, at: datetime
-) -> Delivery | None:
+def begin_attempt(*, workshop_id: int, delivery_id: int, mail_is_set_up: bool, at: datetime) -> Delivery | None:
     """Claim a delivery that is due and return it to be sent, or None.
 
     None where it is gone, not due, claimed by another, or has come to its end here: because the
