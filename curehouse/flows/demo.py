@@ -13,7 +13,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from curehouse.curing.models import Position, SampleBar
+from curehouse.curing.models import Position, Reading, SampleBar
 from curehouse.curing.services.cures import reckon_due_days
 from curehouse.curing.services.places import turn
 from curehouse.curing.services.racks import add_rack
@@ -23,7 +23,8 @@ from curehouse.flows.check import check
 from curehouse.flows.demo_story import FORMULAS, RACKS, Story, batches_of
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.take_out import take_out
-from curehouse.flows.weigh import correct, keep, weigh
+from curehouse.flows.weigh import correct, keep
+from curehouse.flows.weigh_many import WeighingRow, weigh_many
 from curehouse.making.models import Batch
 from curehouse.making.services import BatchEntry, LiquidEntry, TakeOutEntry
 from curehouse.workshops.actors import Actor
@@ -136,21 +137,28 @@ def _free_position(house: _House, story: Story) -> Position | None:
 
 def _weigh_session(house: _House, story: Story, bars: list[SampleBar], *, day: int, moment: datetime) -> None:
     scale = house.scales[story.scale]
+    rows, true_weights = [], []
     for index, bar in enumerate(bars):
         if (day, bar.letter) in story.missed:
             continue
-        true_g = story.weight_g(index, day) + house.dice.gauss(0, 0.05)
-        weight_g = _on_scale(true_g, scale)
+        weight_g = _on_scale(story.weight_g(index, day) + house.dice.gauss(0, 0.05), scale)
         slip = story.slips.get((day, bar.letter))
         typed = weight_g if slip is None else _on_scale(slip(float(weight_g)), scale)
         entry = _entry(typed, moment + timedelta(seconds=20 * index), scale, firmness=story.firmness.get(day, ""))
-        reading, _new = weigh(actor=house.actor, bar=bar, entry=entry, at=entry.moment)
-        if reading.doubt and (day, bar.letter) not in story.unanswered:
-            if slip is None:
-                keep(actor=house.actor, reading=reading, at=entry.moment)
-            else:
-                mended = _entry(weight_g, entry.moment, scale)
-                correct(actor=house.actor, reading=reading, entry=mended, at=entry.moment)
+        rows.append(WeighingRow(bar.pk, scale.pk, entry))
+        true_weights.append(weight_g)
+    for (reading, _new), weight_g in zip(weigh_many(actor=house.actor, rows=rows, at=moment), true_weights, strict=True):
+        if reading.doubt and (day, reading.bar.letter) not in story.unanswered:
+            _answer(house, reading, weight_g, scale)
+
+
+def _answer(house: _House, reading: Reading, weight_g: Decimal, scale: Scale) -> None:
+    """Answer what was asked: a true weight is kept, a slip corrected."""
+    if reading.weight_g == weight_g:
+        keep(actor=house.actor, reading=reading, at=reading.moment)
+    else:
+        mended = _entry(weight_g, reading.moment, scale)
+        correct(actor=house.actor, reading=reading, entry=mended, at=reading.moment)
 
 
 def _on_scale(weight_g: float, scale: Scale) -> Decimal:

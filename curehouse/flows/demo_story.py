@@ -174,6 +174,7 @@ def _standing(at: datetime) -> list[Story]:
             slips={(42, "B"): with_dish, (42, "C"): with_dish, (42, "A"): with_dish},
             unanswered=frozenset({(42, "A"), (42, "B"), (42, "C")}),
             checks=((38, "9.7", True),),
+            slow=1.12,
         ),
         Story("Buttermilk & marigold", cut_days_ago(38), 24, 105, weighing_days=(0, 7, 14, 21), slow=1.1),
         Story("Sheep's milk plain", cut_days_ago(35), 26, 106, weighing_days=(0, 7, 14, 21, 28), slow=1.1),
