@@ -97,6 +97,7 @@ class RunningHouse:
         host: str = "127.0.0.1",
         wait: bool = True,
         before: Sequence[str] = (),
+        ready_within: float = READY_WITHIN_SECONDS,
     ) -> None:
         self.data = data
         self.args: Sequence[str] = args
@@ -105,6 +106,7 @@ class RunningHouse:
         self.host = host
         self.wait = wait
         self.before = before
+        self.ready_within = ready_within
         self.scheme = "https" if "--cert" in args else "http"
         self.base_url = f"{self.scheme}://{host}:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
@@ -161,7 +163,7 @@ class RunningHouse:
             return self.is_healthy()
 
         try:
-            wait_until(ready, seconds=READY_WITHIN_SECONDS, what=f"{self.base_url}/healthz")
+            wait_until(ready, seconds=self.ready_within, what=f"{self.base_url}/healthz")
         except AssertionError as error:
             self.kill()
             raise AssertionError(f"{error}\n{self.output()}\n{self.logs()}") from error

@@ -2,13 +2,13 @@
 
 from typing import ClassVar
 
-from whitenoise.storage import CompressedManifestStaticFilesStorage
+from whitenoise.storage import CompressedManifestStaticFilesStorage  # type: ignore[import-untyped]  # it ships no types
 
 # Of no use to a running house: source maps, the second documentation page, the browsable API.
 NOT_COLLECTED = ["*.map", "redoc", "rest_framework", "*.LICENSE.txt"]
 
 
-class HashedStaticFiles(CompressedManifestStaticFilesStorage):
+class HashedStaticFiles(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
     """Whitenoise's storage, strict once files have been collected.
 
     Before that (tests, `runserver`) names stay plain. References to source maps, which aren't
@@ -24,4 +24,4 @@ class HashedStaticFiles(CompressedManifestStaticFilesStorage):
         """Return *name* with its hash."""
         if not self.hashed_files:
             return name
-        return super().stored_name(name)
+        return str(super().stored_name(name))

@@ -45,6 +45,12 @@ class Faulty:
         raise AssertionError("too early")
 
 
+def _held_wish() -> Wish:
+    wish = Wish()
+    wish.hold()
+    return wish
+
+
 def supervise(part: Faulty | Child, wish: Wish) -> list[str]:
     said: list[str] = []
     Supervisor([part], wish, say=said.append, on_look=lambda: None, pause=lambda _: 0.0, look_every=0.001).run()
@@ -52,7 +58,7 @@ def supervise(part: Faulty | Child, wish: Wish) -> list[str]:
 
 
 def test_part_that_ends_is_started_again_and_cleared_away_before() -> None:
-    wish = Wish()
+    wish = _held_wish()
     part = Faulty(failures=3, wish=wish)
     said = supervise(part, wish)
     assert part.starts == 4
@@ -61,7 +67,7 @@ def test_part_that_ends_is_started_again_and_cleared_away_before() -> None:
 
 
 def test_supervisor_gives_up_after_ten_quick_failures_and_shows_the_last_lines() -> None:
-    wish = Wish()
+    wish = _held_wish()
     part = Faulty(failures=99, wish=wish)
     with pytest.raises(Refused, match=rf"(?s)ended {GIVE_UP_AFTER} times within seconds \(exit code 3\).*cold lye"):
         supervise(part, wish)
@@ -71,7 +77,7 @@ def test_supervisor_gives_up_after_ten_quick_failures_and_shows_the_last_lines()
 def test_real_child_that_cannot_start_is_given_up_with_its_own_words(tmp_path: Path, monkeypatch) -> None:
     monkeypatch.setattr(children, "CHILD", "curehouse.no_such_module")
     with pytest.raises(Refused, match="No module named curehouse.no_such_module"):
-        supervise(Child("web", [], tmp_path / "web.log"), Wish())
+        supervise(Child("web", [], tmp_path / "web.log"), _held_wish())
 
 
 def test_pause_grows_and_stays_bounded() -> None:

@@ -5,6 +5,7 @@ import os
 from datetime import datetime
 from pathlib import Path
 
+from curehouse.commands.house.greeting import say
 from curehouse.commands.house.refusal import Refused
 from curehouse.flows.demo import open_demo
 from curehouse.workshops.models import Workshop
@@ -29,6 +30,7 @@ def demo_sign_in(data: Path, *, at: datetime) -> tuple[str, str]:
             )
         known = json.loads(note.read_text(encoding="utf-8"))
         return known["email"], known["password"]
+    say("Opening the demo: half a year of an invented workshop is being entered, one weighing after another …")
     made = open_demo(at=at)
     note.unlink(missing_ok=True)
     descriptor = os.open(note, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)

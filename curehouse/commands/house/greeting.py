@@ -4,7 +4,6 @@ import http.client
 import io
 import ssl
 import sys
-from collections.abc import Callable
 
 import segno
 
@@ -74,7 +73,7 @@ def answers(doors: Doors) -> bool:
 class Greeter:
     """Prints the greeting once, as soon as the house answers."""
 
-    def __init__(self, doors: Doors, lines: Callable[[], list[str]]) -> None:
+    def __init__(self, doors: Doors, lines: list[str]) -> None:
         self._doors = doors
         self._lines = lines
         self._greeted = False
@@ -83,5 +82,5 @@ class Greeter:
         """Greet if it is time."""
         if not self._greeted and answers(self._doors):
             self._greeted = True
-            for line in self._lines():
+            for line in self._lines:
                 say(line)

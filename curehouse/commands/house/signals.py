@@ -8,10 +8,15 @@ _ENDING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class Wish:
-    """Whether somebody wants the house to end; `impatient` when they asked a second time."""
+    """Whether somebody wants the house to end; `impatient` when they asked a second time.
+
+    Until `hold` is called the wish is fulfilled on the spot, by leaving with code 0: the house
+    isn't open yet, and what is being written is in a transaction or put away in a finally.
+    """
 
     def __init__(self) -> None:
         self._asked = threading.Event()
+        self._held = False
         self.impatient = False
 
     def listen(self) -> None:
@@ -19,9 +24,9 @@ class Wish:
         for number in _ENDING:
             signal.signal(number, self.hear)
 
-    def is_set(self) -> bool:
-        """Whether the house shall end."""
-        return self._asked.is_set()
+    def hold(self) -> None:
+        """Only note the wish from now on: there are children that must be ended first."""
+        self._held = True
 
     def wait(self, seconds: float) -> bool:
         """Wait up to *seconds* for the wish and return whether it is there."""
@@ -32,6 +37,8 @@ class Wish:
         if self._asked.is_set():
             self.impatient = True
         self._asked.set()
+        if not self._held:
+            raise SystemExit(0)
 
 
 wish_to_end = Wish()

@@ -1,6 +1,7 @@
 """``manage.py start``: the whole house with one command."""
 
 import argparse
+import io
 import sys
 from importlib import import_module
 from pathlib import Path
@@ -37,7 +38,8 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         # A terminal that can't show the QR code's blocks gets question marks, not a traceback.
-        sys.stdout.reconfigure(errors="replace")
+        if isinstance(sys.stdout, io.TextIOWrapper):
+            sys.stdout.reconfigure(errors="replace")
         try:
             run_house(
                 prepared().doors,
@@ -62,15 +64,10 @@ def run_house(doors: Doors, *, certificate: Path | None, key: Path | None, demo:
     if certificate and key:
         web_words += ["--cert", str(certificate), "--key", str(key)]
 
-    def greet() -> list[str]:
-        open_to_all = not Workshop.objects.exists()
-        connections.close_all()
-        return greeting(doors, setup_key=setup_key() if open_to_all else None, sign_in=sign_in)
-
+    key_to_set_up = None if Workshop.objects.exists() else setup_key()
+    greeter = Greeter(doors, greeting(doors, setup_key=key_to_set_up, sign_in=sign_in))
     connections.close_all()
-    if wish_to_end.is_set():
-        return
-    greeter = Greeter(doors, greet)
+    wish_to_end.hold()
     Supervisor(
         [
             Child("web", web_words, logs / "web.log"),
@@ -86,4 +83,5 @@ def run_house(doors: Doors, *, certificate: Path | None, key: Path | None, demo:
 def demo_sign_in(data: Path) -> tuple[str, str]:
     """Return the demo's sign-in; its flows are loaded only when they are asked for."""
     demo = import_module("curehouse.commands.house.demo")
-    return demo.demo_sign_in(data, at=timezone.now())
+    email, password = demo.demo_sign_in(data, at=timezone.now())
+    return email, password
