@@ -81,6 +81,7 @@ def test_morning_is_claimed_once(world: World) -> None:
 def test_morning_does_not_come_again_when_the_workshop_moves_west_of_midnight(world: World) -> None:
     set_morning(world, time(0, 30), "Europe/Berlin", done_on=date(2026, 3, 10))
     change_preferences(workshop=world.workshop, changes={"time_zone": "America/New_York"})
+    world.workshop.refresh_from_db()
     still_the_ninth = datetime(2026, 3, 10, 3, 30, tzinfo=UTC)
     assert morning_due(workshop=world.workshop, at=still_the_ninth - timedelta(hours=2)) is None
     assert morning_due(workshop=world.workshop, at=still_the_ninth) is None

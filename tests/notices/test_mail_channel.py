@@ -10,10 +10,12 @@ from pathlib import Path
 
 import pytest
 
+from curehouse.notices.channels import email
 from curehouse.notices.channels.email import send_letter
 from curehouse.notices.channels.mailbox import Mailbox, make_mailbox
 from curehouse.notices.channels.outcome import End
 from curehouse.notices.letters import Letter
+from curehouse.notices.services.delivering import LEASE
 from tests.house import free_port
 from tests.smtp_peer import SmtpPeer
 
@@ -87,6 +89,25 @@ def test_connection_lost_after_the_text_is_unsure(peer: SmtpPeer) -> None:
     outcome = send_letter(mailbox(peer), LETTER, at=AT)
     assert len(peer.messages) == 1
     assert outcome.end is End.UNSURE
+
+
+def test_server_that_takes_the_text_and_says_nothing_is_unsure(peer: SmtpPeer, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(email, "ANSWER_SECONDS", 0.2)
+    peer.slow[LETTER.subject] = 2.0
+    outcome = send_letter(mailbox(peer), LETTER, at=AT)
+    assert (outcome.end, len(peer.messages)) == (End.UNSURE, 1)
+
+
+def test_server_that_was_too_slow_to_begin_is_not_handed_the_text(peer: SmtpPeer, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(email, "BEGIN_WITHIN_SECONDS", -1.0)
+    outcome = send_letter(mailbox(peer), LETTER, at=AT)
+    assert (outcome.end, peer.messages) == (End.TRY_AGAIN, [])
+    assert outcome.reason.endswith("did not answer in time: check host and port, or try later.")
+
+
+def test_attempt_ends_before_its_lease_does() -> None:
+    longest = email.BEGIN_WITHIN_SECONDS + email.STEP_SECONDS + email.ANSWER_SECONDS
+    assert longest < LEASE.total_seconds()
 
 
 def test_server_that_is_down_is_named_with_its_port(peer: SmtpPeer) -> None:
