@@ -17,6 +17,7 @@ from curehouse.web.reading.weights import step
 from curehouse.workshops.models import Scale, Workshop
 
 _LARGEST_ROW = 2**63 - 1
+_INCOMPLETE = "This page is incomplete: load it again and type the weight anew."
 _NO_FIRMNESS = [("", "not noted")]
 
 
@@ -28,6 +29,25 @@ class WeightField(MassField):
         if not text.replace("\u00a0", " ").isascii():
             raise ValidationError(f"{self.what} reads “{text[:30]}”: type it with the figures 0 to 9, like 118.6.")
         return super().read(text)
+
+
+class SentIdField(forms.UUIDField):
+    """The id under which a weighing is sent, so that it is written once."""
+
+    widget = forms.HiddenInput
+    default_error_messages = {"invalid": _INCOMPLETE, "required": _INCOMPLETE}
+
+
+class RowField(forms.IntegerField):
+    """The number of a row the page knew of, or nothing."""
+
+    widget = forms.HiddenInput
+    default_error_messages = {"invalid": _INCOMPLETE}
+
+    def __init__(self) -> None:
+        super().__init__(required=False, min_value=1, max_value=_LARGEST_ROW)
+        for bound in self.validators:
+            bound.message = _INCOMPLETE
 
 
 class StampField(forms.CharField):
@@ -66,10 +86,10 @@ class WeighForm(HouseForm):
     # Set where somebody else weighed the bar since the page was shown.
     overtaken = False
 
-    client_id = forms.UUIDField(widget=forms.HiddenInput)
+    client_id = SentIdField()
     moment = StampField(required=False)
-    seen = forms.IntegerField(required=False, max_value=_LARGEST_ROW, widget=forms.HiddenInput)
-    again = forms.IntegerField(required=False, max_value=_LARGEST_ROW, widget=forms.HiddenInput)
+    seen = RowField()
+    again = RowField()
     firmness = forms.ChoiceField(
         label="Firmness", required=False, choices=[*_NO_FIRMNESS, *Reading.Firmness.choices], widget=forms.RadioSelect
     )
@@ -117,7 +137,7 @@ class WeighForm(HouseForm):
 class CorrectForm(HouseForm):
     """A better figure for a weighing that stands already."""
 
-    client_id = forms.UUIDField(widget=forms.HiddenInput)
+    client_id = SentIdField()
 
     def __init__(self, *args: Any, workshop: Workshop, reading: Reading, **kwargs: Any) -> None:
         super().__init__(*args, initial={"client_id": uuid.uuid4()}, **kwargs)
@@ -161,7 +181,7 @@ def corrected(reading: Reading, *, weight_g: Decimal, client_id: uuid.UUID, type
 class TakeForm(HouseForm):
     """Taking the weight the house guessed."""
 
-    client_id = forms.UUIDField(widget=forms.HiddenInput)
+    client_id = SentIdField()
 
 
 class StrikeForm(HouseForm):

@@ -79,7 +79,8 @@ def reading_correct(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
             return _after_correction(request, visit, row)
         except DomainError as error:
             add_to_form(form, error)
-    return _page(request, visit, reading, form=form)
+    # As it is on record now: it may have been corrected meanwhile.
+    return _page(request, visit, _reading_here(visit, pk), form=form)
 
 
 @require_POST
