@@ -5,6 +5,7 @@ from typing import Self
 
 from django.db import models
 from django.db.models import F, Max, OuterRef, Q, Subquery
+from django.db.models.functions import Round
 
 from curehouse.workshops.scoping import ScopedQuerySet
 
@@ -55,7 +56,9 @@ class ScaleQuerySet(ScopedQuerySet):
     def with_last_check(self) -> Self:
         """Add ``last_check_at`` and ``last_check_off_g`` (shown minus test weight)."""
         newest = self.model._meta.get_field("checks").related_model.unscoped.filter(scale=OuterRef("pk")).order_by("-at", "-pk")
+        # Rounded: SQLite subtracts decimals as floats.
+        off_g = Round(F("shown_g") - F("test_weight_g"), 3)
         return self.annotate(
             last_check_at=Max("checks__at"),
-            last_check_off_g=Subquery(newest.annotate(off_g=F("shown_g") - F("test_weight_g")).values("off_g")[:1]),
+            last_check_off_g=Subquery(newest.annotate(off_g=off_g).values("off_g")[:1]),
         )
