@@ -91,11 +91,14 @@ def test_doors_let_in_their_own_addresses_and_those_given() -> None:
     assert environment["ALLOWED_HOSTS"].split(",") == ["localhost", "127.0.0.1", "[::1]", "192.0.2.7", "cure.example"]
     assert "https://192.0.2.7:8443" in environment["CSRF_TRUSTED_ORIGINS"].split(",")
     assert environment["CUREHOUSE_TLS"] == "1"
+    assert environment["PUBLIC_URL"] == "https://192.0.2.7:8443"
+    assert doors.environment({"PUBLIC_URL": "https://cure.example"})["PUBLIC_URL"] == "https://cure.example"
 
 
 def test_house_without_lan_lets_in_this_computer_only() -> None:
     doors = open_doors(port=8000, lan=None, tls=False)
     assert (doors.listen, doors.lan) == ("127.0.0.1", ())
+    assert doors.environment({})["PUBLIC_URL"] == "http://127.0.0.1:8000"
 
 
 def test_start_options_have_their_defaults_and_leave_djangos_alone() -> None:

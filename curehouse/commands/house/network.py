@@ -48,6 +48,8 @@ class Doors:
             "ALLOWED_HOSTS": ",".join([*hosts, *_words(given.get("ALLOWED_HOSTS", ""))]),
             "CSRF_TRUSTED_ORIGINS": ",".join([*origins, *_words(given.get("CSRF_TRUSTED_ORIGINS", ""))]),
             "CUREHOUSE_TLS": "1" if self.tls else "0",
+            # Links in mail lead to where a phone reaches the house, too.
+            "PUBLIC_URL": given.get("PUBLIC_URL") or (*self.lan_urls, self.home)[0],
         }
 
 
