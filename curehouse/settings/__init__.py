@@ -77,5 +77,9 @@ TIME_ZONE = "UTC"
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "curehouse.common.static_files.HashedStaticFiles"},
+}
 LOGIN_URL = "web:sign_in"
 LOGIN_REDIRECT_URL = "web:today"
