@@ -27,6 +27,7 @@ from curehouse.workshops.models import Workshop
 
 USUAL_SAMPLE_BARS = 3
 _NOT_CUT = {"cut_at": None, "bars": None, "sample_bars": None, "position": "", "when_full": ""}
+_ORDER = ("formula_name", "poured_at", "fats_g", "lye_g", "water_share_stated", "is_cut", *_NOT_CUT, "note")
 _WHEN_FULL = [("raise", "raise its capacity"), ("elsewhere", "put the rest elsewhere")]
 
 
@@ -61,7 +62,6 @@ class CutFields(HouseForm):
                 required=needed,
                 label="Sample bars",
                 initial=USUAL_SAMPLE_BARS,
-                help_text="Marked A, B, C…; weighed every week.",
             ),
             "position": forms.ChoiceField(
                 label="Place",
@@ -69,10 +69,11 @@ class CutFields(HouseForm):
                 required=False,
                 error_messages={"invalid_choice": "This place is not in the workshop: choose one from the list."},
             ),
+            # Its buttons stand in the page only where a place turned out too small.
             "when_full": forms.ChoiceField(
+                label="When the place is full",
                 choices=_WHEN_FULL,
                 required=False,
-                widget=forms.HiddenInput,
                 error_messages={"invalid_choice": "Raise the place's capacity, or put the rest elsewhere: choose one."},
             ),
         }
@@ -138,6 +139,7 @@ class BatchForm(CutFields):
             "fats_g": MassField(unit=unit, what="The mass of fats", label=f"Fats, {unit}"),
             "lye_g": MassField(unit=unit, what="The mass of lye", label=f"Lye, {unit}"),
         }
+        self.order_fields(_ORDER)
         self.liquids = liquid_rows(data, unit=unit, start=rows, extra=more_rows)
 
     def is_valid(self) -> bool:
@@ -157,7 +159,7 @@ class BatchForm(CutFields):
         for name, remedy in (
             ("cut_at", "The cut is missing: choose a day and a time, or say that it is not cut yet."),
             ("bars", "The number of bars is missing: type a whole number."),
-            ("sample_bars", "The number of sample bars is missing: 3 to 5 are usual."),
+            ("sample_bars", "The number of sample bars is missing: type one, 3 to 5 are usual."),
         ):
             if name in values and values[name] is None:
                 self.add_error(name, remedy)

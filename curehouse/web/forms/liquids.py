@@ -25,25 +25,26 @@ class LiquidForm(HouseForm):
     """One liquid; a row without a kind and without a mass is no liquid."""
 
     kind = forms.ChoiceField(
-        label="Liquid",
+        label="Kind",
         choices=_kinds,
         required=False,
         error_messages={"invalid_choice": "This liquid is not in the list: choose one."},
     )
     place = forms.ChoiceField(
         label="Where",
-        choices=BatchLiquid.Place.choices,
+        choices=[(BatchLiquid.Place.FRONT, "in front"), (BatchLiquid.Place.TRACE, "at trace")],
         initial=BatchLiquid.Place.FRONT,
         required=False,
         error_messages={"invalid_choice": "A liquid goes in front or in at trace: choose one."},
     )
     water_pct = NumberField(
-        what="The water part", above=Decimal("-0.01"), most=Decimal(100), places=2, required=False, label="Own water part, %"
+        what="The water part", above=Decimal("-0.01"), most=Decimal(100), places=2, required=False, label="Own water, %"
     )
 
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["mass_g"] = MassField(unit=unit, what="The liquid", required=False, label=f"Mass, {unit}")
+        self.fields["mass_g"] = MassField(unit=unit, what="The liquid's mass", required=False, label=f"Mass, {unit}")
+        self.order_fields(_FIELDS)
 
     def clean(self) -> dict[str, Any]:
         """Hold kind and mass to coming together."""
@@ -90,7 +91,8 @@ def liquid_rows(
     rows = forms.formset_factory(
         LiquidForm, formset=LiquidRows, extra=extra, max_num=MOST_ROWS, absolute_max=MOST_ROWS, validate_max=False
     )
-    return rows(data, prefix=PREFIX, initial=_FIRST_ROWS if start is None else start, form_kwargs={"unit": unit})
+    begin = None if data is not None else (_FIRST_ROWS if start is None else start)
+    return rows(data, prefix=PREFIX, initial=begin, form_kwargs={"unit": unit})
 
 
 def typed_rows(data: Mapping[str, str]) -> list[dict[str, str]]:

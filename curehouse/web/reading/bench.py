@@ -121,7 +121,7 @@ def entered_words(batch: Batch) -> str:
         return f"{batch} is entered. Cut it here once it is firm enough."
     letters = [bar.letter for bar in SampleBar.objects.within(batch.workshop).filter(batch=batch).order_by("pk")]
     bars = f"bars {letters[0]} to {letters[-1]}" if len(letters) > 1 else "bar A"
-    words = f"{batch} is in the cure. Mark {bars} and weigh them today."
+    words = f"{batch} is in the cure. Mark {bars} and weigh them now."
     loose = bars_without_place(batch)
     if loose == batch.bars_left:
         return f"{words} It has no place on a rack yet."
