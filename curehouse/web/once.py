@@ -30,7 +30,7 @@ def once(request: HttpRequest, visit: Visit, work: Callable[[], str]) -> HttpRes
         raise Invalid("form_key", "This form is incomplete: load the page again and send it anew.") from error
     with transaction.atomic():
         submission, fresh = begin_submission(
-            workshop=visit.workshop, key=key, content=request.path.encode() + b"\n" + request.body, at=visit.at
+            workshop=visit.workshop, key=key, content=f"{request.path}\n{request.POST.urlencode()}".encode(), at=visit.at
         )
         if fresh:
             finish_submission(submission=submission, answer={"location": work()})

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
@@ -12,7 +13,8 @@ from curehouse.web.drawing.curve import CurveDrawing
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.standing import Standing
-from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, mass_words, record_of
+from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, record_of
+from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count, percent, with_figures
 from curehouse.workshops.models import Workshop
 
@@ -203,16 +205,21 @@ def _ingredients(batch: Batch, workshop: Workshop) -> tuple[Ingredient, ...]:
     liquids: Sequence[Ingredient] = [
         Ingredient(
             name=_capital(kinds[row.kind].name if row.kind in kinds else row.kind),
-            mass=mass_words(row.mass_g, unit),
+            mass=_mass(row.mass_g, unit),
             note=f"{row.get_place_display()}; {100 * row.water_fraction:.0f} % water",
         )
         for row in batch.liquids.order_by("place", "pk")
     ]
     return (
-        Ingredient("Fats", mass_words(batch.fats_g, unit), ""),
-        Ingredient("Lye", mass_words(batch.lye_g, unit), ""),
+        Ingredient("Fats", _mass(batch.fats_g, unit), ""),
+        Ingredient("Lye", _mass(batch.lye_g, unit), ""),
         *liquids,
     )
+
+
+def _mass(grams: Decimal, unit: str) -> str:
+    """Return what went in as it was weighed: ``2160 g``, ``295.9 g``."""
+    return weight(grams, unit).replace(f".0 {unit}", f" {unit}")
 
 
 def _capital(name: str) -> str:

@@ -3,10 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from itertools import groupby
 
-from curehouse.common.units import GRAM, show_mass
 from curehouse.curing.adapter import day_of, limits_of
 from curehouse.curing.models import Reading, ReadingReview, SampleBar
 from curehouse.curing.queries.weighing import ASKED, CORRECTED, COUNTS, STRUCK
@@ -14,6 +12,7 @@ from curehouse.making.models import Batch
 from curehouse.web.drawing.curve import CurveDrawing, DayMark, SampleCurve, Weighing
 from curehouse.web.once import new_key
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.weights import figure, step, weight
 from curehouse.workshops.models import Workshop
 
 # A doubt's name on the curve, where there is room for a word or two.
@@ -25,23 +24,6 @@ _SHORT_DOUBT = {
     "too_heavy": "too heavy?",
     "too_light": "too light?",
 }
-
-
-def weight_words(grams: Decimal, unit: str) -> str:
-    """Return a weight as finely as it was read: ``118.6 g``, ``118.65 g``, ``4.18 oz``."""
-    if unit != GRAM:
-        return show_mass(grams, unit)
-    return show_mass(grams, unit, decimals=max(1, -int(grams.normalize().as_tuple().exponent)))
-
-
-def mass_words(grams: Decimal, unit: str) -> str:
-    """Return what went in as it was weighed: ``2160 g``, ``295.9 g``."""
-    return weight_words(grams, unit).replace(f".0 {unit}", f" {unit}")
-
-
-def weight_figure(grams: Decimal, unit: str) -> str:
-    """Return a weight without its unit, for a table that names it once."""
-    return weight_words(grams, unit).removesuffix(f" {unit}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,11 +132,7 @@ def _sessions(
             day=calendar.day(rows[0].moment),
             age=f"day {(day - calendar.day_of(cut_at)).days}",
             cells=tuple(
-                tuple(
-                    Weight(row.pk, letter, weight_figure(row.weight_g, unit), row.standing)
-                    for row in rows
-                    if row.bar_id == bar_id
-                )
+                tuple(Weight(row.pk, letter, figure(row.weight_g, unit), row.standing) for row in rows if row.bar_id == bar_id)
                 for bar_id, letter in letters.items()
             ),
             scale=_scale_words(rows[0], unit),
@@ -163,7 +141,7 @@ def _sessions(
 
 
 def _scale_words(row: Reading, unit: str) -> str:
-    return f"{row.scale}, {weight_words(row.scale.step_g, unit)}" if row.scale else "not named"
+    return f"{row.scale}, {step(row.scale, unit)}" if row.scale else "not named"
 
 
 def _firmness(rows: Sequence[Reading], letters: dict[int, str]) -> str:
@@ -181,9 +159,9 @@ def _asked(row: Reading, letters: dict[int, str], unit: str, calendar: Calendar)
         reading_id=row.pk,
         letter=letters[row.bar_id],
         day=calendar.day(row.moment),
-        weight=weight_words(row.weight_g, unit),
+        weight=weight(row.weight_g, unit),
         question=row.doubt_detail.get("question", "Is this weight right?"),
-        guess=weight_words(row.doubt_guess_g, unit) if row.doubt_guess_g else "",
+        guess=weight(row.doubt_guess_g, unit) if row.doubt_guess_g else "",
         client_id=new_key(),
     )
 
@@ -199,14 +177,12 @@ def _changes(
     for row in by_time:
         review, newer = reviews.get(row.pk), correction.get(row.pk)
         if newer is not None and row.standing == CORRECTED:
-            became = (
-                f"corrected to {weight_words(newer.weight_g, unit)} by {newer.signed_by}, {calendar.day(newer.received_at)}"
-            )
+            became = f"corrected to {weight(newer.weight_g, unit)} by {newer.signed_by}, {calendar.day(newer.received_at)}"
         elif review is not None:
             became = _review_words(review, row.standing, calendar)
         else:
             continue
-        yield Change(calendar.day(row.moment), letters[row.bar_id], weight_words(row.weight_g, unit), became)
+        yield Change(calendar.day(row.moment), letters[row.bar_id], weight(row.weight_g, unit), became)
 
 
 def _review_words(review: ReadingReview, standing: str, calendar: Calendar) -> str:

@@ -1,0 +1,122 @@
+"""Notices: what stands, how the earlier ones ended, how each left the house."""
+
+import uuid
+
+import pytest
+
+from curehouse.notices.models import Delivery, Notice
+from curehouse.notices.services import see_to, tell, tell_morning
+from tests.web.on_round import set_clock
+from tests.web.visitor import Visitor, assess, dry_batch, pass_or_fail, ready_batch
+from tests.world import World
+
+
+@pytest.fixture
+def visitor(world: World, monkeypatch: pytest.MonkeyPatch) -> Visitor:
+    set_clock(monkeypatch, world.now)
+    return Visitor(world)
+
+
+def _tell(world: World, number: int) -> Notice:
+    key = f"ready:batch:{number}:1"
+    said = {"title": f"Batch {number} is ready", "body": "It is.", "path": "/", "mark": "ready", "kind": "ready"}
+    return tell(workshop=world.workshop, key=key, about=f"batch:{number}", at=world.now, **said)
+
+
+def _open(world: World) -> Notice:
+    return Notice.objects.within(world.workshop).open().get()
+
+
+def test_an_open_notice_says_what_it_is_about_in_full(visitor: Visitor, world: World) -> None:
+    batch = dry_batch(world)
+    words = visitor.words("notices")
+    assert f"{batch} is dry enough: check due Tue 10 Mar, 10:00 ◇ check due" in words
+    assert "Do the safety check by your own written limit" in words
+    assert "E-mail to Ottilie Brandt: waiting to be sent" in words
+
+
+def test_a_notice_seen_to_moves_to_the_earlier_ones_and_says_by_whom(visitor: Visitor, world: World) -> None:
+    dry_batch(world)
+    assert visitor.post("notice_done", _open(world).pk).status_code == 302
+    words = visitor.words("notices")
+    assert "Nothing is open." in words
+    assert "Done Tue 10 Mar, 10:00: Seen to by Ottilie Brandt." in words.split("Earlier")[1]
+    assert "not sent, it was no longer news" in words
+
+
+def test_seeing_to_a_notice_twice_changes_nothing_more(visitor: Visitor, world: World) -> None:
+    dry_batch(world)
+    notice, key = _open(world), str(uuid.uuid4())
+    for form_key in (key, key, ""):
+        assert visitor.post("notice_done", notice.pk, form_key=form_key).status_code == 302
+    notice.refresh_from_db()
+    assert notice.state == "done"
+
+
+def test_a_withdrawn_notice_says_what_has_changed(visitor: Visitor, world: World) -> None:
+    batch = dry_batch(world)
+    pass_or_fail(world, batch, passed=True)
+    assess(world, batch)
+    earlier = visitor.words("notices").split("Earlier")[1]
+    assert f"Withdrawn Tue 10 Mar, 10:00: Changed meanwhile: {batch} is now “ready”." in earlier
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ("waiting", "waiting to be sent"),
+        ("sending", "being sent"),
+        ("sent", "sent, Tue 10 Mar, 10:00"),
+        ("twice", "sent, perhaps twice, Tue 10 Mar, 10:00"),
+        ("unknown", "perhaps sent: look in the mailbox, Tue 10 Mar, 10:00 (no such mailbox)"),
+        ("failed", "not sent, Tue 10 Mar, 10:00 (no such mailbox)"),
+        ("no_mail", "no mail set up, Tue 10 Mar, 10:00"),
+        ("withdrawn", "not sent, it was no longer news, Tue 10 Mar, 10:00"),
+    ],
+)
+def test_each_delivery_says_how_it_stands(visitor: Visitor, world: World, state: str, said: str) -> None:
+    dry_batch(world)
+    ended = None if state in ("waiting", "sending") else world.now
+    Delivery.objects.within(world.workshop).update(state=state, ended_at=ended, last_error="no such mailbox")
+    assert f"E-mail to Ottilie Brandt: {said}" in visitor.words("notices")
+
+
+def test_the_morning_digest_is_listed_but_never_open(visitor: Visitor, world: World) -> None:
+    dry_batch(world)
+    tell_morning(workshop=world.workshop, day=world.now.date(), at=world.now)
+    before, after = visitor.words("notices").split("Earlier")
+    assert "one thing to see to" in after
+    assert "one thing to see to" not in before
+
+
+def test_earlier_notices_come_page_by_page(visitor: Visitor, world: World) -> None:
+    for number in range(1, 33):
+        see_to(actor=world.actor, notice=_tell(world, number), at=world.now)
+    _tell(world, 90)
+    first = visitor.words("notices")
+    assert "Batch 32 is ready" in first
+    assert "Batch 2 is ready" not in first
+    assert "Page 1 of 2 Older" in first
+    second = visitor.words("notices", query="?page=2")
+    assert "Batch 2 is ready" in second
+    assert "Batch 90 is ready" not in second
+    assert "Page 1 of 2" in visitor.words("notices", query="?page=many")
+
+
+def test_notices_take_as_many_queries_for_twenty_as_for_two(visitor: Visitor, world: World) -> None:
+    ready_batch(world)
+    _tell(world, 77)
+    few = visitor.queries("notices")
+    for number in range(80, 98):
+        notice = _tell(world, number)
+        if number % 2:
+            see_to(actor=world.actor, notice=notice, at=world.now)
+    # Session, person, membership, earlier: their number, the page, their deliveries; open and their deliveries; the count.
+    assert visitor.queries("notices") == few == 9
+
+
+def test_notices_of_another_workshop_stay_there(visitor: Visitor, stranger: World) -> None:
+    dry_batch(stranger, formula_name="Next door")
+    assert "Next door" not in visitor.words("notices")
+    assert visitor.post("notice_done", _open(stranger).pk).status_code == 404
+    assert _open(stranger).state == "open"
