@@ -9,12 +9,14 @@ from curehouse.settings.paths import data_file
 
 # IMMEDIATE takes the write lock at the start of a transaction: with WAL alone, transactions that
 # read first and write later fail with "database is locked" however long they wait.
+# recursive_triggers: without it, INSERT OR REPLACE deletes past the guards of a ledger.
 # FULL: a weight that was answered is still there after a power cut.
 _SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
     "init_command": (
         "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
+        "PRAGMA recursive_triggers=ON;"
         "PRAGMA cache_size=-4000; PRAGMA temp_store=MEMORY"
     ),
 }

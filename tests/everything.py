@@ -1,0 +1,47 @@
+"""A house in which every table of the workshops has a row, all written by the verbs."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+from django.apps import apps
+
+from curehouse.flows.assess import assess_batch
+from curehouse.flows.check import check
+from curehouse.flows.take_out import take_out
+from curehouse.flows.weigh import keep
+from curehouse.making.models import Batch
+from curehouse.making.services import TakeOutEntry
+from curehouse.workshops.scoping import ScopedModel
+from curehouse.workshops.services import begin_submission, change_preferences, check_scale, give_token
+from tests.world import World
+
+SCOPED = [model for model in apps.get_models() if issubclass(model, ScopedModel)]
+
+
+def with_everything(world: World) -> Batch:
+    """Put a row into every table of *world*'s workshop; return its batch."""
+    change_preferences(workshop=world.workshop, changes={"check_limit": "no darker than square 9"})
+    give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    check_scale(
+        actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=world.now
+    )  # fmt: skip
+    begin_submission(workshop=world.workshop, key="a form", content=b"", at=world.now)
+    batch = world.batch(position=world.position(world.rack()))
+    world.weigh_series(batch, {0: "130.0", 15: "121.0", 22: "120.2", 29: "120.0"})
+    reading = world.weigh(world.bar(batch), "12.0", moment=world.now - timedelta(hours=1))
+    keep(actor=world.actor, reading=reading, at=world.now)
+    check(
+        actor=world.actor, batch=batch, method="pH strip", value="square 8", passed=True, note="",
+        checked_at=world.now, at=world.now,
+    )  # fmt: skip
+    assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
+    entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")
+    take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
+    return batch
+
+
+def row_of(world: World, model: type[ScopedModel]) -> ScopedModel:
+    """Return a row of *model* in *world*'s workshop; raises AssertionError where there is none."""
+    row = model.unscoped.filter(workshop=world.workshop).order_by("pk").last()
+    assert row is not None, f"tests/everything.py writes no {model.__name__}: add one"
+    return row
