@@ -1,0 +1,208 @@
+"""The round on a phone and at a desk: what fits, what a key does, and what is sent once."""
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.browser.at_work import inside, press, sign_in, tap, write
+from tests.browser.conftest import DESK, PHONE
+from tests.house import RunningHouse
+from tests.world import PASSWORD
+
+pytestmark = pytest.mark.needs("chromium")
+WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
+
+# One batch for each test, so that none walks into another's weighings.
+_OPEN = """
+with transaction.atomic():
+    world = World(now=now)
+    rack = world.rack(capacity=400)
+    for name in {names!r}:
+        batch = world.batch(cut_days_ago=28, formula_name=name, position=world.position(rack))
+        world.weigh_series(batch, {{0: "130.0", 7: "124.6", 14: "122.4", 21: "121.4"}})
+print(json.dumps({{batch.formula.name: batch.pk for batch in Batch.objects.within(world.workshop).select_related("formula")}}))
+"""
+_WEIGHT_ROWS = """
+from curehouse.curing.models import Reading
+from curehouse.workshops.models import Workshop
+rows = Reading.objects.within(Workshop.objects.get()).filter(bar__batch={batch}, moment__gte=now - timedelta(days=1))
+print(json.dumps([[row.bar.letter, float(row.weight_g), str(row.client_id), row.moment.isoformat()]
+                  for row in rows.select_related("bar").order_by("pk")]))
+"""
+NAMES = [
+    "Goat & oat",
+    "Plain goat with a rather long name for a soap",
+    "Calendula",
+    "Salt bar",
+    "Lavender",
+    "Honey",
+    "Rosemary",
+    "Cedar",
+]
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningHouse]:
+    with RunningHouse(tmp_path_factory.mktemp("round") / "data") as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def batches(house: RunningHouse) -> dict[str, int]:
+    return inside(house, _OPEN.format(names=NAMES))
+
+
+@pytest.fixture
+def walk(house: RunningHouse, batches: dict[str, int], visit: Callable[..., Page]) -> Callable[..., Page]:
+    """Return a way to begin the walk past one batch's bars."""
+
+    def begin(name: str, **device: object) -> Page:
+        page = visit(house.base_url, **device)
+        sign_in(page, "ottilie@fennelyard.example", PASSWORD)
+        page.goto(f"/round/?batch={batches[name]}")
+        return page
+
+    return begin
+
+
+def weighed(house: RunningHouse, batch: int) -> list[list[object]]:
+    return inside(house, _WEIGHT_ROWS.format(batch=batch))
+
+
+def assert_fits(page: Page) -> None:
+    """Nothing of the round is cut at an edge, or hidden behind the keypad."""
+    page.evaluate("window.scrollTo(0, 0)")
+    hidden = page.evaluate(
+        """() => {
+          const thumb = document.querySelector(".round-thumb").getBoundingClientRect();
+          const seen = [...document.querySelectorAll("main a, main button, main input:not([type=hidden]), main label span")];
+          return seen.filter((one) => one.checkVisibility() && !one.closest("details:not([open])")).filter((one) => {
+            const box = one.getBoundingClientRect();
+            const behind = !one.closest(".round-thumb") && box.bottom > thumb.top;
+            return behind || box.bottom > innerHeight || box.right > innerWidth || box.left < 0;
+          }).map((one) => one.outerHTML.slice(0, 90));
+        }"""
+    )
+    assert hidden == []
+
+
+def assert_accessible(page: Page) -> None:
+    found = Axe().run(page, options=WCAG)
+    assert found.violations_count == 0, found.generate_report()
+
+
+def test_round_fits_a_phone_and_reads_well_in_every_state(walk: Callable[..., Page]) -> None:
+    page = walk("Plain goat with a rather long name for a soap")
+    expect(page.locator("#id_weight")).to_be_focused()
+    assert_fits(page)
+    assert_accessible(page)
+    tap(page, "12.3.4")
+    write(page)
+    expect(page.get_by_text("type figures with one point or comma")).to_be_visible()
+    assert_fits(page)
+    assert_accessible(page)
+    page.locator("#id_weight").fill("")
+    tap(page, "102.9")
+    write(page)
+    expect(page.get_by_text("120.9 would fit.")).to_be_visible()
+    assert_fits(page)
+    assert_accessible(page)
+    asked = page.url
+    press(page, "Take 120.9")
+    expect(page.get_by_text("A 120.9 g written.")).to_be_visible()
+    assert_fits(page)
+    page.goto(asked)
+    expect(page.get_by_text("Weighed today:")).to_be_visible()
+    assert_fits(page)
+    assert_accessible(page)
+    page.goto("/round/end/")
+    assert_accessible(page)
+    expect(page.get_by_role("link", name="left out")).to_be_in_viewport()
+
+
+def test_keypad_writes_and_takes_back_and_the_phones_own_keyboard_stays_away(walk: Callable[..., Page]) -> None:
+    page = walk("Goat & oat")
+    field = page.locator("#id_weight")
+    for key in ("1", "2", "1", "back", "0", ".", "9"):
+        page.locator(f"[data-key='{key}']").tap()
+    expect(field).to_have_value("120.9")
+    expect(field).to_have_attribute("inputmode", "none")
+    expect(field).to_be_focused()
+
+
+def test_enter_twice_weighs_one_bar_once(house: RunningHouse, batches: dict[str, int], walk: Callable[..., Page]) -> None:
+    page = walk("Calendula", **DESK)
+    expect(page.locator(".keypad")).to_be_hidden()
+    page.keyboard.type("120,9")
+    with page.expect_navigation():
+        page.evaluate(
+            """() => {
+              const form = document.querySelector("form[data-weigh]");
+              form.requestSubmit();
+              form.requestSubmit();
+            }"""
+        )
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("A 120.9 g written.")).to_be_visible()
+    (row,) = weighed(house, batches["Calendula"])
+    assert row[:2] == ["A", 120.9]
+    assert str(row[2])[14] == "4", "a random id (RFC 9562, version 4)"
+    assert str(row[2])[19] in "89ab", "of its own variant (RFC 9562, section 4.1)"
+
+
+@pytest.mark.parametrize(("key", "name", "kept"), [("t", "Lavender", [102.9, 120.9]), ("k", "Honey", [102.9])])
+def test_question_is_answered_with_one_key(
+    house: RunningHouse, batches: dict[str, int], walk: Callable[..., Page], key: str, name: str, kept: list[float]
+) -> None:
+    page = walk(name, **DESK)
+    page.keyboard.type("102.9")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    expect(page.locator("[data-question]")).to_be_focused()
+    # A second Enter, from habit, answers nothing.
+    page.keyboard.press("Enter")
+    with page.expect_navigation():
+        page.keyboard.press(key)
+    expect(page.get_by_text(f"A {kept[-1]} g written.")).to_be_visible()
+    assert [row[1] for row in weighed(house, batches[name])] == kept
+
+
+def test_weighing_again_clears_the_doubtful_figure_and_writes_the_new_one(
+    house: RunningHouse, batches: dict[str, int], walk: Callable[..., Page]
+) -> None:
+    page = walk("Rosemary")
+    tap(page, "102.9")
+    write(page)
+    page.get_by_role("button", name="Weigh again").tap()
+    expect(page.locator("#id_weight")).to_have_value("")
+    tap(page, "120.7")
+    write(page)
+    expect(page.get_by_text("A 120.7 g written.")).to_be_visible()
+    assert [row[1] for row in weighed(house, batches["Rosemary"])] == [102.9, 120.7]
+
+
+def test_page_gone_stale_in_another_tab_asks_before_it_writes(
+    house: RunningHouse, batches: dict[str, int], walk: Callable[..., Page]
+) -> None:
+    first, second = walk("Salt bar"), walk("Salt bar")
+    for page, figures in ((first, "120.9"), (second, "120.8")):
+        tap(page, figures)
+        write(page)
+    expect(second.get_by_text("Weighed meanwhile: 120.9 g")).to_be_visible()
+    assert_fits(second)
+    assert_accessible(second)
+    assert [row[1] for row in weighed(house, batches["Salt bar"])] == [120.9]
+    write(second)
+    assert [row[1] for row in weighed(house, batches["Salt bar"])] == [120.9, 120.8]
+
+
+def test_round_is_walked_without_a_script(house: RunningHouse, batches: dict[str, int], walk: Callable[..., Page]) -> None:
+    page = walk("Cedar", **PHONE, java_script_enabled=False)
+    expect(page.locator(".keypad")).to_be_hidden()
+    page.locator("#id_weight").fill("120.9")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    expect(page.get_by_text("A 120.9 g written.")).to_be_visible()
+    assert [row[:2] for row in weighed(house, batches["Cedar"])] == [["A", 120.9]]
