@@ -69,7 +69,11 @@ class ManyReadings(WorkshopView):
     @extend_schema(request=ReadingsIn, responses={201: RowsOut, 200: RowsOut})
     def post(self, request: Request) -> Response:
         """Send up to 1,000 weighings: all are written or none, and those sent before are answered again."""
-        results = weigh_many(actor=self.actor, rows=_rows(request.data), at=self.at)
+        rows = _rows(request.data)
+        try:
+            results = weigh_many(actor=self.actor, rows=rows, at=self.at)
+        except RowsRefused as error:
+            raise RowsRefused([_as_sent(fault, rows) for fault in error.faults], rows=len(rows)) from error
         written = sum(is_new for _, is_new in results)
         body = {
             "written": written,
@@ -82,6 +86,14 @@ class ManyReadings(WorkshopView):
 def _shown(reading: Reading, *, is_new: bool) -> dict[str, Any]:
     result = "written" if is_new else "sent_before"
     return {"id": reading.pk, "client_id": str(reading.client_id), "result": result, "doubt": doubt_of(reading)}
+
+
+def _as_sent(fault: RowFault, rows: Sequence[WeighingRow]) -> RowFault:
+    """Return the fault under the field it was sent in: the verb speaks of the weight, however it came."""
+    error = fault.error
+    if error.field != "weight" or rows[fault.row].entry.typed:
+        return fault
+    return RowFault(fault.row, Invalid(error.code, error.message, field="weight_g"))
 
 
 def _rows(data: Any) -> list[WeighingRow]:
@@ -114,7 +126,11 @@ def plain_row(sent: Any) -> WeighingRow | None:
     bar, scale, texts = sent.get("bar"), sent.get("scale"), [sent.get(name) for name in _PLAIN_TEXTS]
     if type(bar) is not int or (scale is not None and type(scale) is not int) or not all(type(one) is str for one in texts):
         return None
-    if not _PLAIN_ROW.fullmatch(" ".join(texts)) or not 0 < bar <= LARGEST_KEY or not 0 < (scale or 1) <= LARGEST_KEY:
+    if (
+        not _PLAIN_ROW.fullmatch(" ".join(texts))
+        or not 0 < bar <= LARGEST_KEY
+        or not 0 < (1 if scale is None else scale) <= LARGEST_KEY
+    ):
         return None
     client_id, moment, weight_g = texts
     try:

@@ -115,8 +115,9 @@ def _of_validation(error: exceptions.ValidationError) -> dict[str, Any]:
     errors = list(_each(error.get_full_details(), ()))
     first = errors[0]
     if len(errors) == 1:
-        more = {"field": first.get("field"), "errors": errors}
-        return problem(error.status_code, first["code"], first["detail"], **more)
+        field = first.get("field")
+        detail = f"{field}: {first['detail']}" if field else first["detail"]
+        return problem(error.status_code, first["code"], detail, field=field, errors=errors)
     return problem(error.status_code, "invalid", f"{len(errors)} things in this request cannot be taken.", errors=errors)
 
 

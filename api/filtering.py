@@ -25,7 +25,7 @@ class _MomentFormField(forms.CharField):
         try:
             return MomentField().run_validation(text)
         except serializers.ValidationError as error:
-            raise forms.ValidationError(f"{error.detail[0]} Write the plus of an offset as %2B.", code="moment") from error
+            raise forms.ValidationError(f"{error.detail[0]} Write the plus of an offset as %%2B.", code="moment") from error
 
 
 class KeyFilter(django_filters.Filter):

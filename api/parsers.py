@@ -1,12 +1,15 @@
 """Reading a request's JSON."""
 
 import json
+import re
 from decimal import Decimal
 from typing import Any, NoReturn
 
 from django.conf import settings
 from rest_framework.exceptions import APIException, ParseError
 from rest_framework.parsers import BaseParser
+
+_HALF_CHARACTER = re.compile(r"\\u[dD][89a-fA-F]")
 
 
 class TooLarge(APIException):
@@ -29,7 +32,12 @@ class ExactJSONParser(BaseParser):
         if len(body) > most:
             raise TooLarge
         try:
-            return json.loads(body.decode("utf-8"), parse_float=Decimal, parse_constant=_refuse_constant)
+            text = body.decode("utf-8")
+            value = json.loads(text, parse_float=Decimal, parse_constant=_refuse_constant)
+            if _HALF_CHARACTER.search(text):
+                # Half a character can be written in JSON, and neither stored nor sent back.
+                json.dumps(value, ensure_ascii=False, default=str).encode("utf-8")
+            return value
         except (ValueError, RecursionError) as error:
             raise ParseError(f"The request is not JSON as it should be: {_why(error)}.") from error
 
@@ -43,4 +51,6 @@ def _why(error: Exception) -> str:
         return "it is nested too deeply"
     if isinstance(error, UnicodeDecodeError):
         return "it is not UTF-8"
+    if isinstance(error, UnicodeEncodeError):
+        return "it holds half of a character"
     return str(error)[:120]

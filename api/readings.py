@@ -42,8 +42,9 @@ def doubt_of(reading: Reading) -> dict[str, Any] | None:
     """Return the doubt a reading raised as it came in, or None."""
     if not reading.doubt:
         return None
+    guess_g = reading.doubt_guess_g
     detail = {name: reading.doubt_detail.get(name) for name in ("question", "expected_low_g", "expected_high_g")}
-    return {"kind": reading.doubt, "guess_g": reading.doubt_guess_g and str(reading.doubt_guess_g), **detail}
+    return {"kind": reading.doubt, "guess_g": None if guess_g is None else f"{guess_g:.3f}", **detail}
 
 
 class ReadingOut(serializers.ModelSerializer):

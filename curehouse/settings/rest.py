@@ -3,7 +3,7 @@
 REST_FRAMEWORK = {
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["api.parsers.ExactJSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "api.openapi.Described",
     "EXCEPTION_HANDLER": "api.errors.problem_response",
     # The first one says what a 401 asks for.
     "DEFAULT_AUTHENTICATION_CLASSES": ["api.authentication.DeviceTokenAuthentication", "api.authentication.MemberSession"],

@@ -1,0 +1,77 @@
+"""The schema says what the API does, and its page is made of the house's own files."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from django.contrib.staticfiles import finders
+from django.core.management import call_command
+from django.test import Client
+
+from tests.api.device import Device, problem
+from tests.api.test_problems import PATHS, methods
+from tests.world import PASSWORD, World
+
+
+def test_the_schema_is_written_without_a_warning(tmp_path: Path) -> None:
+    call_command("spectacular", file=str(tmp_path / "schema.yml"), validate=True, fail_on_warn=True)
+
+
+@pytest.fixture
+def schema(device: Device) -> dict:
+    """Return the schema as a device gets it."""
+    answer = device.client.get("/api/schema/", headers={"Accept": "application/vnd.oai.openapi+json"})
+    assert answer.status_code == 200
+    return json.loads(answer.content)
+
+
+def test_the_schema_knows_every_address_and_method(schema: dict) -> None:
+    assert schema["openapi"].startswith("3.")
+    described = {path: set(operations) for path, operations in schema["paths"].items()}
+    assert described == {path.replace("<int:pk>", "{id}"): methods(path) for path in PATHS}
+
+
+def test_every_operation_is_refused_by_a_problem(schema: dict) -> None:
+    for operations in schema["paths"].values():
+        for operation in operations.values():
+            assert list(operation["responses"]["default"]["content"]) == ["application/problem+json"]
+            assert operation["description"].strip()
+            assert operation["security"]
+
+
+def test_masses_are_strings_and_moments_carry_their_format(schema: dict) -> None:
+    made = schema["components"]["schemas"]["ReadingOut"]["properties"]
+    assert made["weight_g"]["type"] == "string"
+    assert made["moment"]["format"] == "date-time"
+
+
+def test_what_is_written_in_rows_is_answered_as_a_list(schema: dict) -> None:
+    for path in ("/api/v1/sample-bars/", "/api/v1/placements/", "/api/v1/placements/move/"):
+        answer = schema["paths"][path]["post"]["responses"]["201"]["content"]["application/json"]["schema"]
+        assert answer["type"] == "array", path
+
+
+def test_the_schema_is_for_members_only(world: World) -> None:
+    problem(Client().get("/api/schema/"), 401, "not_authenticated")
+
+
+def test_the_page_asks_for_sign_in(world: World) -> None:
+    answer = Client().get("/api/docs/")
+    assert answer.status_code == 302
+    assert answer["Location"].endswith("?next=/api/docs/")
+
+
+def test_the_page_loads_nothing_from_elsewhere_and_has_nothing_inline(world: World) -> None:
+    client = Client()
+    client.login(username=world.email, password=PASSWORD)
+    answer = client.get("/api/docs/")
+    page = answer.content.decode()
+    assert answer.status_code == 200
+    sources = re.findall(r'(?:src|href)="([^"]+)"', page)
+    assert sources
+    assert all(source.startswith("/") and not source.startswith("//") for source in sources)
+    for source in sources:
+        if source.startswith("/static/"):
+            assert finders.find(source.removeprefix("/static/")), source
+    assert not re.search(r"<style|<script(?![^>]*src=)|style=|\son\w+=", page)
