@@ -1,4 +1,6 @@
-from django.urls import URLPattern
+"""Every page of the house, room by room."""
+
+from curehouse.web.routes import bench, door, racks, round
 
 app_name = "web"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [*door.urlpatterns, *bench.urlpatterns, *racks.urlpatterns, *round.urlpatterns]

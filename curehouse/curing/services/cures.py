@@ -75,9 +75,12 @@ def note_news(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
     cure.last_reading = newest
     cure.last_weighed_at = newest.moment if newest else None
     cure.due_on = _due_of(cure, workshop)
+    told_already = cure.assess_wanted_at is not None
     cure.assess_wanted_at = at
     cure.save(update_fields=["last_reading", "last_weighed_at", "due_on", "assess_wanted_at"])
-    nudge(ASSESS_TASK, workshop.pk, batch_id)
+    # News on news: a nudge is on its way already, and the assessment it brings answers both.
+    if not told_already:
+        nudge(ASSESS_TASK, workshop.pk, batch_id)
 
 
 @transaction.atomic
