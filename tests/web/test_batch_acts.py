@@ -165,7 +165,7 @@ def test_a_passed_check_makes_a_dry_batch_ready_and_stays_on_record(visitor: Vis
     sent = {"method": "pH strip", "value": "9.6", "passed": "passed", "note": "two bars", "checked_at": ""}
     assert visitor.post("batch_check", batch.pk, **sent).status_code == 302
     words = visitor.words("batch", batch.pk)
-    assert f"pH strip: 9.6 Tue 10 Mar, 10:00, Ottilie Brandt. By the limit: {LIMIT} two bars ✓ passed" in words
+    assert f"pH strip: 9.6 Tue 10 Mar, 10:00, Ottilie Brandt. By the limit: {LIMIT}. two bars ✓ passed" in words
 
 
 def test_a_check_without_a_written_limit_is_refused_and_leads_to_writing_it(visitor: Visitor, world: World) -> None:

@@ -12,7 +12,7 @@ from curehouse.flows.weigh import correct, keep, strike
 from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry
 from tests.web.on_round import set_clock, text_of
-from tests.web.visitor import Visitor, assess, doubtful_batch, dry_batch, ready_batch
+from tests.web.visitor import Visitor, assess, doubtful_batch, dry_batch, ready_batch, soft_batch
 from tests.world import World
 
 
@@ -42,8 +42,8 @@ def test_the_page_says_how_the_batch_stands_and_what_to_do(visitor: Visitor, wor
 
 @pytest.mark.parametrize(
     ("make", "act"),
-    [(dry_batch, "Enter its check"), (ready_batch, "Take bars out"), (doubtful_batch, "Weigh now")],
-    ids=["check due", "ready", "look again"],
+    [(dry_batch, "Enter its check"), (ready_batch, "Take bars out"), (soft_batch, "Weigh now")],
+    ids=["check due", "ready", "too soft"],
 )
 def test_the_main_act_is_the_one_the_state_asks_for(
     visitor: Visitor, world: World, make: Callable[..., Batch], act: str
@@ -103,6 +103,8 @@ def test_a_weight_in_doubt_is_crossed_named_and_asked_about(visitor: Visitor, wo
     assert "Digits swapped?" in html
     assert "bar A, 102.1: digits?" in html
     assert ">Keep 102.1 g<" in html
+    # The question is the screen's main act; weighing steps back.
+    assert 'class="button second" href="/round/' in html
     assert f">Take {asked.doubt_guess_g:.1f} g<" in html
     assert reverse("web:reading_take", args=[asked.pk]) in html
     assert reverse("web:reading_correct", args=[asked.pk]) in html

@@ -37,6 +37,8 @@ class TakeOutForm(HouseForm):
     def __init__(self, *args: Any, workshop: Workshop, is_ready: bool, is_refused: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["bars"] = WholeField(what="The number of bars", least=1, most=MOST_BARS, label="Bars")
+        if is_refused:
+            self.initial["purpose"] = TakeOut.Purpose.DESTROYED
         only = [TakeOut.Purpose.DESTROYED] if is_refused else list(TakeOut.Purpose)
         self.fields["purpose"] = forms.ChoiceField(
             label="What for",

@@ -179,7 +179,7 @@ def _checks(batch: Batch, calendar: Calendar) -> tuple[Check, ...]:
             day=calendar.moment(row.at),
             passed=row.passed,
             found=f"{row.method}: {row.value}",
-            limit=row.limit,
+            limit=row.limit.rstrip("."),
             note=row.note,
             by=row.signed_by,
         )
