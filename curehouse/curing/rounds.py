@@ -116,6 +116,7 @@ def _walk(workshop: Workshop, bars: Q, day: Day) -> tuple[Stop, ...]:
     rows = list(
         SampleBar.objects.within(workshop)
         .on_the_rack()
+        # An ended cure has no bars on the rack; said here too, the index of cures going on serves.
         .filter(bars, batch__cure__ended_at__isnull=True)
         .annotate(weighed_today=Exists(today.with_standing().filter(standing__in=[COUNTS, ASKED])))
         .select_related("batch__formula", "batch__cure__assessment")

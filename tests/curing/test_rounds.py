@@ -9,8 +9,10 @@ from django.test.utils import CaptureQueriesContext
 from curehouse.curing.rounds import day_at, newest_of_day, next_round, walk_of_batch, walk_of_day
 from curehouse.curing.services.places import place
 from curehouse.flows.end_bar import end_bar
+from curehouse.flows.take_out import take_out
 from curehouse.flows.weigh import strike
 from curehouse.making.models import Batch
+from curehouse.making.services import TakeOutEntry
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -97,6 +99,14 @@ def test_batch_is_not_due_any_more_when_its_last_sample_bar_is_gone(world: World
         end_bar(actor=world.actor, bar=world.bar(batch, letter), why="sold early", at=world.now)
     batch.cure.refresh_from_db()
     assert (letters(world), batch.cure.due_on) == ([], None)
+
+
+def test_round_leaves_out_a_batch_whose_bars_were_taken_out(world: World) -> None:
+    batch = weighed_until_last_week(world)
+    world.weigh(world.bar(batch), "118.3", moment=world.now)
+    entry = TakeOutEntry(bars=24, purpose="destroyed", taken_at=world.now, forced_reason="rancid")
+    take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
+    assert letters(world) == letters(world, batch=batch) == []
 
 
 def test_walk_of_one_batch_passes_its_bars_though_not_due(world: World) -> None:
