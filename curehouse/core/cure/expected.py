@@ -6,8 +6,10 @@ moves a bar by a few tenths of a percent either way.
 """
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from statistics import median
 
 from .rule import SampleSeries
@@ -123,11 +125,20 @@ def _ratios_this_round(last: Weighing, others: Sequence[tuple[Weighing, ...]], d
     """Weight now over weight at `last`'s moment, of the other bars weighed both times."""
     ratios = []
     for other in others:
-        now = [w for w in other if abs(w.day - day) <= SAME_ROUND_DAYS]
-        then = [w for w in other if abs(w.day - last.day) <= SAME_ROUND_DAYS]
-        if now and then and now[-1].day > then[-1].day:
-            ratios.append(now[-1].weight_g / then[-1].weight_g)
+        now, then = _of_round(other, day), _of_round(other, last.day)
+        if now and then and now.day > then.day:
+            ratios.append(now.weight_g / then.weight_g)
     return ratios
+
+
+def _of_round(series: tuple[Weighing, ...], day: float) -> Weighing | None:
+    """Return the latest weighing of the round on `day`, looked for from the end."""
+    for weighing in reversed(series):
+        if abs(weighing.day - day) <= SAME_ROUND_DAYS:
+            return weighing
+        if weighing.day < day:
+            return None
+    return None
 
 
 def _projected(
@@ -155,11 +166,11 @@ def _projected(
 
 def _recent_rate(series: tuple[Weighing, ...], until_day: float) -> tuple[float, float] | None:
     """Share of weight lost a day over the last interval, and the age of its middle."""
-    past = [w for w in series if w.day <= until_day + SAME_ROUND_DAYS]
-    if len(past) < 2:
+    past = bisect_right(series, until_day + SAME_ROUND_DAYS, key=attrgetter("day"))
+    if past < 2:
         return None
-    end = past[-1]
-    start = next((w for w in reversed(past[:-1]) if end.day - w.day >= SHORTEST_RATE_DAYS), None)
+    end = series[past - 1]
+    start = next((w for w in reversed(series[: past - 1]) if end.day - w.day >= SHORTEST_RATE_DAYS), None)
     if start is None or until_day - end.day > OLDEST_RATE_DAYS:
         return None
     rate = (start.weight_g - end.weight_g) / end.weight_g / (end.day - start.day)
