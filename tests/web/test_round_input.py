@@ -60,9 +60,9 @@ def test_weight_is_read_in_ounces_where_the_workshop_weighs_in_them() -> None:
         ("-5", "The weight must be more than 0 g."),
         ("0", "The weight must be more than 0 g."),
         ("25000", "The weight must be more than 0 g and at most 20 kg."),
-        ("１１８.６", "The weight reads “１１８.６”: type it with the figures 0 to 9, like 118.6."),
-        ("١١٨", "The weight reads “١١٨”: type it with the figures 0 to 9, like 118.6."),
-        ("½", "The weight reads “½”: type it with the figures 0 to 9, like 118.6."),
+        ("１１８.６", "The weight reads “１１８.６”: type figures with one point or comma, like 118.6."),
+        ("١١٨", "The weight reads “١١٨”: type figures with one point or comma, like 118.6."),
+        ("½", "The weight reads “½”: type figures with one point or comma, like 118.6."),
     ],
 )
 def test_weight_that_cannot_be_read_is_asked_for_again_as_it_was_typed(

@@ -21,16 +21,6 @@ _INCOMPLETE = "This page is incomplete: load it again and type the weight anew."
 _NO_FIRMNESS = [("", "not noted")]
 
 
-class WeightField(MassField):
-    """A weight as read off the scale; its value is grams, in plain figures."""
-
-    def read(self, text: str) -> Decimal:
-        """Return the grams; figures of other scripts look alike on some screens, so they are asked for again."""
-        if not text.replace("\u00a0", " ").isascii():
-            raise ValidationError(f"{self.what} reads “{text[:30]}”: type it with the figures 0 to 9, like 118.6.")
-        return super().read(text)
-
-
 class SentIdField(forms.UUIDField):
     """The id under which a weighing is sent, so that it is written once."""
 
@@ -106,7 +96,7 @@ class WeighForm(HouseForm):
         super().__init__(*args, **kwargs)
         self.unit = workshop.unit
         self._scales = {str(scale.pk): scale for scale in scales}
-        self.fields["weight"] = WeightField(label="Weight", unit=workshop.unit, what="The weight")
+        self.fields["weight"] = MassField(label="Weight", unit=workshop.unit, what="The weight")
         self.fields["scale"] = forms.ChoiceField(
             label="Scale",
             required=False,
@@ -142,7 +132,7 @@ class CorrectForm(HouseForm):
     def __init__(self, *args: Any, workshop: Workshop, reading: Reading, **kwargs: Any) -> None:
         super().__init__(*args, initial={"client_id": uuid.uuid4()}, **kwargs)
         self._reading, self._unit = reading, workshop.unit
-        self.fields["weight"] = WeightField(label="What the scale showed", unit=workshop.unit, what="The weight")
+        self.fields["weight"] = MassField(label="What the scale showed", unit=workshop.unit, what="The weight")
 
     def clean_weight(self) -> Decimal:
         """Refuse the very weight that stands: it would be a correction of nothing."""
