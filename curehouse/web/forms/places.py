@@ -13,7 +13,6 @@ from curehouse.making.models import Batch
 from curehouse.making.services import MOST_BARS
 from curehouse.web.forms.fields import HouseForm, MomentField, NameField, WholeField, required
 from curehouse.web.reading.position import Waiting
-from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
 
 _NOT_LISTED = {"invalid_choice": "This is not in the list any more: choose another one."}
@@ -69,7 +68,7 @@ class PositionField(forms.ModelChoiceField):
 
     def label_from_instance(self, obj: Position) -> str:
         """Return the position's name and how many more bars fit."""
-        return f"{obj}: {count(obj.bars_free, 'place') + ' free' if obj.bars_free else 'full'}"
+        return f"{obj} ({obj.bars_free} free)" if obj.bars_free else f"{obj} (full)"
 
 
 @dataclass(frozen=True, slots=True)
