@@ -17,7 +17,7 @@ os.environ["CUREHOUSE_DATA"] = _folder
 from curehouse.settings import *  # noqa: E402, F403
 
 DEBUG = False
-STATIC_ROOT.mkdir()
+STATIC_ROOT.mkdir()  # noqa: F405
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 CSRF_TRUSTED_ORIGINS = []
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = False
