@@ -115,9 +115,12 @@ def _due_of(cure: Cure, workshop: Workshop) -> date | None:
 @transaction.atomic
 def reckon_due_days(*, workshop: Workshop) -> int:
     """Reckon every due day anew, after the round days or the time zone changed."""
-    cures = list(Cure.objects.within(workshop).going_on())
+    going_on = Cure.objects.within(workshop).filter(ended_at__isnull=True).values_list("pk", flat=True)
+    cures = lock_rows(Cure.unscoped.select_related("batch"), going_on).values()
+    weighing = set(SampleBar.objects.within(workshop).filter(ended_at__isnull=True).values_list("batch_id", flat=True))
     for cure in cures:
-        cure.due_on = _due_of(cure, workshop)
+        due = next_due_on(batch=cure.batch, workshop=workshop, last_weighed_at=cure.last_weighed_at)
+        cure.due_on = due if cure.batch_id in weighing else None
     return Cure.unscoped.bulk_update(cures, ["due_on"], batch_size=200)
 
 
