@@ -48,7 +48,9 @@ class ScopedManager(models.Manager):
 class ScopedModel(models.Model):
     """Base of every row that belongs to a workshop."""
 
-    workshop = models.ForeignKey("workshops.Workshop", on_delete=models.PROTECT, related_name="+")
+    # No index of its own: nearly every row has the same workshop, and SQLite, which keeps no
+    # statistics unasked, would read a whole table by it rather than a batch's few rows.
+    workshop = models.ForeignKey("workshops.Workshop", on_delete=models.PROTECT, related_name="+", db_index=False)
 
     unscoped = ScopedQuerySet.as_manager()
     objects = ScopedManager()

@@ -14,6 +14,7 @@ import time
 from pathlib import Path
 
 _FOLDER = tempfile.TemporaryDirectory()
+(Path(_FOLDER.name) / "static").mkdir()
 os.environ["CUREHOUSE_DATA"] = _FOLDER.name
 os.environ["ALLOWED_HOSTS"] = "testserver"
 os.environ["DJANGO_SETTINGS_MODULE"] = "curehouse.settings"
@@ -50,7 +51,7 @@ def use(name: str) -> None:
 def _ask(client: Client, path: str) -> tuple[float, int]:
     with CaptureQueriesContext(connection) as queries:
         began = time.perf_counter()
-        answer = client.get(path)
+        answer = client.get(path, follow=True)
         took = time.perf_counter() - began
     if answer.status_code != 200:
         sys.exit(f"{path} answered {answer.status_code}")

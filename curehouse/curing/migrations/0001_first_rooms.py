@@ -24,7 +24,7 @@ class Migration(migrations.Migration):
                 ('ended_at', models.DateTimeField(null=True)),
                 ('ended_why', models.CharField(blank=True, max_length=200)),
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sample_bars', to='making.batch')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('batch', 'letter'), name='samplebar_letter_once', violation_error_code='letter_taken')],
@@ -52,12 +52,12 @@ class Migration(migrations.Migration):
                 ('by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('corrects', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrected_by', to='curing.reading')),
                 ('scale', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.scale')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('bar', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='curing.samplebar')),
             ],
             options={
                 'indexes': [models.Index(fields=['bar', 'moment', 'id'], name='reading_series')],
-                'constraints': [models.UniqueConstraint(fields=('workshop', 'client_id'), name='reading_client_id_once', violation_error_code='sent_before'), models.CheckConstraint(condition=models.Q(('weight_g__gt', 0)), name='reading_weight_positive', violation_error_code='not_positive'), models.CheckConstraint(condition=models.Q(('dent_mm__isnull', True), models.Q(('dent_mm__gte', 0), models.Q(('dent_tool', ''), _negated=True)), _connector='OR'), name='reading_dent_has_tool', violation_error_code='dent_tool')],
+                'constraints': [models.UniqueConstraint(fields=('client_id', 'workshop'), name='reading_client_id_once', violation_error_code='sent_before'), models.CheckConstraint(condition=models.Q(('weight_g__gt', 0)), name='reading_weight_positive', violation_error_code='not_positive'), models.CheckConstraint(condition=models.Q(('dent_mm__isnull', True), models.Q(('dent_mm__gte', 0), models.Q(('dent_tool', ''), _negated=True)), _connector='OR'), name='reading_dent_has_tool', violation_error_code='dent_tool')],
             },
             managers=[
                 ('unscoped', django.db.models.manager.Manager()),
@@ -81,7 +81,7 @@ class Migration(migrations.Migration):
                 ('figures', models.JSONField()),
                 ('written_at', models.DateTimeField()),
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='assessments', to='making.batch')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('reading', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='curing.reading')),
             ],
             options={
@@ -98,7 +98,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('name', models.CharField(max_length=80)),
                 ('order', models.PositiveSmallIntegerField(default=0)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('workshop', 'name'), name='rack_name_once', violation_error_code='name_taken'), models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='rack_named', violation_error_code='missing')],
@@ -115,7 +115,7 @@ class Migration(migrations.Migration):
                 ('place', models.PositiveSmallIntegerField()),
                 ('capacity_bars', models.PositiveIntegerField()),
                 ('bars_held', models.PositiveIntegerField(default=0)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('rack', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='positions', to='curing.rack')),
             ],
             options={
@@ -138,7 +138,7 @@ class Migration(migrations.Migration):
                 ('ended_at', models.DateTimeField(null=True)),
                 ('assessment', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='curing.assessment')),
                 ('batch', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='cure', to='making.batch')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('last_reading', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='curing.reading')),
             ],
             options={
@@ -159,7 +159,7 @@ class Migration(migrations.Migration):
                 ('by_device', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.devicetoken')),
                 ('by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('reading', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reviews', to='curing.reading')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'indexes': [models.Index(fields=['reading', '-id'], name='reading_review_newest')],
@@ -179,7 +179,7 @@ class Migration(migrations.Migration):
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='making.batch')),
                 ('by_device', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.devicetoken')),
                 ('by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('origin', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='curing.position')),
                 ('target', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='curing.position')),
             ],
@@ -196,7 +196,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('bars', models.PositiveIntegerField()),
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='occupancies', to='making.batch')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('position', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='occupancies', to='curing.position')),
             ],
             options={

@@ -72,7 +72,7 @@ class Reading(ScopedLedger, Signed):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["workshop", "client_id"], name="reading_client_id_once", violation_error_code="sent_before"
+                fields=["client_id", "workshop"], name="reading_client_id_once", violation_error_code="sent_before"
             ),
             models.CheckConstraint(
                 condition=Q(weight_g__gt=0), name="reading_weight_positive", violation_error_code="not_positive"

@@ -21,7 +21,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('name', models.CharField(max_length=120)),
                 ('min_days', models.PositiveSmallIntegerField(help_text="Minimum cure, where it differs from the workshop's.", null=True)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('workshop', 'name'), name='formula_name_once', violation_error_code='name_taken'), models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='formula_named', violation_error_code='missing'), models.CheckConstraint(condition=models.Q(('min_days__isnull', True), ('min_days__gte', 1), _connector='OR'), name='formula_min_days', violation_error_code='days')],
@@ -48,7 +48,7 @@ class Migration(migrations.Migration):
                 ('written_at', models.DateTimeField()),
                 ('by_device', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.devicetoken')),
                 ('by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('formula', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='making.formula')),
             ],
             options={
@@ -73,7 +73,7 @@ class Migration(migrations.Migration):
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='safety_checks', to='making.batch')),
                 ('by_device', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.devicetoken')),
                 ('by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('method', ''), _negated=True), models.Q(('value', ''), _negated=True), models.Q(('limit', ''), _negated=True)), name='safetycheck_complete', violation_error_code='missing')],
@@ -95,7 +95,7 @@ class Migration(migrations.Migration):
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='take_outs', to='making.batch')),
                 ('by_device', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.devicetoken')),
                 ('by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.CheckConstraint(condition=models.Q(('bars__gt', 0)), name='takeout_bars_positive', violation_error_code='not_positive')],
@@ -113,7 +113,7 @@ class Migration(migrations.Migration):
                 ('water_fraction', models.DecimalField(decimal_places=4, max_digits=5)),
                 ('place', models.CharField(choices=[('front', 'in front, with the lye'), ('trace', 'at trace')], default='front', max_length=5)),
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='liquids', to='making.batch')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.CheckConstraint(condition=models.Q(('mass_g__gt', 0)), name='batchliquid_mass_positive', violation_error_code='not_positive'), models.CheckConstraint(condition=models.Q(('water_fraction__gte', 0), ('water_fraction__lte', 1)), name='batchliquid_water_fraction', violation_error_code='fraction')],

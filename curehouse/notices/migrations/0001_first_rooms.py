@@ -30,7 +30,7 @@ class Migration(migrations.Migration):
                 ('closed_why', models.CharField(blank=True, max_length=300)),
                 ('closed_at', models.DateTimeField(null=True)),
                 ('written_at', models.DateTimeField()),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'indexes': [models.Index(condition=models.Q(('state', 'open')), fields=['workshop', '-id'], name='notice_open'), models.Index(condition=models.Q(('state', 'open')), fields=['workshop', 'about'], name='notice_open_about')],
@@ -53,7 +53,7 @@ class Migration(migrations.Migration):
                 ('last_error', models.CharField(blank=True, max_length=300)),
                 ('ended_at', models.DateTimeField(null=True)),
                 ('user', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
                 ('notice', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='deliveries', to='notices.notice')),
             ],
             options={
@@ -72,7 +72,7 @@ class Migration(migrations.Migration):
                 ('at_once', models.BooleanField(default=True, help_text='Ready, check due, too soft: when it happens.')),
                 ('morning', models.BooleanField(default=True, help_text='The morning digest.')),
                 ('user', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('workshop', 'user', 'channel'), name='subscription_once')],

@@ -61,7 +61,7 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=80)),
                 ('step_g', models.DecimalField(decimal_places=3, max_digits=7)),
                 ('retired_at', models.DateTimeField(null=True)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('workshop', 'name'), name='scale_name_once', violation_error_code='name_taken'), models.CheckConstraint(condition=models.Q(('step_g__gt', 0)), name='scale_step_positive', violation_error_code='not_positive')],
@@ -77,7 +77,7 @@ class Migration(migrations.Migration):
                 ('role', models.CharField(choices=[('owner', 'owner'), ('maker', 'maker'), ('helper', 'helper'), ('reader', 'reader')], max_length=10)),
                 ('joined_at', models.DateTimeField()),
                 ('user', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='memberships', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('workshop', 'user'), name='member_once', violation_error_code='member_once')],
@@ -97,7 +97,7 @@ class Migration(migrations.Migration):
                 ('last_used_at', models.DateTimeField(null=True)),
                 ('revoked_at', models.DateTimeField(null=True)),
                 ('made_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'abstract': False,
@@ -114,7 +114,7 @@ class Migration(migrations.Migration):
                 ('fingerprint', models.CharField(help_text='SHA-256 of what was sent.', max_length=64)),
                 ('answer', models.JSONField(null=True)),
                 ('at', models.DateTimeField()),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('workshop', 'key'), name='submission_once')],
@@ -133,7 +133,7 @@ class Migration(migrations.Migration):
                 ('by_device', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.devicetoken')),
                 ('by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('scale', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='workshops.scale')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
+                ('workshop', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshops.workshop')),
             ],
             options={
                 'constraints': [models.CheckConstraint(condition=models.Q(('test_weight_g__gt', 0), ('shown_g__gte', 0)), name='scalecheck_weights_positive', violation_error_code='not_positive')],
