@@ -23,6 +23,7 @@ WEEKLY_DECAY = 0.65
 SAME_ROUND_DAYS = 0.75
 SHORTEST_RATE_DAYS = 3.0
 OLDEST_RATE_DAYS = 21.0
+THINKABLE_SLACKS = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,8 @@ def expected_range(
     others = [_known(other.weighings, day + SAME_ROUND_DAYS) for other in batch]
     last = own[-1]
     ahead = _projected(own, others, day, water_share)
-    ratios = _ratios_this_round(last, others, day)
+    # A wild weight of another bar, kept as it is, says nothing of this one.
+    ratios = [ratio for ratio in _ratios_this_round(last, others, day) if _thinkable(1 - ratio, ahead)]
     if not ratios:
         return _in_grams(ahead, last.weight_g, step_g)
     loss = 1 - median(ratios)
@@ -106,6 +108,12 @@ class _Loss:
     usual: float
     most: float
     slack: float
+
+
+def _thinkable(loss: float, ahead: _Loss) -> bool:
+    """Whether a loss lies within a few times the slack around what is projected."""
+    margin = THINKABLE_SLACKS * ahead.slack
+    return ahead.least - margin <= loss <= ahead.most + margin
 
 
 def _in_grams(loss: _Loss, last_g: float, step_g: float) -> Expected:

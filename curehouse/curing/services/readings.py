@@ -136,12 +136,11 @@ def sent_before(*, actor: Actor, client_ids: Iterable[uuid.UUID]) -> dict[uuid.U
 def correct_reading(*, actor: Actor, reading: Reading, entry: ReadingEntry, doubt: DoubtFound | None, at: datetime) -> Reading:
     """Write the weighing that stands in for *reading*; the old row stays and points nowhere else."""
     check_entry(reading.bar, entry, time_zone=actor.workshop.time_zone, at=at)
+    if Reading.objects.within(actor.workshop).filter(corrects=reading).exists():
+        raise Conflict("corrected", "This weighing was corrected already: correct the newer one.", field="reading")
     row = _row(actor, reading.bar, entry, doubt, at=at)
     row.bar, row.scale, row.corrects = reading.bar, entry.scale, reading
-    taken = Conflict("corrected", "This weighing was corrected already: correct the newer one.", field="reading")
     sent = Conflict("id_used", "This weighing came in just now from somewhere else.", field="client_id")
-    if Reading.objects.within(actor.workshop).filter(corrects=reading).exists():
-        raise taken
     with answered(Reading, {"reading_client_id_once": sent}):
         row.save(force_insert=True)
     return row

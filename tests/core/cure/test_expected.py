@@ -56,6 +56,15 @@ def test_a_fault_of_another_bar_does_not_move_what_is_expected_of_this_one():
     assert expected.middle_g == pytest.approx(DRYING[2][1], abs=2)
 
 
+def test_a_wild_weight_of_another_bar_that_was_kept_does_not_widen_what_is_expected_of_this_one():
+    own = series(*DRYING[:3])
+    sane = SampleSeries("B", series(*DRYING))
+    wild = SampleSeries("C", series(*DRYING[:3], (21, 1118.8)))
+    alone = expected_range(own, 21, batch=[sane])
+    assert expected_range(own, 21, batch=[sane, wild]) == alone
+    assert not expected_range(own, 21, batch=[wild]).allows(181.9)
+
+
 def test_doubtful_weighings_are_not_drawn_on():
     good = series(*DRYING[:3])
     marked = (*good[:2], *doubtful((10, 90)), good[2])
