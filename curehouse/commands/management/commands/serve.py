@@ -12,6 +12,8 @@ from curehouse.commands.house.children import CHILD
 from curehouse.commands.house.opening import collect_static_files, open_database
 from curehouse.commands.house.options import DEFAULT_PORT, add_data_option, port_number
 from curehouse.commands.house.refusal import Refused, leave
+from curehouse.common.setup_key import setup_key
+from curehouse.flows.set_up import is_set_up
 
 
 class Command(BaseCommand):
@@ -30,6 +32,10 @@ class Command(BaseCommand):
             collect_static_files()
         except Refused as refusal:
             leave(refusal)
+        if not is_set_up():
+            # Whoever comes through a container's network looks like a stranger: the key lets the owner in.
+            self.stdout.write(f"Nobody lives here yet: open /set-up/?key={setup_key()} at this house's address.")
+            self.stdout.flush()
         connections.close_all()
         words = ["--host", options["host"], "--port", str(options["port"])]
         words += ["--processes", str(options["processes"])]
