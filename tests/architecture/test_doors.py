@@ -1,0 +1,77 @@
+"""Doors translate: they write nothing themselves, ask short questions, and never walk around a workshop."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from tests.architecture.sources import DOORS, PACKAGES, calls_of, chain_of, method_of, name_of, python_files, tree_of
+
+WRITES = {"save", "create", "delete", "bulk_create", "bulk_update", "get_or_create", "update_or_create"}
+NARROWS = {"filter", "exclude", "annotate", "aggregate", "alias"}
+# They look through a model's first manager, and that is the unscoped one.
+WALKS_AROUND = {"get_object_or_404", "get_list_or_404"}
+
+# Who may say `.unscoped`, and why. Domains read and write their own tables; the rest is listed.
+MAY_SEE_ALL = {
+    "curehouse/workshops/scoping.py": "defines it",
+    "curehouse/workshops/queries.py": "subqueries of its own domain",
+    "curehouse/workshops/services.py": "the writer of its own tables",
+    "curehouse/making/queries.py": "subqueries of its own domain",
+    "curehouse/making/services.py": "the writer of its own tables",
+    "curehouse/curing/queries/weighing.py": "subqueries of its own domain",
+    "curehouse/curing/services/bars.py": "the writer of its own tables",
+    "curehouse/curing/services/cures.py": "the writer of its own tables",
+    "curehouse/curing/services/places.py": "the writer of its own tables",
+    "curehouse/curing/services/racks.py": "the writer of its own tables",
+    "curehouse/curing/services/readings.py": "the writer of its own tables",
+    "curehouse/curing/balance.py": "verify_places sweeps the whole house",
+    "curehouse/notices/services/delivering.py": "the writer of its own tables",
+    "curehouse/notices/services/telling.py": "the writer of its own tables",
+    "curehouse/flows/tick.py": "the tick sweeps all workshops for what is due",
+    "curehouse/flows/weigh_many.py": "locks by keys found within the workshop",
+    "curehouse/web/access.py": "the door finds out which workshops a person is a member of",
+    "api/permissions.py": "the door finds out which workshops a person is a member of",
+    "curehouse/commands/management/commands/mail_setup.py": "the shell is the house's owner, in no workshop",
+}
+
+
+def says_unscoped(path: Path) -> bool:
+    return any(isinstance(node, ast.Attribute) and node.attr == "unscoped" for node in ast.walk(tree_of(path)))
+
+
+@pytest.mark.parametrize("path", python_files(*DOORS), ids=name_of)
+def test_a_door_writes_nothing_itself(path: Path) -> None:
+    writes = [call.lineno for call in calls_of(path) if isinstance(call.func, ast.Attribute) and call.func.attr in WRITES]
+    # A QuerySet's update() takes names only; a dictionary's takes something else.
+    writes += [call.lineno for call in calls_of(path) if method_of(call) == "update" and call.keywords and not call.args]
+    assert writes == []
+
+
+@pytest.mark.parametrize("path", python_files(*DOORS), ids=name_of)
+def test_a_door_asks_short_questions(path: Path) -> None:
+    """Longer ones have a name, in a domain's queries."""
+    long = [call.lineno for call in calls_of(path) if sum(name in NARROWS for name in chain_of(call)) > 1]
+    assert long == []
+
+
+@pytest.mark.parametrize("path", python_files(*DOORS), ids=name_of)
+def test_a_door_does_not_look_past_the_workshop(path: Path) -> None:
+    assert [call.lineno for call in calls_of(path) if method_of(call) in WALKS_AROUND] == []
+
+
+@pytest.mark.parametrize("path", python_files(*PACKAGES), ids=name_of)
+def test_only_the_modules_named_see_all_workshops(path: Path) -> None:
+    if name_of(path) not in MAY_SEE_ALL:
+        assert not says_unscoped(path), "add it to MAY_SEE_ALL with a reason, or go through .objects.within(workshop)"
+
+
+def test_every_module_that_may_see_all_workshops_still_does() -> None:
+    saying = {name_of(path) for path in python_files(*PACKAGES) if says_unscoped(path)}
+    # scoping.py gives the manager its name and never goes through it.
+    assert set(MAY_SEE_ALL) - saying == {"curehouse/workshops/scoping.py"}
+
+
+@pytest.mark.parametrize("path", [path for path in python_files(*PACKAGES) if "services" in name_of(path)], ids=name_of)
+def test_a_service_is_told_the_time(path: Path) -> None:
+    assert not {"now", "today", "utcnow", "localtime"} & {method_of(call) for call in calls_of(path)}
