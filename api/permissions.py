@@ -10,9 +10,6 @@ from curehouse.common.errors import Forbidden
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Member
 
-# The pages keep the workshop a member chose under this key.
-WORKSHOP_IN_SESSION = "workshop"
-
 
 class WorkshopMember(BasePermission):
     """Let devices and members in, and say as whom they act (``request.actor``)."""
@@ -33,9 +30,7 @@ class WorkshopMember(BasePermission):
 
 def _membership(request: Request) -> Member:
     """Return the membership chosen in this session, or the person's oldest."""
-    members = Member.unscoped.of(request.user)
-    chosen = request.session.get(WORKSHOP_IN_SESSION)
-    member = members.filter(workshop=chosen).first() if chosen else members.first()
+    member = Member.unscoped.at_work(request.user, request.session)
     if member is None:
         raise Forbidden("no_workshop", "You are not a member of a workshop: ask its owner to let you in.")
     return member

@@ -27,8 +27,6 @@ def weigh_on_round(*, actor: Actor, bar: SampleBar, entry: ReadingEntry, seen: i
     sent = sent_before(actor=actor, client_ids=[entry.client_id]).get(entry.client_id)
     if sent is not None and (sent.bar_id, sent.weight_g) == (bar.pk, entry.weight_g):
         return sent
-    if bar.ended_at is not None and entry.moment >= bar.ended_at:
-        raise Conflict("bar_ended", f"Bar {bar.letter} is not weighed any more: {bar.ended_why}.", field="weight")
     newest = newest_of_day(bar, workshop=actor.workshop, at=entry.moment)
     if newest is not None and newest.pk != seen:
         raise Conflict(WEIGHED_TODAY, f"Bar {bar.letter} was weighed meanwhile: look at that weight first.", field="weight")

@@ -10,7 +10,7 @@ import os
 import uuid
 from pathlib import Path
 from queue import Empty
-from time import monotonic
+from time import monotonic_ns
 from typing import Any
 
 from kombu.transport import filesystem
@@ -24,7 +24,7 @@ class Channel(filesystem.Channel):
 
     def _put(self, queue: str, payload: dict[str, Any], **_kwargs: Any) -> None:
         # Readers take names in order, and only those that end in the queue's name.
-        name = f"{round(monotonic() * 1000)}_{uuid.uuid4()}.{queue}.msg"
+        name = f"{monotonic_ns():020d}_{uuid.uuid4()}.{queue}.msg"
         draft = self._draft(Path(self.data_folder_out), name, dumps(payload))
         draft.replace(draft.with_name(name))
 

@@ -16,7 +16,6 @@ from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Member, Workshop
 
 P = ParamSpec("P")
-WORKSHOP_IN_SESSION = "workshop"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +35,6 @@ class Visit:
 Page = Callable[Concatenate[HttpRequest, Visit, P], HttpResponse]
 
 
-def _membership(request: HttpRequest) -> Member | None:
-    """Return the membership chosen in this session, or the person's oldest."""
-    members = Member.unscoped.of(request.user)
-    chosen = request.session.get(WORKSHOP_IN_SESSION)
-    return members.filter(workshop=chosen).first() if chosen else members.first()
-
-
 def for_members(page: Page[P]) -> Callable[Concatenate[HttpRequest, P], HttpResponse]:
     """Let only signed-in members of a workshop see *page*; hand it their :class:`Visit`."""
 
@@ -52,7 +44,7 @@ def for_members(page: Page[P]) -> Callable[Concatenate[HttpRequest, P], HttpResp
             if not is_set_up():
                 return redirect("web:set_up")
             return redirect_to_login(request.get_full_path())
-        member = _membership(request)
+        member = Member.unscoped.at_work(request.user, request.session)
         if member is None:
             return render(request, "web/no_workshop.html", status=403)
         visit = Visit(actor=Actor(workshop=member.workshop, user=request.user), member=member, at=timezone.now())

@@ -1,13 +1,17 @@
 """Questions about people and devices."""
 
+from collections.abc import Mapping
 from datetime import datetime
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import F, Max, OuterRef, Q, Subquery
 from django.db.models.functions import Round
 
 from curehouse.workshops.scoping import ScopedQuerySet
+
+# Where a session keeps the workshop a person chose to be at work in.
+WORKSHOP_IN_SESSION = "workshop"
 
 
 class WorkshopQuerySet(models.QuerySet):
@@ -24,6 +28,12 @@ class MemberQuerySet(ScopedQuerySet):
     def of(self, user: models.Model) -> Self:
         """Return *user*'s memberships with their workshops, oldest first."""
         return self.filter(user=user).select_related("workshop", "user").order_by("pk")
+
+    def at_work(self, user: models.Model, session: Mapping[str, Any]) -> Any:
+        """Return *user*'s place in the workshop chosen in this session, else the oldest, or None."""
+        chosen = session.get(WORKSHOP_IN_SESSION)
+        mine = self.of(user)
+        return mine.filter(workshop=chosen).first() if chosen else mine.first()
 
 
 class DeviceTokenQuerySet(ScopedQuerySet):

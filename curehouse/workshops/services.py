@@ -261,7 +261,9 @@ def find_token(*, secret: str, at: datetime) -> DeviceToken | None:
     token = DeviceToken.unscoped.valid().select_related("workshop", "made_by").filter(digest=digest).first()
     if token is None or not constant_time_compare(token.digest, digest):
         return None
-    DeviceToken.unscoped.filter(pk=token.pk).last_used_before(at - _LAST_USE_STEP).update(last_used_at=at)
+    # Looked at first: an update that changes nothing would still wait for SQLite's one writer.
+    if token.last_used_at is None or token.last_used_at < at - _LAST_USE_STEP:
+        DeviceToken.unscoped.filter(pk=token.pk).last_used_before(at - _LAST_USE_STEP).update(last_used_at=at)
     return token
 
 

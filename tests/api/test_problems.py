@@ -166,3 +166,23 @@ def test_several_faults_are_listed_each_with_its_field(device: Device) -> None:
 def test_one_fault_is_named_in_the_sentence(device: Device) -> None:
     body = problem(device.post("scales/", {"name": "Pocket scale"}), 400, "required", "step_g")
     assert "step_g" in body["detail"]
+
+
+def test_a_wrong_host_is_answered_by_a_problem_under_the_api_and_by_a_page_elsewhere(client, db):
+    for_devices = client.get("/api/v1/batches/", headers={"Host": "elsewhere.example"})
+    for_people = client.get("/sign-in/", headers={"Host": "elsewhere.example"})
+    assert (for_devices.status_code, for_devices["Content-Type"]) == (400, "application/problem+json")
+    assert for_devices.json()["code"] == "bad_request"
+    assert for_people.status_code == 400
+    assert for_people["Content-Type"].startswith("text/html")
+
+
+def test_a_fault_before_any_view_is_answered_by_a_problem_without_its_details(client, device, monkeypatch):
+    def broken(*_args: object) -> None:
+        raise RuntimeError("the details")
+
+    client.raise_request_exception = False
+    monkeypatch.setattr("django.middleware.common.CommonMiddleware.process_request", broken)
+    answer = client.get("/api/v1/batches/")
+    assert (answer.status_code, answer["Content-Type"]) == (500, "application/problem+json")
+    assert "details" not in answer.text

@@ -145,3 +145,13 @@ def test_bar_is_ended_with_a_reason_and_once(world: World, batch: Batch, why: st
     with pytest.raises((Invalid, Conflict)) as refused:
         end_sample_bar(bar=bar, why=why, at=world.now)
     assert refused.value.code == code
+
+
+def test_a_bar_that_is_gone_is_weighed_no_more_but_an_earlier_weighing_may_still_come_in(world: World) -> None:
+    batch = world.batch(cut_days_ago=20)
+    bar = world.bar(batch)
+    end_sample_bar(bar=bar, why="sold early", at=world.days_ago(2))
+    gone = world.bar(batch)
+    with pytest.raises(Conflict, match="sold early"):
+        world.weigh(gone, "118.6", moment=world.days_ago(1))
+    assert world.weigh(gone, "118.6", moment=world.days_ago(3)).weight_g == Decimal("118.6")

@@ -49,6 +49,8 @@ def check_entry(bar: SampleBar, entry: ReadingEntry, *, time_zone: str, at: date
         raise Invalid("future", "The weighing lies in the future: check the clock of the device.", field="moment")
     if batch.cut_at is None:
         raise Conflict("not_cut", f"{batch} is not cut yet: enter the cut first.", field="bar")
+    if bar.ended_at is not None and entry.moment >= bar.ended_at:
+        raise Conflict("bar_ended", f"Bar {bar.letter} is not weighed any more: {bar.ended_why}.", field="bar")
     cut_day = local_day(batch.cut_at, time_zone)
     if entry.moment < batch.cut_at and local_day(entry.moment, time_zone) < cut_day:
         raise Invalid("before_cut", f"{batch} was cut on {cut_day}: a weighing cannot come before it.", field="moment")
