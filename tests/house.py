@@ -85,6 +85,19 @@ def run_manage(
     )
 
 
+def status_of(address: str, headers: Mapping[str, str] | None = None) -> int:
+    """Return the status code of a GET of *address*; certificates aren't verified."""
+    context = ssl.create_default_context()
+    context.check_hostname = False
+    context.verify_mode = ssl.CERT_NONE
+    try:
+        request = urllib.request.Request(address, headers=dict(headers or {}))
+        with urllib.request.urlopen(request, timeout=5, context=context) as answer:
+            return int(answer.status)
+    except urllib.error.HTTPError as refused:
+        return refused.code
+
+
 class RunningHouse:
     """``manage.py start`` on *data*; see the module's text."""
 
@@ -178,15 +191,7 @@ class RunningHouse:
 
     def status(self, path: str, headers: Mapping[str, str] | None = None) -> int:
         """Return the status code of a GET of *path*; certificates aren't verified."""
-        context = ssl.create_default_context()
-        context.check_hostname = False
-        context.verify_mode = ssl.CERT_NONE
-        request = urllib.request.Request(self.base_url + path, headers=dict(headers or {}))
-        try:
-            with urllib.request.urlopen(request, timeout=5, context=context) as answer:
-                return int(answer.status)
-        except urllib.error.HTTPError as refused:
-            return refused.code
+        return status_of(self.base_url + path, headers)
 
     def stop(self, signal_number: int = signal.SIGTERM) -> int:
         """End the house politely and return its exit code; a second call only returns the code."""

@@ -135,16 +135,17 @@ def _finished(at: datetime) -> list[Story]:
     return stories
 
 
-def _standing(at: datetime) -> list[Story]:
-    """Return the batches that stand in the house today, one of every kind of state."""
+def _cut(at: datetime, days_ago: float) -> datetime:
+    """Return when a batch was poured that was cut so many days before *at*."""
+    return at - timedelta(days=days_ago, hours=26, minutes=40)
 
-    def cut_days_ago(days: float) -> datetime:
-        return at - timedelta(days=days, hours=26, minutes=40)
 
+def _standing_long(at: datetime) -> list[Story]:
+    """Return the batches that stand in the house for five weeks and more, one of every kind of state."""
     return [
         Story(
             "Old olive",
-            cut_days_ago(70),
+            _cut(at, 70),
             36,
             101,
             weighing_days=_WEEKS,
@@ -155,7 +156,7 @@ def _standing(at: datetime) -> list[Story]:
         ),
         Story(
             "Goat & oat",
-            cut_days_ago(49),
+            _cut(at, 49),
             28,
             102,
             weighing_days=_WEEKS,
@@ -163,10 +164,10 @@ def _standing(at: datetime) -> list[Story]:
             leaves=((45, 2, "kept", "reference bars"),),
             slow=0.9,
         ),
-        Story("Juniper & salt", cut_days_ago(42), 24, 103, weighing_days=_WEEKS, slow=0.9),
+        Story("Juniper & salt", _cut(at, 42), 24, 103, weighing_days=_WEEKS, slow=0.9),
         Story(
             "Harbour charcoal",
-            cut_days_ago(42),
+            _cut(at, 42),
             30,
             104,
             sample_bars=4,
@@ -176,27 +177,33 @@ def _standing(at: datetime) -> list[Story]:
             checks=((38, "9.7", True),),
             slow=1.12,
         ),
-        Story("Buttermilk & marigold", cut_days_ago(38), 24, 105, weighing_days=(0, 7, 14, 21), slow=1.1),
-        Story("Sheep's milk plain", cut_days_ago(35), 26, 106, weighing_days=(0, 7, 14, 21, 28), slow=1.1),
-        Story("Goat & oat", cut_days_ago(28), 28, 107, weighing_days=(0, 7, 14, 21), slips={(14, "B"): swapped}),
-        Story("Buttermilk & marigold", cut_days_ago(21), 30, 108, weighing_days=(0, 7, 14), scale=1),
+    ]
+
+
+def _standing_lately(at: datetime) -> list[Story]:
+    """Return the batches of the last weeks."""
+    return [
+        Story("Buttermilk & marigold", _cut(at, 38), 24, 105, weighing_days=(0, 7, 14, 21), slow=1.1),
+        Story("Sheep's milk plain", _cut(at, 35), 26, 106, weighing_days=(0, 7, 14, 21, 28), slow=1.1),
+        Story("Goat & oat", _cut(at, 28), 28, 107, weighing_days=(0, 7, 14, 21), slips={(14, "B"): swapped}),
+        Story("Buttermilk & marigold", _cut(at, 21), 30, 108, weighing_days=(0, 7, 14), scale=1),
         Story(
             "Juniper & salt",
-            cut_days_ago(21),
+            _cut(at, 21),
             20,
             109,
             weighing_days=(0, 7, 14),
             checks=((14, "10.8", False),),
             note="Lye weighed twice; the strip is to be repeated.",
         ),
-        Story("Harbour charcoal", cut_days_ago(14), 30, 110, weighing_days=(0, 7)),
-        Story("Goat & oat", cut_days_ago(10), 48, 111, weighing_days=(0, 7), sample_bars=4),
-        Story("Sheep's milk plain", cut_days_ago(7), 24, 112, weighing_days=(0,)),
-        Story("Old olive", cut_days_ago(3), 18, 113, weighing_days=(0,), placed=False),
+        Story("Harbour charcoal", _cut(at, 14), 30, 110, weighing_days=(0, 7)),
+        Story("Goat & oat", _cut(at, 10), 48, 111, weighing_days=(0, 7), sample_bars=4),
+        Story("Sheep's milk plain", _cut(at, 7), 24, 112, weighing_days=(0,)),
+        Story("Old olive", _cut(at, 3), 18, 113, weighing_days=(0,), placed=False),
         Story("Buttermilk & marigold", at - timedelta(hours=20), 30, 114, cut_after=None),
     ]
 
 
 def batches_of(at: datetime) -> list[Story]:
     """Return every batch of the demo in the order of pouring."""
-    return sorted([*_finished(at), *_standing(at)], key=lambda story: story.poured_at)
+    return sorted([*_finished(at), *_standing_long(at), *_standing_lately(at)], key=lambda story: story.poured_at)

@@ -72,6 +72,11 @@ def _write_batches(workshop: object, formulas: list[Formula], batches: int, now:
         ),
         batch_size=500,
     )
+    _write_ends(workshop, written, now)
+    return written
+
+
+def _write_ends(workshop: object, written: list[Batch], now: datetime) -> None:
     SafetyCheck.unscoped.bulk_create(
         (
             SafetyCheck(
@@ -104,7 +109,6 @@ def _write_batches(workshop: object, formulas: list[Formula], batches: int, now:
         ),
         batch_size=500,
     )
-    return written
 
 
 def _write_readings(workshop: object, bars: list[SampleBar], now: datetime) -> list[Reading]:
@@ -151,6 +155,13 @@ def _write_verdicts(workshop: object, batches: list[Batch], readings: list[Readi
         for reading in readings
     ]
     written = Assessment.unscoped.bulk_create(rows, batch_size=500)
+    _write_cures(workshop, batches, written, readings, now)
+    _write_notices(workshop, batches, now)
+
+
+def _write_cures(
+    workshop: object, batches: list[Batch], written: list[Assessment], readings: list[Reading], now: datetime
+) -> None:
     newest = {row.batch_id: row for row in written}
     last = {row.bar.batch_id: row for row in readings}
     Cure.unscoped.bulk_create(
@@ -170,6 +181,9 @@ def _write_verdicts(workshop: object, batches: list[Batch], readings: list[Readi
         ),
         batch_size=500,
     )
+
+
+def _write_notices(workshop: object, batches: list[Batch], now: datetime) -> None:
     Notice.unscoped.bulk_create(
         (
             Notice(

@@ -60,7 +60,7 @@ def test_message_is_not_seen_before_it_is_whole(channel: Channel, folder: Path, 
 
 
 def test_spoilt_message_is_dropped_and_the_next_one_read(channel: Channel, folder: Path) -> None:
-    (folder / "0_spoilt.celery.msg").touch()
+    (folder / f"{0:020d}_spoilt.celery.msg").touch()
     channel._put("celery", {"number": 1})
     with pytest.raises(Empty):
         channel._get("celery")
