@@ -17,6 +17,8 @@ os.environ["CUREHOUSE_DATA"] = _folder
 from curehouse.settings import *  # noqa: E402, F403
 
 DEBUG = False
+# Lines go up to the root, where pytest listens.
+LOGGING_CONFIG = None
 STATIC_ROOT.mkdir()  # noqa: F405
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 CSRF_TRUSTED_ORIGINS = []

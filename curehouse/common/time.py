@@ -3,6 +3,9 @@
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+# Clocks of phones differ a little from ours.
+CLOCK_SLACK = timedelta(minutes=5)
+
 
 def local_day(moment: datetime, time_zone: str) -> date:
     """Return the day *moment* falls on in *time_zone*."""

@@ -4,6 +4,7 @@ Everything about one batch happens in one transaction under the lock of its cure
 state, the notices that change with it. Run twice, it finds nothing left to do.
 """
 
+import logging
 from datetime import datetime
 
 from django.db import transaction
@@ -14,6 +15,8 @@ from curehouse.curing.models import Assessment, Cure
 from curehouse.curing.services.cures import lock_cure, newest_moment, settle, unassessed_readings, write_assessment
 from curehouse.flows.verdict_notices import tell_of_change
 from curehouse.workshops.models import Workshop
+
+logger = logging.getLogger(__name__)
 
 Cause = Assessment.Cause
 
@@ -28,7 +31,7 @@ def _write(
 def _catch_up(cure: Cure, rows: BatchRows, *, at: datetime) -> None:
     """Assess as of every weighing not yet assessed, then as things stand if that is later news."""
     fresh = unassessed_readings(cure)
-    last_moment = newest_moment(cure)
+    last_moment = newest_moment(cure, at=at)
     for reading in fresh:
         moment = max(reading.moment, cure.batch.cut_at)
         _write(cure, rows, cause=Cause.READING, moment=moment, at=at, reading_id=reading.pk)
@@ -41,8 +44,10 @@ def _catch_up(cure: Cure, rows: BatchRows, *, at: datetime) -> None:
 
 
 def _settled(cure: Cure, *, at: datetime) -> Assessment | None:
-    changed = settle(cure=cure)
-    if changed:
+    shown_before = cure.shown_as
+    changed = settle(cure=cure, at=at)
+    # A check that failed while it was due changes no state, and is told all the same.
+    if changed or cure.shown_as != shown_before:
         tell_of_change(cure=cure, at=at)
     return cure.assessment
 
@@ -81,5 +86,9 @@ def assess_all_this_morning(*, workshop: Workshop, at: datetime) -> int:
     """Assess every batch in cure as of this morning, each in a transaction of its own."""
     batches = list(Cure.objects.within(workshop).going_on().values_list("batch_id", flat=True))
     for batch_id in batches:
-        assess_this_morning(workshop=workshop, batch_id=batch_id, at=at)
+        try:
+            assess_this_morning(workshop=workshop, batch_id=batch_id, at=at)
+        except (ArithmeticError, LookupError, TypeError, ValueError):
+            # One batch the rule cannot judge must not keep the others, and the digest, waiting.
+            logger.exception("not assessed this morning: workshop=%s batch=%s", workshop.pk, batch_id)
     return len(batches)

@@ -5,6 +5,7 @@ from datetime import datetime
 from django.db import transaction
 
 from curehouse.curing.services.cures import note_news
+from curehouse.flows.assess import assess_batch
 from curehouse.making.models import Batch, SafetyCheck
 from curehouse.making.services import lock_batch, record_check
 from curehouse.workshops.actors import Actor
@@ -26,4 +27,6 @@ def check(
         at=at,
     )
     note_news(workshop=actor.workshop, batch_id=batch.pk, at=at)
+    # At once, not when the worker comes round: a batch whose check failed is ready for nobody.
+    assess_batch(workshop_id=actor.workshop.pk, batch_id=batch.pk, at=at)
     return row

@@ -3,6 +3,7 @@
 from curehouse.settings import env
 from curehouse.settings.background import *  # noqa: F403
 from curehouse.settings.database import databases
+from curehouse.settings.logs import LOGGING  # noqa: F401
 from curehouse.settings.mail import *  # noqa: F403
 from curehouse.settings.paths import DATA_DIR, REPOSITORY, secret_key
 from curehouse.settings.rest import *  # noqa: F403

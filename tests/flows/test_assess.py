@@ -142,6 +142,16 @@ def test_a_failed_check_is_never_ready_however_dry_and_old(world: World) -> None
     assert told(world) == [("ready", "withdrawn"), ("check_due", "open")]
 
 
+def test_a_check_that_fails_is_told_in_place_of_the_one_that_was_due(world: World) -> None:
+    batch = weighed(world, DRY)
+    assert settle(world, batch).shown_as == "check_due"
+    checked(world, batch, passed=False)
+    cure = settle(world, batch)
+    assert (cure.state, cure.shown_as) == ("check_due", "check_failed")
+    titles = [(notice.title, notice.mark) for notice in Notice.objects.within(world.workshop).open()]
+    assert titles == [(f"{batch}: its safety check failed", "check_failed")]
+
+
 def test_a_state_that_comes_back_is_told_again(world: World) -> None:
     batch = weighed(world, DRY)
     for passed in (True, False, True):
@@ -326,3 +336,13 @@ def test_a_batch_cut_after_this_mornings_hour_is_looked_at_as_of_its_cut(world: 
     batch = world.batch(cut_days_ago=0.05)
     cure = look(world, batch, days_later=0)
     assert (cure.assessment.moment, cure.assessment.age_days) == (batch.cut_at, 0)
+
+
+def test_a_clock_that_was_a_year_ahead_for_a_while_does_not_decide_what_a_batch_is_now(world: World) -> None:
+    batch = weighed(world, DRY)
+    settle(world, batch)
+    assess_this_morning(workshop=world.workshop, batch_id=batch.pk, at=world.now + timedelta(days=400))
+    assert cure_of(world, batch).state == "not_weighed"
+    checked(world, batch, passed=True)
+    cure = settle(world, batch)
+    assert (cure.state, cure.assessment.age_days < 100) == ("ready", True)

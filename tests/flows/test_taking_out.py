@@ -5,6 +5,7 @@ import pytest
 from curehouse.common.errors import Conflict
 from curehouse.curing.balance import differences
 from curehouse.curing.models import Cure, Placement, SampleBar
+from curehouse.curing.services.cures import note_news
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
 from curehouse.flows.take_out import take_out
@@ -72,6 +73,7 @@ def test_a_check_that_failed_a_moment_ago_holds_the_bars(world: World, ready: Ba
 
 
 def test_a_take_out_that_is_refused_leaves_everything_as_it_was(world: World, ready: Batch) -> None:
+    note_news(workshop=world.workshop, batch_id=ready.pk, at=world.now)
     for bars, purpose in ((25, "sale"), (5, "barter")):
         with pytest.raises(Exception, match="take 1 to 24|choose from the list"):
             leave(world, ready, bars, purpose=purpose)

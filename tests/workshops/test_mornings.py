@@ -1,6 +1,6 @@
 """A workshop's morning comes once a local day, in its own time zone."""
 
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
@@ -78,3 +78,11 @@ def test_a_morning_is_claimed_once_and_never_backwards(world: World) -> None:
 def test_a_morning_nobody_was_there_for_is_made_up_for_on_the_same_day_only(world: World) -> None:
     workshop = set_clock(world, zone="Europe/Berlin", at=time(6, 30), done=date(2026, 3, 8))
     assert morning_due(workshop=workshop, at=datetime(2026, 3, 10, 21, 0, tzinfo=UTC)) == date(2026, 3, 10)
+
+
+def test_a_morning_noted_by_a_clock_far_ahead_keeps_no_morning_away(world: World) -> None:
+    ahead = world.now.date() + timedelta(days=400)
+    assert claim_morning(workshop=world.workshop, day=ahead)
+    world.workshop.refresh_from_db()
+    assert morning_due(workshop=world.workshop, at=world.now) == world.now.date()
+    assert claim_morning(workshop=world.workshop, day=world.now.date())

@@ -20,6 +20,10 @@ class State(models.TextChoices):
     NOT_WEIGHED = "not_weighed", "not weighed"
 
 
+# How a batch is shown that is dry enough and whose last check failed; its state is "check due".
+CHECK_FAILED = "check_failed"
+
+
 class Assessment(ScopedLedger):
     """A verdict on a batch as of one moment, with its figures and its reasons.
 
@@ -105,3 +109,9 @@ class Cure(ScopedModel):
 
     def __str__(self) -> str:
         return self.get_state_display()
+
+    @property
+    def shown_as(self) -> str:
+        """Return the state to show: a check that failed must not look like one that is merely due."""
+        reasons = self.assessment.reasons if self.state == State.CHECK_DUE and self.assessment else []
+        return CHECK_FAILED if any(reason["code"] == "check_failed" for reason in reasons) else self.state

@@ -9,10 +9,11 @@ from django.db.models import Max, Q
 
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
-from curehouse.common.time import first_day_of, local_day
+from curehouse.common.time import CLOCK_SLACK, first_day_of, local_day
 from curehouse.core.cure.rule import Verdict
 from curehouse.curing.adapter import verdict_fields
 from curehouse.curing.models import Assessment, Cure, Reading, SampleBar
+from curehouse.curing.queries.verdicts import AssessmentQuerySet
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Workshop
@@ -164,15 +165,20 @@ def unassessed_readings(cure: Cure) -> list[Reading]:
     )
 
 
-def newest_moment(cure: Cure) -> datetime | None:
+def newest_moment(cure: Cure, *, at: datetime) -> datetime | None:
     """Return the moment the newest assessment of the batch speaks of."""
-    return Assessment.objects.within(cure.workshop).filter(batch=cure.batch).aggregate(at=Max("moment"))["at"]
+    return _assessments(cure, at=at).aggregate(at=Max("moment"))["at"]
+
+
+def _assessments(cure: Cure, *, at: datetime) -> AssessmentQuerySet:
+    """Return the batch's assessments; one of a day to come was made by a clock that was wrong for a while."""
+    return Assessment.objects.within(cure.workshop).filter(batch=cure.batch, moment__lte=at + CLOCK_SLACK)
 
 
 @transaction.atomic
-def settle(*, cure: Cure) -> bool:
+def settle(*, cure: Cure, at: datetime) -> bool:
     """Let the cure (locked) stand where its newest assessment says; return whether its state changed."""
-    newest = Assessment.objects.within(cure.workshop).filter(batch=cure.batch).newest_first().first()
+    newest = _assessments(cure, at=at).newest_first().first()
     cure.assess_wanted_at = None
     changed = newest is not None and newest.state != cure.state
     if newest is not None:

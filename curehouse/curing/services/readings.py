@@ -4,14 +4,14 @@ import logging
 import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
 
 from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Invalid
-from curehouse.common.time import local_day
+from curehouse.common.time import CLOCK_SLACK, local_day
 from curehouse.curing.doubts import DoubtFound
 from curehouse.curing.models import Reading, ReadingReview, SampleBar
 from curehouse.workshops.actors import Actor
@@ -19,8 +19,6 @@ from curehouse.workshops.models import Scale
 
 logger = logging.getLogger(__name__)
 
-# Clocks of phones differ a little from ours.
-_CLOCK_SLACK = timedelta(minutes=5)
 LARGEST_BAR_G = Decimal("20000")
 
 
@@ -45,7 +43,7 @@ def check_entry(bar: SampleBar, entry: ReadingEntry, *, time_zone: str, at: date
     batch = bar.batch
     if not 0 < entry.weight_g <= LARGEST_BAR_G:
         raise Invalid("weight", "The weight must be more than 0 g and at most 20 kg.", field="weight")
-    if entry.moment > at + _CLOCK_SLACK:
+    if entry.moment > at + CLOCK_SLACK:
         raise Invalid("future", "The weighing lies in the future: check the clock of the device.", field="moment")
     if batch.cut_at is None:
         raise Conflict("not_cut", f"{batch} is not cut yet: enter the cut first.", field="bar")
