@@ -2,6 +2,7 @@
 
 import json
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
@@ -22,19 +23,23 @@ from curehouse.flows.set_up import set_up
 from curehouse.making.services import BatchEntry, LiquidEntry
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale
-from curehouse.workshops.services import give_token
+from curehouse.flows.check import check
+from curehouse.workshops.services import change_preferences, give_token
 from tests.world import set_up_entry
 now = timezone.now()
 owner, workshop = set_up(entry=set_up_entry(time_zone="UTC"), at=now - timedelta(days=200))
 actor = Actor(workshop=workshop, user=owner)
 _token, secret = give_token(actor=actor, name="Tablet by the racks", at=now)
+change_preferences(workshop=workshop, changes={"check_limit": "pH 10 or less"})
 batches = {}
-for name, cut, share, bars in json.loads(ASKED):
+for name, cut, share, bars, checked in json.loads(ASKED):
     cut_at = datetime.fromisoformat(cut)
     entry = BatchEntry(formula_name=name, poured_at=cut_at - timedelta(days=1), cut_at=cut_at, bars=24,
                        fats_g=Decimal(2000), lye_g=Decimal(280), liquids=[LiquidEntry("water", Decimal(640))],
                        water_share_stated=Decimal(share))
     batch = enter_batch(actor=actor, entry=entry, rack=RackEntry(sample_bars=bars), at=now)
+    if checked:
+        check(actor=actor, batch=batch, method="strip", value="9.5", passed=True, note="", checked_at=cut_at, at=now)
     letters = SampleBar.objects.within(workshop).filter(batch=batch).order_by("letter")
     batches[name] = {"batch": batch.pk, "bars": [bar.pk for bar in letters]}
 scale = Scale.objects.within(workshop).get()
@@ -81,13 +86,19 @@ class Prepared:
     password: str = PASSWORD
 
 
-def prepare(house: RunningHouse, names: list[str]) -> Prepared:
-    """Enter the named batches of ``tests/data`` with dates moved so that the last weighing was just now."""
+def prepare(house: RunningHouse, names: list[str], *, checked: Collection[str] = ()) -> Prepared:
+    """Enter the named batches of ``tests/data`` with dates moved so that the last weighing was just now.
+
+    Those in *checked* passed their safety check at the cut.
+    """
     data = load()
     anchor = datetime.now(UTC).replace(microsecond=0) - timedelta(minutes=10)
     cuts = {name: anchor - timedelta(days=data[name][1][-1].day) for name in names}
     asked = json.dumps(
-        [[name, cuts[name].isoformat(), str(data[name][0]), len({row.bar for row in data[name][1]})] for name in names]
+        [
+            [name, cuts[name].isoformat(), str(data[name][0]), len({row.bar for row in data[name][1]}), name in checked]
+            for name in names
+        ]
     )
     done = house.manage("shell", "-c", f"ASKED = {asked!r}\n{PREPARE}")
     said = next((line for line in done.stdout.splitlines() if line.startswith("PREPARED ")), None)

@@ -104,7 +104,7 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
-    mark = mark_of(cure.state if curing else batch.state)
+    mark = mark_of(cure.shown_as if curing else batch.state)
     return Verdict(
         batch=batch,
         mark=mark,

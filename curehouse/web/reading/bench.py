@@ -51,14 +51,14 @@ def _line(batch: Batch, calendar: Calendar) -> BatchLine:
         href=reverse("web:batch", args=[batch.pk]),
         note=note,
         bars=f"{batch.bars_left} of {count(batch.bars_cut, 'bar')}" if batch.cut_at else "",
-        mark=mark_of(cure.state if is_curing else batch.state),
+        mark=mark_of(cure.shown_as if is_curing else batch.state),
         cut_href=reverse("web:batch_cut", args=[batch.pk]) if batch.state == Batch.State.POURED else "",
     )
 
 
 def batch_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[BatchLine]]:
     """Return a page of the workshop's batches, those that still stand first."""
-    found = Batch.objects.within(visit.workshop).matching(search).select_related("formula", "cure").open_first()
+    found = Batch.objects.within(visit.workshop).matching(search).select_related("formula", "cure__assessment").open_first()
     page = Paginator(found, PAGE_OF_BATCHES).get_page(number)
     calendar = Calendar(visit.workshop, visit.at)
     return page, [_line(batch, calendar) for batch in page]

@@ -57,7 +57,7 @@ def read_position(workshop: Workshop, position: Position) -> PositionView:
             batch=by_batch[row.batch_id].batch,
             name=str(by_batch[row.batch_id].batch),
             bars=count(row.bars, "bar"),
-            mark=mark_of(by_batch[row.batch_id].state),
+            mark=mark_of(by_batch[row.batch_id].shown_as),
         )
         for row in standing.at(position.pk)
         if row.batch_id in by_batch

@@ -47,12 +47,12 @@ def read_racks(workshop: Workshop, calendar: Calendar) -> Racks:
         positions[position.rack_id].append(position)
     stands = _stands(cures, standing, bars, calendar)
     racks = Rack.objects.within(workshop).order_by("order", "name")
-    states = {cure.state for cure in cures.values()}
+    shown = {cure.shown_as for cure in cures.values()}
     return Racks(
         drawings=tuple(_drawing(rack, positions[rack.pk], stands) for rack in racks),
         summary=_summary(cures.values()),
         loose=tuple(_loose(cures.values(), standing)),
-        legend=tuple(MARKS[state] for state in State.values if state in states),
+        legend=tuple(mark for state, mark in MARKS.items() if state in shown),
     )
 
 
@@ -80,7 +80,7 @@ def _stands(
             found[row.position_id].append(
                 StandingBatch(
                     name=str(cure.batch),
-                    state=cure.state,
+                    state=cure.shown_as,
                     bars=row.bars,
                     href=reverse("web:batch", args=[batch_id]),
                     water_left=water_left(cure),
@@ -124,5 +124,5 @@ def _loose(cures: Iterable[Cure], standing: Standing) -> Iterable[LooseBatch]:
                 url=reverse("web:batch", args=[batch.pk]),
                 place_url=reverse("web:batch_place", args=[batch.pk]),
                 bars=f"{loose} of {count(batch.bars_left, 'bar')}",
-                mark=mark_of(cure.state),
+                mark=mark_of(cure.shown_as),
             )

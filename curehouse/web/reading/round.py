@@ -227,7 +227,7 @@ def _cure_rows(cures: Iterable[Cure], calendar: Calendar, *, since: datetime) ->
             name=str(cure.batch),
             url=reverse("web:batch", args=[cure.batch_id]),
             note=", ".join(filter(None, notes)),
-            mark=mark_of(cure.state),
+            mark=mark_of(cure.shown_as),
         )
 
 

@@ -119,7 +119,7 @@ def _cure_row(cure: Cure, standing: Standing, calendar: Calendar) -> Row:
         name=str(batch),
         url=reverse("web:batch", args=[batch.pk]),
         note=f"cut {calendar.day(batch.cut_at)}, {standing.place_words(batch.pk)}",
-        mark=mark_of(cure.state),
+        mark=mark_of(cure.shown_as),
         said=_said(cure, calendar),
     )
 

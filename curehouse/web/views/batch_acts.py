@@ -76,7 +76,7 @@ def batch_take_out(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, f"{count(row.bars, 'bar')} of {batch} taken out {row.get_purpose_display()}.")
         return reverse("web:batch", args=[pk])
 
-    context = {"form": form, "mark": mark_of(cure.state), "is_ready": is_ready, "is_refused": is_refused}
+    context = {"form": form, "mark": mark_of(cure.shown_as), "is_ready": is_ready, "is_refused": is_refused}
     return done_once(request, visit, form, take) or _page(request, "take_out", batch, **context)
 
 
