@@ -94,15 +94,17 @@ def _live(house: _House, story: Story) -> None:
         return
     letters = SampleBar.objects.within(house.actor.workshop).filter(batch=batch).select_related("batch__formula")
     bars = list(letters.order_by("letter"))
-    for day in story.weighing_days:
+    last = max(story.weighing_days, default=0)
+    for day in range(last + 1):
         moment = batch.cut_at + timedelta(days=day, minutes=20)
         if moment > house.today:
             break
-        _weigh_session(house, story, bars, day=day, moment=moment)
-        _assess(house, batch, at=moment + timedelta(minutes=10))
+        if day in story.weighing_days:
+            _weigh_session(house, story, bars, day=day, moment=moment)
+            _assess(house, batch, at=moment + timedelta(minutes=10))
         if day == 14:
             _turn(house, batch, at=moment)
-    _check(house, story, batch)
+        _check(house, story, batch, day=day)
     _leave(house, story, batch)
 
 
@@ -186,10 +188,10 @@ def _turn(house: _House, batch: Batch, *, at: datetime) -> None:
         turn(actor=house.actor, batch=batch, position=row.position, moved_at=at, at=at)
 
 
-def _check(house: _House, story: Story, batch: Batch) -> None:
-    for day, value, passed in story.checks:
-        moment = batch.cut_at + timedelta(days=day, hours=1)
-        if moment > house.today:
+def _check(house: _House, story: Story, batch: Batch, *, day: int) -> None:
+    for check_day, value, passed in story.checks:
+        moment = batch.cut_at + timedelta(days=check_day, hours=1)
+        if check_day != day or moment > house.today:
             continue
         check(
             actor=house.actor,
@@ -201,7 +203,6 @@ def _check(house: _House, story: Story, batch: Batch) -> None:
             checked_at=moment,
             at=moment,
         )
-        _assess(house, batch, at=moment)
 
 
 def _leave(house: _House, story: Story, batch: Batch) -> None:

@@ -5,6 +5,8 @@ import shutil
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
+from django.conf import settings
+
 MAX_BYTES = 2 * 2**20
 SHOWN_LINES = 20
 _SHOWN_BYTES = 16 * 1024
@@ -44,5 +46,9 @@ def log_this_process(log: Path) -> None:
     handler = RotatingFileHandler(log, maxBytes=MAX_BYTES, backupCount=1, encoding="utf-8")
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
+    for name in settings.LOGGING["loggers"]:
+        # The terminal stays quiet: what the children write to standard error goes to this file here.
+        named = logging.getLogger(name)
+        named.handlers, named.propagate = [], True
     # A line every tick, for ever, says nothing.
     logging.getLogger("celery.beat").setLevel(logging.WARNING)
