@@ -89,11 +89,13 @@ class AfterTheLastRow(BasePagination):
         side = "lt" if descending else "gt"
         try:
             ordering, text, key = json.loads(base64.urlsafe_b64decode(cursor.encode("ascii") + b"=="))
+            if type(text) is not str:
+                raise ValueError
             value = queryset.model._meta.get_field(name).to_python(text)
             if ordering != self._ordering or type(key) is not int or "\0" in text:
                 raise ValueError
             return Q(**{f"{name}__{side}": value}) | Q(**{name: value, f"id__{side}": key})
-        except (ValueError, TypeError, ModelValidationError, RecursionError) as error:
+        except (ArithmeticError, ValueError, TypeError, ModelValidationError, RecursionError) as error:
             raise ValidationError(
                 {"cursor": "This cursor was not given by “next” of this list in this order: begin anew without it."}, "cursor"
             ) from error

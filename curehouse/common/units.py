@@ -17,6 +17,9 @@ _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 SMALLEST_G = Decimal("0.001")
 LARGEST_G = Decimal("999999")
 
+# No weight, count or share needs more characters than this.
+_LONGEST = 30
+
 
 def to_grams(amount: Decimal, unit: str) -> Decimal:
     """Return *amount* of *unit* in grams, to the milligram."""
@@ -37,6 +40,8 @@ def parse_number(text: str, *, field: str, what: str) -> Decimal:
     typed = text.strip().replace("\u00a0", " ")
     if not typed:
         raise Invalid("missing", f"{what} is missing: type it in figures.", field=field)
+    if len(typed) > _LONGEST:
+        raise Invalid("too_long", f"{what} has {len(typed)} characters: type the figure anew.", field=field)
     if not _NUMBER.fullmatch(typed):
         raise Invalid(
             "not_a_number",

@@ -81,6 +81,8 @@ def test_a_list_keeps_its_filters_from_part_to_part(weighed: World, device: Devi
         ({"cursor": "nonsense"}, "cursor"),
         ({"cursor": ""}, "cursor"),
         ({"cursor": "bnVsbA"}, "cursor"),
+        ({"cursor": "WyJpZCIsIDFlOTk5LCAxXQ"}, "cursor"),  # ["id", 1e999, 1]
+        ({"cursor": "WyJpZCIsICIxZTk5OTk5OTk5OSIsIDFd"}, "cursor"),  # ["id", "1e999999999", 1]
         ({"cursor": "WyJpZCIsICJhXHUwMDAwIiwgMV0"}, "cursor"),
         ({"cursor": "\u00e9"}, "cursor"),
         ({"limit": "3"}, "limit"),

@@ -5,6 +5,7 @@
 """
 
 import json
+import lzma
 import os
 import secrets
 import shutil
@@ -12,6 +13,7 @@ import sqlite3
 import stat
 import tempfile
 import zipfile
+import zlib
 from contextlib import closing
 from datetime import datetime
 from pathlib import Path, PurePosixPath
@@ -27,6 +29,17 @@ UPLOADS = "uploads"
 MAX_BYTES = 20 * 2**30
 MAX_MEMBERS = 100_000
 _BLOCK = 1 << 20
+# What zipfile lets through when an archive is cut off, mangled or made by hand.
+_BROKEN = (
+    zipfile.BadZipFile,
+    zipfile.LargeZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    EOFError,
+    ValueError,
+    NotImplementedError,
+    RuntimeError,
+)
 
 
 def write(target: Path, folder: Path, *, at: datetime) -> int:
@@ -50,14 +63,32 @@ def write(target: Path, folder: Path, *, at: datetime) -> int:
             copy = Path(aside) / DATABASE
             _copy_database(folder / DATABASE, copy)
             _pack(draft, folder, copy, at)
-        os.link(draft, target)
+        _put_in_place(draft, target)
         return target.stat().st_size
     except FileExistsError as error:
         raise Refused(f"{target} exists already; a backup replaces nothing, give another name.") from error
     except OSError as error:
         raise Refused(f"the backup {target} can't be written ({error.strerror}).") from error
+    except sqlite3.Error as error:
+        raise Refused(f"the backup {target} can't be written ({error}).") from error
     finally:
         draft.unlink(missing_ok=True)
+
+
+def _put_in_place(draft: Path, target: Path) -> None:
+    """Give the whole file its name, unless another has it."""
+    try:
+        os.link(draft, target)
+    except FileExistsError:
+        raise
+    except OSError:
+        # Sticks and cards (FAT) know no links: copied to a name nobody has, or taken away again.
+        with draft.open("rb") as whole, target.open("xb") as out:
+            try:
+                shutil.copyfileobj(whole, out)
+            except OSError:
+                target.unlink()
+                raise
 
 
 def _copy_database(source: Path, copy: Path) -> None:
@@ -92,6 +123,8 @@ def restore(source: Path, folder: Path) -> None:
     Refused
         The folder isn't empty, or the file is no whole backup of a house.
     """
+    if not source.is_file():
+        raise Refused(f"--restore {source} isn't a file.")
     if any(path.name != LOCK for path in folder.iterdir()):
         raise Refused(f"--restore needs an empty folder, and {folder} isn't; choose a new one with --data.")
     aside = Path(tempfile.mkdtemp(dir=folder, prefix=".restore-"))
@@ -102,7 +135,7 @@ def restore(source: Path, folder: Path) -> None:
             path.rename(folder / path.name)
     except OSError as error:
         raise Refused(f"--restore {source} can't be unpacked ({error.strerror or error}).") from error
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError, RuntimeError) as error:
+    except _BROKEN as error:
         raise Refused(f"--restore {source} is no whole backup ({error}).") from error
     finally:
         shutil.rmtree(aside, ignore_errors=True)

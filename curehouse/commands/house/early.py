@@ -77,6 +77,10 @@ def prepare_start(folder: Path, words: list[str]) -> None:
     lock.take()
     network.check_port_free(doors)
     if options.restore is not None:
+        if os.environ.get("DATABASE_URL"):
+            raise Refused(
+                "--restore unpacks a house that keeps its data here, and DATABASE_URL leads elsewhere: leave one out."
+            )
         archive.restore(options.restore, folder)
     check_sound(folder)
     os.environ.update(doors.environment(os.environ))

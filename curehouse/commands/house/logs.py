@@ -1,5 +1,6 @@
 """The logs in the data folder: one file a process, of limited size."""
 
+import contextlib
 import logging
 import shutil
 from logging.handlers import RotatingFileHandler
@@ -25,7 +26,9 @@ def keep_small(log: Path) -> None:
     The child goes on writing to the same open file: it is copied and emptied, not renamed.
     """
     if log.exists() and log.stat().st_size > MAX_BYTES:
-        shutil.copyfile(log, log.with_suffix(".log.1"))
+        # A full disk has no room for the copy, and emptying the log makes some.
+        with contextlib.suppress(OSError):
+            shutil.copyfile(log, log.with_suffix(".log.1"))
         with log.open("r+b") as stream:
             stream.truncate()
 
@@ -43,6 +46,8 @@ def last_lines(log: Path, *, since: int) -> list[str]:
 
 def log_this_process(log: Path) -> None:
     """Send what this process logs to *log* instead of the terminal."""
+    # Where the disk is full, a line that cannot be written must not become a traceback on the terminal.
+    logging.raiseExceptions = False
     handler = RotatingFileHandler(log, maxBytes=MAX_BYTES, backupCount=1, encoding="utf-8")
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)

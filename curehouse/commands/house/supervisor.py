@@ -118,7 +118,10 @@ class Supervisor:
         if time.monotonic() - self._logs_seen >= LOGS_EVERY_SECONDS:
             self._logs_seen = time.monotonic()
             for watched in self._watched:
-                watched.part.keep_log_small()
+                try:
+                    watched.part.keep_log_small()
+                except OSError as error:
+                    self._say(f"The log of the {watched.part.name} can't be kept small ({error.strerror}).")
 
     def _end(self) -> None:
         running = [w.part for w in self._watched if w.start_at is None and w.born]

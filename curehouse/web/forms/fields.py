@@ -123,7 +123,8 @@ class WholeField(forms.CharField):
         if text in self.empty_values:
             return None
         number = _or_refused(lambda: parse_number(text, field="", what=self.what))
-        if number % 1 or not self.least <= number <= self.most:
+        # Bounds first: Decimal cannot take the remainder of a number of more than 28 digits.
+        if not self.least <= number <= self.most or number % 1:
             raise ValidationError(f"{self.what} is a whole number from {self.least} to {self.most}: check the figure.")
         return int(number)
 
