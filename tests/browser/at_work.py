@@ -1,6 +1,7 @@
 """What a person does in the house with a phone in hand."""
 
 import json
+import re
 from textwrap import dedent
 from typing import Any
 
@@ -24,7 +25,8 @@ def inside(house: RunningHouse, code: str) -> Any:
     """Run *code* in a process of the house's own; return what its last line prints, as JSON."""
     done = house.manage("shell", "--no-imports", "-c", dedent(_COMMON) + dedent(code))
     assert done.returncode == 0, done.stdout
-    lines = done.stdout.strip().splitlines()
+    # What the house logs comes out with what a command prints.
+    lines = [line for line in done.stdout.strip().splitlines() if not re.match(r"\[\d{4}-\d\d-\d\d ", line)]
     return json.loads(lines[-1]) if lines else None
 
 

@@ -6,6 +6,7 @@ task or patches a clock. What was seen is kept, for tests to judge.
 """
 
 import json
+import re
 import sqlite3
 import time
 from collections import Counter
@@ -19,6 +20,8 @@ from tests.house import RunningHouse, wait_until
 from tests.smtp_peer import Received, SmtpPeer
 
 MANY = 20
+# What the house logs comes out with what a command prints.
+_LOG_LINE = re.compile(r"\[\d{4}-\d\d-\d\d ")
 KILL_WORKER_AFTER = 4
 KILL_HOUSE_AFTER = 11
 # Lease and first retry are a minute each; the rest is a slow computer.
@@ -110,7 +113,7 @@ class MailStory:
     def _say(self, house: RunningHouse, code: str) -> Any:
         done = house.manage("shell", "--no-imports", "-c", dedent(_COMMON) + dedent(code))
         assert done.returncode == 0, done.stdout
-        lines = done.stdout.strip().splitlines()
+        lines = [line for line in done.stdout.strip().splitlines() if not _LOG_LINE.match(line)]
         return json.loads(lines[-1]) if lines else None
 
     def _without_mail(self, house: RunningHouse) -> None:

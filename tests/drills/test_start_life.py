@@ -146,7 +146,7 @@ def test_folder_that_cannot_be_made_is_refused_in_one_line(tmp_path: Path) -> No
         (["--cert", "a.pem"], "HTTPS needs both files: --key is missing."),
         (["--lan", "fennel"], "--lan fennel is no IPv4 address; write four numbers"),
         (["--lan", "192.0.2.7"], "--lan 192.0.2.7 is no address of this computer"),
-        (["--restore", "/nowhere.backup"], "--restore /nowhere.backup can't be unpacked (No such file"),
+        (["--restore", "/nowhere.backup"], "--restore /nowhere.backup isn't a file"),
     ],
 )
 def test_wrong_option_is_answered_in_one_line(tmp_path: Path, words: list[str], sentence: str) -> None:
