@@ -84,3 +84,19 @@ def test_a_damaged_source_is_answered_in_words(folder: Path, tmp_path: Path) -> 
     with pytest.raises(Refused, match="can't be written"):
         archive.write(tmp_path / "none.backup", folder, at=NOW)
     assert not (tmp_path / "none.backup").exists()
+
+
+def test_a_disk_without_links_that_fills_keeps_no_part_of_a_backup(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_links(*_args: object) -> None:
+        monkeypatch.setattr("os.fsync", full)
+        raise OSError(errno.EPERM, "Operation not permitted")
+
+    def full(*_args: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("os.link", no_links)
+    with pytest.raises(Refused, match="No space left on device"):
+        archive.write(tmp_path / "stick.backup", folder, at=NOW)
+    assert [path.name for path in tmp_path.iterdir()] == ["house"]

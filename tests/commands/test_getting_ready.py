@@ -1,5 +1,6 @@
 """What happens before Django is loaded: the folder, the addresses, the options."""
 
+import argparse
 import os
 import resource
 import subprocess
@@ -13,7 +14,7 @@ from curehouse.commands.house import network
 from curehouse.commands.house.early import take_data_option
 from curehouse.commands.house.folder import FolderLock, check_usable
 from curehouse.commands.house.network import Doors, lan_addresses, open_doors
-from curehouse.commands.house.options import parse_start
+from curehouse.commands.house.options import parse_start, process_count
 from curehouse.commands.house.refusal import Refused
 from tests.house import REPOSITORY
 
@@ -99,6 +100,12 @@ def test_house_without_lan_lets_in_this_computer_only() -> None:
     doors = open_doors(port=8000, lan=None, tls=False)
     assert (doors.listen, doors.lan) == ("127.0.0.1", ())
     assert doors.environment({})["PUBLIC_URL"] == "http://127.0.0.1:8000"
+
+
+@pytest.mark.parametrize("text", ["0", "-3", "two", ""])
+def test_number_of_processes_below_one_is_refused_in_words(text: str) -> None:
+    with pytest.raises(argparse.ArgumentTypeError, match="is no number of processes; write 1 or more"):
+        process_count(text)
 
 
 def test_start_options_have_their_defaults_and_leave_djangos_alone() -> None:

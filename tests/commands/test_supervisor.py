@@ -1,10 +1,11 @@
 """The supervisor's patience, with parts that fail on purpose."""
 
+import errno
 from pathlib import Path
 
 import pytest
 
-from curehouse.commands.house import children
+from curehouse.commands.house import children, supervisor
 from curehouse.commands.house.children import Child
 from curehouse.commands.house.logs import MAX_BYTES, keep_small, last_lines
 from curehouse.commands.house.refusal import Refused
@@ -64,6 +65,35 @@ def test_part_that_ends_is_started_again_and_cleared_away_before() -> None:
     assert part.starts == 4
     assert part.cleared == 4  # three times after a failure, once at the end
     assert said == ["The faulty ended (exit code 3); starting it again."] * 3
+
+
+def test_part_that_cannot_be_started_is_tried_until_it_can_and_that_is_said_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    wish = _held_wish()
+    part = Faulty(failures=0, wish=wish)
+    tries: list[int] = []
+
+    def full_at_first() -> None:
+        tries.append(1)
+        if len(tries) < 4:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        part.starts += 1
+
+    monkeypatch.setattr(part, "start", full_at_first)
+    assert supervise(part, wish) == ["The faulty can't be started (No space left on device); trying until it can."]
+    assert (len(tries), part.starts) == (4, 1)
+
+
+def test_log_that_cannot_be_kept_small_is_said_and_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    def full() -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    wish = _held_wish()
+    part = Faulty(failures=0, wish=wish)
+    monkeypatch.setattr(part, "keep_log_small", full)
+    monkeypatch.setattr(supervisor, "LOGS_EVERY_SECONDS", 0.0)
+    said = supervise(part, wish)
+    assert said[:1] == ["The log of the faulty can't be kept small (No space left on device)."]
+    assert part.cleared == 1
 
 
 def test_supervisor_gives_up_after_ten_quick_failures_and_shows_the_last_lines() -> None:

@@ -83,12 +83,15 @@ def _put_in_place(draft: Path, target: Path) -> None:
         raise
     except OSError:
         # Sticks and cards (FAT) know no links: copied to a name nobody has, or taken away again.
-        with draft.open("rb") as whole, target.open("xb") as out:
-            try:
+        out = target.open("xb")
+        try:
+            with draft.open("rb") as whole, out:
                 shutil.copyfileobj(whole, out)
-            except OSError:
-                target.unlink()
-                raise
+                out.flush()
+                os.fsync(out.fileno())
+        except BaseException:
+            target.unlink()
+            raise
 
 
 def _copy_database(source: Path, copy: Path) -> None:

@@ -25,6 +25,13 @@ def port_number(text: str) -> int:
     return int(text)
 
 
+def process_count(text: str) -> int:
+    """Return *text* as a number of processes, at least one."""
+    if not text.isascii() or not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of processes; write 1 or more")
+    return int(text)
+
+
 def add_data_option(parser: argparse.ArgumentParser) -> None:
     """Declare ``--data``; `early.prepare` has read it before Django's settings are loaded."""
     parser.add_argument(

@@ -36,6 +36,7 @@ class _Watched:
     born: float = 0.0
     quick_failures: int = 0
     start_at: float | None = field(default=None)
+    hindered: bool = False
 
 
 def pause_before_restart(quick_failures: int) -> float:
@@ -88,7 +89,16 @@ class Supervisor:
     def _start(self, watched: _Watched) -> None:
         watched.start_at = None
         watched.born = time.monotonic()
-        watched.part.start()
+        try:
+            watched.part.start()
+        except OSError as error:
+            # A full disk passes; said once, or the terminal fills as well.
+            if not watched.hindered:
+                self._say(f"The {watched.part.name} can't be started ({error.strerror or error}); trying until it can.")
+            watched.hindered = True
+            watched.start_at = watched.born + self._pause(GIVE_UP_AFTER)
+        else:
+            watched.hindered = False
 
     def _look_after(self, watched: _Watched) -> None:
         now = time.monotonic()

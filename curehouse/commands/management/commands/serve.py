@@ -10,7 +10,7 @@ from django.db import connections
 
 from curehouse.commands.house.children import CHILD
 from curehouse.commands.house.opening import collect_static_files, open_database
-from curehouse.commands.house.options import DEFAULT_PORT, add_data_option, port_number
+from curehouse.commands.house.options import DEFAULT_PORT, add_data_option, port_number, process_count
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.common.setup_key import setup_key
 from curehouse.flows.set_up import is_set_up
@@ -24,7 +24,7 @@ class Command(BaseCommand):
         add_data_option(parser)
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on")
         parser.add_argument("--port", type=port_number, default=DEFAULT_PORT, help="port to listen on")
-        parser.add_argument("--processes", type=int, default=1, help="web processes; one on SQLite")
+        parser.add_argument("--processes", type=process_count, default=1, help="web processes; one on SQLite")
 
     def handle(self, **options: Any) -> None:
         try:
