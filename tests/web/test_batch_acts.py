@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.http import HttpResponse
+from django.urls import reverse
 
 from curehouse.curing.models import Cure, Occupancy, Placement, SampleBar
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
@@ -261,6 +262,45 @@ def test_bars_taken_out_twice_by_a_double_tap_leave_once(visitor: Visitor, world
     for _ in range(2):
         _take(visitor, batch, bars="5", form_key=key)
     assert Batch.objects.within(world.workshop).get().bars_left == 19
+
+
+def test_a_batch_never_checked_says_so_before_its_bars_leave(visitor: Visitor, world: World) -> None:
+    assert "Never checked for alkalinity." in visitor.words("batch_take_out", dry_batch(world).pk)
+    assert "Never checked" not in visitor.words("batch_take_out", ready_batch(world).pk)
+
+
+def test_more_bars_than_are_no_sample_bars_asks_which_of_them_go(visitor: Visitor, world: World) -> None:
+    batch = ready_batch(world)
+    assert "24 bars of Goat & oat 1 are left, 3 of them sample bars (A, B, C)." in visitor.words("batch_take_out", batch.pk)
+    page = _html(_take(visitor, batch, bars="23"))
+    assert "Only 21 of these 23 bars can be others: tick at least 2 of the sample bars." in page
+    assert not TakeOut.objects.within(world.workshop).exists()
+    assert _take(visitor, batch, bars="23", sample_bars=["A", "C"]).status_code == 302
+    words = visitor.words("batch", batch.pk)
+    assert "1 of 24 bars are left." in words
+    assert "B is weighed every week." in words
+    assert "Gone: A (taken out to sell); C (taken out to sell)." in words
+    assert "Every bar of Goat & oat 1 that is left is a sample bar." in _html(
+        visitor.post("batch_mark", batch.pk, sample_bars="1")
+    )
+
+
+def test_a_sample_bar_may_go_while_others_are_left(visitor: Visitor, world: World) -> None:
+    batch = ready_batch(world)
+    assert "Name at most 1" in _html(_take(visitor, batch, bars="1", sample_bars=["A", "B"]))
+    assert _take(visitor, batch, bars="1", sample_bars=["B"]).status_code == 302
+    words = visitor.words("batch", batch.pk)
+    assert "A, C are weighed every week." in words
+    assert "23 of 24 bars are left." in words
+
+
+@pytest.mark.parametrize("act", ["batch_check", "batch_place", "batch_move", "batch_turn", "batch_take_out", "batch_mark"])
+def test_a_closed_batch_offers_no_forms(visitor: Visitor, world: World, act: str) -> None:
+    batch = ready_batch(world)
+    _take(visitor, batch)
+    assert visitor.get(act, batch.pk).status_code == 409
+    page = _html(visitor.get("batch", batch.pk))
+    assert reverse(f"web:{act}", args=[batch.pk]) not in page
 
 
 def test_more_sample_bars_get_the_next_letters(visitor: Visitor, world: World) -> None:
