@@ -64,4 +64,4 @@ def _last_weighed(cure: Cure, workshop: Workshop) -> str:
     if cure.last_weighed_at is None:
         return "Its sample bars have not been weighed yet. Weigh them as soon as they are cut."
     last = local_day(cure.last_weighed_at, workshop.time_zone)
-    return f"Its sample bars were last weighed on {last.day} {last:%B}."
+    return f"Its sample bars were last weighed on {last:%A}, {last.day} {last:%B}."

@@ -346,3 +346,17 @@ def test_nothing_is_done_to_a_batch_that_is_not_on_the_racks(visitor: Visitor, w
 def test_a_batch_in_the_mould_is_not_checked(visitor: Visitor, world: World) -> None:
     batch = world.batch(cut_days_ago=None, poured_at=world.days_ago(1))
     assert visitor.get("batch_check", batch.pk).status_code == 409
+
+
+def test_what_is_refused_leads_back_to_the_batch(visitor: Visitor, world: World) -> None:
+    batch = world.batch()
+    back = f'href="{reverse("web:batch", args=[batch.pk])}">Back to Goat & oat 1<'
+    taken = {"client_id": str(uuid.uuid4())}
+    reading = world.weigh(world.bar(batch), "118.0", moment=world.now)
+    assert back in unescape(visitor.post("reading_take", reading.pk, **taken).content.decode())
+    _take(visitor, batch, forced_reason="the fair")
+    assert back in unescape(visitor.get("batch_mark", batch.pk).content.decode())
+
+
+def test_what_is_not_here_leads_to_today(visitor: Visitor) -> None:
+    assert 'href="/">Go to Today<' in visitor.get("batch_mark", 999).content.decode()
