@@ -10,7 +10,6 @@ from django.urls import reverse
 
 from curehouse.curing.models import Cure, Occupancy, Rack, Reading
 from curehouse.curing.models.verdicts import State
-from curehouse.curing.queries.weighing import ASKED
 from curehouse.curing.rounds import walk_of_day
 from curehouse.making.models import Batch
 from curehouse.notices.channels.mailbox import mail_is_set_up
@@ -169,8 +168,7 @@ def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: C
 
 def _waiting(batches: Iterable[Batch], workshop: Workshop) -> Waiting:
     curing = {batch.pk: batch for batch in batches}
-    doubts = Reading.objects.within(workshop).exclude(doubt="").with_standing().filter(standing=ASKED, bar__batch__in=curing)
-    asked = Counter(doubts.values_list("bar__batch", flat=True))
+    asked = Counter(Reading.objects.within(workshop).still_asked(curing).values_list("bar__batch", flat=True))
     many = asked.total()
     return Waiting(
         sentence=f"{count(many, 'weight')} {'is' if many == 1 else 'are'} waiting for your answer" if many else "",
