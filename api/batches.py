@@ -64,6 +64,7 @@ class BatchOut(serializers.ModelSerializer):
             "bars_left",
             "fats_g",
             "lye_g",
+            "lye_confirmed",
             "liquids",
             "water_share",
             "water_share_computed",
@@ -100,6 +101,9 @@ class BatchIn(RackIn):
     bars = CountField(default=0, help_text="How many bars it was cut into.")
     fats_g = GramsField()
     lye_g = GramsField()
+    lye_confirmed = serializers.BooleanField(
+        default=False, help_text="Keep an amount of lye that is out of the usual for so much fat; without it the answer is 409."
+    )
     liquids = LiquidIn(many=True, required=False, max_length=20)
     water_share_stated = FigureField(max_digits=5, decimal_places=4, required=False, allow_null=True)
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
@@ -144,6 +148,7 @@ def _batch_entry(sent: dict[str, Any]) -> BatchEntry:
         bars=sent["bars"],
         fats_g=sent["fats_g"],
         lye_g=sent["lye_g"],
+        lye_confirmed=sent["lye_confirmed"],
         liquids=[LiquidEntry(**one) for one in sent.get("liquids", ())],
         water_share_stated=sent.get("water_share_stated"),
         note=sent.get("note", ""),
@@ -162,7 +167,11 @@ class Batches(Listing):
 
     @extend_schema(request=BatchIn, responses={201: BatchOut})
     def post(self, request: Request) -> Response:
-        """Enter a batch; if it was cut, its sample bars are marked and its cure begins."""
+        """Enter a batch; if it was cut, its sample bars are marked and its cure begins.
+
+        Lye that is out of the usual for the fats is answered with ``lye_doubtful`` (409) and the
+        usual bounds, until ``lye_confirmed`` comes with it. It finds slips, no wrong recipe.
+        """
         sent = self.body(BatchIn)
         rack = rack_entry(self, sent)
         batch = enter_batch(actor=self.actor, entry=_batch_entry(sent), rack=rack, at=self.at)

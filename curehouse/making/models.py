@@ -47,6 +47,7 @@ class Batch(ScopedModel, Signed):
     bars_left = models.PositiveIntegerField(default=0)
     fats_g = models.DecimalField(max_digits=10, decimal_places=3)
     lye_g = models.DecimalField(max_digits=10, decimal_places=3)
+    lye_confirmed = models.BooleanField(default=False, help_text="The lye is out of the usual, and a person said it is right.")
     water_share_computed = models.DecimalField(max_digits=5, decimal_places=4)
     water_share_stated = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     note = models.TextField(blank=True, max_length=4000)

@@ -13,6 +13,7 @@ from curehouse.common.locking import lock_rows
 from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.core.chemistry.mass_balance import Liquid, water_share
 from curehouse.making.liquids import liquid_kinds
+from curehouse.making.lye import is_kept_as_confirmed
 from curehouse.making.models import Batch, BatchLiquid, Formula, SafetyCheck, TakeOut
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
@@ -56,7 +57,10 @@ class LiquidEntry:
 
 @dataclass(frozen=True, slots=True)
 class BatchEntry:
-    """A batch as the maker enters it; ``water_share_stated`` (0-1) beats the computed share."""
+    """A batch as the maker enters it; ``water_share_stated`` (0-1) beats the computed share.
+
+    ``lye_confirmed`` keeps an amount of lye that is out of the usual.
+    """
 
     formula_name: str
     poured_at: datetime
@@ -67,6 +71,7 @@ class BatchEntry:
     liquids: Sequence[LiquidEntry]
     water_share_stated: Decimal | None = None
     note: str = ""
+    lye_confirmed: bool = False
 
 
 def computed_water_share(entry: BatchEntry) -> Decimal:
@@ -80,10 +85,6 @@ def _check_masses(entry: BatchEntry) -> Decimal:
     for what, mass_g, field in (("fats", entry.fats_g, "fats_g"), ("lye", entry.lye_g, "lye_g")):
         if not SMALLEST_G <= mass_g <= LARGEST_G:
             raise Invalid("mass", f"The {what} must weigh more than 0 g and at most a tonne.", field=field)
-    if entry.lye_g >= entry.fats_g:
-        raise Invalid(
-            "lye_over_fats", "More lye than fats: check both weights before anyone touches this batch.", field="lye_g"
-        )
     stated = entry.water_share_stated
     if stated is not None and not _SHARE_STEP <= stated <= _LARGEST_WATER_SHARE:
         raise Invalid("water_share", "The water share lies between 0 and 60 % of the fresh bar.", field="water_share_stated")
@@ -136,6 +137,13 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
     note = entry.note.strip()
     if len(note) > LONGEST_NOTE:
         raise Invalid("too_long", f"The note has {len(note)} characters: keep it to {LONGEST_NOTE}.", field="note")
+    is_lye_confirmed = is_kept_as_confirmed(
+        fats_g=entry.fats_g,
+        lye_g=entry.lye_g,
+        liquids_g=[one.mass_g for one in entry.liquids],
+        unit=actor.workshop.unit,
+        is_confirmed=entry.lye_confirmed,
+    )
     cut = entry.cut_at is not None
     batch = Batch.unscoped.create(
         workshop=actor.workshop,
@@ -148,6 +156,7 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
         bars_left=entry.bars if cut else 0,
         fats_g=entry.fats_g,
         lye_g=entry.lye_g,
+        lye_confirmed=is_lye_confirmed,
         water_share_computed=share,
         water_share_stated=entry.water_share_stated,
         note=note,

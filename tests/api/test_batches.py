@@ -200,3 +200,17 @@ def test_a_take_out_that_cannot_be_right_is_refused(world: World, device: Device
 def test_a_character_beyond_the_first_plane_stays_whole(world: World, device: Device) -> None:
     made = device.post("batches/", batch_body(world, formula_name="Goat 🐐 & Öl")).json()
     assert made["formula_name"] == "Goat 🐐 & Öl"
+
+
+def test_doubtful_lye_is_answered_with_its_bounds_until_it_is_confirmed(world: World, device: Device) -> None:
+    answer = problem(device.post("batches/", batch_body(world, lye_g="420")), 409, "lye_doubtful", "lye_g")
+    assert answer["data"] == {"lye_g": "420.000", "low_g": 182.5, "high_g": 377.8, "guess_g": "220.500", "is_swapped": True}
+    assert "Too much lye burns skin" in answer["detail"]
+    slipped = problem(device.post("batches/", batch_body(world, lye_g="28.35")), 409, "lye_doubtful", "lye_g")
+    assert (slipped["data"]["guess_g"], "283.5 g would fit" in slipped["detail"]) == ("283.500", True)
+    assert not Batch.objects.within(world.workshop).exists()
+    made = device.post("batches/", batch_body(world, lye_g="420", lye_confirmed=True))
+    assert (made.status_code, made.json()["lye_g"], made.json()["lye_confirmed"]) == (201, "420.000", True)
+    usual = device.post("batches/", batch_body(world, lye_confirmed=True)).json()
+    assert usual["lye_confirmed"] is False
+    problem(device.post("batches/", batch_body(world, lye_confirmed="surely")), 400, "invalid", "lye_confirmed")

@@ -183,7 +183,7 @@ def test_the_water_share_is_shown_while_typing_as_the_house_computes_it(maker: C
 
 def test_the_cautions_of_lye_stand_where_lye_is_entered(maker: Client) -> None:
     words = words_of(maker.get(reverse("web:batch_new")))
-    after_lye = words[words.index("Lye, g") :]
+    after_lye = words[words.index("Lye (NaOH), g") :]
     for caution in (
         "Goggles, gloves, long sleeves",
         "never liquid onto lye",

@@ -120,6 +120,8 @@ class BatchForm(CutFields):
     note = TextField(
         what="The note", longest=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}), help_text="What was different."
     )
+    # The grams somebody said are right though out of the usual; another amount is asked about again.
+    lye_confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
     liquids: LiquidRows
 
     def __init__(
@@ -132,12 +134,13 @@ class BatchForm(CutFields):
         rows: list[dict[str, Any]] | None = None,
         more_rows: int = 0,
     ) -> None:
+        data = _with_the_guess(data)
         super().__init__(data, workshop=workshop, positions=positions, initial=start)
         unit = workshop.unit
         self.fields |= {
             "poured_at": MomentField(what="The pour", time_zone=workshop.time_zone, label="Poured at"),
             "fats_g": MassField(unit=unit, what="The mass of fats", label=f"Fats, {unit}"),
-            "lye_g": MassField(unit=unit, what="The mass of lye", label=f"Lye, {unit}"),
+            "lye_g": MassField(unit=unit, what="The mass of lye", label=f"Lye (NaOH), {unit}"),
         }
         self.order_fields(_ORDER)
         self.liquids = liquid_rows(data, unit=unit, start=rows, extra=more_rows)
@@ -188,4 +191,12 @@ class BatchForm(CutFields):
             liquids=self.liquids.entries(),
             water_share_stated=None if stated is None else stated / 100,
             note=values["note"],
+            lye_confirmed=values["lye_confirmed"] == f"{values['lye_g']:.3f}",
         )
+
+
+def _with_the_guess(data: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
+    """Return what was sent, with the lye that was probably meant in its place where its button was pressed."""
+    if data is None or not data.get("take_lye"):
+        return data
+    return {**{name: data[name] for name in data if name != "take_lye"}, "lye_g": data["take_lye"]}

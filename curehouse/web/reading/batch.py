@@ -212,7 +212,7 @@ def _ingredients(batch: Batch, workshop: Workshop) -> tuple[Ingredient, ...]:
     ]
     return (
         Ingredient("Fats", _mass(batch.fats_g, unit), ""),
-        Ingredient("Lye", _mass(batch.lye_g, unit), ""),
+        Ingredient("Lye", _mass(batch.lye_g, unit), "out of the usual, confirmed at the entry" if batch.lye_confirmed else ""),
         *liquids,
     )
 

@@ -1,18 +1,23 @@
 """What the Bench shows: batches as lines, and how the next one may begin."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.urls import reverse
 
+from curehouse.common.errors import DomainError
+from curehouse.common.units import from_grams
 from curehouse.curing.models import Position, SampleBar
 from curehouse.curing.services.places import bars_without_place
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, BatchLiquid, Formula
 from curehouse.web.access import Visit
+from curehouse.web.forms.fields import trimmed
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count
 
 PAGE_OF_BATCHES = 25
@@ -113,6 +118,29 @@ def last_bars(visit: Visit, batch: Batch) -> int | None:
     """Return how many bars the formula gave the last time it was cut."""
     cut_before = Batch.objects.within(visit.workshop).filter(formula=batch.formula_id, bars_cut__gt=0)
     return cut_before.newest_first().values_list("bars_cut", flat=True).first()
+
+
+@dataclass(frozen=True, slots=True)
+class LyeQuestion:
+    """What can be answered to lye that is out of the usual: keep it, or take what was probably meant."""
+
+    keep: str
+    keep_grams: str
+    take: str
+    take_typed: str
+
+
+def lye_question(refusal: DomainError | None, unit: str) -> LyeQuestion | None:
+    """Return the answers offered to *refusal*, if it is about the lye."""
+    if refusal is None or refusal.code != "lye_doubtful":
+        return None
+    lye_g, guess_g = refusal.data["lye_g"], refusal.data["guess_g"]
+    keep, take, take_typed = weight(Decimal(lye_g), unit), "", ""
+    # Where lye and a liquid changed places there are two figures to mend: that is the maker's to do.
+    if guess_g is not None and not refusal.data["is_swapped"]:
+        take_typed = trimmed(from_grams(Decimal(guess_g), unit))
+        take = f"{take_typed} {unit}"
+    return LyeQuestion(keep=keep, keep_grams=lye_g, take=take, take_typed=take_typed)
 
 
 def entered_words(batch: Batch) -> str:

@@ -15,7 +15,7 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.batch import BatchForm, CutForm
 from curehouse.web.forms.liquids import typed_rows
-from curehouse.web.reading.bench import entered_words, formula_names, last_bars, last_ones, positions, start_like
+from curehouse.web.reading.bench import entered_words, formula_names, last_bars, last_ones, lye_question, positions, start_like
 
 _LONGEST_PK = 18
 
@@ -55,8 +55,9 @@ def batch_new(request: HttpRequest, visit: Visit) -> HttpResponse:
         messages.success(request, entered_words(batch))
         return reverse("web:batch", args=[batch.pk])
 
-    page = {"form": form, "formulas": formula_names(visit), "last_ones": last_ones(visit)}
+    page: dict[str, Any] = {"form": form, "formulas": formula_names(visit), "last_ones": last_ones(visit)}
     answer = done_once(request, visit, form, work) if form.is_bound else None
+    page["lye_question"] = lye_question(form.refusal, visit.workshop.unit)
     return answer or render(request, "web/bench/batch_new.html", page)
 
 

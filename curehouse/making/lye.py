@@ -1,0 +1,63 @@
+"""Whether the lye of a batch can be right for its fats; if not, it is asked about before it is kept.
+
+The lye is counted as pure sodium hydroxide (NaOH): its kind and purity, and the kinds of fat, come
+with the formulas. So this finds slips of the pen, and no wrong recipe.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from curehouse.common.errors import Conflict, Invalid
+from curehouse.common.units import SMALLEST_G, show_mass
+from curehouse.core.chemistry.lye_bounds import LyeDoubt, lye_doubt
+
+_OVER_FATS = "More lye than fats: check both weights before anyone touches this batch."
+_MEANING = (
+    "Too much lye burns skin, too little leaves a greasy bar. "
+    "This finds slips only: whether the lye is right for your fats, it cannot say."
+)
+
+
+def is_kept_as_confirmed(
+    *, fats_g: Decimal, lye_g: Decimal, liquids_g: Sequence[Decimal], unit: str, is_confirmed: bool
+) -> bool:
+    """Return whether an unusual amount of lye is kept because a person confirmed it; False for a usual one.
+
+    Raises ``Conflict`` (lye_doubtful) for an unusual amount that nobody confirmed, and ``Invalid``
+    (lye_over_fats) for more lye than fats, which no confirming helps. *unit* is the sentence's.
+    """
+    doubt = lye_doubt(fats_g=float(fats_g), lye_g=float(lye_g), liquids_g=[float(mass_g) for mass_g in liquids_g])
+    if doubt is None:
+        return False
+    if lye_g >= fats_g:
+        raise Invalid("lye_over_fats", f"{_OVER_FATS} {_usual(doubt, fats_g, unit)}", field="lye_g", **_figures(doubt))
+    if not is_confirmed:
+        asked = f"{_mass(lye_g, unit)} of lye is {'more' if lye_g > doubt.high_g else 'less'} than usual: check both weights."
+        message = f"{asked} {_usual(doubt, fats_g, unit)} {_MEANING}"
+        raise Conflict("lye_doubtful", message, field="lye_g", lye_g=f"{lye_g:.3f}", **_figures(doubt))
+    return True
+
+
+def _usual(doubt: LyeDoubt, fats_g: Decimal, unit: str) -> str:
+    low, high = _mass(doubt.low_g, unit).removesuffix(f" {unit}"), _mass(doubt.high_g, unit)
+    usual = f"For {_mass(fats_g, unit)} of fats {low} to {high} of sodium hydroxide is usual, whatever the fats"
+    if doubt.guess_g is None:
+        return f"{usual}."
+    swapped = ", and stands among the liquids: did the two change places?" if doubt.is_swapped else "."
+    return f"{usual}; {_mass(doubt.guess_g, unit)} would fit{swapped}"
+
+
+def _mass(grams: Decimal | float, unit: str) -> str:
+    return show_mass(grams, unit).replace(f".0 {unit}", f" {unit}")
+
+
+def _figures(doubt: LyeDoubt) -> dict[str, Any]:
+    """Return the figures behind the sentence, for a program or a button."""
+    guess_g = None if doubt.guess_g is None else f"{Decimal(str(doubt.guess_g)).quantize(SMALLEST_G)}"
+    return {
+        "low_g": round(doubt.low_g, 1),
+        "high_g": round(doubt.high_g, 1),
+        "guess_g": guess_g,
+        "is_swapped": doubt.is_swapped,
+    }
