@@ -48,7 +48,7 @@ def test_notice_of_same_key_is_told_in_another_workshop(world: World, tell_ready
 
 @pytest.mark.parametrize(
     ("kind", "goes_out"),
-    [("ready", 1), ("check_due", 1), ("too_soft", 1), ("look_again", 0), ("weigh", 0)],
+    [("ready", 1), ("check_due", 1), ("check_failed", 1), ("too_soft", 1), ("look_again", 0), ("weigh", 0)],
 )
 def test_notice_leaves_the_house_at_once_only_when_it_cannot_wait_for_the_digest(
     tell_ready: Say, kind: str, goes_out: int
