@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from .findings import Findings
 from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
-from .words import number
+from .words import number, number_exact
 
 # Common practice, no source: liquid is 28-38 % of the fats, the cut comes after 1-3 days.
 MOST_LIQUID_PCT = 38.0
@@ -75,6 +75,9 @@ def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> t
         return ("Weigh the sample bars; the first weighing belongs on the day of the cut.",)
     if found.weekly_loss_pct is None:
         return ("Weigh again seven to ten days after the last weighing; then the weekly loss is known.",)
+    if found.scale_hides_loss:
+        finest = number_exact(2 * limits.weekly_loss_limit_pct)
+        return (f"Weigh the sample bars on a finer scale, now and in a week: its step must be {finest} % of a bar or less.",)
     if found.loss_small and found.water_low:
         return (f"Leave it until day {limits.min_days} and weigh it every week.",)
     if limits.water_left_limit_pct is not None and found.water_left_pct is None:

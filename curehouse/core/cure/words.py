@@ -15,6 +15,9 @@ STATE_WORDS = {
     State.NOT_WEIGHED: "not weighed",
 }
 
+# Half a step of the scale is told once it is a fifth of the limit; below that it alters no verdict to speak of.
+NEGLIGIBLE_PART = 0.2
+
 
 def number(value: float) -> str:
     """Write a figure with two significant digits, at most two decimals, and a true minus."""
@@ -48,7 +51,9 @@ def reasons(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[
         return (_not_weighed(batch, found), _age(batch, limits, found), _check(batch))
     said: tuple[Reason | None, ...] = (
         _past_latest(batch, limits, found),
+        _too_coarse(limits, found),
         _weekly_loss(batch, limits, found),
+        _scale_step(limits, found),
         _age(batch, limits, found),
         _water(limits, found),
         _firmness(found),
@@ -89,7 +94,9 @@ def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> R
     if weekly is None:
         return Reason("no_weekly_loss", f"No weekly loss yet: {_what_is_missing(batch, found)}")
     limit_text = number_exact(limit)
-    if not found.loss_small:
+    if found.scale_hides_loss:
+        text = f"On this scale it {_this_week(weekly)}."
+    elif not found.loss_small:
         text = f"Losing {number_above(weekly, limit)} % a week; ready at {limit_text} % or less."
     elif number(weekly) == "0":
         text = f"Lost nothing this week; {limit_text} % or less is dry enough."
@@ -103,6 +110,33 @@ def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> R
         text,
         (Figure("weekly_loss", weekly, "%"), Figure("weekly_loss_limit", limit, "%")),
     )
+
+
+def _this_week(weekly_pct: float) -> str:
+    said = number(weekly_pct)
+    if said == "0":
+        return "lost nothing this week"
+    return f"gained {number(-weekly_pct)} % this week" if weekly_pct < 0 else f"lost {said} % this week"
+
+
+def _too_coarse(limits: RuleLimits, found: Findings) -> Reason | None:
+    half = found.half_step_pct
+    if half is None or not found.scale_hides_loss:
+        return None
+    limit = limits.weekly_loss_limit_pct
+    text = (
+        "The scale is too coarse to show whether it is dry enough: half of its step is "
+        f"{number_above(half, limit)} % of a bar, and the limit is {number_exact(limit)} % a week."
+    )
+    return Reason("scale_too_coarse", text, (Figure("half_step", half, "%"), Figure("weekly_loss_limit", limit, "%")))
+
+
+def _scale_step(limits: RuleLimits, found: Findings) -> Reason | None:
+    half = found.half_step_pct
+    if half is None or found.scale_hides_loss or half < NEGLIGIBLE_PART * limits.weekly_loss_limit_pct:
+        return None
+    text = f"The scale shows the weekly loss to ± {number(half)} %: half of its step."
+    return Reason("scale_step", text, (Figure("half_step", half, "%"),))
 
 
 def _what_is_missing(batch: BatchAtMoment, found: Findings) -> str:
