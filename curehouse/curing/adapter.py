@@ -85,7 +85,7 @@ def sample_series(
     series = []
     for bar in bars:
         rows = sorted(by_bar.get(bar.pk, ()), key=lambda row: (row.moment, row.pk))
-        notes = [row.firmness for row in rows if row.firmness]
+        note = next((row for row in reversed(rows) if row.firmness), None)
         series.append(
             SampleSeries(
                 label=f"{label}{bar.letter}",
@@ -98,7 +98,8 @@ def sample_series(
                     )
                     for row in rows
                 ),
-                firmness=Firmness(notes[-1]) if notes else None,
+                firmness=None if note is None else Firmness(note.firmness),
+                firmness_day=None if note is None else day_of(batch, note.moment),
             )
         )
     return tuple(series)

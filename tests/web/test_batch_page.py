@@ -71,7 +71,7 @@ def test_the_verdict_of_a_batch_that_is_gone_speaks_of_the_past(visitor: Visitor
     take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
     words = visitor.words("batch", batch.pk)
     assert "It lost 0.25 % in its last week; 0.75 % or less was dry enough." in words
-    assert "It came to day 36; day 28 was old enough." in words
+    assert "It came to day 36; it was old enough from day 28." in words
     assert "Its safety check was passed." in words
     assert "Its last verdict, of Tue 10 Mar: ready." in words
     assert "Losing" not in words

@@ -113,8 +113,7 @@ def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> t
     if found.weekly_loss_pct is None:
         return ("Weigh again seven to ten days after the last weighing; then the weekly loss is known.",)
     if found.scale_hides_loss:
-        finest = number_exact(2 * limits.weekly_loss_limit_pct)
-        return (f"Weigh the sample bars on a finer scale, now and in a week: its step must be {finest} % of a bar or less.",)
+        return (_finer_scale(limits),)
     if found.loss_small and found.water_low:
         return (f"Leave it until day {limits.min_days} and weigh it every week.",)
     again = (
@@ -125,8 +124,15 @@ def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> t
     return (again,)
 
 
+def _finer_scale(limits: RuleLimits) -> str:
+    finest = number_exact(2 * limits.weekly_loss_limit_pct)
+    return f"Weigh the sample bars on a finer scale, now and in a week: its step must be {finest} % of a bar or less."
+
+
 def _when_too_soft(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
     steps = ["Leave it on the rack with air on all sides, in a drier and warmer room, and weigh it every week."]
+    if found.scale_hides_loss:
+        steps.append(_finer_scale(limits))
     if found.dry_enough:
         steps.append("Press again at each weighing and note whether it dents, gives or is firm.")
     known = causes(batch)

@@ -64,11 +64,12 @@ def find(batch: BatchAtMoment, limits: RuleLimits) -> Findings:
     days older than the newest of the batch. So the bars not yet reached in a
     round keep their say, and a bar sold early loses it; neither holds the
     verdict where it was, and no weighing is compared with one of another bar.
+    A firmness note counts as long: every soap dents in its first weeks.
     """
     figures = tuple(_figures(bar, batch.water_share) for bar in _counted(batch))
     weekly_pct = _median(f.weekly_loss_pct for f in figures)
     water_pct = _median(f.water_left_pct for f in figures)
-    notes = [bar.firmness for bar in batch.bars if bar.firmness is not None]
+    notes = _fresh_notes(batch)
     limit_pct = limits.weekly_loss_limit_pct
     half_step_pct = _median(f.half_step_pct for f in figures)
     hidden = (
@@ -121,6 +122,16 @@ def _counted(batch: BatchAtMoment) -> list[SampleSeries]:
         if max(w.day for w in good) >= newest - OLDEST_NEWEST_DAYS - MOMENT_NOISE_DAYS:
             counted.append(replace(bar, weighings=good))
     return counted
+
+
+def _fresh_notes(batch: BatchAtMoment) -> list[Firmness]:
+    newest = batch.newest_weighing_day
+    return [
+        bar.firmness
+        for bar in batch.bars
+        if bar.firmness is not None
+        and (bar.firmness_day is None or newest is None or bar.firmness_day >= newest - OLDEST_NEWEST_DAYS - MOMENT_NOISE_DAYS)
+    ]
 
 
 def _figures(bar: SampleSeries, water_share: float | None) -> BarFigures:

@@ -38,7 +38,7 @@ def _retold(code: str, text: str, figures: Mapping[str, float]) -> str:
     if code == "weekly_loss":
         return _weekly(figures["weekly_loss"], figures["weekly_loss_limit"])
     if code == "age":
-        return f"It came to day {figures['age']:.0f}; day {figures['min_days']:.0f} was old enough."
+        return f"It came to day {figures['age']:.0f}; it was old enough from day {figures['min_days']:.0f}."
     if code == "past_latest":
         return f"It came to day {figures['age']:.0f}; its latest day was {figures['latest_day']:.0f}."
     if code == "not_weighed":

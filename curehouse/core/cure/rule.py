@@ -73,11 +73,16 @@ class RuleLimits:
 
 @dataclass(frozen=True, slots=True)
 class SampleSeries:
-    """A sample bar: its label, its weighings, its latest firmness note if any."""
+    """A sample bar: its label, its weighings, its latest firmness note if any.
+
+    `firmness_day` is the day of that note, in days since the cut; None: as
+    new as the batch's newest weighing.
+    """
 
     label: str
     weighings: tuple[Weighing, ...]
     firmness: Firmness | None = None
+    firmness_day: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

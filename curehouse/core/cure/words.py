@@ -57,14 +57,14 @@ def number_exact(value: float) -> str:
 def reasons(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[Reason, ...]:
     """Say why the state is what it is, most telling first."""
     if found.state is State.NOT_WEIGHED:
-        return (_not_weighed(batch, found), _age(batch, limits, found), _check(batch))
+        return (_not_weighed(batch, found), _age(batch, limits), _check(batch))
     late = found.past_latest and found.state in (State.TOO_SOFT, State.CURING) and not found.dry_enough
     said: tuple[Reason | None, ...] = (
         _past_latest(batch, limits) if late else None,
         _too_coarse(limits, found),
         _weekly_loss(batch, limits, found),
         _scale_step(limits, found),
-        None if late else _age(batch, limits, found),
+        None if late else _age(batch, limits),
         _water(limits, found),
         _firmness(found),
         _check(batch),
@@ -160,9 +160,9 @@ def _what_is_missing(batch: BatchAtMoment, found: Findings) -> str:
     return "the weighings around the day seven days back are more than 10 days apart."
 
 
-def _age(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> Reason:
+def _age(batch: BatchAtMoment, limits: RuleLimits) -> Reason:
     day, least = batch.whole_days, limits.min_days
-    text = f"Day {day}; day {least} is old enough." if found.old_enough else f"Day {day}; old enough on day {least}."
+    text = f"Day {day}; old enough from day {least}."
     return Reason("age", text, (Figure("age", day, "days"), Figure("min_days", least, "days")))
 
 

@@ -118,3 +118,9 @@ def test_two_weighings_of_one_moment_are_as_coarse_as_the_coarser() -> None:
 def test_a_step_is_a_finite_number_above_zero(step_g) -> None:
     with pytest.raises(ValueError, match="step_g"):
         Weighing(0, 120.0, step_g=step_g)
+
+
+def test_a_batch_too_wet_though_its_loss_is_hidden_asks_for_a_finer_scale_besides() -> None:
+    verdict = assess(batch(shown_dry(2.0, until=60), day=60, water_share=0.3), RuleLimits(water_left_limit_pct=20))
+    assert verdict.state is State.TOO_SOFT
+    assert any("finer scale" in step for step in verdict.advice)

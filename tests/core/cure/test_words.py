@@ -2,7 +2,7 @@
 
 import pytest
 
-from curehouse.core.cure.rule import CheckOutcome, Firmness, RuleLimits, State
+from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, Firmness, RuleLimits, SampleSeries, State
 from curehouse.core.cure.words import STATE_WORDS, number, number_above
 
 from .build import assess_in_plain_spaces as assess
@@ -62,7 +62,7 @@ def test_a_curing_batch_says_loss_age_and_water():
     verdict = assess(batch(bar, day=21, check=CheckOutcome.NONE, water_share=0.2))
     assert texts(verdict) == [
         "Losing 1.1 % a week; dry enough at 0.75 % or less.",
-        "Day 21; old enough on day 28.",
+        "Day 21; old enough from day 28.",
         "60 % of its water is still in it.",
         "No safety check yet.",
     ]
@@ -224,7 +224,7 @@ def test_a_dry_batch_is_not_told_its_latest_day():
     verdict = assess(batch(losing(0.5, until=70), day=70))
     assert verdict.state is State.READY
     assert "past_latest" not in [r.code for r in verdict.reasons]
-    assert "Day 70; day 28 is old enough." in texts(verdict)
+    assert "Day 70; old enough from day 28." in texts(verdict)
 
 
 def test_never_weighed_is_said_as_that():
@@ -254,3 +254,12 @@ def test_a_limit_of_water_without_a_water_share_says_the_limit():
         "Dry enough at 35 % of its water left or less; how much is left is not known, "
         "since the fresh bar's water share is missing."
     )
+
+
+@pytest.mark.parametrize(("noted_on", "state"), [(7, State.READY), (24.9, State.READY), (25, State.TOO_SOFT)])
+def test_a_dent_noted_long_before_the_newest_weighing_says_nothing_of_a_dry_bar(noted_on, state):
+    bar = SampleSeries("A", losing(0.5, until=35), Firmness.DENTS, noted_on)
+    at_moment = BatchAtMoment(35, 35.0, (bar,), CheckOutcome.PASSED)
+    verdict = assess(at_moment)
+    assert verdict.state is state
+    assert ("dents" in [r.code for r in verdict.reasons]) is (state is State.TOO_SOFT)
