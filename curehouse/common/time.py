@@ -12,6 +12,12 @@ def local_day(moment: datetime, time_zone: str) -> date:
     return moment.astimezone(ZoneInfo(time_zone)).date()
 
 
+def day_words(day: date, *, today: date) -> str:
+    """Return a day as pages and notices say it, ``Tue 10 Mar``; with its year once that is not plain from *today*."""
+    words = f"{day:%a} {day.day} {day:%b}"
+    return words if abs((today - day).days) < 300 else f"{words} {day.year}"
+
+
 def local_moment(day: date, clock: time, time_zone: str) -> datetime:
     """Return the moment at which the clock in *time_zone* shows *clock* on *day*.
 

@@ -4,9 +4,10 @@ The only place where Decimal grams become floats and moments become days since t
 takes the same :class:`BatchRows`.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from types import MappingProxyType
 from typing import Any
 
 from curehouse.common.time import local_day
@@ -16,7 +17,7 @@ from curehouse.core.cure.series import Weighing
 from curehouse.curing.models import Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.models import Batch, SafetyCheck
-from curehouse.workshops.models import Workshop
+from curehouse.workshops.models import Scale, Workshop
 
 MEASURED_RULE = "measured-1"
 _DAY_SECONDS = 86_400.0
@@ -32,6 +33,7 @@ class BatchRows:
     checks: Sequence[SafetyCheck]
     fats_g: float
     liquids_g: float
+    steps_g: Mapping[int, float]
 
     def readings_up_to(self, moment: datetime, reading_id: int | None) -> list[Reading]:
         """Return what was weighed up to *moment*; of that very moment, up to *reading_id*."""
@@ -43,7 +45,7 @@ class BatchRows:
 
 
 def batch_rows(batch: Batch) -> BatchRows:
-    """Fetch what is on record of one batch (four queries)."""
+    """Fetch what is on record of one batch (five queries)."""
     bars = list(SampleBar.objects.within(batch.workshop).filter(batch=batch).order_by("letter"))
     return BatchRows(
         batch=batch,
@@ -52,6 +54,7 @@ def batch_rows(batch: Batch) -> BatchRows:
         checks=list(SafetyCheck.objects.within(batch.workshop).filter(batch=batch).newest_first()),
         fats_g=float(batch.fats_g),
         liquids_g=float(sum(row.mass_g for row in batch.liquids.all())),
+        steps_g={scale.pk: float(scale.step_g) for scale in Scale.objects.within(batch.workshop)},
     )
 
 
@@ -63,11 +66,17 @@ def day_of(batch: Batch, moment: datetime) -> float:
 
 
 def sample_series(
-    batch: Batch, bars: Iterable[SampleBar], readings: Iterable[Reading], *, label: str = ""
+    batch: Batch,
+    bars: Iterable[SampleBar],
+    readings: Iterable[Reading],
+    *,
+    label: str = "",
+    steps_g: Mapping[int, float] = MappingProxyType({}),
 ) -> tuple[SampleSeries, ...]:
     """Return each bar's weighings that count or are asked about, oldest first.
 
-    *label* goes before the letter, for bars that are seen beside those of other batches.
+    *label* goes before the letter, for bars that are seen beside those of other batches. *steps_g* are
+    the steps of the scales by their id; a weighing on another scale has none.
     """
     by_bar: dict[int, list[Reading]] = {}
     for row in readings:
@@ -76,14 +85,21 @@ def sample_series(
     series = []
     for bar in bars:
         rows = sorted(by_bar.get(bar.pk, ()), key=lambda row: (row.moment, row.pk))
-        notes = [row.firmness for row in rows if row.firmness]
+        note = next((row for row in reversed(rows) if row.firmness), None)
         series.append(
             SampleSeries(
                 label=f"{label}{bar.letter}",
                 weighings=tuple(
-                    Weighing(day_of(batch, row.moment), float(row.weight_g), doubtful=row.standing == ASKED) for row in rows
+                    Weighing(
+                        day_of(batch, row.moment),
+                        float(row.weight_g),
+                        doubtful=row.standing == ASKED,
+                        step_g=None if row.scale_id is None else steps_g.get(row.scale_id),
+                    )
+                    for row in rows
                 ),
-                firmness=Firmness(notes[-1]) if notes else None,
+                firmness=None if note is None else Firmness(note.firmness),
+                firmness_day=None if note is None else day_of(batch, note.moment),
             )
         )
     return tuple(series)
@@ -120,7 +136,7 @@ def batch_at(rows: BatchRows, workshop: Workshop, *, moment: datetime, reading_i
     return BatchAtMoment(
         whole_days=max((today - local_day(batch.cut_at, zone)).days, 0),
         age_days=day_of(batch, moment),
-        bars=sample_series(batch, rows.bars, known),
+        bars=sample_series(batch, rows.bars, known, steps_g=rows.steps_g),
         check=_check_outcome(rows.checks, moment),
         water_share=share if share > 0 else None,
         days_since_weighed=(today - local_day(max(seen), zone)).days if seen else None,

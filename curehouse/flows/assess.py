@@ -13,7 +13,7 @@ from curehouse.common.time import local_day, local_moment
 from curehouse.curing.adapter import BatchRows, batch_rows, verdict_at
 from curehouse.curing.models import Assessment, Cure
 from curehouse.curing.services.cures import lock_cure, newest_moment, settle, unassessed_readings, write_assessment
-from curehouse.flows.verdict_notices import tell_of_change
+from curehouse.flows.verdict_notices import tell_of_change, tell_of_check
 from curehouse.workshops.models import Workshop
 
 logger = logging.getLogger(__name__)
@@ -43,12 +43,12 @@ def _catch_up(cure: Cure, rows: BatchRows, *, at: datetime) -> None:
     _write(cure, rows, cause=Cause.CHECK if news else Cause.REVIEW, moment=max(as_of, cure.batch.cut_at), at=at)
 
 
-def _settled(cure: Cure, *, at: datetime) -> Assessment | None:
+def _settled(cure: Cure, rows: BatchRows, *, at: datetime) -> Assessment | None:
     shown_before = cure.shown_as
     changed = settle(cure=cure, at=at)
-    # A check that failed while it was due changes no state, and is told all the same.
+    failure_told = tell_of_check(cure=cure, checks=rows.checks, at=at)
     if changed or cure.shown_as != shown_before:
-        tell_of_change(cure=cure, at=at)
+        tell_of_change(cure=cure, at=at, failure_told=failure_told)
     return cure.assessment
 
 
@@ -62,8 +62,9 @@ def assess_batch(*, workshop_id: int, batch_id: int, at: datetime) -> Assessment
     if cure is None or cure.assess_wanted_at is None or cure.ended_at is not None:
         return None
     cure.workshop = workshop
-    _catch_up(cure, batch_rows(cure.batch), at=at)
-    return _settled(cure, at=at)
+    rows = batch_rows(cure.batch)
+    _catch_up(cure, rows, at=at)
+    return _settled(cure, rows, at=at)
 
 
 @transaction.atomic
@@ -79,7 +80,7 @@ def assess_this_morning(*, workshop: Workshop, batch_id: int, at: datetime) -> A
     morning = local_moment(local_day(at, workshop.time_zone), workshop.morning_at, workshop.time_zone)
     moment = max(min(morning, at), cure.batch.cut_at)
     _write(cure, rows, cause=Cause.MORNING, moment=moment, at=at)
-    return _settled(cure, at=at)
+    return _settled(cure, rows, at=at)
 
 
 def assess_all_this_morning(*, workshop: Workshop, at: datetime) -> int:

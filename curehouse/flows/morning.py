@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from curehouse.common.time import local_day
+from curehouse.common.time import day_words, local_day
 from curehouse.curing.models import Cure
 from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.verdict_notices import about
@@ -54,14 +54,14 @@ def _tell_what_to_weigh(*, workshop: Workshop, day: date, at: datetime) -> None:
             about=about(cure.batch_id),
             mark="",
             title=f"Weigh {cure.batch}",
-            body=_last_weighed(cure, workshop),
+            body=_last_weighed(cure, workshop, today=day),
             path=f"/batches/{cure.batch_id}/",
             at=at,
         )
 
 
-def _last_weighed(cure: Cure, workshop: Workshop) -> str:
+def _last_weighed(cure: Cure, workshop: Workshop, *, today: date) -> str:
     if cure.last_weighed_at is None:
         return "Its sample bars have not been weighed yet. Weigh them as soon as they are cut."
     last = local_day(cure.last_weighed_at, workshop.time_zone)
-    return f"Its sample bars were last weighed on {last:%A}, {last.day} {last:%B}."
+    return f"Its sample bars were last weighed on {day_words(last, today=today)}."

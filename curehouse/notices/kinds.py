@@ -8,6 +8,7 @@ class Kind(StrEnum):
 
     READY = "ready"
     CHECK_DUE = "check_due"
+    CHECK_FAILED = "check_failed"
     TOO_SOFT = "too_soft"
     LOOK_AGAIN = "look_again"
     WEIGH = "weigh"
@@ -15,4 +16,4 @@ class Kind(StrEnum):
 
 
 # The others stand on Today and go out with the morning digest: one mail for twenty bars to weigh.
-AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.TOO_SOFT})
+AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.TOO_SOFT})

@@ -8,6 +8,7 @@ from datetime import date
 from django.conf import settings
 from django.utils.crypto import salted_hmac
 
+from curehouse.common.time import day_words
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
 
@@ -34,7 +35,7 @@ def one_line(text: str) -> str:
 def digest_title(*, workshop_name: str, day: date, count: int) -> str:
     """Return the title of the morning digest."""
     things = "one thing" if count == 1 else f"{count} things"
-    return one_line(f"{workshop_name}, {day.day} {day:%B}: {things} to see to")[:LONGEST_TITLE]
+    return one_line(f"{workshop_name}, {day_words(day, today=day)}: {things} to see to")[:LONGEST_TITLE]
 
 
 def digest_body(notices: Sequence[Notice]) -> str:
@@ -54,7 +55,8 @@ def write_letter(delivery: Delivery) -> Letter:
         recipient=delivery.user.email,
         sender_name=workshop,
         subject=one_line(notice.title),
-        text=f"{says}\n\n-- \nCurehouse, for {workshop}. {foot}\n",
+        # A page ties figures to their units; in plain text that is for the reader's own window to do.
+        text=f"{says}\n\n-- \nCurehouse, for {workshop}. {foot}\n".replace("\u00a0", " "),
     )
 
 

@@ -132,7 +132,7 @@ def _write_readings(workshop: object, bars: list[SampleBar], now: datetime) -> l
 
 
 def _write_verdicts(workshop: object, batches: list[Batch], readings: list[Reading], now: datetime) -> None:
-    said = [{"code": "weekly_loss", "text": "Losing 0.9 % a week; ready at 0.75 % or less.", "figures": []}]
+    said = [{"code": "weekly_loss", "text": "Losing 0.9 % a week; dry enough at 0.75 % or less.", "figures": []}]
     rows = [
         Assessment(
             workshop=workshop,

@@ -117,7 +117,7 @@ def test_morning_tells_what_to_weigh_and_sends_the_digest(world: World) -> None:
     )
     assert (digest.key, digest.title) == (
         "morning:2026-03-10",
-        "Fennel Yard Soapworks, 10 March: one thing to see to",
+        "Fennel Yard Soapworks, Tue 10 Mar: one thing to see to",
     )
     assert [one.notice_id for one in Delivery.objects.within(world.workshop)] == [digest.pk]
 
@@ -130,6 +130,14 @@ def test_batch_due_is_told_once_a_due_day_and_closed_when_weighed(world: World) 
     world.weigh(world.bar(batch), "118.6", moment=world.now + timedelta(days=1, hours=1))
     weigh.refresh_from_db()
     assert (weigh.state, weigh.closed_why) == ("done", "The batch was weighed.")
+
+
+def test_what_is_to_be_weighed_says_when_it_was_weighed_last_as_pages_do(world: World) -> None:
+    batch = world.batch(cut_days_ago=14)
+    world.weigh_series(batch, {0: "130.0", 7: "124.0"})
+    begin_day(workshop_id=world.workshop.pk, at=world.now)
+    weigh = Notice.objects.within(world.workshop).get(kind="weigh")
+    assert weigh.body == "Its sample bars were last weighed on Tue 3 Mar."
 
 
 def test_weigh_notice_is_withdrawn_when_the_day_moved(world: World) -> None:

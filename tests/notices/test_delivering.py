@@ -181,7 +181,7 @@ def test_digest_says_what_is_open_when_it_goes_out(world: World, tell_ready: Say
     assert begun is not None
     assert "Mint 13 is ready" in begun.notice.body
     assert "Goat & oat 12" not in begun.notice.body
-    assert begun.notice.title.endswith("10 March: one thing to see to")
+    assert begun.notice.title.endswith("Tue 10 Mar: one thing to see to")
 
 
 def test_digest_is_withdrawn_when_all_of_it_was_seen_to(world: World, tell_ready: Say, delivery_of: Find) -> None:

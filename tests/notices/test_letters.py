@@ -18,6 +18,12 @@ def test_letter_says_the_notice_and_leads_back_into_the_house(tell_ready: Say, d
     )
 
 
+def test_letter_writes_a_tied_figure_with_a_plain_space(tell_ready: Say, delivery_of: Find) -> None:
+    letter = write_letter(delivery_of(tell_ready(body="Losing 0.41\u00a0% a week.", title="Day\u00a029")))
+    assert "\nLosing 0.41 % a week.\n" in f"\n{letter.text}"
+    assert letter.subject == "Day 29"
+
+
 def test_letter_shows_the_bare_path_when_the_house_does_not_know_its_address(
     tell_ready: Say, delivery_of: Find, settings
 ) -> None:

@@ -48,7 +48,7 @@ def test_notice_of_same_key_is_told_in_another_workshop(world: World, tell_ready
 
 @pytest.mark.parametrize(
     ("kind", "goes_out"),
-    [("ready", 1), ("check_due", 1), ("too_soft", 1), ("look_again", 0), ("weigh", 0)],
+    [("ready", 1), ("check_due", 1), ("check_failed", 1), ("too_soft", 1), ("look_again", 0), ("weigh", 0)],
 )
 def test_notice_leaves_the_house_at_once_only_when_it_cannot_wait_for_the_digest(
     tell_ready: Say, kind: str, goes_out: int
@@ -101,16 +101,16 @@ def test_digest_repeats_what_is_open_with_its_first_sentence_and_a_link(world: W
         key="weigh:batch:7:2026-03-10",
         about="batch:7",
         title="Weigh Mint 7",
-        body="Its sample bars were last weighed on 3 March.",
+        body="Its sample bars were last weighed on Tue 3 Mar.",
         path="/batches/7/",
     )
     digest = tell_morning(workshop=world.workshop, day=world.now.date(), at=world.now)
     assert digest is not None
-    assert digest.title == "Fennel Yard Soapworks, 10 March: 2 things to see to"
+    assert digest.title == "Fennel Yard Soapworks, Tue 10 Mar: 2 things to see to"
     assert digest.body == (
         "• Goat & oat 12 is ready\n  It lost 0.41 % in the last seven days.\n"
         "  http://house.example:8000/batches/12/\n\n"
-        "• Weigh Mint 7\n  Its sample bars were last weighed on 3 March.\n"
+        "• Weigh Mint 7\n  Its sample bars were last weighed on Tue 3 Mar.\n"
         "  http://house.example:8000/batches/7/"
     )
     assert digest.deliveries.count() == 1

@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from curehouse.curing.models import Cure, Reading
+from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.take_out import take_out
 from curehouse.flows.weigh import correct, keep, strike
 from curehouse.making.models import Batch
@@ -51,6 +52,29 @@ def test_the_main_act_is_the_one_the_state_asks_for(
     html = visitor.get("batch", make(world).pk).content.decode()
     main = html.split('class="button"')[1].split("</a>")[0]
     assert main.endswith(f">{act}")
+
+
+def test_a_batch_not_weighed_for_a_fortnight_says_which_weighings_its_figures_are_from(visitor: Visitor, world: World) -> None:
+    batch = world.batch(cut_days_ago=36)
+    world.weigh_series(batch, {0: "130.0", 7: "124.0", 14: "122.0"})
+    assess_all_this_morning(workshop=world.workshop, at=world.now)
+    words = visitor.words("batch", batch.pk)
+    assert "◌ not weighed" in words
+    assert "Not weighed since day 14, 22 days ago." in words
+    assert "From the weighings up to Mon 16 Feb." in words
+    assert "As of" not in words
+
+
+def test_the_verdict_of_a_batch_that_is_gone_speaks_of_the_past(visitor: Visitor, world: World) -> None:
+    batch = ready_batch(world)
+    entry = TakeOutEntry(bars=24, purpose="sale", taken_at=world.now, forced_reason="")
+    take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
+    words = visitor.words("batch", batch.pk)
+    assert "It lost 0.25 % in its last week; 0.75 % or less was dry enough." in words
+    assert "It came to day 36; it was old enough from day 28." in words
+    assert "Its safety check was passed." in words
+    assert "Its last verdict, of Tue 10 Mar: ready." in words
+    assert "Losing" not in words
 
 
 def test_a_batch_being_looked_at_says_so_and_asks_again(visitor: Visitor, world: World) -> None:

@@ -8,7 +8,7 @@ from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
 from curehouse.notices.services import see_to, tell
 from tests.web.on_round import set_clock
-from tests.web.visitor import Visitor, doubtful_batch, dry_batch, each_place, ready_batch, soft_batch
+from tests.web.visitor import Visitor, doubtful_batch, dry_batch, each_place, pass_or_fail, ready_batch, soft_batch
 from tests.world import World
 
 
@@ -73,6 +73,20 @@ def test_today_puts_aside_what_was_seen_to(visitor: Visitor, world: World) -> No
     notice = Notice.objects.within(world.workshop).open().get()
     assert "1 more, seen to" not in visitor.words("today")
     see_to(actor=world.actor, notice=notice, at=world.now)
+    words = visitor.words("today")
+    assert "Nothing asks for you" in words
+    assert "1 more, seen to" in words
+
+
+def test_a_failed_check_stands_in_one_row_until_it_is_seen_to(visitor: Visitor, world: World) -> None:
+    pass_or_fail(world, dry_batch(world, formula_name="Dry one"), passed=False)
+    young = world.batch(cut_days_ago=3, formula_name="Young one")
+    words = visitor.words("today").split("Look at")[1]
+    assert words.count("check failed") == 2  # its mark, and "last check failed" beside it
+    pass_or_fail(world, young, passed=False)
+    assert "Young one 2: its safety check failed" in visitor.words("today")
+    for notice in Notice.objects.within(world.workshop).open():
+        see_to(actor=world.actor, notice=notice, at=world.now)
     words = visitor.words("today")
     assert "Nothing asks for you" in words
     assert "1 more, seen to" in words

@@ -60,7 +60,7 @@ def test_the_workshop_page_says_that_mail_is_set_up(maker: Client, monkeypatch: 
         words = words_of(maker.get(reverse("web:workshop")))
     finally:
         mailbox_file().unlink()
-    assert "Mail is set up" in words
+    assert "Mail is set up: ready, check-due, check-failed and too-soft notices go out by e-mail at once" in words
     assert "mail_setup" not in words
 
 

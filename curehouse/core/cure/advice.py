@@ -1,16 +1,19 @@
 """What to do next, and what a soft batch's own figures say about the cause."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .findings import Findings
 from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
-from .words import number
+from .words import number, number_exact
 
 # Common practice, no source: liquid is 28-38 % of the fats, the cut comes after 1-3 days.
 MOST_LIQUID_PCT = 38.0
 LEAST_HOURS_TO_CUT = 24.0
 # 38 g of water with 100 g of fats and about 14 g of lye: 38 / 152.
 MOST_WATER_SHARE = 0.25
+MOST_SAID_HOURS = 48.0
+WEEK_DAYS = 7
 
 AFTER_FAILED_CHECK = "Test again after a week or more, rework or destroy."
 
@@ -36,10 +39,40 @@ def causes(batch: BatchAtMoment) -> tuple[Cause, ...]:
         reason = Reason("cause_water_share", text, (Figure("water_share", 100 * share, "%"),))
         found.append(Cause(reason, "Next time plan less liquid."))
     if hours is not None and hours < LEAST_HOURS_TO_CUT:
-        text = f"Cut after {number(hours)} hours; one to three days is usual."
+        text = f"Cut after {_span(hours)}; one to three days is usual."
         reason = Reason("cause_cut_early", text, (Figure("cut_after", hours, "h"),))
         found.append(Cause(reason, "Next time cut after one to three days."))
     return tuple(found)
+
+
+def nothing_unusual(batch: BatchAtMoment) -> Reason:
+    """Say which figures were looked at for a cause, and that none of them is out of the ordinary."""
+    liquid_pct, share, hours = batch.liquid_pct_of_fats, batch.water_share, batch.cut_after_hours
+    seen: list[str] = []
+    figures: list[Figure] = []
+    if liquid_pct is not None:
+        seen.append(f"liquid at {number(liquid_pct)} % of the fats")
+        figures.append(Figure("liquid_of_fats", liquid_pct, "%"))
+    if share is not None:
+        seen.append(f"water at {number(100 * share)} % of the fresh bar")
+        figures.append(Figure("water_share", 100 * share, "%"))
+    if hours is not None:
+        seen.append(f"the cut after {_span(hours)}")
+        figures.append(Figure("cut_after", hours, "h"))
+    if not seen:
+        return Reason("no_cause", "Its liquid, its water share and the time to its cut are not on record: no cause shows.")
+    return Reason("no_cause", f"Looked at and not unusual: {_listed(seen)}.", tuple(figures))
+
+
+def _listed(things: Sequence[str]) -> str:
+    return things[0] if len(things) == 1 else f"{', '.join(things[:-1])} and {things[-1]}"
+
+
+def _span(hours: float) -> str:
+    if hours >= MOST_SAID_HOURS:
+        return f"{number(hours / 24)} days"
+    said = number(hours)
+    return f"{said} hour{'' if said == '1' else 's'}"
 
 
 def advice(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
@@ -71,26 +104,42 @@ def _when_check_due(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -
 
 
 def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    if not batch.bars:
+        return ("Mark three to five bars as sample bars and weigh them.",)
     if batch.newest_weighing_day is None:
         return ("Weigh the sample bars; the first weighing belongs on the day of the cut.",)
+    if found.weekly_loss_pct is None and found.days_since_weighed > WEEK_DAYS:
+        return ("Weigh the sample bars now and again in a week; then the weekly loss is known.",)
     if found.weekly_loss_pct is None:
         return ("Weigh again seven to ten days after the last weighing; then the weekly loss is known.",)
+    if found.scale_hides_loss:
+        return (_finer_scale(limits),)
     if found.loss_small and found.water_low:
         return (f"Leave it until day {limits.min_days} and weigh it every week.",)
+    again = (
+        "Weigh the sample bars now." if found.days_since_weighed >= WEEK_DAYS else "Weigh again a week after the last weighing."
+    )
     if limits.water_left_limit_pct is not None and found.water_left_pct is None:
-        return ("Enter the batch's liquids or its water share.", "Weigh again in a week.")
-    return ("Weigh again in a week.",)
+        return ("Enter the batch's liquids or its water share.", again)
+    return (again,)
+
+
+def _finer_scale(limits: RuleLimits) -> str:
+    finest = number_exact(2 * limits.weekly_loss_limit_pct)
+    return f"Weigh the sample bars on a finer scale, now and in a week: its step must be {finest} % of a bar or less."
 
 
 def _when_too_soft(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
     steps = ["Leave it on the rack with air on all sides, in a drier and warmer room, and weigh it every week."]
+    if found.scale_hides_loss:
+        steps.append(_finer_scale(limits))
     if found.dry_enough:
         steps.append("Press again at each weighing and note whether it dents, gives or is firm.")
     known = causes(batch)
     steps.extend(cause.next_time for cause in known)
     if not known:
         steps.append(
-            "No figure entered here explains it. Look in the batch record for lye weighed short, "
-            "a superfat of about 8 % or more, and fats that stay soft, and at the damp of the room."
+            "Look yourself for what is not entered here: lye weighed short, a superfat of about 8 % or more "
+            "(a milk's own fat counts), much of fats that stay soft, a damp or cold place, bars without air around them."
         )
     return tuple(steps)

@@ -22,7 +22,13 @@ TIE_NOISE_PCT = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """Figures and answers for one reading of the batch; fields as in `Verdict`."""
+    """Figures and answers for one reading of the batch; fields as in `Verdict`.
+
+    `half_step_pct` is the median of half a step of the scale, in % of a bar's
+    weight. Where it is over the limit of the weekly loss, and the loss over
+    the limit by no more than it, the scale hides on which side the loss lies
+    (`scale_hides_loss`): the batch then counts neither as dry nor as losing.
+    """
 
     state: State
     bars: tuple[BarFigures, ...]
@@ -33,6 +39,8 @@ class Findings:
     days_since_weighed: int
     old_enough: bool
     past_latest: bool
+    half_step_pct: float | None
+    scale_hides_loss: bool
     loss_small: bool
     water_low: bool
     noted: int
@@ -56,11 +64,20 @@ def find(batch: BatchAtMoment, limits: RuleLimits) -> Findings:
     days older than the newest of the batch. So the bars not yet reached in a
     round keep their say, and a bar sold early loses it; neither holds the
     verdict where it was, and no weighing is compared with one of another bar.
+    A firmness note counts as long: every soap dents in its first weeks.
     """
     figures = tuple(_figures(bar, batch.water_share) for bar in _counted(batch))
     weekly_pct = _median(f.weekly_loss_pct for f in figures)
     water_pct = _median(f.water_left_pct for f in figures)
-    notes = [bar.firmness for bar in batch.bars if bar.firmness is not None]
+    notes = _fresh_notes(batch)
+    limit_pct = limits.weekly_loss_limit_pct
+    half_step_pct = _median(f.half_step_pct for f in figures)
+    hidden = (
+        weekly_pct is not None
+        and half_step_pct is not None
+        and not _at_most(half_step_pct, limit_pct)
+        and _at_most(weekly_pct, limit_pct + half_step_pct)
+    )
     found = Findings(
         state=State.CURING,
         bars=figures,
@@ -71,7 +88,9 @@ def find(batch: BatchAtMoment, limits: RuleLimits) -> Findings:
         days_since_weighed=_days_since_weighed(batch),
         old_enough=batch.whole_days >= limits.min_days,
         past_latest=batch.whole_days > limits.latest_day,
-        loss_small=_at_most(weekly_pct, limits.weekly_loss_limit_pct),
+        half_step_pct=half_step_pct,
+        scale_hides_loss=hidden,
+        loss_small=_at_most(weekly_pct, limit_pct) and not hidden,
         water_low=limits.water_left_limit_pct is None or _at_most(water_pct, limits.water_left_limit_pct),
         noted=len(notes),
         denting=notes.count(Firmness.DENTS),
@@ -82,7 +101,7 @@ def find(batch: BatchAtMoment, limits: RuleLimits) -> Findings:
 def _state(found: Findings, check: CheckOutcome) -> State:
     if found.days_since_weighed >= NOT_WEIGHED_DAYS:
         return State.NOT_WEIGHED
-    losing = found.weekly_loss_pct is not None and not found.loss_small
+    losing = found.weekly_loss_pct is not None and not (found.loss_small or found.scale_hides_loss)
     wet = found.water_left_pct is not None and not found.water_low
     if found.past_latest and (losing or wet):
         return State.TOO_SOFT
@@ -105,6 +124,16 @@ def _counted(batch: BatchAtMoment) -> list[SampleSeries]:
     return counted
 
 
+def _fresh_notes(batch: BatchAtMoment) -> list[Firmness]:
+    newest = batch.newest_weighing_day
+    return [
+        bar.firmness
+        for bar in batch.bars
+        if bar.firmness is not None
+        and (bar.firmness_day is None or newest is None or bar.firmness_day >= newest - OLDEST_NEWEST_DAYS - MOMENT_NOISE_DAYS)
+    ]
+
+
 def _figures(bar: SampleSeries, water_share: float | None) -> BarFigures:
     weekly = loss_over_last_seven_days(bar.weighings)
     total = total_loss(bar.weighings)
@@ -119,6 +148,7 @@ def _figures(bar: SampleSeries, water_share: float | None) -> BarFigures:
         water_left_pct=None if water is None else water.of_what_went_in_pct,
         water_left_of_bar_pct=None if water is None else water.of_bar_now_pct,
         starts_at_cut=total.starts_at_cut,
+        half_step_pct=None if weekly is None else weekly.half_step_pct,
     )
 
 

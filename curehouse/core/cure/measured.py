@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 
-from .advice import AFTER_FAILED_CHECK, advice, causes
+from .advice import AFTER_FAILED_CHECK, advice, causes, nothing_unusual
 from .findings import Findings, find
 from .rule import BatchAtMoment, Figure, Reason, RuleLimits, State, Verdict
-from .words import STATE_WORDS, reasons
+from .words import STATE_WORDS, reasons, unbroken
 
 DEFAULT_LIMITS = RuleLimits()
 
@@ -36,7 +36,7 @@ def assess(batch: BatchAtMoment, limits: RuleLimits = DEFAULT_LIMITS) -> Verdict
     differs = state_with is not found.state
     said = reasons(batch, limits, found)
     if found.state is State.TOO_SOFT:
-        said += tuple(cause.reason for cause in causes(batch))
+        said += tuple(cause.reason for cause in causes(batch)) or (nothing_unusual(batch),)
     doubtful = _doubtful_reasons(batch)
     if differs:
         said = (_look_again(found.state, state_with, len(doubtful)), *doubtful, *said)
@@ -75,8 +75,8 @@ def _verdict(
         water_left_of_bar_pct=found.water_left_of_bar_pct,
         dry_enough=found.dry_enough and found.state is not State.NOT_WEIGHED,
         bars=found.bars,
-        reasons=said,
-        advice=steps,
+        reasons=tuple(replace(reason, text=unbroken(reason.text)) for reason in said),
+        advice=tuple(unbroken(step) for step in steps),
     )
 
 

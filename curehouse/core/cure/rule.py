@@ -73,11 +73,16 @@ class RuleLimits:
 
 @dataclass(frozen=True, slots=True)
 class SampleSeries:
-    """A sample bar: its label, its weighings, its latest firmness note if any."""
+    """A sample bar: its label, its weighings, its latest firmness note if any.
+
+    `firmness_day` is the day of that note, in days since the cut; None: as
+    new as the batch's newest weighing.
+    """
 
     label: str
     weighings: tuple[Weighing, ...]
     firmness: Firmness | None = None
+    firmness_day: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +161,11 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class BarFigures:
-    """One sample bar's own figures; percentages as in `Verdict`, None where unknown."""
+    """One sample bar's own figures; percentages as in `Verdict`, None where unknown.
+
+    `half_step_pct` is half a step of the scale in % of the bar's weight now:
+    what its weekly loss is known to.
+    """
 
     label: str
     newest_day: float
@@ -165,6 +174,7 @@ class BarFigures:
     water_left_pct: float | None
     water_left_of_bar_pct: float | None
     starts_at_cut: bool
+    half_step_pct: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,23 +27,27 @@ class Weighing:
     """One weight of one bar: `day` days after the cut, `weight_g` grams.
 
     `doubtful` marks a weighing that was asked about and is neither confirmed
-    nor corrected.
+    nor corrected; `step_g` is the step of the scale it was made on, if known.
 
     Raises
     ------
     ValueError
-        If the day is not a finite number or the weight is not above zero.
+        If the day is not a finite number, or the weight or the step is not
+        above zero.
     """
 
     day: float
     weight_g: float
     doubtful: bool = False
+    step_g: float | None = None
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.day):
             raise ValueError("day must be a finite number of days since the cut")
         if not (math.isfinite(self.weight_g) and self.weight_g > 0):
             raise ValueError("weight_g must be a finite number above zero")
+        if self.step_g is not None and not (math.isfinite(self.step_g) and self.step_g > 0):
+            raise ValueError("step_g must be a finite number above zero")
 
 
 class LossRead(StrEnum):
@@ -74,6 +78,9 @@ class WeeklyLoss:
         Days between them.
     as_of_day
         Day of the newest weighing.
+    half_step_pct
+        How far off the scale may show it: half of the coarsest step among the
+        weighings behind it, in % of the weight now. None if no step is known.
     """
 
     percent: float
@@ -83,6 +90,7 @@ class WeeklyLoss:
     after: Weighing
     span_days: float
     as_of_day: float
+    half_step_pct: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,8 +150,12 @@ def in_order(weighings: Iterable[Weighing]) -> tuple[Weighing, ...]:
         group = tuple(same)
         # Sorted, so that the mean doesn't depend on the order they came in.
         weight_g = fmean(sorted(w.weight_g for w in group))
-        merged.append(Weighing(day, weight_g, any(w.doubtful for w in group)))
+        merged.append(Weighing(day, weight_g, any(w.doubtful for w in group), _coarsest(group)))
     return tuple(merged)
+
+
+def _coarsest(weighings: Iterable[Weighing]) -> float | None:
+    return max((w.step_g for w in weighings if w.step_g is not None), default=None)
 
 
 def without_doubtful(weighings: Iterable[Weighing]) -> tuple[Weighing, ...]:
@@ -186,6 +198,7 @@ def loss_over_last_seven_days(weighings: Iterable[Weighing]) -> WeeklyLoss | Non
 
 
 def _weekly(loss_g: float, newest: Weighing, read: LossRead, before: Weighing, after: Weighing) -> WeeklyLoss:
+    step_g = _coarsest((before, after, newest))
     return WeeklyLoss(
         percent=100 * loss_g / newest.weight_g,
         loss_g=loss_g,
@@ -194,6 +207,7 @@ def _weekly(loss_g: float, newest: Weighing, read: LossRead, before: Weighing, a
         after=after,
         span_days=after.day - before.day,
         as_of_day=newest.day,
+        half_step_pct=None if step_g is None else 50 * step_g / newest.weight_g,
     )
 
 

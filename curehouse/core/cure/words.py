@@ -1,6 +1,7 @@
 """The sentences behind a verdict: percent and days only, so they hold in g and oz."""
 
 import math
+import re
 
 from .findings import Findings
 from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
@@ -14,6 +15,17 @@ STATE_WORDS = {
     State.LOOK_AGAIN: "look again",
     State.NOT_WEIGHED: "not weighed",
 }
+
+# Half a step of the scale is told once it is a fifth of the limit; below that it alters no verdict to speak of.
+NEGLIGIBLE_PART = 0.2
+
+
+_BREAKABLE = re.compile(r"(?<=[0-9]) (?=(?:%|days?|hours?|weeks?)(?![a-z]))|(?<=[Dd]ay) (?=[0-9])|(?<=±) ")
+
+
+def unbroken(text: str) -> str:
+    """Tie each figure to its unit, so that a line never ends between the two."""
+    return _BREAKABLE.sub("\u00a0", text)
 
 
 def number(value: float) -> str:
@@ -45,11 +57,14 @@ def number_exact(value: float) -> str:
 def reasons(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[Reason, ...]:
     """Say why the state is what it is, most telling first."""
     if found.state is State.NOT_WEIGHED:
-        return (_not_weighed(batch, found), _age(batch, limits, found), _check(batch))
+        return (_not_weighed(batch, found), _age(batch, limits), _check(batch))
+    late = found.past_latest and found.state in (State.TOO_SOFT, State.CURING) and not found.dry_enough
     said: tuple[Reason | None, ...] = (
-        _past_latest(batch, limits, found),
+        _past_latest(batch, limits) if late else None,
+        _too_coarse(limits, found),
         _weekly_loss(batch, limits, found),
-        _age(batch, limits, found),
+        _scale_step(limits, found),
+        None if late else _age(batch, limits),
         _water(limits, found),
         _firmness(found),
         _check(batch),
@@ -65,14 +80,13 @@ def reasons(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[
 def _not_weighed(batch: BatchAtMoment, found: Findings) -> Reason:
     ago = found.days_since_weighed
     newest = batch.newest_weighing_day
-    since = "the cut" if newest is None else f"day {round(newest)}"
-    figures = (Figure("days_since_weighed", ago, "days"),)
-    return Reason("not_weighed", f"Not weighed since {since}, {ago} days ago.", figures)
+    text = f"Never weighed; the cut was {ago} days ago."
+    if newest is not None:
+        text = f"Not weighed since day {round(newest)}, {ago} days ago."
+    return Reason("not_weighed", text, (Figure("days_since_weighed", ago, "days"),))
 
 
-def _past_latest(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> Reason | None:
-    if not found.past_latest:
-        return None
+def _past_latest(batch: BatchAtMoment, limits: RuleLimits) -> Reason:
     return Reason(
         "past_latest",
         f"Day {batch.whole_days}; its latest day is {limits.latest_day}.",
@@ -89,13 +103,15 @@ def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> R
     if weekly is None:
         return Reason("no_weekly_loss", f"No weekly loss yet: {_what_is_missing(batch, found)}")
     limit_text = number_exact(limit)
-    if not found.loss_small:
-        text = f"Losing {number_above(weekly, limit)} % a week; ready at {limit_text} % or less."
+    if found.scale_hides_loss:
+        text = f"On this scale it {_this_week(weekly)}."
+    elif not found.loss_small:
+        text = f"Losing {number_above(weekly, limit)} % a week; dry enough at {limit_text} % or less."
     elif number(weekly) == "0":
         text = f"Lost nothing this week; {limit_text} % or less is dry enough."
     elif weekly < 0:
         gained = number(-weekly)
-        text = f"Gained {gained} % this week; a loss of {limit_text} % or less is dry enough."
+        text = f"Gained {gained} % this week, as bars do in damp air; a loss of {limit_text} % or less is dry enough."
     else:
         text = f"Losing {number(weekly)} % a week; {limit_text} % or less is dry enough."
     return Reason(
@@ -103,6 +119,33 @@ def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> R
         text,
         (Figure("weekly_loss", weekly, "%"), Figure("weekly_loss_limit", limit, "%")),
     )
+
+
+def _this_week(weekly_pct: float) -> str:
+    said = number(weekly_pct)
+    if said == "0":
+        return "lost nothing this week"
+    return f"gained {number(-weekly_pct)} % this week" if weekly_pct < 0 else f"lost {said} % this week"
+
+
+def _too_coarse(limits: RuleLimits, found: Findings) -> Reason | None:
+    half = found.half_step_pct
+    if half is None or not found.scale_hides_loss:
+        return None
+    limit = limits.weekly_loss_limit_pct
+    text = (
+        "The scale is too coarse to show whether it is dry enough: half of its step is "
+        f"{number_above(half, limit)} % of a bar, and the limit is {number_exact(limit)} % a week."
+    )
+    return Reason("scale_too_coarse", text, (Figure("half_step", half, "%"), Figure("weekly_loss_limit", limit, "%")))
+
+
+def _scale_step(limits: RuleLimits, found: Findings) -> Reason | None:
+    half = found.half_step_pct
+    if half is None or found.scale_hides_loss or half < NEGLIGIBLE_PART * limits.weekly_loss_limit_pct:
+        return None
+    text = f"The scale shows the weekly loss to ± {number(half)} %: half of its step."
+    return Reason("scale_step", text, (Figure("half_step", half, "%"),))
 
 
 def _what_is_missing(batch: BatchAtMoment, found: Findings) -> str:
@@ -117,9 +160,9 @@ def _what_is_missing(batch: BatchAtMoment, found: Findings) -> str:
     return "the weighings around the day seven days back are more than 10 days apart."
 
 
-def _age(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> Reason:
+def _age(batch: BatchAtMoment, limits: RuleLimits) -> Reason:
     day, least = batch.whole_days, limits.min_days
-    text = f"Day {day}; at least {least}." if found.old_enough else f"Day {day} of at least {least}."
+    text = f"Day {day}; old enough from day {least}."
     return Reason("age", text, (Figure("age", day, "days"), Figure("min_days", least, "days")))
 
 
@@ -128,13 +171,19 @@ def _water(limits: RuleLimits, found: Findings) -> Reason | None:
     if left is None:
         if limit is None:
             return None
-        text = "The water left is not known: it takes the fresh bar's water share."
-        return Reason("no_water_left", text)
+        text = (
+            f"Dry enough at {number_exact(limit)} % of its water left or less; how much is left is not known, "
+            "since the fresh bar's water share is missing."
+        )
+        return Reason("no_water_left", text, (Figure("water_left_limit", limit, "%"),))
     figures = [Figure("water_left", left, "%")]
     if limit is not None:
         figures.append(Figure("water_left_limit", limit, "%"))
     if left < 0:
-        text = "It has lost more than all of its water: look at the water share and the first weighing."
+        text = (
+            f"It has lost {number_above(100 - left, 100)} % of the water that went in, more than there was: "
+            "look at the water share and the first weighing."
+        )
         return Reason("more_than_its_water", text, tuple(figures))
     still = "% of its water is still in it"
     if limit is None:

@@ -1,12 +1,15 @@
 """A batch as its page shows it: where its cure stands, what was weighed, where it is, what went in."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.utils.safestring import SafeString
 
-from curehouse.curing.models import Cure, Occupancy, Placement, SampleBar
+from curehouse.core.cure.hindsight import in_hindsight
+from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, SampleBar
+from curehouse.curing.models.verdicts import State
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
@@ -104,6 +107,7 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
+    gone = batch.state == Batch.State.CLOSED
     mark = mark_of(cure.shown_as if curing else batch.state)
     return Verdict(
         batch=batch,
@@ -111,13 +115,29 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
         tag=f"day {calendar.days_since(batch.cut_at)}" if curing and cure.state == "curing" else "",
         age=_age(batch, calendar),
         pending=cure is not None and cure.assess_wanted_at is not None,
-        sentences=tuple(with_figures(reason["text"]) for reason in newest.reasons) if newest else (),
+        sentences=tuple(with_figures(_said(reason, gone=gone)) for reason in newest.reasons) if newest else (),
         advice=tuple(newest.advice) if newest and curing else (),
-        as_of=calendar.day(newest.moment) if newest else "",
+        as_of=_as_of(cure, newest, calendar, gone=gone) if cure and newest else "",
         weekly_loss=percent(newest.weekly_loss_pct if newest else None),
         total_loss=percent(newest.total_loss_pct if newest else None),
         water_left=percent(newest.water_left_pct if newest else None),
     )
+
+
+def _said(reason: Mapping[str, Any], *, gone: bool) -> str:
+    if not gone:
+        return str(reason["text"])
+    figures = {figure["name"]: figure["value"] for figure in reason["figures"]}
+    return in_hindsight(reason["code"], reason["text"], figures)
+
+
+def _as_of(cure: Cure, newest: Assessment, calendar: Calendar, *, gone: bool) -> str:
+    """Return what the verdict rests on: its moment, or the last weighings where these are long ago."""
+    if gone:
+        return f"Its last verdict, of {calendar.day(newest.moment)}: {mark_of(cure.shown_as).word}."
+    if newest.state == State.NOT_WEIGHED and cure.last_weighed_at is not None:
+        return f"From the weighings up to {calendar.day(cure.last_weighed_at)}."
+    return f"As of {calendar.day(newest.moment)}."
 
 
 def _age(batch: Batch, calendar: Calendar) -> str:

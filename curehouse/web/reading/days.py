@@ -3,14 +3,8 @@
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from curehouse.common.time import local_day
+from curehouse.common.time import day_words, local_day
 from curehouse.workshops.models import Workshop
-
-
-def day_words(day: date, *, today: date) -> str:
-    """Return a day as ``Tue 10 Mar``; with its year once that is not plain from today."""
-    words = f"{day:%a} {day.day} {day:%b}"
-    return words if abs((today - day).days) < 300 else f"{words} {day.year}"
 
 
 def ago_words(days: int) -> str:

@@ -117,7 +117,12 @@ def _hand_order(cure: Cure) -> tuple[int, int]:
 def _stands_open(cure: Cure, open_about: set[tuple[str, str]]) -> bool:
     """Return whether nobody has seen to it: a state that is told has a notice that is still open."""
     untold = cure.state == State.NOT_WEIGHED
-    return untold or (f"batch:{cure.batch_id}", cure.state) in open_about
+    return untold or not _told_as(cure).isdisjoint(open_about)
+
+
+def _told_as(cure: Cure) -> set[tuple[str, str]]:
+    """Return what a notice that says the same as the cure's row is about, and its kind."""
+    return {(f"batch:{cure.batch_id}", kind) for kind in (cure.state, cure.shown_as)}
 
 
 def _kept(rows: Sequence[Row], flags: Sequence[bool], *, wanted: bool) -> tuple[Row, ...]:
@@ -153,7 +158,7 @@ def _said(cure: Cure, calendar: Calendar) -> str:
 
 def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: Calendar) -> list[Row]:
     """Return the open notices that no row of a cure and no round speaks of."""
-    shown = {(f"batch:{cure.batch_id}", cure.state) for cure in cures}
+    shown = set().union(*map(_told_as, cures))
     return [
         Row(
             name=notice.title,

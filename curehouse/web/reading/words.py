@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString
 from curehouse.core.cure.words import number
 
 UNKNOWN = "–"
-_FIGURE = re.compile(r"(−?\d+(?:\.\d+)? %)")
+_FIGURE = re.compile(r"(−?\d+(?:\.\d+)?[ \u00a0]%)")
 
 
 def count(how_many: int, one: str, many: str = "") -> str:
@@ -24,7 +24,7 @@ def without_place(loose: int, bars: int) -> str:
 
 def percent(value: float | None) -> str:
     """Return a percentage as the verdicts write it, or a dash where it is not known."""
-    return UNKNOWN if value is None else f"{number(value)} %"
+    return UNKNOWN if value is None else f"{number(value)}\u00a0%"
 
 
 def with_figures(sentence: str) -> SafeString:

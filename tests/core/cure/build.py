@@ -1,6 +1,9 @@
 """Short hands for the series and batches of the tests in this folder."""
 
-from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, Firmness, SampleSeries
+from dataclasses import replace
+
+from curehouse.core.cure.measured import DEFAULT_LIMITS, assess
+from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, Firmness, RuleLimits, SampleSeries, Verdict
 from curehouse.core.cure.series import Weighing
 
 
@@ -33,4 +36,14 @@ def batch(
         bars=tuple(SampleSeries(label, bar, note) for label, bar, note in labelled),
         check=check,
         **known,
+    )
+
+
+def assess_in_plain_spaces(at_moment: BatchAtMoment, limits: RuleLimits = DEFAULT_LIMITS) -> Verdict:
+    """Return the verdict with its no-break spaces as spaces, to be read against a plain sentence."""
+    verdict = assess(at_moment, limits)
+    return replace(
+        verdict,
+        reasons=tuple(replace(reason, text=reason.text.replace("\u00a0", " ")) for reason in verdict.reasons),
+        advice=tuple(step.replace("\u00a0", " ") for step in verdict.advice),
     )

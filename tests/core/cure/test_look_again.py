@@ -2,9 +2,9 @@
 
 import pytest
 
-from curehouse.core.cure.measured import assess
 from curehouse.core.cure.rule import CheckOutcome, State
 
+from .build import assess_in_plain_spaces as assess
 from .build import batch, doubtful, losing, series
 
 

@@ -2,7 +2,6 @@
 
 import pytest
 
-from curehouse.core.cure.measured import assess
 from curehouse.core.cure.rule import (
     BatchAtMoment,
     CheckOutcome,
@@ -12,6 +11,7 @@ from curehouse.core.cure.rule import (
     State,
 )
 
+from .build import assess_in_plain_spaces as assess
 from .build import batch, losing, series
 
 NONE, PASSED, FAILED = CheckOutcome

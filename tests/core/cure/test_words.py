@@ -2,10 +2,10 @@
 
 import pytest
 
-from curehouse.core.cure.measured import assess
-from curehouse.core.cure.rule import CheckOutcome, Firmness, RuleLimits, State
+from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, Firmness, RuleLimits, SampleSeries, State
 from curehouse.core.cure.words import STATE_WORDS, number, number_above
 
+from .build import assess_in_plain_spaces as assess
 from .build import batch, losing, series
 
 
@@ -61,12 +61,12 @@ def test_a_curing_batch_says_loss_age_and_water():
     bar = series((0, 125), (14, 116.3), (21, 115))
     verdict = assess(batch(bar, day=21, check=CheckOutcome.NONE, water_share=0.2))
     assert texts(verdict) == [
-        "Losing 1.1 % a week; ready at 0.75 % or less.",
-        "Day 21 of at least 28.",
+        "Losing 1.1 % a week; dry enough at 0.75 % or less.",
+        "Day 21; old enough from day 28.",
         "60 % of its water is still in it.",
         "No safety check yet.",
     ]
-    assert verdict.advice == ("Weigh again in a week.",)
+    assert verdict.advice == ("Weigh again a week after the last weighing.",)
 
 
 def test_figures_behind_the_sentence_are_not_rounded():
@@ -79,10 +79,10 @@ def test_figures_behind_the_sentence_are_not_rounded():
 @pytest.mark.parametrize(
     ("percent", "text"),
     [
-        (-0.2, "Gained 0.2 % this week; a loss of 0.75 % or less is dry enough."),
+        (-0.2, "Gained 0.2 % this week, as bars do in damp air; a loss of 0.75 % or less is dry enough."),
         (0.0, "Lost nothing this week; 0.75 % or less is dry enough."),
         (0.6, "Losing 0.6 % a week; 0.75 % or less is dry enough."),
-        (0.751, "Losing 0.76 % a week; ready at 0.75 % or less."),
+        (0.751, "Losing 0.76 % a week; dry enough at 0.75 % or less."),
     ],
 )
 def test_the_weekly_loss_is_said_in_words(percent, text):
@@ -131,7 +131,7 @@ def test_too_soft_says_what_the_figures_say_and_a_cause_they_support():
     verdict = assess(batch(losing(1.2, until=60), day=60, liquid_pct_of_fats=42.0, cut_after_hours=18.0))
     assert texts(verdict)[:2] == [
         "Day 60; its latest day is 56.",
-        "Losing 1.2 % a week; ready at 0.75 % or less.",
+        "Losing 1.2 % a week; dry enough at 0.75 % or less.",
     ]
     assert "Its liquid was 42 % of the fats; 28 to 38 % is usual." in texts(verdict)
     assert "Cut after 18 hours; one to three days is usual." in texts(verdict)
@@ -145,14 +145,22 @@ def test_too_soft_names_the_water_share_where_the_liquid_is_not_known():
 
 
 @pytest.mark.parametrize(
-    "known",
-    [{}, {"liquid_pct_of_fats": 38.0, "water_share": 0.25, "cut_after_hours": 24.0}],
-    ids=["nothing known", "all usual"],
+    ("known", "said"),
+    [
+        ({}, "Its liquid, its water share and the time to its cut are not on record: no cause shows."),
+        ({"cut_after_hours": 60.0}, "Looked at and not unusual: the cut after 2.5 days."),
+        (
+            {"liquid_pct_of_fats": 38.0, "water_share": 0.25, "cut_after_hours": 24.0},
+            "Looked at and not unusual: liquid at 38 % of the fats, water at 25 % of the fresh bar and the cut after 24 hours.",
+        ),
+    ],
+    ids=["nothing known", "one known", "all usual"],
 )
-def test_too_soft_names_no_cause_that_no_figure_supports(known):
+def test_too_soft_says_what_was_looked_at_where_no_figure_explains_it(known, said):
     verdict = assess(batch(losing(1.2, until=60), day=60, **known))
     assert not [r for r in verdict.reasons if r.code.startswith("cause")]
-    assert any("No figure entered here explains it" in step for step in verdict.advice)
+    assert reason(verdict, "no_cause").text == said
+    assert any("lye weighed short" in step and "a damp or cold place" in step for step in verdict.advice)
 
 
 def test_causes_are_named_only_when_it_is_too_soft():
@@ -189,7 +197,7 @@ def test_a_late_first_weighing_is_said():
 
 def test_more_lost_than_there_was_water_is_asked_about():
     verdict = assess(batch(series((0, 100), (28, 85)), day=28, water_share=0.1))
-    assert "lost more than all of its water" in reason(verdict, "more_than_its_water").text
+    assert "lost 150 % of the water that went in, more than there was" in reason(verdict, "more_than_its_water").text
 
 
 def test_water_is_said_against_its_limit():
@@ -204,3 +212,54 @@ def test_no_sentence_names_a_unit_of_weight():
     verdict = assess(batch(losing(1.2, until=60), day=60, water_share=0.28, cut_after_hours=12.0))
     words = " ".join([*texts(verdict), *verdict.advice]).split()
     assert not {"g", "oz", "grams", "ounces"} & set(words)
+
+
+def test_too_soft_says_its_day_once():
+    verdict = assess(batch(losing(1.2, until=70), day=70))
+    assert sum("Day 70" in text for text in texts(verdict)) == 1
+    assert texts(verdict)[0] == "Day 70; its latest day is 56."
+
+
+def test_a_dry_batch_is_not_told_its_latest_day():
+    verdict = assess(batch(losing(0.5, until=70), day=70))
+    assert verdict.state is State.READY
+    assert "past_latest" not in [r.code for r in verdict.reasons]
+    assert "Day 70; old enough from day 28." in texts(verdict)
+
+
+def test_never_weighed_is_said_as_that():
+    verdict = assess(batch((), day=20))
+    assert texts(verdict)[0] == "Never weighed; the cut was 20 days ago."
+
+
+def test_a_batch_without_sample_bars_is_to_be_given_some():
+    assert assess(batch(day=3)).advice == ("Mark three to five bars as sample bars and weigh them.",)
+
+
+@pytest.mark.parametrize(
+    ("bar", "step"),
+    [
+        (losing(2.0, until=14), "Weigh the sample bars now."),
+        (series((0, 120.0)), "Weigh the sample bars now and again in a week; then the weekly loss is known."),
+    ],
+)
+def test_what_was_to_be_weighed_a_week_ago_is_to_be_weighed_now(bar, step):
+    newest = int(bar[-1].day)
+    assert assess(batch(bar, day=newest + 8)).advice == (step,)
+
+
+def test_a_limit_of_water_without_a_water_share_says_the_limit():
+    verdict = assess(batch(losing(0.5, until=28), day=28), RuleLimits(water_left_limit_pct=35))
+    assert reason(verdict, "no_water_left").text == (
+        "Dry enough at 35 % of its water left or less; how much is left is not known, "
+        "since the fresh bar's water share is missing."
+    )
+
+
+@pytest.mark.parametrize(("noted_on", "state"), [(7, State.READY), (24.9, State.READY), (25, State.TOO_SOFT)])
+def test_a_dent_noted_long_before_the_newest_weighing_says_nothing_of_a_dry_bar(noted_on, state):
+    bar = SampleSeries("A", losing(0.5, until=35), Firmness.DENTS, noted_on)
+    at_moment = BatchAtMoment(35, 35.0, (bar,), CheckOutcome.PASSED)
+    verdict = assess(at_moment)
+    assert verdict.state is state
+    assert ("dents" in [r.code for r in verdict.reasons]) is (state is State.TOO_SOFT)
