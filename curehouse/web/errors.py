@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from curehouse.common.errors import DomainError
+from curehouse.common.full_disk import no_room
 
 logger = logging.getLogger(__name__)
 
@@ -15,6 +16,15 @@ logger = logging.getLogger(__name__)
 def add_to_form(form: forms.Form, error: DomainError) -> None:
     """Put *error*'s sentence beside the field it names, or above the form."""
     form.add_error(error.field if error.field in form.fields else None, error.message)
+
+
+def no_room_page(request: HttpRequest, error: BaseException) -> HttpResponse | None:
+    """Return the page that says the disk is full if *error* says so, or None."""
+    full = no_room(error)
+    if full is None:
+        return None
+    logger.error("the disk is full: path=%s", request.path, exc_info=error)
+    return render(request, "web/refused.html", {"error": full}, status=full.status)
 
 
 class DomainErrorMiddleware:
@@ -28,7 +38,9 @@ class DomainErrorMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Translate; anything else goes on to Django."""
-        if not isinstance(exception, DomainError) or request.path.startswith("/api/"):
+        if request.path.startswith("/api/"):
             return None
+        if not isinstance(exception, DomainError):
+            return no_room_page(request, exception)
         logger.info("refused: code=%s path=%s", exception.code, request.path)
         return render(request, "web/refused.html", {"error": exception}, status=exception.status)
