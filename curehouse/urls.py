@@ -1,6 +1,8 @@
 """Every address of the house, and what is said where Django itself refuses or fails."""
 
+import sys
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -8,6 +10,8 @@ from django.urls import include, path
 from django.views import defaults
 
 from api.errors import PROBLEM_TYPE, problem
+from curehouse.common.full_disk import no_room
+from curehouse.web.errors import no_room_page
 
 urlpatterns = [
     path("api/", include("api.urls")),
@@ -29,6 +33,15 @@ def _by_door(page: Callable[..., HttpResponse], status: int, code: str, detail: 
 handler400 = _by_door(
     defaults.bad_request, 400, "bad_request", "The request cannot be read: check its address, its Host and its form."
 )
-handler500 = _by_door(
+_fault = _by_door(
     defaults.server_error, 500, "fault", "This is a fault of the house, not of the request: send it again in a while."
 )
+
+
+def handler500(request: HttpRequest) -> HttpResponse:
+    """Answer a fault met outside every view, such as a session that can't be kept on a full disk."""
+    error = sys.exception()
+    full = None if error is None else no_room(error)
+    if full is None:
+        return _fault(request)
+    return _by_door(partial(no_room_page, error=error), full.status, full.code, full.message)(request)

@@ -1,11 +1,13 @@
 """A workshop chooses otherwise, and what follows from its choice is reckoned anew."""
 
+from datetime import datetime
 from typing import Any
 
 from django.db import transaction
 
 from curehouse.common.locking import lock_rows
 from curehouse.curing.services.cures import reckon_due_days
+from curehouse.flows.due import renew_due
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import change_preferences
 
@@ -14,7 +16,7 @@ _DECIDE_DUE_DAYS = ("round_days", "time_zone")
 
 
 @transaction.atomic
-def choose(*, workshop: Workshop, changes: dict[str, Any]) -> Workshop:
+def choose(*, workshop: Workshop, changes: dict[str, Any], at: datetime) -> Workshop:
     """Change preferences (names as :func:`change_preferences` knows them); reckon due days anew.
 
     A changed ready rule speaks from each batch's next weighing or the next morning on.
@@ -24,4 +26,5 @@ def choose(*, workshop: Workshop, changes: dict[str, Any]) -> Workshop:
     change_preferences(workshop=row, changes=changes)
     if [getattr(row, name) for name in _DECIDE_DUE_DAYS] != before:
         reckon_due_days(workshop=row)
+        renew_due(workshop=row, at=at)
     return row

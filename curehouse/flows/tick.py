@@ -30,3 +30,10 @@ def look_for_due(at: datetime) -> None:
         revive_without_mail(at=at)
     for workshop_id, delivery_id in Delivery.unscoped.due(at=at).values_list("workshop_id", "pk")[:MOST_DELIVERIES]:
         nudge("jobs.deliver", workshop_id, delivery_id)
+
+
+def nudge_next_delivery(*, at: datetime) -> None:
+    """Nudge the delivery that has been due longest at *at*: it may have found another on its way."""
+    due = Delivery.unscoped.due(at=at).values_list("workshop_id", "pk").first()
+    if due is not None:
+        nudge("jobs.deliver", *due)

@@ -14,14 +14,14 @@ from curehouse.curing.services.readings import (
     record_reading,
     review_reading,
 )
+from curehouse.flows.due import renew_due
 from curehouse.making.services import lock_batch
-from curehouse.notices.services import close
 from curehouse.workshops.actors import Actor
 
 
 def _weighed(actor: Actor, bar: SampleBar, *, at: datetime) -> None:
     note_news(workshop=actor.workshop, batch_id=bar.batch_id, at=at)
-    close(workshop=actor.workshop, about=f"batch:{bar.batch_id}", kinds=["weigh"], reason="The batch was weighed.", at=at)
+    renew_due(workshop=actor.workshop, at=at, batch_ids=[bar.batch_id], was_weighed=True)
 
 
 @transaction.atomic
@@ -73,4 +73,6 @@ def strike(*, actor: Actor, reading: Reading, reason: str, at: datetime) -> Read
     lock_batch(reading.bar.batch)
     review = review_reading(actor=actor, reading=reading, decision=ReadingReview.Decision.STRUCK, reason=reason, at=at)
     note_news(workshop=actor.workshop, batch_id=reading.bar.batch_id, at=at)
+    # It may have been all that was weighed on the day: then the batch is due again.
+    renew_due(workshop=actor.workshop, at=at, batch_ids=[reading.bar.batch_id])
     return review

@@ -24,11 +24,8 @@ from curehouse.curing.services.readings import (
     record_readings,
     sent_before,
 )
-from curehouse.flows.verdict_notices import about
+from curehouse.flows.due import renew_due
 from curehouse.making.models import Batch
-from curehouse.notices.kinds import Kind
-from curehouse.notices.models import Notice
-from curehouse.notices.services import close
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale
 
@@ -133,10 +130,7 @@ def _write(actor: Actor, fresh: Sequence[_Resolved], *, at: datetime) -> list[Re
 
 def _weighed(actor: Actor, batch_ids: set[int], *, at: datetime) -> None:
     note_news_of(workshop=actor.workshop, batch_ids=batch_ids, at=at)
-    due = Notice.objects.within(actor.workshop).open().of_kind(Kind.WEIGH)
-    told = set(due.filter(about__in=[about(batch_id) for batch_id in batch_ids]).values_list("about", flat=True))
-    for thing in sorted(told):
-        close(workshop=actor.workshop, about=thing, kinds=[Kind.WEIGH], reason="The batch was weighed.", at=at)
+    renew_due(workshop=actor.workshop, at=at, batch_ids=batch_ids, was_weighed=True)
 
 
 @transaction.atomic

@@ -23,8 +23,9 @@ def assess(workshop_id: int, batch_id: int) -> None:
 
 @shared_task(name="jobs.deliver")
 def deliver(workshop_id: int, delivery_id: int) -> None:
-    """Try to deliver one notice to one person."""
-    delivering.deliver(workshop_id=workshop_id, delivery_id=delivery_id, at=timezone.now())
+    """Try to deliver one notice to one person, then nudge the next that is due by now."""
+    if delivering.deliver_in_turn(workshop_id=workshop_id, delivery_id=delivery_id, at=timezone.now()):
+        ticks.nudge_next_delivery(at=timezone.now())
 
 
 @shared_task(name="jobs.morning")

@@ -13,6 +13,8 @@ from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
 
 LONGEST_TITLE = 200
+# Half an address leads nowhere.
+_NO_ADDRESS = "Open Curehouse where you always do: it stands on Today."
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s")
 
 
@@ -40,7 +42,12 @@ def digest_title(*, workshop_name: str, day: date, count: int) -> str:
 
 def digest_body(notices: Sequence[Notice]) -> str:
     """Return the titles of *notices*, each with its first sentence and where it leads."""
-    return "\n\n".join(f"• {one_line(one.title)}\n  {_first_sentence(one.body)}\n  {_address(one.path)}" for one in notices)
+    return "\n\n".join("\n  ".join(_digest_lines(one)) for one in notices)
+
+
+def _digest_lines(notice: Notice) -> list[str]:
+    address = _address(notice.path)
+    return [f"• {one_line(notice.title)}", _first_sentence(notice.body), *([address] if address else [])]
 
 
 def write_letter(delivery: Delivery) -> Letter:
@@ -49,7 +56,7 @@ def write_letter(delivery: Delivery) -> Letter:
     if notice.kind == Kind.MORNING:
         says, foot = notice.body, "This is the morning's list; Today shows it as it stands now."
     else:
-        says, foot = f"{notice.body}\n\n{_address(notice.path)}", "The same stands on Today until it is seen to."
+        says, foot = f"{notice.body}\n\n{_address(notice.path) or _NO_ADDRESS}", "The same stands on Today until it is seen to."
     return Letter(
         ident=_ident(delivery),
         recipient=delivery.user.email,
@@ -75,4 +82,5 @@ def _first_sentence(text: str) -> str:
 
 
 def _address(path: str) -> str:
-    return f"{settings.PUBLIC_URL.rstrip('/')}{path}"
+    """Return the whole address of *path*, or nothing where the house does not know its own."""
+    return f"{settings.PUBLIC_URL.rstrip('/')}{path}" if settings.PUBLIC_URL else ""

@@ -28,6 +28,10 @@ class NoticeQuerySet(ScopedQuerySet):
         standing = self.filter(state="open", about=about)
         return standing if kinds is None else standing.filter(kind__in=kinds)
 
+    def ended_under(self, keys: list[str]) -> Self:
+        """Return the ended notices that told what *keys* tell."""
+        return self.filter(~Q(state="open"), key__in=keys)
+
     def earlier(self) -> Self:
         """Return what does not stand on Today: ended notices, and the digests."""
         return self.filter(~Q(state="open") | Q(kind=Kind.MORNING))

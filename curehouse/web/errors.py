@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from curehouse.common.errors import DomainError
+from curehouse.common.full_disk import no_room
 from curehouse.making.models import Batch
 
 # How a batch is found from the number in an address, by the room the address begins with.
@@ -26,6 +27,15 @@ def add_to_form(form: forms.Form, error: DomainError) -> None:
     form.add_error(error.field if error.field in form.fields else None, error.message)
 
 
+def no_room_page(request: HttpRequest, error: BaseException) -> HttpResponse | None:
+    """Return the page that says the disk is full if *error* says so, or None."""
+    full = no_room(error)
+    if full is None:
+        return None
+    logger.error("the disk is full: path=%s", request.path, exc_info=error)
+    return render(request, "web/refused.html", {"error": full}, status=full.status)
+
+
 class DomainErrorMiddleware:
     """Answer a :class:`DomainError` no form took care of with a page that says what to do."""
 
@@ -37,8 +47,10 @@ class DomainErrorMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Translate; anything else goes on to Django."""
-        if not isinstance(exception, DomainError) or request.path.startswith("/api/"):
+        if request.path.startswith("/api/"):
             return None
+        if not isinstance(exception, DomainError):
+            return no_room_page(request, exception)
         logger.info("refused: code=%s path=%s", exception.code, request.path)
         shown = {"error": exception, "batch": _batch_of(request)}
         return render(request, "web/refused.html", shown, status=exception.status)

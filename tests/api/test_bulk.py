@@ -3,6 +3,7 @@
 import random
 import uuid
 from datetime import timedelta
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -55,8 +56,11 @@ def test_weighings_sent_together_are_all_written(world: World, device: Device) -
     assert cure.last_reading_id == body["readings"][-1]["id"]
 
 
-def test_a_weigh_notice_is_closed_by_weighings_sent_together(world: World, device: Device) -> None:
-    batch = world.batch()
+def test_a_weigh_notice_is_closed_by_weighings_sent_together(
+    world: World, device: Device, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.views.timezone", SimpleNamespace(now=lambda: world.now))
+    batch = world.batch(cut_days_ago=15)
     told = {"kind": "weigh", "about": f"batch:{batch.pk}", "mark": "", "title": "Weigh", "body": "", "path": "/"}
     tell(workshop=world.workshop, key="weigh:1", at=world.now, **told)
     device.post(BULK, {"readings": rows_of(world, batch)})

@@ -56,6 +56,16 @@ def test_compose_file_has_no_secret_of_its_own() -> None:
     ]
 
 
+def test_compose_file_hands_on_every_setting_that_readme_lists() -> None:
+    table = (REPOSITORY / "README.md").read_text(encoding="utf-8").partition("| setting |")[2].partition("\n\n")[0]
+    first_cells = " ".join(re.findall(r"^\| (.*?) \|", table, re.MULTILINE))
+    listed = set(re.findall(r"`([A-Z_]+)`", first_cells))
+    assert {"DATABASE_URL", "PUBLIC_URL", "CSRF_TRUSTED_ORIGINS"} <= listed
+    for service in OURS:
+        # Behind a proxy others could read the error pages that DEBUG shows.
+        assert set(SERVICES[service]["environment"]) == listed - {"DEBUG"}, service
+
+
 def _filled(text: str, values: dict[str, str]) -> str:
     """Put *values* for the file's variables, as Compose does; a required one must be there."""
 

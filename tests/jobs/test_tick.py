@@ -79,4 +79,4 @@ def test_tick_sends_what_waited_once_a_mail_server_is_named_at_a_restart(world: 
 def test_every_entry_of_the_schedule_expires_before_its_next_run() -> None:
     for tick_seconds in (1, 30, 600):
         for entry in beat_schedule(tick_seconds).values():
-            assert 0 < entry["options"]["expires"] < entry["schedule"]
+            assert 0 < entry["options"]["expires"] < entry["schedule"].seconds

@@ -1,11 +1,15 @@
 """The states of a delivery, attempt by attempt; moments are handed in."""
 
+import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 
 import pytest
+from django.db import connection
 
-from curehouse.flows.deliver import deliver
+from curehouse.flows.deliver import deliver, deliver_in_turn
+from curehouse.flows.tick import nudge_next_delivery
 from curehouse.notices.channels.outcome import End, Outcome
 from curehouse.notices.models import Delivery, Notice
 from curehouse.notices.services import begin_attempt, close, end_attempt, revive_without_mail, tell_morning, withdraw
@@ -18,6 +22,7 @@ Find = Callable[[Notice], Delivery]
 
 SENT = Outcome(End.SENT)
 NO = Outcome(End.TRY_AGAIN, "Nothing answers.")
+SILENT = Outcome(End.TRY_AGAIN, "It did not answer.", is_for_all=True)
 UNSURE = Outcome(End.UNSURE, "The connection broke.")
 SECOND = timedelta(seconds=1)
 
@@ -66,6 +71,28 @@ def test_delivery_is_tried_again_ever_later_and_ends_with_the_reason(world: Worl
 def test_delivery_ends_at_once_when_the_refusal_is_lasting(world: World, delivery: Delivery) -> None:
     ended = attempt(delivery, Outcome(End.REFUSED, "The mail server refused the recipient: 550"), world.now)
     assert (ended.state, ended.last_error) == ("failed", "The mail server refused the recipient: 550")
+
+
+def test_one_letter_that_found_the_server_silent_lets_the_others_wait_untried(
+    world: World, delivery: Delivery, tell_ready: Say, delivery_of: Find
+) -> None:
+    others = [delivery_of(tell_ready(key=f"ready:batch:{number}:1", about=f"batch:{number}")) for number in (13, 14)]
+    later = delivery_of(tell_ready(key="ready:batch:15:1", about="batch:15", at=world.now + timedelta(hours=1)))
+    attempt(delivery, SILENT, world.now)
+    for other in (*others, later):
+        other.refresh_from_db()
+    assert {(other.state, other.attempts, other.last_error) for other in others} == {("waiting", 0, "It did not answer.")}
+    assert {other.next_try_at for other in others} == {world.now + RETRY_AFTER[0]}
+    assert (later.next_try_at, later.last_error) == (world.now + timedelta(hours=1), "")
+    assert begin(others[0], world.now + RETRY_AFTER[0]) is not None
+
+
+def test_one_letter_that_the_server_puts_off_holds_up_no_other(
+    world: World, delivery: Delivery, tell_ready: Say, delivery_of: Find
+) -> None:
+    other = delivery_of(tell_ready(key="ready:batch:13:1", about="batch:13"))
+    attempt(delivery, NO, world.now)
+    assert begin(other, world.now) is not None
 
 
 def test_delivery_cut_off_between_send_and_mark_goes_once_more_and_says_so(world: World, delivery: Delivery) -> None:
@@ -202,6 +229,35 @@ def test_flow_sends_by_the_mail_server_named_in_the_environment(
     assert sent is not None
     assert sent.state == "sent"
     assert peer.subjects() == ["Goat & oat 12 is ready"]
+
+
+def test_letter_waits_its_turn_while_another_is_on_its_way_and_is_nudged_then(
+    world: World, delivery: Delivery, tell_ready: Say, delivery_of: Find, settings, django_capture_on_commit_callbacks
+) -> None:
+    other = delivery_of(tell_ready(key="ready:batch:13:1", about="batch:13"))
+    begun, answered = threading.Event(), threading.Event()
+
+    def send(*_: object, **__: object) -> Outcome:
+        begun.set()
+        assert answered.wait(20)
+        return SENT
+
+    def in_turn(row: Delivery) -> bool:
+        return deliver_in_turn(workshop_id=row.workshop_id, delivery_id=row.pk, at=world.now)
+
+    with pytest.MonkeyPatch.context() as slow, ThreadPoolExecutor() as pool:
+        # What is sent is of no matter here, and a second thread would not see this test's rows.
+        slow.setattr("curehouse.flows.deliver.deliver", send)
+        first = pool.submit(in_turn, delivery)
+        assert begun.wait(20)
+        assert in_turn(other) is False
+        answered.set()
+        assert first.result(20) is True
+        assert in_turn(other) is True
+    connection.run_on_commit.clear()  # what the telling nudged has come and gone
+    with django_capture_on_commit_callbacks() as nudges:
+        nudge_next_delivery(at=world.now)
+    assert [(one.task_name, one.ids) for one in nudges] == [("jobs.deliver", (world.workshop.pk, delivery.pk))]
 
 
 def test_flow_waits_and_says_why_when_the_set_up_that_was_kept_is_spoilt(

@@ -2,6 +2,7 @@ from collections.abc import Callable
 
 from curehouse.notices.letters import one_line, write_letter
 from curehouse.notices.models import Delivery, Notice
+from curehouse.notices.services import tell_morning
 from tests.world import World
 
 Say = Callable[..., Notice]
@@ -24,11 +25,15 @@ def test_letter_writes_a_tied_figure_with_a_plain_space(tell_ready: Say, deliver
     assert letter.subject == "Day 29"
 
 
-def test_letter_shows_the_bare_path_when_the_house_does_not_know_its_address(
-    tell_ready: Say, delivery_of: Find, settings
+def test_letter_says_where_to_look_when_the_house_does_not_know_its_address(
+    world: World, tell_ready: Say, delivery_of: Find, settings
 ) -> None:
     settings.PUBLIC_URL = ""
-    assert "\n/batches/12/\n" in write_letter(delivery_of(tell_ready())).text
+    text = write_letter(delivery_of(tell_ready())).text
+    assert "place.\n\nOpen Curehouse where you always do: it stands on Today.\n\n--" in text
+    assert "/batches/" not in text
+    digest = tell_morning(workshop=world.workshop, day=world.now.date(), at=world.now)
+    assert digest.body == "• Goat & oat 12 is ready\n  It lost 0.41 % in the last seven days."
 
 
 def test_name_with_line_breaks_adds_no_header(world: World, tell_ready: Say, delivery_of: Find) -> None:

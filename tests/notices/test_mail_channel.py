@@ -1,6 +1,7 @@
 """Mail against a real SMTP server on this computer, which is told how to misbehave."""
 
 import re
+import socket
 import ssl
 import subprocess
 from collections.abc import Iterator
@@ -13,7 +14,7 @@ import pytest
 from curehouse.notices.channels import email
 from curehouse.notices.channels.email import send_letter
 from curehouse.notices.channels.mailbox import Mailbox, make_mailbox
-from curehouse.notices.channels.outcome import End
+from curehouse.notices.channels.outcome import End, Outcome
 from curehouse.notices.letters import Letter
 from curehouse.notices.services.delivering import LEASE
 from tests.house import free_port
@@ -96,6 +97,16 @@ def test_server_that_takes_the_text_and_says_nothing_is_unsure(peer: SmtpPeer, m
     peer.slow[LETTER.subject] = 2.0
     outcome = send_letter(mailbox(peer), LETTER, at=AT)
     assert (outcome.end, len(peer.messages)) == (End.UNSURE, 1)
+
+
+def test_server_that_takes_the_connection_and_keeps_silent_is_said_to_be_slow(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(email, "STEP_SECONDS", 0.2)
+    with socket.create_server(("127.0.0.1", 0)) as deaf:
+        port = deaf.getsockname()[1]
+        deaf_mailbox = make_mailbox(url=f"smtp://127.0.0.1:{port}", sender="house@fennelyard.example")
+        outcome = send_letter(deaf_mailbox, LETTER, at=AT)
+    sentence = f"127.0.0.1, port {port} did not answer in time: check host and port, or try later."
+    assert outcome == Outcome(End.TRY_AGAIN, sentence, is_for_all=True)
 
 
 def test_server_that_was_too_slow_to_begin_is_not_handed_the_text(peer: SmtpPeer, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,11 +1,16 @@
 """Opens the database: reachable, not newer than this version, its tables up to date."""
 
+import logging
+
 from django.core.management import call_command
 from django.db import Error, connection
 from django.db.migrations.loader import MigrationLoader
 
 from curehouse.commands.house.refusal import Refused
+from curehouse.common.health import DatabaseFile
 from curehouse.common.static_files import NOT_COLLECTED
+
+logger = logging.getLogger(__name__)
 
 
 def where() -> str:
@@ -57,3 +62,15 @@ def collect_static_files() -> None:
         )
     except OSError as error:
         raise Refused(f"the static files can't be written ({error.strerror}); make room there.") from error
+
+
+def look_for_database(file: DatabaseFile | None) -> None:
+    """Raise Refused if the file of the database is not the one any more that the house has open."""
+    fault = None if file is None else file.fault()
+    if file is None or fault is None:
+        return
+    logger.error("the database %s %s while the house was running", file.path, fault)
+    raise Refused(
+        f"the database {file.path} {fault} while the house was running, and nothing more could be kept; put that"
+        " file back, or restore a backup into an empty folder: start --data NEW --restore FILE."
+    )

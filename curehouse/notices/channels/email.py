@@ -48,8 +48,8 @@ def send_letter(mailbox: Mailbox, letter: Letter, *, at: datetime) -> Outcome:
             return _hand_over(smtp, content)
     except OSError as error:  # smtplib's and ssl's errors are kinds of it
         if is_handed_over:
-            return Outcome(End.UNSURE, "The connection broke before the mail server had answered.")
-        return Outcome(End.TRY_AGAIN, explain(error, mailbox.server))
+            return Outcome(End.UNSURE, "The connection broke before the mail server had answered.", is_for_all=True)
+        return Outcome(End.TRY_AGAIN, explain(error, mailbox.server), is_for_all=True)
 
 
 def _compose(letter: Letter, *, sender: str, at: datetime) -> bytes:

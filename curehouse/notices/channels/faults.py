@@ -13,6 +13,9 @@ _LONGEST_ANSWER = 120
 def explain(error: OSError, server: MailServer) -> str:
     """Return what *error*, met before anything was sent, means and what to do."""
     where = f"{server.host}, port {server.port}"
+    # smtplib says "disconnected" of a server that only kept silent.
+    if isinstance(error.__context__, TimeoutError):
+        error = error.__context__
     for kind, words in (
         (socket.gaierror, f"The mail server {server.host} is not known: check its name and the connection to the internet."),
         (ConnectionRefusedError, f"Nothing answers at {where}: check the port, and that the server runs."),

@@ -15,7 +15,11 @@ class End(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """An end, with the reason in words and what a person can do about it."""
+    """An end, with the reason in words and what a person can do about it.
+
+    ``is_for_all``: what failed was the server, the way to it or the set-up, not this one letter.
+    """
 
     end: End
     reason: str = ""
+    is_for_all: bool = False

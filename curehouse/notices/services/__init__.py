@@ -1,12 +1,14 @@
 """The only writers of notices, deliveries and subscriptions."""
 
 from curehouse.notices.services.delivering import begin_attempt, end_attempt, revive_without_mail
-from curehouse.notices.services.telling import close, see_to, subscribe, tell, tell_morning, withdraw
+from curehouse.notices.services.telling import bring_back, close, restate, see_to, subscribe, tell, tell_morning, withdraw
 
 __all__ = [
     "begin_attempt",
+    "bring_back",
     "close",
     "end_attempt",
+    "restate",
     "revive_without_mail",
     "see_to",
     "subscribe",

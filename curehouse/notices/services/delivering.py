@@ -99,11 +99,25 @@ def end_attempt(*, delivery: Delivery, outcome: Outcome, at: datetime) -> Delive
         return None
     if outcome.end is End.SENT:
         return _finish(delivery, _State.SENT_PERHAPS_TWICE if delivery.unsure_attempts else _State.SENT, "", at=at)
+    if outcome.is_for_all:
+        _let_the_others_wait(outcome.reason, at=at)
     delivery.unsure_attempts += outcome.end is End.UNSURE
     is_last = delivery.attempts > len(RETRY_AFTER) or delivery.unsure_attempts >= MOST_UNSURE
     if is_last or outcome.end is End.REFUSED:
         return _finish(delivery, _unsent(delivery, _State.FAILED), outcome.reason, at=at)
     return _put_back(delivery, outcome.reason, at=at)
+
+
+def _let_the_others_wait(reason: str, *, at: datetime) -> None:
+    """Put back what is due, for it would fail alike: one letter tries the way, the others follow it.
+
+    They have not been tried: no attempt is counted, and they wait no longer than after a first one.
+    """
+    until = at + RETRY_AFTER[0]
+    waiting = Delivery.unscoped.filter(state=_State.WAITING, next_try_at__lt=until)
+    number = waiting.update(next_try_at=until, last_error=_short(reason))
+    if number:
+        logger.info("deliveries put back until the mail server answers: number=%s", number)
 
 
 def _unsent(delivery: Delivery, state: str) -> str:
@@ -126,7 +140,7 @@ def _finish(delivery: Delivery, state: str, reason: str, *, at: datetime) -> Del
 
 def _write(delivery: Delivery, state: str, reason: str, *, ended_at: datetime | None) -> Delivery:
     delivery.state = state
-    delivery.last_error = reason[: Delivery._meta.get_field("last_error").max_length]
+    delivery.last_error = _short(reason)
     delivery.claimed_until = None
     delivery.ended_at = ended_at
     delivery.save(
@@ -149,6 +163,10 @@ def _write(delivery: Delivery, state: str, reason: str, *, ended_at: datetime | 
         delivery.attempts,
     )
     return delivery
+
+
+def _short(reason: str) -> str:
+    return reason[: Delivery._meta.get_field("last_error").max_length]
 
 
 @transaction.atomic

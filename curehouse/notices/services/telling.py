@@ -61,6 +61,20 @@ def tell(
     return notice
 
 
+def restate(*, notice: Notice, key: str, body: str) -> None:
+    """Let an open notice that is sent to nobody say the same of its thing for another reason or day."""
+    notice.key, notice.body = key, body
+    notice.save(update_fields=["key", "body"])
+    logger.info("notice restated: workshop=%s notice=%s key=%s", notice.workshop_id, notice.pk, key)
+
+
+def bring_back(*, notice: Notice, body: str) -> None:
+    """Let a notice that is sent to nobody stand again: what ended it has changed back."""
+    notice.state, notice.closed_why, notice.closed_at, notice.body = Notice.State.OPEN, "", None, body
+    notice.save(update_fields=["state", "closed_why", "closed_at", "body"])
+    logger.info("notice stands again: workshop=%s notice=%s key=%s", notice.workshop_id, notice.pk, notice.key)
+
+
 @transaction.atomic
 def tell_morning(*, workshop: Workshop, day: date, at: datetime) -> Notice | None:
     """Write the digest of what is open on the morning of *day*; nothing open, no digest.

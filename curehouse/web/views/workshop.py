@@ -29,7 +29,7 @@ def _chosen(request: HttpRequest, visit: Visit, make_form: type[ChoiceForm], tem
     form = make_form(request.POST or None, workshop=visit.workshop)
 
     def work() -> str:
-        choose(workshop=visit.workshop, changes=form.changes())
+        choose(workshop=visit.workshop, changes=form.changes(), at=visit.at)
         messages.success(request, _SAID[make_form])
         return reverse("web:workshop")
 

@@ -19,12 +19,13 @@ from curehouse.commands.house.early import prepared
 from curehouse.commands.house.greeting import Greeter, greeting, say
 from curehouse.commands.house.logs import folder_for_logs, log_this_process
 from curehouse.commands.house.network import Doors
-from curehouse.commands.house.opening import collect_static_files, open_database
+from curehouse.commands.house.opening import collect_static_files, look_for_database, open_database
 from curehouse.commands.house.options import add_start_options
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.commands.house.scheduler import BeatThread
 from curehouse.commands.house.signals import wish_to_end
 from curehouse.commands.house.supervisor import Supervisor
+from curehouse.common.health import database_file
 from curehouse.common.setup_key import setup_key
 from curehouse.workshops.models import Workshop
 
@@ -66,7 +67,13 @@ def run_house(doors: Doors, *, certificate: Path | None, key: Path | None, demo:
 
     key_to_set_up = None if Workshop.objects.exists() else setup_key()
     greeter = Greeter(doors, greeting(doors, setup_key=key_to_set_up, sign_in=sign_in))
+    file = database_file()
     connections.close_all()
+
+    def look() -> None:
+        look_for_database(file)
+        greeter.look()
+
     wish_to_end.hold()
     Supervisor(
         [
@@ -76,7 +83,7 @@ def run_house(doors: Doors, *, certificate: Path | None, key: Path | None, demo:
         ],
         wish_to_end,
         say=say,
-        on_look=greeter.look,
+        on_look=look,
     ).run()
 
 
