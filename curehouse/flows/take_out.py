@@ -1,10 +1,12 @@
 """Bars leave the cure: their places are free, and with the last of them weighing ends."""
 
+from collections.abc import Collection
 from datetime import datetime
 
 from django.db import transaction
 
-from curehouse.curing.services.cures import end_cure, lock_cure
+from curehouse.curing.services.bars import end_taken_bars
+from curehouse.curing.services.cures import end_cure, lock_cure, note_news
 from curehouse.curing.services.places import take_away
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.verdict_notices import about
@@ -16,8 +18,13 @@ from curehouse.workshops.actors import Actor
 
 
 @transaction.atomic
-def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, at: datetime) -> TakeOut:
-    """Take bars out for a purpose; forced with a reason if the batch is not ready."""
+def take_out(
+    *, actor: Actor, batch: Batch, entry: TakeOutEntry, at: datetime, letters: Collection[str] | None = None
+) -> TakeOut:
+    """Take bars out for a purpose; forced with a reason if the batch is not ready.
+
+    *letters* names the sample bars among them; None lets the last ones go once no other bars are left.
+    """
     row = lock_batch(batch)
     # What was weighed or checked a moment ago has its say first.
     assess_batch(workshop_id=actor.workshop.pk, batch_id=row.pk, at=at)
@@ -25,6 +32,10 @@ def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, at: datetime) -
     state = cure.state if cure else row.state
     taken = write_take_out(actor=actor, batch=row, entry=entry, cure_state=state, at=at)
     take_away(actor=actor, batch=row, bars=entry.bars, moved_at=entry.taken_at, at=at)
+    why = f"taken out {taken.get_purpose_display()}"
+    ended = end_taken_bars(batch=row, taken=entry.bars, letters=letters, why=why, at=entry.taken_at)
+    if ended:
+        note_news(workshop=actor.workshop, batch_id=row.pk, at=at)
     if row.state == Batch.State.CLOSED and cure is not None:
         end_cure(cure=cure, at=entry.taken_at)
         close(workshop=actor.workshop, about=about(row.pk), reason="The batch was taken out.", at=at)

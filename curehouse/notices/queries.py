@@ -36,6 +36,11 @@ class NoticeQuerySet(ScopedQuerySet):
         """Return the notices of one kind."""
         return self.filter(kind=kind)
 
+    def things(self) -> int:
+        """Return how many things the notices ask for: all that is to be weighed is one round."""
+        kinds = list(self.order_by().values_list("kind", flat=True))
+        return sum(kind != Kind.WEIGH for kind in kinds) + (Kind.WEIGH in kinds)
+
     def newest_first(self) -> Self:
         """Return the notices, newest first."""
         return self.order_by("-id")

@@ -25,7 +25,7 @@ _ROOMS = (("Today", "web:today", "today"), ("Bench", "web:bench", "bench"), ("Ra
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
-    """Return the rooms, the workshop and the number of open notices; nothing for a stranger."""
+    """Return the rooms, the workshop and the number of things open notices ask for; nothing for a stranger."""
     visit = getattr(request, "visit", None)
     if visit is None:
         return {"form_key": new_key()}
@@ -37,7 +37,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         "member": visit.member,
         "rooms": [Room(name, reverse(url), icon, current=here == icon) for name, url, icon in _ROOMS],
         # A fragment of a page shows no count, so it does not ask for one.
-        "open_notice_count": SimpleLazyObject(Notice.objects.within(visit.workshop).open().count),
+        "open_notice_count": SimpleLazyObject(Notice.objects.within(visit.workshop).open().things),
         "notices_url": reverse("web:notices"),
         "notices_current": here == "notices",
         "account_url": reverse("web:workshop"),

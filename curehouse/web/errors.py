@@ -8,6 +8,15 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from curehouse.common.errors import DomainError
+from curehouse.making.models import Batch
+
+# How a batch is found from the number in an address, by the room the address begins with.
+_TO_BATCH = {
+    "batches": "pk",
+    "round": "sample_bars__pk",
+    "sample-bars": "sample_bars__pk",
+    "readings": "sample_bars__readings__pk",
+}
 
 logger = logging.getLogger(__name__)
 
@@ -31,4 +40,17 @@ class DomainErrorMiddleware:
         if not isinstance(exception, DomainError) or request.path.startswith("/api/"):
             return None
         logger.info("refused: code=%s path=%s", exception.code, request.path)
-        return render(request, "web/refused.html", {"error": exception}, status=exception.status)
+        shown = {"error": exception, "batch": _batch_of(request)}
+        return render(request, "web/refused.html", shown, status=exception.status)
+
+
+def _batch_of(request: HttpRequest) -> Batch | None:
+    """Return the batch that a refused request is about, for the way back; None where it is about none of this workshop."""
+    visit, match = getattr(request, "visit", None), request.resolver_match
+    if visit is None or match is None or "pk" not in match.kwargs:
+        return None
+    room = match.route.split("/", 1)[0]
+    if room not in _TO_BATCH:
+        return None
+    batches = Batch.objects.within(visit.workshop).select_related("formula")
+    return batches.filter(**{_TO_BATCH[room]: match.kwargs["pk"]}).first()

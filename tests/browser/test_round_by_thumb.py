@@ -135,6 +135,7 @@ def test_keypad_writes_and_takes_back_and_the_phones_own_keyboard_stays_away(wal
 def test_enter_twice_weighs_one_bar_once(house: RunningHouse, batches: dict[str, int], walk: Callable[..., Page]) -> None:
     page = walk("Calendula", **DESK)
     expect(page.locator(".keypad")).to_be_hidden()
+    expect(page.locator("#id_weight")).to_be_focused()
     page.keyboard.type("120,9")
     with page.expect_navigation():
         page.evaluate(
@@ -152,11 +153,38 @@ def test_enter_twice_weighs_one_bar_once(house: RunningHouse, batches: dict[str,
     assert str(row[2])[19] in "89ab", "of its own variant (RFC 9562, section 4.1)"
 
 
+def test_figures_typed_with_nothing_focused_are_the_weight(walk: Callable[..., Page]) -> None:
+    page = walk("Cedar", **DESK)
+    field = page.locator("#id_weight")
+    expect(field).to_be_focused()
+    field.blur()
+    page.keyboard.type("12")
+    expect(field).to_be_focused()
+    field.blur()
+    page.keyboard.type("0,9")
+    expect(field).to_have_value("120,9")
+    # A key that is no figure, and a shortcut of the browser's, are left alone.
+    field.blur()
+    page.keyboard.press("x")
+    page.keyboard.press("Alt+1")
+    expect(field).not_to_be_focused()
+    expect(field).to_have_value("120,9")
+    # What the page brought back, because it could not be read, is replaced.
+    field.fill("12.3.4")
+    with page.expect_navigation():
+        field.press("Enter")
+    expect(field).to_be_focused()
+    field.blur()
+    page.keyboard.type("120.9")
+    expect(field).to_have_value("120.9")
+
+
 @pytest.mark.parametrize(("key", "name", "kept"), [("t", "Lavender", [102.9, 120.9]), ("k", "Honey", [102.9])])
 def test_question_is_answered_with_one_key(
     house: RunningHouse, batches: dict[str, int], walk: Callable[..., Page], key: str, name: str, kept: list[float]
 ) -> None:
     page = walk(name, **DESK)
+    expect(page.locator("#id_weight")).to_be_focused()
     page.keyboard.type("102.9")
     with page.expect_navigation():
         page.keyboard.press("Enter")

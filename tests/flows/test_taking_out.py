@@ -58,6 +58,13 @@ def test_the_last_bars_free_the_places_end_the_weighing_and_close_the_notices(wo
     assert differences() == []
 
 
+def test_the_last_letters_go_where_no_sample_bar_is_named(world: World, ready: Batch) -> None:
+    leave(world, ready, 21)
+    assert SampleBar.objects.within(world.workshop).on_the_rack().count() == 3
+    leave(world, ready, 2)
+    assert SampleBar.objects.within(world.workshop).on_the_rack().get().letter == "A"
+
+
 def test_what_was_weighed_and_checked_a_moment_ago_has_its_say_first(world: World, ready: Batch) -> None:
     row = leave(world, ready, 5)
     assert (row.state_then, row.forced_reason) == ("ready", "")

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.http import HttpResponse
+from django.urls import reverse
 
 from curehouse.curing.models import Cure, Occupancy, Placement, SampleBar
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
@@ -263,6 +264,45 @@ def test_bars_taken_out_twice_by_a_double_tap_leave_once(visitor: Visitor, world
     assert Batch.objects.within(world.workshop).get().bars_left == 19
 
 
+def test_a_batch_never_checked_says_so_before_its_bars_leave(visitor: Visitor, world: World) -> None:
+    assert "Never checked for alkalinity." in visitor.words("batch_take_out", dry_batch(world).pk)
+    assert "Never checked" not in visitor.words("batch_take_out", ready_batch(world).pk)
+
+
+def test_more_bars_than_are_no_sample_bars_asks_which_of_them_go(visitor: Visitor, world: World) -> None:
+    batch = ready_batch(world)
+    assert "24 bars of Goat & oat 1 are left, 3 of them sample bars (A, B, C)." in visitor.words("batch_take_out", batch.pk)
+    page = _html(_take(visitor, batch, bars="23"))
+    assert "Only 21 of these 23 bars can be others: tick at least 2 of the sample bars." in page
+    assert not TakeOut.objects.within(world.workshop).exists()
+    assert _take(visitor, batch, bars="23", sample_bars=["A", "C"]).status_code == 302
+    words = visitor.words("batch", batch.pk)
+    assert "1 of 24 bars are left." in words
+    assert "B is weighed every week." in words
+    assert "Gone: A (taken out to sell); C (taken out to sell)." in words
+    assert "Every bar of Goat & oat 1 that is left is a sample bar." in _html(
+        visitor.post("batch_mark", batch.pk, sample_bars="1")
+    )
+
+
+def test_a_sample_bar_may_go_while_others_are_left(visitor: Visitor, world: World) -> None:
+    batch = ready_batch(world)
+    assert "Name at most 1" in _html(_take(visitor, batch, bars="1", sample_bars=["A", "B"]))
+    assert _take(visitor, batch, bars="1", sample_bars=["B"]).status_code == 302
+    words = visitor.words("batch", batch.pk)
+    assert "A, C are weighed every week." in words
+    assert "23 of 24 bars are left." in words
+
+
+@pytest.mark.parametrize("act", ["batch_check", "batch_place", "batch_move", "batch_turn", "batch_take_out", "batch_mark"])
+def test_a_closed_batch_offers_no_forms(visitor: Visitor, world: World, act: str) -> None:
+    batch = ready_batch(world)
+    _take(visitor, batch)
+    assert visitor.get(act, batch.pk).status_code == 409
+    page = _html(visitor.get("batch", batch.pk))
+    assert reverse(f"web:{act}", args=[batch.pk]) not in page
+
+
 def test_more_sample_bars_get_the_next_letters(visitor: Visitor, world: World) -> None:
     batch = world.batch(sample_bars=3)
     assert visitor.post("batch_mark", batch.pk, sample_bars="2").status_code == 302
@@ -306,3 +346,17 @@ def test_nothing_is_done_to_a_batch_that_is_not_on_the_racks(visitor: Visitor, w
 def test_a_batch_in_the_mould_is_not_checked(visitor: Visitor, world: World) -> None:
     batch = world.batch(cut_days_ago=None, poured_at=world.days_ago(1))
     assert visitor.get("batch_check", batch.pk).status_code == 409
+
+
+def test_what_is_refused_leads_back_to_the_batch(visitor: Visitor, world: World) -> None:
+    batch = world.batch()
+    back = f'href="{reverse("web:batch", args=[batch.pk])}">Back to Goat & oat 1<'
+    taken = {"client_id": str(uuid.uuid4())}
+    reading = world.weigh(world.bar(batch), "118.0", moment=world.now)
+    assert back in unescape(visitor.post("reading_take", reading.pk, **taken).content.decode())
+    _take(visitor, batch, forced_reason="the fair")
+    assert back in unescape(visitor.get("batch_mark", batch.pk).content.decode())
+
+
+def test_what_is_not_here_leads_to_today(visitor: Visitor) -> None:
+    assert 'href="/">Go to Today<' in visitor.get("batch_mark", 999).content.decode()

@@ -248,3 +248,20 @@ def test_any_figures_give_a_drawing_with_every_weighing_in_it(bars, marks):
         assert math.isfinite(x + y)
         assert 0 <= x <= WIDTH
         assert 0 <= y <= HEIGHT
+
+
+def test_doubts_of_one_round_are_named_in_the_order_of_their_weights_beside_their_crosses():
+    three = CurveDrawing(
+        "Three",
+        tuple(
+            bar(letter, (0, 134.0 - n), (35, 118.0 - n), (42, weight, "too heavy?"))
+            for n, (letter, weight) in enumerate((("A", 124.1), ("B", 122.7), ("C", 121.0)))
+        ),
+        day_marks=(DayMark(56, "latest day"),),
+    )
+    root = parsed(draw_curve(three))
+    named = [(float(element.get("y")), text) for element, text in texts(root) if "curve-ochre" in element.get("class", "")]
+    assert [text for _, text in sorted(named)] == ["A 124.1: too heavy?", "B 122.7: too heavy?", "C 121.0: too heavy?"]
+    crosses = [numbers(cross.get("d"))[1] + 5 for cross in with_class(root, "curve-doubt")]
+    for (baseline, _), cross in zip(sorted(named), sorted(crosses), strict=True):
+        assert abs(baseline - 0.3 * FONT - cross) <= FONT

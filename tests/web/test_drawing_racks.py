@@ -162,3 +162,9 @@ def test_names_are_escaped_and_nothing_is_inline():
     assert "<img" not in markup
     assert not re.search(r"<style|<script|\sstyle=", markup)
     assert parsed(markup).find("h2").text == hostile
+
+
+def test_places_of_one_level_that_hold_the_same_are_as_wide_as_each_other():
+    root = parsed(draw_rack(rack((RackPosition("place 1", 30), RackPosition("place 2", 30)))))
+    first, second = (float(text.get("x")) for text, words in texts(root) if words.endswith(("place 1", "place 2")))
+    assert second - first == pytest.approx(WIDTH - second - 15 + 12, abs=1), "a stretch and the gap, then a stretch to the post"

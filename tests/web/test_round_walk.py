@@ -210,3 +210,14 @@ def test_pages_of_the_round_ask_the_same_number_of_queries_for_2_and_for_20_batc
     assert counts[0] == counts[1]
     assert counts[1][0] <= 11
     assert counts[1][1] <= 10
+
+
+def test_gloves_are_named_once_where_a_round_past_young_bars_begins(world: World) -> None:
+    young, walker = world.batch(cut_days_ago=8), Walker(world)
+    assert "Gloves on: young bars are caustic." in text_of(walker.start())
+    assert "Gloves" not in text_of(walker.client.get(bar_url(world.bar(young, "B"))))
+
+
+def test_a_round_past_older_bars_only_names_no_gloves(world: World) -> None:
+    world.batch(cut_days_ago=40)
+    assert "Gloves" not in text_of(Walker(world).start())

@@ -3,9 +3,10 @@
 import pytest
 from django.urls import reverse
 
-from curehouse.curing.models import Cure
+from curehouse.curing.models import Cure, Reading
+from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
-from curehouse.notices.services import see_to
+from curehouse.notices.services import see_to, tell
 from tests.web.on_round import set_clock
 from tests.web.visitor import Visitor, doubtful_batch, dry_batch, each_place, pass_or_fail, ready_batch, soft_batch
 from tests.world import World
@@ -104,7 +105,7 @@ def test_today_names_bars_without_a_place_and_leads_to_placing_them(visitor: Vis
     world.batch(formula_name="Placed one", position=world.position(rack))
     loose = world.batch(formula_name="Loose one")
     page = visitor.get("today").content.decode()
-    assert "24 of 24 bars stand nowhere" in page
+    assert "24 bars have no place" in page
     assert reverse("web:batch_place", args=[loose.pk]) in page
     assert "Placed one" not in page
 
@@ -153,9 +154,31 @@ def test_today_takes_as_many_queries_for_twenty_batches_as_for_two(visitor: Visi
         world.batch(cut_days_ago=2)
         world.batch(cut_days_ago=None)
     # Session, person, membership, cures, places, notices, poured, the round (2), mail, racks; the count in the title.
-    assert visitor.queries("today") == few == 12
+    assert visitor.queries("today") == few == 13
 
 
 def test_today_reads_nothing_of_another_workshop(visitor: Visitor, stranger: World) -> None:
     ready_batch(stranger, formula_name="Next door")
     assert "Next door" not in visitor.words("today")
+
+
+def test_today_says_which_weights_wait_for_an_answer_and_leads_there(visitor: Visitor, world: World) -> None:
+    assert "waiting for your answer" not in visitor.words("today")
+    batch = doubtful_batch(world)
+    assert "3 weights are waiting for your answer : Goat & oat 1." in visitor.words("today")
+    page = visitor.get("today").content.decode()
+    assert f'href="{reverse("web:batch", args=[batch.pk])}#asked"' in page
+    assert 'id="asked"' in visitor.get("batch", batch.pk).content.decode()
+    for reading in Reading.objects.within(world.workshop).filter(bar__batch=batch).exclude(doubt=""):
+        assert "waiting for your answer" in visitor.words("today")
+        visitor.post("reading_keep", reading.pk)
+    assert "waiting for your answer" not in visitor.words("today")
+
+
+def test_all_that_is_to_be_weighed_is_one_thing_in_the_title(visitor: Visitor, world: World) -> None:
+    ready_batch(world)
+    for number in range(3):
+        about = f"batch:{number}"
+        said = {"mark": "", "title": "Weigh", "body": "Due.", "path": "/", "at": world.now}
+        tell(workshop=world.workshop, kind=Kind.WEIGH, about=about, key=f"weigh:{number}", **said)
+    assert "<title>(2) Today" in visitor.get("today").content.decode()

@@ -50,6 +50,11 @@ class ReadingQuerySet(ScopedLedgerQuerySet):
             )
         )
 
+    def still_asked(self, batches: Iterable[object]) -> Self:
+        """Return the weighings of *batches* whose question nobody has answered."""
+        doubted = self.exclude(doubt="").filter(bar__batch__in=batches)
+        return doubted.with_standing().filter(standing=ASKED)
+
     def newest_of_each_batch(self) -> Self:
         """Return each batch's newest weighing that counts or is asked about."""
         place = Window(RowNumber(), partition_by=F("bar__batch"), order_by=[F("moment").desc(), F("pk").desc()])

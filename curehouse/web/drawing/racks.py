@@ -46,7 +46,7 @@ __all__ = [
 
 _FEET = 22.0  # the posts run on below the lowest board
 _BAR_GAP = 10.0  # between the bars of neighbours
-_CAPTION_REACH = 24.0
+_CAPTION_REACH = 26.0  # 24 px and more where a phone draws the rack smaller
 
 
 def draw_rack(rack: RackDrawing) -> SafeString:

@@ -127,7 +127,7 @@ def boards_of(rack: RackDrawing) -> tuple[Board, ...]:
 
 def free_note(position: RackPosition) -> str:
     """Return what stands over the free places of *position*."""
-    return position.free_note or (f"{position.free} free" if position.batches else "free")
+    return position.free_note or f"{position.free} free"
 
 
 def _batch_need(batch: StandingBatch) -> float:
@@ -147,7 +147,9 @@ def _parts(level: RackLevel) -> Iterator[_Part]:
     """Yield the positions of *level*; one with more batches than a board can name, in parts."""
     for number, position in enumerate(level.positions):
         place = position.name if number and position.name else place_name(level, position)
-        caption = f"{place} · {position.used} of {position.capacity}".removeprefix(" · ")
+        # Over an empty place stands how many are free: that is its whole count.
+        filled = f"{position.used} of {position.capacity}" if position.batches else ""
+        caption = " · ".join(filter(None, [place, filled]))
         batches: list[StandingBatch] = []
         for batch in position.batches:
             if batches and sum(map(_batch_need, [*batches, batch])) > _ROOM:
@@ -177,7 +179,10 @@ def _stretches(level: RackLevel, parts: tuple[_Part, ...]) -> Iterator[Stretch]:
     """Yield the stretches of one board, shared out by their places."""
     room = _ROOM - _GAP * (len(parts) - 1)
     left = POST + _MARGIN
-    widths = _shares([part.places for part in parts], [part.need for part in parts], room)
+    needs, places = [part.need for part in parts], [part.places for part in parts]
+    # Places that hold the same are as wide as each other, however long their captions.
+    alike = len(set(places)) == 1 and max(needs) <= room / len(parts)
+    widths = [room / len(parts)] * len(parts) if alike else _shares(places, needs, room)
     for part, width in zip(parts, widths, strict=True):
         yield _stretch(level, part, left, width)
         left += width + _GAP

@@ -1,5 +1,6 @@
 """The forms of a batch's cure: its safety check, its sample bars, its way out."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -34,9 +35,20 @@ class CheckForm(HouseForm):
 class TakeOutForm(HouseForm):
     """Bars that leave the cure."""
 
-    def __init__(self, *args: Any, workshop: Workshop, is_ready: bool, is_refused: bool, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, workshop: Workshop, is_ready: bool, is_refused: bool, letters: Sequence[str] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["bars"] = WholeField(what="The number of bars", least=1, most=MOST_BARS, label="Bars")
+        if letters:
+            self.fields["sample_bars"] = forms.MultipleChoiceField(
+                label="Sample bars among them",
+                required=False,
+                choices=[(letter, letter) for letter in letters],
+                widget=forms.CheckboxSelectMultiple,
+                help_text="Tick those that go too; they are not weighed any more. With the last bar all of them go.",
+                error_messages={"invalid_choice": "A sample bar you ticked is gone already: load the page again."},
+            )
         if is_refused:
             self.initial["purpose"] = TakeOut.Purpose.DESTROYED
         only = [TakeOut.Purpose.DESTROYED] if is_refused else list(TakeOut.Purpose)

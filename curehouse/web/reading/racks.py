@@ -12,7 +12,7 @@ from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, St
 from curehouse.web.marks import MARKS, Mark, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.standing import Standing
-from curehouse.web.reading.words import count
+from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
 
 
@@ -123,6 +123,6 @@ def _loose(cures: Iterable[Cure], standing: Standing) -> Iterable[LooseBatch]:
                 name=str(batch),
                 url=reverse("web:batch", args=[batch.pk]),
                 place_url=reverse("web:batch_place", args=[batch.pk]),
-                bars=f"{loose} of {count(batch.bars_left, 'bar')}",
+                bars=without_place(loose, batch.bars_left),
                 mark=mark_of(cure.shown_as),
             )

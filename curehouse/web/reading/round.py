@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
@@ -21,6 +21,9 @@ from curehouse.web.reading.weights import apart, between, figure, weight
 from curehouse.web.reading.words import count
 from curehouse.web.walking import Path
 from curehouse.workshops.models import Scale
+
+# Common practice: fresh bars may still be caustic, most of all on the outside.
+YOUNG = timedelta(days=28)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,7 @@ class BarPage:
     question: Question | None
     today: Written | None
     older_questions: tuple[Written, ...]
+    wants_gloves: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +144,14 @@ def read_bar(bar: SampleBar, path: Path, visit: Visit, scale: Scale | None) -> B
         question=question_about(record.today, unit) if asked else None,
         today=written(record.today, path, unit=unit, calendar=calendar) if record.today and not asked else None,
         older_questions=tuple(written(row, path, unit=unit, calendar=calendar) for row in record.still_asked),
+        wants_gloves=_wants_gloves(bar, path, visit.at),
     )
+
+
+def _wants_gloves(bar: SampleBar, path: Path, at: datetime) -> bool:
+    """Return whether the walk begins here and passes a young bar: said once, where gloves are put on."""
+    youngest = max((stop.batch.poured_at for stop in path.walk.stops), default=at - YOUNG)
+    return path.walk.number_of(bar) == 1 and at - youngest < YOUNG
 
 
 def _place(stop: Stop) -> str:

@@ -1,5 +1,6 @@
 """What needs a hand today, as Today shows it."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -7,7 +8,7 @@ from math import ceil
 
 from django.urls import reverse
 
-from curehouse.curing.models import Cure, Occupancy, Rack
+from curehouse.curing.models import Cure, Occupancy, Rack, Reading
 from curehouse.curing.models.verdicts import State
 from curehouse.curing.rounds import walk_of_day
 from curehouse.making.models import Batch
@@ -17,7 +18,7 @@ from curehouse.notices.models import Delivery, Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar, day_words
 from curehouse.web.reading.standing import Standing
-from curehouse.web.reading.words import count
+from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
 
 # Walking, setting the bar on the scale, typing and going on (our own estimate).
@@ -52,6 +53,14 @@ class ToWeigh:
 
 
 @dataclass(frozen=True, slots=True)
+class Waiting:
+    """The weights a person has still to keep or correct, and the batches on whose pages that is done."""
+
+    sentence: str
+    batches: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Today:
     """Everything on the page; ``next_round`` is said where nothing is due."""
 
@@ -59,6 +68,7 @@ class Today:
     weigh: ToWeigh | None
     next_round: str
     look_at: tuple[Row, ...]
+    waiting: Waiting
     seen_to: tuple[Row, ...]
     to_cut: tuple[Row, ...]
     without_place: tuple[Row, ...]
@@ -74,7 +84,7 @@ class Today:
 
 
 def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
-    """Read what is due, what asks for a hand and what went wrong with the mail (eight queries)."""
+    """Read what is due, what asks for a hand and what went wrong with the mail (nine queries)."""
     cures = list(Cure.objects.within(workshop).going_on())
     standing = Standing(Occupancy.objects.within(workshop).standing())
     notices = list(Notice.objects.within(workshop).open().newest_first())
@@ -88,6 +98,7 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
         weigh=_to_weigh(workshop, at=at),
         next_round=_next_round(cures, calendar),
         look_at=(*_kept(rows, stands_open, wanted=True), *_other_notices(notices, cures, calendar)),
+        waiting=_waiting([cure.batch for cure in cures], workshop),
         seen_to=_kept(rows, stands_open, wanted=False),
         to_cut=tuple(_cut_row(batch, calendar) for batch in poured),
         without_place=tuple(_loose_rows([cure.batch for cure in cures], standing)),
@@ -160,6 +171,19 @@ def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: C
     ]
 
 
+def _waiting(batches: Iterable[Batch], workshop: Workshop) -> Waiting:
+    curing = {batch.pk: batch for batch in batches}
+    asked = Counter(Reading.objects.within(workshop).still_asked(curing).values_list("bar__batch", flat=True))
+    many = asked.total()
+    return Waiting(
+        sentence=f"{count(many, 'weight')} {'is' if many == 1 else 'are'} waiting for your answer" if many else "",
+        batches=tuple(
+            Row(name=str(curing[pk]), url=f"{reverse('web:batch', args=[pk])}#asked", note=str(asked[pk]))
+            for pk in sorted(asked, key=lambda pk: curing[pk].number)
+        ),
+    )
+
+
 def _to_weigh(workshop: Workshop, *, at: datetime) -> ToWeigh | None:
     walk = walk_of_day(workshop, at=at)
     batches = {stop.batch.pk for stop in walk.left}
@@ -189,7 +213,7 @@ def _loose_rows(batches: Iterable[Batch], standing: Standing) -> Iterable[Row]:
             yield Row(
                 name=str(batch),
                 url=reverse("web:batch_place", args=[batch.pk]),
-                note=f"{loose} of {count(batch.bars_left, 'bar')} stand nowhere",
+                note=without_place(loose, batch.bars_left),
             )
 
 

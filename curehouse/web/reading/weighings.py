@@ -31,7 +31,6 @@ class Weight:
     """One weight in the record."""
 
     reading_id: int
-    letter: str
     figure: str
     standing: str
 
@@ -43,11 +42,11 @@ class Weight:
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """The weighings of one day on one scale; ``cells`` holds each bar's, in the order of the letters."""
+    """The weighings of one day on one scale; ``by_letter`` holds each bar's, in the order of the letters."""
 
     day: str
     age: str
-    cells: tuple[tuple[Weight, ...], ...]
+    by_letter: tuple[tuple[str, tuple[Weight, ...]], ...]
     scale: str
     firmness: str
 
@@ -86,6 +85,11 @@ class Record:
     sessions: tuple[Session, ...]
     asked: tuple[Asked, ...]
     changes: tuple[Change, ...]
+
+    @property
+    def has_firmness(self) -> bool:
+        """Return whether a firmness was noted at any weighing."""
+        return any(session.firmness for session in self.sessions)
 
 
 def fetch_readings(batch: Batch, bars: Sequence[SampleBar]) -> list[Reading]:
@@ -131,13 +135,20 @@ def _sessions(
         yield Session(
             day=calendar.day(rows[0].moment),
             age=f"day {(day - calendar.day_of(cut_at)).days}",
-            cells=tuple(
-                tuple(Weight(row.pk, letter, figure(row.weight_g, unit), row.standing) for row in rows if row.bar_id == bar_id)
+            by_letter=tuple(
+                (
+                    letter,
+                    tuple(Weight(row.pk, figure(row.weight_g, unit), row.standing) for row in rows if row.bar_id == bar_id),
+                )
                 for bar_id, letter in letters.items()
             ),
             scale=_scale_words(rows[0], unit),
             firmness=_firmness(rows, letters),
         )
+
+
+def _weight(row: Reading, unit: str) -> Weight:
+    return Weight(row.pk, figure(row.weight_g, unit), row.standing)
 
 
 def _scale_words(row: Reading, unit: str) -> str:

@@ -16,6 +16,12 @@ def count(how_many: int, one: str, many: str = "") -> str:
     return f"{how_many} {one if how_many == 1 else many or one + 's'}"
 
 
+def without_place(loose: int, bars: int) -> str:
+    """Return ``24 bars have no place``, or ``6 of 24 bars have no place``."""
+    some = count(bars, "bar") if loose == bars else f"{loose} of {count(bars, 'bar')}"
+    return f"{some} {'has' if loose == 1 else 'have'} no place"
+
+
 def percent(value: float | None) -> str:
     """Return a percentage as the verdicts write it, or a dash where it is not known."""
     return UNKNOWN if value is None else f"{number(value)}\u00a0%"

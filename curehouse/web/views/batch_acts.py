@@ -37,6 +37,8 @@ def batch_check(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     batch = batch_here(visit, pk)
     if batch.cut_at is None:
         raise Conflict("not_cut", f"{batch} is not cut yet: a check is made on a cut bar.")
+    if batch.state == Batch.State.CLOSED:
+        raise Conflict("not_curing", f"{batch} has no bars left to check.")
     form, limit = CheckForm(request.POST or None, workshop=visit.workshop), visit.workshop.check_limit
 
     def record() -> str:
@@ -63,20 +65,23 @@ def batch_take_out(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Take bars out of the cure."""
     batch = batch_on_the_racks(visit, pk)
     cure = Cure.objects.within(visit.workshop).get(batch=batch)
-    is_refused = last_check_passed(batch) is False
-    is_ready = cure.state == State.READY
+    passed = last_check_passed(batch)
+    bars = SampleBar.objects.within(visit.workshop).filter(batch=batch).on_the_rack().order_by("letter")
+    letters = list(bars.values_list("letter", flat=True))
+    stands = {"is_ready": cure.state == State.READY, "is_refused": passed is False}
     first = {"bars": batch.bars_left}
-    form = TakeOutForm(request.POST or None, workshop=visit.workshop, is_ready=is_ready, is_refused=is_refused, initial=first)
+    form = TakeOutForm(request.POST or None, workshop=visit.workshop, letters=letters, initial=first, **stands)
 
     def take() -> str:
         values = form.cleaned_data
         reason = values.get("forced_reason", "")
         entry = TakeOutEntry(values["bars"], values["purpose"], values["taken_at"] or visit.at, reason)
-        row = take_out(actor=visit.actor, batch=batch, entry=entry, at=visit.at)
+        going = values.get("sample_bars", [])
+        row = take_out(actor=visit.actor, batch=batch, entry=entry, at=visit.at, letters=going)
         messages.success(request, f"{count(row.bars, 'bar')} of {batch} taken out {row.get_purpose_display()}.")
         return reverse("web:batch", args=[pk])
 
-    context = {"form": form, "mark": mark_of(cure.shown_as), "is_ready": is_ready, "is_refused": is_refused}
+    context = {"form": form, "mark": mark_of(cure.shown_as), "letters": letters, "is_unchecked": passed is None, **stands}
     return done_once(request, visit, form, take) or _page(request, "take_out", batch, **context)
 
 

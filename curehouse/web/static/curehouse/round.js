@@ -103,10 +103,23 @@ function hearAnswers(question, field) {
   });
 }
 
+// Figures typed while nothing has the focus are meant for the weight.
+function hearFigures(field) {
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || !/^[0-9.,]$/.test(event.key)) return;
+    if (document.activeElement !== document.body) return;
+    field.focus();
+    // The first key replaces what the page brought; what was typed since goes on at its end.
+    if (field.value === field.defaultValue) field.select();
+    else field.setSelectionRange(field.value.length, field.value.length);
+  });
+}
+
 for (const form of document.querySelectorAll("form[data-weigh]")) {
   const field = form.elements.weight;
   const keypad = form.querySelector(".keypad");
   sendOnce(form, field);
+  hearFigures(field);
   if (keypad) bringKeypad(keypad, field);
   untick(form.querySelectorAll('[name="firmness"]'));
 }

@@ -1,0 +1,173 @@
+"""Every page, at phone and desk, in light and dark: nothing runs off its side, and everyone can read and hit it."""
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from curehouse.web.urls import urlpatterns
+from tests.browser.at_work import inside, sign_in
+from tests.browser.conftest import DESK, PHONE
+from tests.house import RunningHouse
+from tests.world import PASSWORD
+
+pytestmark = pytest.mark.needs("chromium")
+# The newest of these asks for targets of 24 px.
+WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
+
+# So long that nothing lies half behind the rooms at its lower edge: what does is only scrolled to.
+LONG_PHONE = {**PHONE, "viewport": {"width": 390, "height": 5000}}
+
+# A long name and an unbroken word, doubts with and without a guess, a missed round, bars without a
+# place, a batch in the mould, one never checked, one that failed and one all of whose bars are gone.
+_FILL = """
+from curehouse.curing.models import Position, Rack, Reading, SampleBar
+from curehouse.flows.assess import assess_batch
+from curehouse.flows.check import check
+from curehouse.flows.end_bar import end_bar
+from curehouse.flows.take_out import take_out
+from curehouse.flows.weigh import strike
+from curehouse.making.services import TakeOutEntry
+from curehouse.workshops.models import Scale
+from curehouse.workshops.services import change_preferences, check_scale, give_token
+with transaction.atomic():
+    world = World(now=now)
+    rule = {"check_limit": "pH 10.0 or less on a wetted bar", "check_method": "strip"}
+    change_preferences(workshop=world.workshop, changes=rule)
+    token = give_token(actor=world.actor, name="Rack tablet", at=now)
+    check_scale(actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=now)
+    rack = world.rack(capacity=60)
+    place = lambda level, number: world.position(rack, level, number)
+    series = {0: "130.0", 7: "124.6", 14: "122.4", 21: "121.4", 28: "120.9"}
+    found = {"method": "pH strip", "value": "9.6", "note": "read in daylight", "checked_at": world.days_ago(1), "at": now}
+    long_name = "Goat's milk with oat, honey and marigold petals"
+    doubtful = world.batch(cut_days_ago=36, sample_bars=8, position=place(1, 1), formula_name=long_name)
+    world.weigh_series(doubtful, series, letters="ABCDEFGH")
+    for letter, weight in (("A", "102.9"), ("B", "141.3"), ("C", "139.8"), ("D", "12.09")):
+        world.weigh(world.bar(doubtful, letter), weight, moment=world.days_ago(0.2), firmness="gives")
+    newest = Reading.objects.within(world.workshop).newest_first().first()
+    strike(actor=world.actor, reading=newest, reason="wrong batch", at=now)
+    loose = world.batch(cut_days_ago=2, formula_name="Unterholzkirschblütenmilchseifenmischung")
+    passed = world.batch(cut_days_ago=40, position=place(1, 2))
+    world.weigh_series(passed, {0: "130.0", 21: "121.0", 28: "120.4", 35: "120.1", 39: "120.0"})
+    check(actor=world.actor, batch=passed, passed=True, **found)
+    failed = world.batch(cut_days_ago=40, position=place(2, 1))
+    world.weigh_series(failed, series)
+    check(actor=world.actor, batch=failed, passed=False, **found)
+    end_bar(actor=world.actor, bar=world.bar(failed, "C"), why="sold early by mistake", at=now)
+    gone = world.batch(cut_days_ago=60)
+    take_out(actor=world.actor, batch=gone, entry=TakeOutEntry(gone.bars_left, "gift", now, "a neighbour asked"), at=now)
+    mould = world.batch(cut_days_ago=None)
+    for batch in (doubtful, loose, passed, failed):
+        assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=now)
+asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
+print(json.dumps({
+    "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
+    "racks": [rack.pk],
+    "positions": [place(1, 1).pk, place(2, 2).pk],
+    "round": [world.bar(doubtful).pk, world.bar(doubtful, "B").pk, world.bar(loose).pk],
+    "sample-bars": [world.bar(loose).pk],
+    "readings": [row.pk for row in asked],
+    "workshop": [world.scale.pk],
+}))
+"""
+# These write and have no page of their own, or are no page.
+_NO_PAGE = {"healthz", "sign_in", "sign_out", "water_share", "batch_verdict", "notice_done", "set_up"}
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningHouse]:
+    with RunningHouse(tmp_path_factory.mktemp("fit") / "data") as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def addresses(house: RunningHouse) -> list[str]:
+    """Return every address of the URL table that may be a page, with rows that fill it."""
+    rows, found = inside(house, _FILL), []
+    for route in urlpatterns:
+        pattern = f"/{route.pattern}"
+        if route.name in _NO_PAGE:
+            continue
+        if "<int:pk>" in pattern:
+            room = pattern.split("/")[1]
+            assert room in rows, f"{route.name}: this test fills no row for /{room}/"
+            found += [pattern.replace("<int:pk>", str(pk)) for pk in rows[room]]
+        else:
+            found.append(pattern)
+    return [*found, "/no-such-page/"]
+
+
+@pytest.fixture
+def pages(house: RunningHouse, addresses: list[str], browser: Browser) -> Iterator[Callable[..., Iterator[tuple[str, Page]]]]:
+    """Return a walk past every page on a device; an address that only takes what a form sends has none."""
+    opened: list[BrowserContext] = []
+
+    def walk(**device: object) -> Iterator[tuple[str, Page]]:
+        context = browser.new_context(base_url=house.base_url, **device)
+        opened.append(context)
+        page = context.new_page()
+        page.goto("/sign-in/")
+        yield "/sign-in/", page
+        sign_in(page, "ottilie@fennelyard.example", PASSWORD)
+        for address in addresses:
+            if page.request.get(address).status == 405:
+                continue
+            answer = page.goto(address)
+            assert answer is not None
+            assert answer.status < 500, address
+            yield address, page
+
+    yield walk
+    for context in opened:
+        context.close()
+
+
+def test_no_page_scrolls_sideways_on_a_phone(pages: Callable[..., Iterator[tuple[str, Page]]]) -> None:
+    wide = {}
+    for address, page in pages(**PHONE):
+        # An overflowing page makes a phone's window wider: the device's own width is the measure.
+        width = page.evaluate("Math.max(document.documentElement.scrollWidth, innerWidth)")
+        inner = page.evaluate(
+            "[...document.querySelectorAll('.table-scroll')].some((box) => box.scrollWidth > box.clientWidth)"
+        )
+        if width > PHONE["viewport"]["width"] or inner:
+            wide[address] = width
+    assert wide == {}
+
+
+def test_buttons_are_as_tall_as_a_thumb_on_every_page(pages: Callable[..., Iterator[tuple[str, Page]]]) -> None:
+    small = {}
+    for address, page in pages(**PHONE):
+        found = page.evaluate(
+            """[...document.querySelectorAll(".button, .rooms a, .keypad button")].filter((one) => one.checkVisibility())
+               .filter((one) => one.getBoundingClientRect().height < 44).map((one) => one.textContent.trim())"""
+        )
+        if found:
+            small[address] = found
+    assert small == {}
+
+
+@pytest.mark.parametrize(("device", "scheme"), [(LONG_PHONE, "light"), (LONG_PHONE, "dark"), (DESK, "light"), (DESK, "dark")])
+def test_every_page_is_accessible(
+    pages: Callable[..., Iterator[tuple[str, Page]]], device: dict[str, object], scheme: str
+) -> None:
+    for address, page in pages(**device, color_scheme=scheme):
+        found = Axe().run(page, options=WCAG)
+        assert found.violations_count == 0, f"{address}: {found.generate_report()}"
+
+
+def test_a_batch_is_printed_black_on_white_without_the_rooms(pages: Callable[..., Iterator[tuple[str, Page]]]) -> None:
+    seen = 0
+    for address, page in pages(**DESK, color_scheme="dark"):
+        if not address.startswith("/batches/") or page.locator("#weighings").count() == 0:
+            continue
+        page.emulate_media(media="print", color_scheme="dark")
+        colours = "getComputedStyle(document.querySelector({0})).{1}".format
+        assert page.evaluate(colours("'.verdict'", "color")) == "rgb(0, 0, 0)"
+        assert page.evaluate(colours("'body'", "backgroundColor")) == "rgb(255, 255, 255)"
+        assert page.locator(".rooms, .acts, .house").filter(visible=True).count() == 0
+        page.emulate_media(media="screen", color_scheme="dark")
+        seen += 1
+    assert seen > 2
