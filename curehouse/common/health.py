@@ -40,9 +40,9 @@ _seen: dict[Path, DatabaseFile] = {}
 
 def database_file() -> DatabaseFile | None:
     """Return the file this process's database is in, as it was when first asked for; None elsewhere."""
-    path = Path(connection.settings_dict["NAME"])
     if connection.vendor != "sqlite" or connection.is_in_memory_db():
         return None
+    path = Path(connection.settings_dict["NAME"])
     if path not in _seen:
         _seen[path] = DatabaseFile(path)
     return _seen[path]

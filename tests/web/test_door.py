@@ -120,6 +120,6 @@ def test_the_house_says_so_when_its_database_does_not_answer(client: Client, db:
     def gone() -> None:
         raise Error("gone")
 
-    monkeypatch.setattr(health, "connection", SimpleNamespace(cursor=gone))
+    monkeypatch.setattr(health, "connection", SimpleNamespace(vendor="postgresql", cursor=gone))
     answer = client.get("/healthz")
     assert (answer.status_code, answer.json()["database"]) == (503, "failing")

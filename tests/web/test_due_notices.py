@@ -49,7 +49,7 @@ def choose_round(maker: Client, *days: str, **changes: str) -> None:
 
 def test_a_round_moved_to_another_day_takes_the_notice_back_and_says_when(maker: Client, world: World, batch: Batch) -> None:
     choose_round(maker, SATURDAY)
-    assert notices(world) == [("withdrawn", "It is next to be weighed on 14 March.", "2026-03-10")]
+    assert notices(world) == [("withdrawn", "It is next to be weighed on Sat 14 Mar.", "2026-03-10")]
 
 
 def test_a_round_moved_away_and_back_asks_again(maker: Client, world: World, batch: Batch) -> None:
@@ -113,6 +113,6 @@ def test_a_batch_of_another_workshop_is_left_alone(maker: Client, world: World, 
 def test_today_asks_for_nothing_that_is_not_due(maker: Client, world: World, batch: Batch) -> None:
     choose_round(maker, SATURDAY)
     page = maker.get(reverse("web:notices")).content.decode()
-    assert "It is next to be weighed on 14 March." in page
+    assert "It is next to be weighed on Sat 14 Mar." in page
     assert Cure.objects.within(world.workshop).due(on=world.now.date()).count() == 0
     assert Reading.objects.within(world.workshop).count() == 1
