@@ -19,7 +19,7 @@ def main() -> None:
     try:
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as error:
-        leave(Refused(str(error)))
+        leave(Refused(" ".join(str(error).split())))
 
 
 if __name__ == "__main__":

@@ -6,11 +6,13 @@ in flight when it is killed: the next tick finds what is due.
 
 from curehouse.jobs.schedule import beat_schedule
 from curehouse.settings import env
+from curehouse.settings.addresses import check_queue
 from curehouse.settings.paths import data_file
 
 REDIS_URL = env.text("REDIS_URL")
 
 if REDIS_URL:
+    check_queue(REDIS_URL)
     CELERY_BROKER_URL = REDIS_URL
     # The defaults bring work lost by a killed worker back only after an hour.
     CELERY_BROKER_TRANSPORT_OPTIONS = {
@@ -48,7 +50,7 @@ CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TIMEZONE = "UTC"
 # How often the tick looks for what is due; tests of the running house shorten it.
-TICK_SECONDS = env.integer("CUREHOUSE_TICK_SECONDS", 30)
+TICK_SECONDS = env.integer("CUREHOUSE_TICK_SECONDS", 30, least=1, most=3600)
 CELERY_BEAT_SCHEDULE = beat_schedule(TICK_SECONDS)
 # A nudge must never hold up a request: without a broker it gives up at once and the tick takes over.
 CELERY_BROKER_CONNECTION_TIMEOUT = 2

@@ -5,6 +5,7 @@ from typing import Any
 import environ
 
 from curehouse.settings import env
+from curehouse.settings.addresses import check_database
 from curehouse.settings.paths import data_file
 
 # IMMEDIATE takes the write lock at the start of a transaction: with WAL alone, transactions that
@@ -26,6 +27,7 @@ def databases() -> dict[str, dict[str, Any]]:
     """Return Django's DATABASES."""
     url = env.text("DATABASE_URL")
     if url:
+        check_database(url)
         config = dict(environ.Env.db_url_config(url))
         config["CONN_MAX_AGE"] = 60
         config["CONN_HEALTH_CHECKS"] = True

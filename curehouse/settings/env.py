@@ -36,13 +36,16 @@ def flag(name: str, *, default: bool = False) -> bool:
     raise ImproperlyConfigured(f"{name} is {value!r}; write 1 for yes or 0 for no.")
 
 
-def integer(name: str, default: int) -> int:
-    """Return *name* as a whole number."""
+def integer(name: str, default: int, *, least: int, most: int) -> int:
+    """Return *name* as a whole number from *least* to *most*."""
     value = text(name, str(default)).strip()
     try:
-        return int(value)
+        number = int(value)
     except ValueError as error:
-        raise ImproperlyConfigured(f"{name} is {value!r}; write a whole number.") from error
+        raise ImproperlyConfigured(f"{name} is {value!r}; write a whole number from {least} to {most}.") from error
+    if not least <= number <= most:
+        raise ImproperlyConfigured(f"{name} is {number}; write a whole number from {least} to {most}.")
+    return number
 
 
 def words(name: str, default: str = "") -> list[str]:

@@ -1,8 +1,11 @@
 """Backups that are broken, hostile or on odd disks are answered in one sentence."""
 
 import errno
+import json
 import random
 import sqlite3
+import tracemalloc
+import zipfile
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -100,3 +103,59 @@ def test_a_disk_without_links_that_fills_keeps_no_part_of_a_backup(
     with pytest.raises(Refused, match="No space left on device"):
         archive.write(tmp_path / "stick.backup", folder, at=NOW)
     assert [path.name for path in tmp_path.iterdir()] == ["house"]
+
+
+def test_a_disk_that_is_full_before_anything_is_unpacked_leaves_the_folder_empty(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole, target = tmp_path / "whole.backup", tmp_path / "target"
+    archive.write(whole, folder, at=NOW)
+    target.mkdir()
+
+    def full(*_args: object, **_options: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("tempfile.mkdtemp", full)
+    with pytest.raises(Refused, match="No space left on device"):
+        archive.restore(whole, target)
+    assert list(target.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["secret-key", archive.DATABASE])
+def test_a_move_that_fails_leaves_the_folder_empty(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    whole, target = tmp_path / "whole.backup", tmp_path / "target"
+    archive.write(whole, folder, at=NOW)
+    target.mkdir()
+    rename = Path.rename
+
+    def fails(path: Path, to: Path) -> Path:
+        if path.name == name:
+            raise OSError(errno.EIO, "Input/output error")
+        return rename(path, to)
+
+    monkeypatch.setattr(Path, "rename", fails)
+    with pytest.raises(Refused, match="Input/output error"):
+        archive.restore(whole, target)
+    monkeypatch.undo()
+    assert list(target.iterdir()) == []
+    archive.restore(whole, target)
+    assert sorted(path.name for path in target.iterdir()) == [archive.DATABASE, "secret-key"]
+
+
+def test_a_word_on_itself_that_swells_is_no_backup(folder: Path, tmp_path: Path) -> None:
+    bomb, target = tmp_path / "bomb.backup", tmp_path / "target"
+    target.mkdir()
+    about = json.dumps({"format": archive.FORMAT, "made_at": " " * 50_000_000})
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr(archive.ABOUT, about)
+        packed.write(folder / archive.DATABASE, archive.DATABASE)
+    tracemalloc.start()
+    try:
+        with pytest.raises(Refused, match="about.json is larger than a backup writes it"):
+            archive.restore(bomb, target)
+        assert tracemalloc.get_traced_memory()[1] < 20_000_000
+    finally:
+        tracemalloc.stop()
+    assert list(target.iterdir()) == []

@@ -30,9 +30,16 @@ def test_a_flag_that_says_maybe_stops_the_start_by_name(monkeypatch: pytest.Monk
 def test_a_number_that_is_none_stops_the_start_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("CH_NUMBER", "thirty")
     with pytest.raises(ImproperlyConfigured, match="CH_NUMBER is 'thirty'"):
-        env.integer("CH_NUMBER", 30)
+        env.integer("CH_NUMBER", 30, least=1, most=60)
     monkeypatch.setenv("CH_NUMBER", " 15 ")
-    assert env.integer("CH_NUMBER", 30) == 15
+    assert env.integer("CH_NUMBER", 30, least=1, most=60) == 15
+
+
+@pytest.mark.parametrize("value", ["0", "-5", "61", "99999999999999999999"])
+def test_a_number_out_of_its_bounds_stops_the_start_with_them(monkeypatch: pytest.MonkeyPatch, value: str) -> None:
+    monkeypatch.setenv("CH_NUMBER", value)
+    with pytest.raises(ImproperlyConfigured, match=f"CH_NUMBER is {value}; write a whole number from 1 to 60"):
+        env.integer("CH_NUMBER", 30, least=1, most=60)
 
 
 def test_a_secret_may_stand_in_a_file(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

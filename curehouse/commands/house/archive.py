@@ -28,6 +28,7 @@ SINGLE_FILES = ("secret-key", "mail.json")
 UPLOADS = "uploads"
 MAX_BYTES = 20 * 2**30
 MAX_MEMBERS = 100_000
+MAX_ABOUT_BYTES = 10_000
 _BLOCK = 1 << 20
 # What zipfile lets through when an archive is cut off, mangled or made by hand.
 _BROKEN = (
@@ -130,18 +131,27 @@ def restore(source: Path, folder: Path) -> None:
         raise Refused(f"--restore {source} isn't a file.")
     if any(path.name != LOCK for path in folder.iterdir()):
         raise Refused(f"--restore needs an empty folder, and {folder} isn't; choose a new one with --data.")
-    aside = Path(tempfile.mkdtemp(dir=folder, prefix=".restore-"))
     try:
-        _unpack(source, aside)
-        # The database comes last: a house that finds one finds its secret beside it.
-        for path in sorted(aside.iterdir(), key=lambda path: path.name == DATABASE):
-            path.rename(folder / path.name)
+        with tempfile.TemporaryDirectory(dir=folder, prefix=".restore-", ignore_cleanup_errors=True) as name:
+            _unpack(source, Path(name))
+            _move_in(Path(name), folder)
     except OSError as error:
         raise Refused(f"--restore {source} can't be unpacked ({error.strerror or error}).") from error
     except _BROKEN as error:
         raise Refused(f"--restore {source} is no whole backup ({error}).") from error
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
+
+
+def _move_in(aside: Path, folder: Path) -> None:
+    """Move what was unpacked into *folder*, or none of it."""
+    moved: list[Path] = []
+    try:
+        # The database comes last: a house that finds one finds its secret beside it.
+        for path in sorted(aside.iterdir(), key=lambda path: path.name == DATABASE):
+            moved.append(path.rename(folder / path.name))
+    except BaseException:
+        for path in reversed(moved):
+            path.rename(aside / path.name)
+        raise
 
 
 def _unpack(source: Path, aside: Path) -> None:
@@ -151,7 +161,7 @@ def _unpack(source: Path, aside: Path) -> None:
         for member in members:
             if member.filename != ABOUT:
                 _unpack_member(packed, member, aside / member.filename)
-        about = packed.read(ABOUT) if ABOUT in packed.namelist() else b""
+        about = _read_about(packed)
     try:
         known = json.loads(about).get("format") == FORMAT
     except (ValueError, AttributeError):
@@ -159,6 +169,17 @@ def _unpack(source: Path, aside: Path) -> None:
     if not known or not (aside / DATABASE).is_file():
         raise Refused(f"--restore {source} wasn't written by `manage.py backup` of this version.")
     _check_database(source, aside / DATABASE)
+
+
+def _read_about(packed: zipfile.ZipFile) -> bytes:
+    """Return the archive's word on itself; a line or two, whatever it says of its size."""
+    if ABOUT not in packed.namelist():
+        return b""
+    with packed.open(ABOUT) as stream:
+        about = stream.read(MAX_ABOUT_BYTES + 1)
+    if len(about) > MAX_ABOUT_BYTES:
+        raise zipfile.BadZipFile(f"{ABOUT} is larger than a backup writes it")
+    return about
 
 
 def _check_members(source: Path, members: list[zipfile.ZipInfo], *, free: int) -> None:

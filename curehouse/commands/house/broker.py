@@ -13,6 +13,6 @@ def check_broker(app: Celery) -> None:
             connection.ensure_connection(max_retries=1, interval_start=0.2, timeout=3)
         except OperationalError as error:
             raise Refused(
-                f"the queue {connection.as_uri()} doesn't answer ({error}); start it, or unset REDIS_URL to use"
-                " the one built in."
+                f"the queue {connection.as_uri()} doesn't answer ({error}); check REDIS_URL and start it, or unset"
+                " REDIS_URL to use the one built in."
             ) from error

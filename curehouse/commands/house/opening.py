@@ -47,7 +47,8 @@ def open_database() -> None:
             call_command("migrate", verbosity=0, interactive=False, skip_checks=True)
     except Error as error:
         reason = " ".join(str(error).split())
-        raise Refused(f"the database {where()} can't be used ({reason}).") from error
+        remedy = "" if connection.vendor == "sqlite" else "; check DATABASE_URL, and that the server runs and lets the house in"
+        raise Refused(f"the database {where()} can't be used ({reason}){remedy}.") from error
 
 
 def collect_static_files() -> None:
