@@ -81,7 +81,14 @@ def sample_series(
             SampleSeries(
                 label=f"{label}{bar.letter}",
                 weighings=tuple(
-                    Weighing(day_of(batch, row.moment), float(row.weight_g), doubtful=row.standing == ASKED) for row in rows
+                    Weighing(
+                        day_of(batch, row.moment),
+                        float(row.weight_g),
+                        doubtful=row.standing == ASKED,
+                        kept=row.doubt != "" and row.standing == COUNTS,
+                        scale=row.scale_id,
+                    )
+                    for row in rows
                 ),
                 firmness=Firmness(notes[-1]) if notes else None,
             )

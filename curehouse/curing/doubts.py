@@ -1,10 +1,12 @@
 """Asking about a weight as it comes in: the rows a doubt is judged by, and the doubt as a row keeps it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
+
+from django.db.models import Sum
 
 from curehouse.common.units import GRAMS_PER_OUNCE, OUNCE
 from curehouse.core.cure.doubt import OtherWeight, look_at
@@ -13,8 +15,8 @@ from curehouse.core.cure.rule import SampleSeries
 from curehouse.curing.adapter import day_of, sample_series
 from curehouse.curing.models import Occupancy, Reading, SampleBar
 from curehouse.curing.queries.weighing import COUNTS
-from curehouse.making.models import Batch
-from curehouse.workshops.models import Scale
+from curehouse.making.models import Batch, BatchLiquid
+from curehouse.workshops.models import Scale, Workshop
 
 USUAL_STEP_G = 0.1
 
@@ -36,6 +38,18 @@ class Beside:
     own: SampleSeries
     others: tuple[SampleSeries, ...]
     neighbours: tuple[OtherWeight, ...]
+    bar_mass_g: float | None = None
+
+
+def bar_masses_g(workshop: Workshop, batches: Sequence[Batch]) -> dict[int, float]:
+    """Return, by batch id, the mass that went in over the number of bars, in grams, where both are known (one query)."""
+    liquids = BatchLiquid.objects.within(workshop).filter(batch__in=batches).order_by().values_list("batch")
+    liquids_g = dict(liquids.annotate(sum_g=Sum("mass_g")))
+    return {
+        batch.pk: float(batch.fats_g + batch.lye_g + liquids_g[batch.pk]) / batch.bars_cut
+        for batch in batches
+        if batch.bars_cut and batch.pk in liquids_g
+    }
 
 
 def series_of_batch(batch: Batch) -> tuple[list[SampleBar], tuple[SampleSeries, ...]]:
@@ -71,7 +85,8 @@ def beside(bar: SampleBar) -> Beside:
     bars, series = series_of_batch(bar.batch)
     own = next(one for one, row in zip(series, bars, strict=True) if row.pk == bar.pk)
     others = tuple(one for one, row in zip(series, bars, strict=True) if row.pk != bar.pk)
-    return Beside(bar=bar, own=own, others=others, neighbours=_neighbours(bar.batch))
+    mass_g = bar_masses_g(bar.batch.workshop, [bar.batch]).get(bar.batch_id)
+    return Beside(bar=bar, own=own, others=others, neighbours=_neighbours(bar.batch), bar_mass_g=mass_g)
 
 
 def _water_share(batch: Batch) -> float | None:
@@ -106,7 +121,9 @@ def doubt_about(
         batch=around.others,
         neighbours=around.neighbours,
         water_share=_water_share(batch),
+        bar_mass_g=around.bar_mass_g,
         step_g=_step(scale),
+        scale=scale.pk if scale else None,
         typed=typed.replace(",", "."),
         grams_per_unit=float(GRAMS_PER_OUNCE) if unit == OUNCE else 1.0,
     )
@@ -119,6 +136,7 @@ def doubt_about(
             "question": found.question,
             "difference_g": round(found.difference_g, 3),
             "neighbour": found.neighbour,
+            "alike": list(found.alike),
             "expected_low_g": round(found.expected.low_g, 3),
             "expected_high_g": round(found.expected.high_g, 3),
         },
@@ -130,4 +148,4 @@ def without(around: Beside, readings: Sequence[Reading]) -> Beside:
     gone = {(day_of(around.bar.batch, row.moment), float(row.weight_g)) for row in readings}
     kept = tuple(one for one in around.own.weighings if (one.day, one.weight_g) not in gone)
     own = SampleSeries(label=around.own.label, weighings=kept, firmness=around.own.firmness)
-    return Beside(bar=around.bar, own=own, others=around.others, neighbours=around.neighbours)
+    return replace(around, own=own)

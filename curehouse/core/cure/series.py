@@ -27,7 +27,8 @@ class Weighing:
     """One weight of one bar: `day` days after the cut, `weight_g` grams.
 
     `doubtful` marks a weighing that was asked about and is neither confirmed
-    nor corrected.
+    nor corrected; `kept` one that was asked about and confirmed. `scale` tells
+    the scales apart on which bars stood; None if it isn't known.
 
     Raises
     ------
@@ -38,6 +39,8 @@ class Weighing:
     day: float
     weight_g: float
     doubtful: bool = False
+    kept: bool = False
+    scale: int | None = None
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.day):
@@ -142,7 +145,16 @@ def in_order(weighings: Iterable[Weighing]) -> tuple[Weighing, ...]:
         group = tuple(same)
         # Sorted, so that the mean doesn't depend on the order they came in.
         weight_g = fmean(sorted(w.weight_g for w in group))
-        merged.append(Weighing(day, weight_g, any(w.doubtful for w in group)))
+        scales = {w.scale for w in group}
+        merged.append(
+            Weighing(
+                day,
+                weight_g,
+                doubtful=any(w.doubtful for w in group),
+                kept=any(w.kept for w in group),
+                scale=scales.pop() if len(scales) == 1 else None,
+            )
+        )
     return tuple(merged)
 
 
