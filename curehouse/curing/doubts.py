@@ -1,6 +1,6 @@
 """Asking about a weight as it comes in: the rows a doubt is judged by, and the doubt as a row keeps it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -12,11 +12,12 @@ from curehouse.common.units import GRAMS_PER_OUNCE, OUNCE
 from curehouse.core.cure.doubt import OtherWeight, look_at
 from curehouse.core.cure.expected import Expected, expected_range
 from curehouse.core.cure.rule import SampleSeries
+from curehouse.core.cure.tare import Tare
 from curehouse.curing.adapter import day_of, sample_series
 from curehouse.curing.models import Occupancy, Reading, SampleBar
 from curehouse.curing.queries.weighing import COUNTS
 from curehouse.making.models import Batch, BatchLiquid
-from curehouse.workshops.models import Scale, Workshop
+from curehouse.workshops.models import Scale, ScaleTare, Workshop
 
 USUAL_STEP_G = 0.1
 
@@ -97,6 +98,20 @@ def _step(scale: Scale | None) -> float:
     return float(scale.step_g) if scale else USUAL_STEP_G
 
 
+def tares_in_use(workshop: Workshop, scale_ids: Collection[int]) -> dict[int, tuple[Tare, ...]]:
+    """Return, by scale, what may have been forgotten on it (one query, none without scales)."""
+    tares: dict[int, tuple[Tare, ...]] = {}
+    rows = ScaleTare.objects.within(workshop).in_use().filter(scale__in=scale_ids) if scale_ids else ()
+    for row in rows:
+        tares[row.scale_id] = (*tares.get(row.scale_id, ()), Tare(row.name, float(row.weight_g)))
+    return tares
+
+
+def tares_on(scale: Scale | None) -> tuple[Tare, ...]:
+    """Return what may have been forgotten on one scale (one query)."""
+    return () if scale is None else tares_in_use(scale.workshop, [scale.pk]).get(scale.pk, ())
+
+
 def expected_for(around: Beside, *, moment: datetime, scale: Scale | None) -> Expected | None:
     """Return the range in which the bar's next weight is expected, in grams."""
     batch = around.bar.batch
@@ -110,9 +125,16 @@ def expected_for(around: Beside, *, moment: datetime, scale: Scale | None) -> Ex
 
 
 def doubt_about(
-    around: Beside, *, weight_g: Decimal, moment: datetime, scale: Scale | None, typed: str = "", unit: str = "g"
+    around: Beside,
+    *,
+    weight_g: Decimal,
+    moment: datetime,
+    scale: Scale | None,
+    tares: Sequence[Tare],
+    typed: str = "",
+    unit: str = "g",
 ) -> DoubtFound | None:
-    """Return what is to be asked about a weight, or None."""
+    """Return what is to be asked about a weight, or None; *tares* may have stood on the scale."""
     batch = around.bar.batch
     found = look_at(
         float(weight_g),
@@ -123,6 +145,7 @@ def doubt_about(
         water_share=_water_share(batch),
         bar_mass_g=around.bar_mass_g,
         step_g=_step(scale),
+        tares=tares,
         scale=scale.pk if scale else None,
         typed=typed.replace(",", "."),
         grams_per_unit=float(GRAMS_PER_OUNCE) if unit == OUNCE else 1.0,
@@ -137,6 +160,8 @@ def doubt_about(
             "difference_g": round(found.difference_g, 3),
             "neighbour": found.neighbour,
             "alike": list(found.alike),
+            "tare": found.tare.label if found.tare else None,
+            "tare_g": f"{found.tare.weight_g:.3f}" if found.tare else None,
             "expected_low_g": round(found.expected.low_g, 3),
             "expected_high_g": round(found.expected.high_g, 3),
         },
