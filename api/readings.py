@@ -36,6 +36,8 @@ class DoubtOut(serializers.Serializer):
     guess_g = serializers.DecimalField(max_digits=9, decimal_places=3, allow_null=True)
     expected_low_g = serializers.FloatField()
     expected_high_g = serializers.FloatField()
+    tare = serializers.CharField(allow_null=True, help_text="What may have stood on the scale, by its name.")
+    tare_g = serializers.DecimalField(max_digits=9, decimal_places=3, allow_null=True)
 
 
 def doubt_of(reading: Reading) -> dict[str, Any] | None:
@@ -43,7 +45,9 @@ def doubt_of(reading: Reading) -> dict[str, Any] | None:
     if not reading.doubt:
         return None
     guess_g = reading.doubt_guess_g
-    detail = {name: reading.doubt_detail.get(name) for name in ("question", "expected_low_g", "expected_high_g")}
+    detail = {
+        name: reading.doubt_detail.get(name) for name in ("question", "expected_low_g", "expected_high_g", "tare", "tare_g")
+    }
     return {"kind": reading.doubt, "guess_g": None if guess_g is None else f"{guess_g:.3f}", **detail}
 
 

@@ -1,6 +1,6 @@
 """Scales, and their checks with a test weight."""
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
@@ -10,12 +10,22 @@ from rest_framework.response import Response
 from api.fields import GramsField
 from api.filtering import FlagFilter
 from api.views import Body, Detail, Listing
-from curehouse.workshops.models import Scale
-from curehouse.workshops.services import add_scale, check_scale
+from curehouse.workshops.models import Scale, ScaleTare
+from curehouse.workshops.services import add_scale, add_tare, check_scale, retire_tare
+
+
+class TareOut(serializers.ModelSerializer):
+    """Something that stands on a scale and can be forgotten."""
+
+    class Meta:
+        model = ScaleTare
+        fields = read_only_fields = ["id", "name", "weight_g"]
 
 
 class ScaleOut(serializers.ModelSerializer):
-    """A scale with its step and its last check."""
+    """A scale with its step, its last check and the tares that stand on it."""
+
+    tares = TareOut(many=True, read_only=True)
 
     last_check_at = serializers.DateTimeField(read_only=True, allow_null=True)
     last_check_off_g = serializers.DecimalField(
@@ -24,7 +34,7 @@ class ScaleOut(serializers.ModelSerializer):
 
     class Meta:
         model = Scale
-        fields = read_only_fields = ["id", "name", "step_g", "retired_at", "last_check_at", "last_check_off_g"]
+        fields = read_only_fields = ["id", "name", "step_g", "retired_at", "last_check_at", "last_check_off_g", "tares"]
 
 
 class ScaleIn(Body):
@@ -39,6 +49,13 @@ class ScaleCheckIn(Body):
 
     test_weight_g = GramsField()
     shown_g = GramsField()
+
+
+class TareIn(Body):
+    """A tare to be added to a scale."""
+
+    name = serializers.CharField(max_length=200)
+    weight_g = GramsField(max_digits=9)
 
 
 class ScaleFilters(filters.FilterSet):
@@ -58,7 +75,8 @@ class Scales(Listing):
 
     def rows(self) -> QuerySet[Scale]:
         """Return the scales."""
-        return Scale.objects.within(self.workshop).with_last_check()
+        tares = Prefetch("tares", ScaleTare.objects.within(self.workshop).in_use())
+        return Scale.objects.within(self.workshop).with_last_check().prefetch_related(tares)
 
     @extend_schema(request=ScaleIn, responses={201: ScaleOut})
     def post(self, request: Request) -> Response:
@@ -89,3 +107,33 @@ class ScaleChecks(Detail):
         scale = self.here(Scale.objects.within(self.workshop), pk, what="scale")
         check_scale(actor=self.actor, scale=scale, at=self.at, **self.body(ScaleCheckIn))
         return Response(self.shown(pk), status=status.HTTP_201_CREATED)
+
+
+class ScaleTares(Detail):
+    """Tares of a scale; what is seen of them is those in use, with the scale."""
+
+    model = Scale
+    serializer_class = ScaleOut
+    rows = Scales.rows
+    http_method_names = ("post", "options")
+
+    @extend_schema(request=TareIn, responses={201: ScaleOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Add what stands on the scale and can be forgotten: weights off by it are asked about by its name."""
+        add_tare(scale=self.here(Scale.objects.within(self.workshop), pk, what="scale"), **self.body(TareIn))
+        return Response(self.shown(pk), status=status.HTTP_201_CREATED)
+
+
+class RetireTare(Detail):
+    """Taking a tare out of use."""
+
+    model = Scale
+    serializer_class = ScaleOut
+    rows = Scales.rows
+    http_method_names = ("post", "options")
+
+    @extend_schema(request=None, responses={200: ScaleOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Say that a tare stands on its scale no more; the answer is the scale."""
+        tare = retire_tare(tare=self.here(ScaleTare.objects.within(self.workshop), pk, what="tare"), at=self.at)
+        return Response(self.shown(tare.scale_id))

@@ -12,7 +12,7 @@ from curehouse.flows.weigh import keep
 from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry
 from curehouse.workshops.scoping import ScopedModel
-from curehouse.workshops.services import begin_submission, change_preferences, check_scale, give_token
+from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
 from tests.world import World
 
 SCOPED = [model for model in apps.get_models() if issubclass(model, ScopedModel)]
@@ -25,6 +25,7 @@ def with_everything(world: World) -> Batch:
     check_scale(
         actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=world.now
     )  # fmt: skip
+    add_tare(scale=world.scale, name="tray", weight_g=Decimal("84.0"))
     begin_submission(workshop=world.workshop, key="a form", content=b"", at=world.now)
     batch = world.batch(position=world.position(world.rack()))
     world.weigh_series(batch, {0: "130.0", 15: "121.0", 22: "120.2", 29: "120.0"})

@@ -94,6 +94,8 @@ def sample_series(
                         day_of(batch, row.moment),
                         float(row.weight_g),
                         doubtful=row.standing == ASKED,
+                        kept=row.doubt != "" and row.standing == COUNTS,
+                        scale=row.scale_id,
                         step_g=None if row.scale_id is None else steps_g.get(row.scale_id),
                     )
                     for row in rows

@@ -5,7 +5,7 @@ weight that came in with the others counts for the later ones, unless it is doub
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
@@ -14,7 +14,7 @@ from curehouse.core.cure.doubt import OtherWeight
 from curehouse.core.cure.rule import SampleSeries
 from curehouse.core.cure.series import Weighing
 from curehouse.curing.adapter import day_of, sample_series
-from curehouse.curing.doubts import Beside, DoubtFound, doubt_about
+from curehouse.curing.doubts import Beside, DoubtFound, bar_masses_g, doubt_about, tares_in_use
 from curehouse.curing.models import Occupancy, Reading, SampleBar
 from curehouse.curing.queries.weighing import COUNTS
 from curehouse.workshops.models import Scale, Workshop
@@ -23,11 +23,12 @@ from curehouse.workshops.models import Scale, Workshop
 class Remembered:
     """What weights of some batches are held against, growing as weighings come in.
 
-    Fetched in three queries: where bars stand, the sample bars of these batches and of those that
-    share a rack with them, and their weighings.
+    Fetched in five queries: where bars stand, the sample bars of these batches and of those that
+    share a rack with them, their weighings, what went into the batches, and the scales' tares.
     """
 
-    def __init__(self, *, workshop: Workshop, batch_ids: Iterable[int]) -> None:
+    def __init__(self, *, workshop: Workshop, batch_ids: Iterable[int], scale_ids: Collection[int]) -> None:
+        self._tares = tares_in_use(workshop, scale_ids)
         wanted = set(batch_ids)
         self._nearby = _batches_nearby(workshop, wanted)
         batches = wanted.union(*self._nearby.values())
@@ -39,6 +40,9 @@ class Remembered:
             .order_by("batch", "letter")
         ):
             self._bars[bar.batch_id].append(bar)
+        self._bar_mass_g = bar_masses_g(
+            workshop, [self._bars[batch_id][0].batch for batch_id in sorted(wanted) if self._bars[batch_id]]
+        )
         readings: dict[int, list[Reading]] = defaultdict(list)
         for row in Reading.objects.within(workshop).of_batches(batches).with_standing().select_related("bar"):
             readings[row.bar.batch_id].append(row)
@@ -58,13 +62,17 @@ class Remembered:
     ) -> DoubtFound | None:
         """Return what is to be asked about a weight of *bar*, or None; and remember the weight."""
         others = tuple(self._series[other.pk] for other in self._bars[bar.batch_id] if other.pk != bar.pk)
-        around = Beside(bar=bar, own=self._series[bar.pk], others=others, neighbours=())
-        doubt = doubt_about(around, weight_g=weight_g, moment=moment, scale=scale, typed=typed, unit=unit)
+        around = Beside(
+            bar=bar, own=self._series[bar.pk], others=others, neighbours=(), bar_mass_g=self._bar_mass_g.get(bar.batch_id)
+        )
+        tares = self._tares.get(scale.pk, ()) if scale else ()
+        told = {"weight_g": weight_g, "moment": moment, "scale": scale, "tares": tares, "typed": typed, "unit": unit}
+        doubt = doubt_about(around, **told)
         if doubt is not None:
             # Neighbours only say what a doubtful weight may be, so few rows need them gathered.
             around = replace(around, neighbours=self._neighbours(bar.batch_id))
-            doubt = doubt_about(around, weight_g=weight_g, moment=moment, scale=scale, typed=typed, unit=unit)
-        self._remember(bar, weight_g, moment, doubtful=doubt is not None)
+            doubt = doubt_about(around, **told)
+        self._remember(bar, weight_g, moment, scale, doubtful=doubt is not None)
         return doubt
 
     def _neighbours(self, batch_id: int) -> tuple[OtherWeight, ...]:
@@ -75,9 +83,9 @@ class Remembered:
             if bar.ended_at is None and bar.pk in self._newest
         )
 
-    def _remember(self, bar: SampleBar, weight_g: Decimal, moment: datetime, *, doubtful: bool) -> None:
+    def _remember(self, bar: SampleBar, weight_g: Decimal, moment: datetime, scale: Scale | None, *, doubtful: bool) -> None:
         one = self._series[bar.pk]
-        weighing = Weighing(day_of(bar.batch, moment), float(weight_g), doubtful=doubtful)
+        weighing = Weighing(day_of(bar.batch, moment), float(weight_g), doubtful=doubtful, scale=scale.pk if scale else None)
         self._series[bar.pk] = SampleSeries(one.label, (*one.weighings, weighing), one.firmness)
         if not doubtful:
             self._note_newest(bar, moment, weight_g)

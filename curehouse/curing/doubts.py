@@ -1,20 +1,23 @@
 """Asking about a weight as it comes in: the rows a doubt is judged by, and the doubt as a row keeps it."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
+
+from django.db.models import Sum
 
 from curehouse.common.units import GRAMS_PER_OUNCE, OUNCE
 from curehouse.core.cure.doubt import OtherWeight, look_at
 from curehouse.core.cure.expected import Expected, expected_range
 from curehouse.core.cure.rule import SampleSeries
+from curehouse.core.cure.tare import Tare
 from curehouse.curing.adapter import day_of, sample_series
 from curehouse.curing.models import Occupancy, Reading, SampleBar
 from curehouse.curing.queries.weighing import COUNTS
-from curehouse.making.models import Batch
-from curehouse.workshops.models import Scale
+from curehouse.making.models import Batch, BatchLiquid
+from curehouse.workshops.models import Scale, ScaleTare, Workshop
 
 USUAL_STEP_G = 0.1
 
@@ -36,6 +39,18 @@ class Beside:
     own: SampleSeries
     others: tuple[SampleSeries, ...]
     neighbours: tuple[OtherWeight, ...]
+    bar_mass_g: float | None = None
+
+
+def bar_masses_g(workshop: Workshop, batches: Sequence[Batch]) -> dict[int, float]:
+    """Return, by batch id, the mass that went in over the number of bars, in grams, where both are known (one query)."""
+    liquids = BatchLiquid.objects.within(workshop).filter(batch__in=batches).order_by().values_list("batch")
+    liquids_g = dict(liquids.annotate(sum_g=Sum("mass_g")))
+    return {
+        batch.pk: float(batch.fats_g + batch.lye_g + liquids_g[batch.pk]) / batch.bars_cut
+        for batch in batches
+        if batch.bars_cut and batch.pk in liquids_g
+    }
 
 
 def series_of_batch(batch: Batch) -> tuple[list[SampleBar], tuple[SampleSeries, ...]]:
@@ -71,7 +86,8 @@ def beside(bar: SampleBar) -> Beside:
     bars, series = series_of_batch(bar.batch)
     own = next(one for one, row in zip(series, bars, strict=True) if row.pk == bar.pk)
     others = tuple(one for one, row in zip(series, bars, strict=True) if row.pk != bar.pk)
-    return Beside(bar=bar, own=own, others=others, neighbours=_neighbours(bar.batch))
+    mass_g = bar_masses_g(bar.batch.workshop, [bar.batch]).get(bar.batch_id)
+    return Beside(bar=bar, own=own, others=others, neighbours=_neighbours(bar.batch), bar_mass_g=mass_g)
 
 
 def _water_share(batch: Batch) -> float | None:
@@ -80,6 +96,20 @@ def _water_share(batch: Batch) -> float | None:
 
 def _step(scale: Scale | None) -> float:
     return float(scale.step_g) if scale else USUAL_STEP_G
+
+
+def tares_in_use(workshop: Workshop, scale_ids: Collection[int]) -> dict[int, tuple[Tare, ...]]:
+    """Return, by scale, what may have been forgotten on it (one query, none without scales)."""
+    tares: dict[int, tuple[Tare, ...]] = {}
+    rows = ScaleTare.objects.within(workshop).in_use().filter(scale__in=scale_ids) if scale_ids else ()
+    for row in rows:
+        tares[row.scale_id] = (*tares.get(row.scale_id, ()), Tare(row.name, float(row.weight_g)))
+    return tares
+
+
+def tares_on(scale: Scale | None) -> tuple[Tare, ...]:
+    """Return what may have been forgotten on one scale (one query)."""
+    return () if scale is None else tares_in_use(scale.workshop, [scale.pk]).get(scale.pk, ())
 
 
 def expected_for(around: Beside, *, moment: datetime, scale: Scale | None) -> Expected | None:
@@ -95,9 +125,16 @@ def expected_for(around: Beside, *, moment: datetime, scale: Scale | None) -> Ex
 
 
 def doubt_about(
-    around: Beside, *, weight_g: Decimal, moment: datetime, scale: Scale | None, typed: str = "", unit: str = "g"
+    around: Beside,
+    *,
+    weight_g: Decimal,
+    moment: datetime,
+    scale: Scale | None,
+    tares: Sequence[Tare],
+    typed: str = "",
+    unit: str = "g",
 ) -> DoubtFound | None:
-    """Return what is to be asked about a weight, or None."""
+    """Return what is to be asked about a weight, or None; *tares* may have stood on the scale."""
     batch = around.bar.batch
     found = look_at(
         float(weight_g),
@@ -106,7 +143,10 @@ def doubt_about(
         batch=around.others,
         neighbours=around.neighbours,
         water_share=_water_share(batch),
+        bar_mass_g=around.bar_mass_g,
         step_g=_step(scale),
+        tares=tares,
+        scale=scale.pk if scale else None,
         typed=typed.replace(",", "."),
         grams_per_unit=float(GRAMS_PER_OUNCE) if unit == OUNCE else 1.0,
     )
@@ -119,6 +159,9 @@ def doubt_about(
             "question": found.question,
             "difference_g": round(found.difference_g, 3),
             "neighbour": found.neighbour,
+            "alike": list(found.alike),
+            "tare": found.tare.label if found.tare else None,
+            "tare_g": f"{found.tare.weight_g:.3f}" if found.tare else None,
             "expected_low_g": round(found.expected.low_g, 3),
             "expected_high_g": round(found.expected.high_g, 3),
         },
@@ -130,4 +173,4 @@ def without(around: Beside, readings: Sequence[Reading]) -> Beside:
     gone = {(day_of(around.bar.batch, row.moment), float(row.weight_g)) for row in readings}
     kept = tuple(one for one in around.own.weighings if (one.day, one.weight_g) not in gone)
     own = SampleSeries(label=around.own.label, weighings=kept, firmness=around.own.firmness)
-    return Beside(bar=around.bar, own=own, others=around.others, neighbours=around.neighbours)
+    return replace(around, own=own)

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from curehouse.curing.doubts import beside, doubt_about, without
+from curehouse.curing.doubts import Beside, DoubtFound, beside, doubt_about, tares_on, without
 from curehouse.curing.models import Reading, ReadingReview, SampleBar
 from curehouse.curing.services.cures import note_news
 from curehouse.curing.services.readings import (
@@ -24,6 +24,18 @@ def _weighed(actor: Actor, bar: SampleBar, *, at: datetime) -> None:
     renew_due(workshop=actor.workshop, at=at, batch_ids=[bar.batch_id], was_weighed=True)
 
 
+def _asked(around: Beside, entry: ReadingEntry) -> DoubtFound | None:
+    return doubt_about(
+        around,
+        weight_g=entry.weight_g,
+        moment=entry.moment,
+        scale=entry.scale,
+        tares=tares_on(entry.scale),
+        typed=entry.typed,
+        unit=entry.unit,
+    )
+
+
 @transaction.atomic
 def weigh(*, actor: Actor, bar: SampleBar, entry: ReadingEntry, at: datetime) -> tuple[Reading, bool]:
     """Write a weighing; return it and whether it is new (the same one sent again is not)."""
@@ -31,9 +43,7 @@ def weigh(*, actor: Actor, bar: SampleBar, entry: ReadingEntry, at: datetime) ->
     earlier = find_sent(actor=actor, bar=bar, entry=entry)
     if earlier is not None:
         return earlier, False
-    doubt = doubt_about(
-        beside(bar), weight_g=entry.weight_g, moment=entry.moment, scale=entry.scale, typed=entry.typed, unit=entry.unit
-    )
+    doubt = _asked(beside(bar), entry)
     reading = record_reading(actor=actor, bar=bar, entry=entry, doubt=doubt, at=at)
     _weighed(actor, bar, at=at)
     return reading, True
@@ -49,10 +59,7 @@ def correct(*, actor: Actor, reading: Reading, entry: ReadingEntry, at: datetime
         return earlier, False
     doubt = None
     if entry.weight_g != reading.doubt_guess_g:
-        around = without(beside(bar), [reading])
-        doubt = doubt_about(
-            around, weight_g=entry.weight_g, moment=entry.moment, scale=entry.scale, typed=entry.typed, unit=entry.unit
-        )
+        doubt = _asked(without(beside(bar), [reading]), entry)
     row = correct_reading(actor=actor, reading=reading, entry=entry, doubt=doubt, at=at)
     _weighed(actor, bar, at=at)
     return row, True

@@ -113,7 +113,11 @@ def _unsent(
 
 def _write(actor: Actor, fresh: Sequence[_Resolved], *, at: datetime) -> list[Reading]:
     """Ask about the weights in the order they were weighed, and write them in the order they came."""
-    remembered = Remembered(workshop=actor.workshop, batch_ids={one.bar.batch_id for one in fresh})
+    remembered = Remembered(
+        workshop=actor.workshop,
+        batch_ids={one.bar.batch_id for one in fresh},
+        scale_ids={one.entry.scale.pk for one in fresh if one.entry.scale},
+    )
     doubts = {}
     for one in sorted(fresh, key=lambda one: (one.entry.moment, one.row)):
         entry = one.entry

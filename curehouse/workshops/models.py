@@ -7,7 +7,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from curehouse.common import units
-from curehouse.workshops.queries import DeviceTokenQuerySet, MemberQuerySet, ScaleQuerySet, WorkshopQuerySet
+from curehouse.workshops.queries import DeviceTokenQuerySet, MemberQuerySet, ScaleQuerySet, ScaleTareQuerySet, WorkshopQuerySet
 from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
 
 
@@ -181,6 +181,35 @@ class ScaleCheck(ScopedLedger, Signed):
 
     def __str__(self) -> str:
         return f"{self.test_weight_g} g shown as {self.shown_g} g"
+
+
+class ScaleTare(ScopedModel):
+    """Something that stands on a scale and can be forgotten: a tray, a bowl, a sheet of paper."""
+
+    scale = models.ForeignKey(Scale, on_delete=models.PROTECT, related_name="tares")
+    name = models.CharField(max_length=80)
+    weight_g = models.DecimalField(max_digits=9, decimal_places=3)
+    retired_at = models.DateTimeField(null=True)
+
+    unscoped = ScaleTareQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(ScaleTareQuerySet)()
+
+    class Meta:
+        verbose_name = "tare"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["scale", "name"],
+                condition=Q(retired_at__isnull=True),
+                name="scaletare_name_once",
+                violation_error_code="name_taken",
+            ),
+            models.CheckConstraint(
+                condition=Q(weight_g__gt=0), name="scaletare_weight_positive", violation_error_code="not_positive"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class Submission(ScopedModel):

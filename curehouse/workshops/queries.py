@@ -72,3 +72,11 @@ class ScaleQuerySet(ScopedQuerySet):
             last_check_at=Max("checks__at"),
             last_check_off_g=Subquery(newest.annotate(off_g=off_g).values("off_g")[:1]),
         )
+
+
+class ScaleTareQuerySet(ScopedQuerySet):
+    """What stands on scales and can be forgotten."""
+
+    def in_use(self) -> Self:
+        """Return the tares that still stand on their scales, by name."""
+        return self.filter(retired_at__isnull=True).order_by("scale", "name")

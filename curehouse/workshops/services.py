@@ -21,12 +21,14 @@ from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
 from curehouse.common.units import GRAM, LARGEST_G, OUNCE, SMALLEST_G
 from curehouse.workshops.actors import Actor
-from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, Submission, User, Workshop
+from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare, Submission, User, Workshop
 
 logger = logging.getLogger(__name__)
 
 DEFAULT_MORNING = time(6, 30)
 TOKEN_PREFIX = "ch_"  # noqa: S105  (the mark our tokens start with, not a secret)
+# As heavy as the heaviest bar that is weighed.
+_HEAVIEST_TARE_G = Decimal(20_000)
 # A device that weighs every minute must not write its last use every minute.
 _LAST_USE_STEP = timedelta(minutes=10)
 
@@ -218,6 +220,30 @@ def check_scale(*, actor: Actor, scale: Scale, test_weight_g: Decimal, shown_g: 
     return ScaleCheck.unscoped.create(
         workshop=actor.workshop, scale=scale, at=at, test_weight_g=test_weight_g, shown_g=shown_g, **actor.signature
     )
+
+
+@transaction.atomic
+def add_tare(*, scale: Scale, name: str, weight_g: Decimal) -> ScaleTare:
+    """Write what stands on a scale and can be forgotten, with its weight in grams."""
+    if scale.retired_at is not None:
+        raise Conflict("retired", f"{scale.name} is out of use: add the tare to a scale in use.")
+    if not SMALLEST_G <= weight_g <= _HEAVIEST_TARE_G:
+        raise Invalid("weight", "The tare's weight lies between 0.001 g and 20 kg, such as 84.0.", field="weight_g")
+    if weight_g < scale.step_g:
+        raise Invalid("weight", "The tare weighs less than the scale shows: leave it out.", field="weight_g")
+    clean = clean_name(name, field="name", what="The tare's name", longest=80)
+    taken = Invalid("name_taken", f"{scale.name} has a tare called {clean} already: choose another name.", field="name")
+    with answered(ScaleTare, {"scaletare_name_once": taken}):
+        return ScaleTare.unscoped.create(workshop_id=scale.workshop_id, scale=scale, name=clean, weight_g=weight_g)
+
+
+@transaction.atomic
+def retire_tare(*, tare: ScaleTare, at: datetime) -> ScaleTare:
+    """Say that a tare stands on its scale no more; retired twice, the first time counts."""
+    if tare.retired_at is None:
+        tare.retired_at = at
+        tare.save(update_fields=["retired_at"])
+    return tare
 
 
 def _digest(secret: str) -> str:

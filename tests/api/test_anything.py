@@ -36,6 +36,7 @@ def requests(world: World) -> dict[str, dict[str, Any]]:
     correction = {name: value for name, value in sent.items() if name != "bar"}
     return {
         "scales/": {"name": "Pocket scale", "step_g": "0.1"},
+        f"scales/{scale}/tares/": {"name": "Tray", "weight_g": "84.0"},
         f"scales/{scale}/checks/": {"test_weight_g": 100, "shown_g": "100.1"},
         "batches/": batch_body(world, note="", sample_bars=3, position=here, when_full="raise", water_share_stated="0.2"),
         f"batches/{poured.pk}/cut/": {"cut_at": world.now.isoformat(), "bars": 20, "sample_bars": 2},

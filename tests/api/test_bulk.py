@@ -3,6 +3,7 @@
 import random
 import uuid
 from datetime import timedelta
+from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
 
@@ -13,11 +14,12 @@ from django.test.utils import CaptureQueriesContext
 from api.bulk import plain_row
 from api.readings import ReadingIn, entry_of
 from curehouse.curing.models import Cure, Reading, SampleBar
-from curehouse.flows.weigh import weigh
+from curehouse.flows.weigh import keep, weigh
 from curehouse.flows.weigh_many import WeighingRow, weigh_many
 from curehouse.making.models import Batch
 from curehouse.notices.models import Notice
 from curehouse.notices.services import tell
+from curehouse.workshops.services import add_tare
 from tests.api.device import Device, problem, reading
 from tests.world import World
 
@@ -184,7 +186,9 @@ def _faulty(world: World, chance: random.Random) -> list[WeighingRow]:
             bar = world.bar(batch, letter)
             for week in range(5):
                 weight = (118 + 9 * place) * (0.88 + 0.12 * 0.65**week) + chance.gauss(0, 0.1)
-                weight *= chance.choice([1] * 12 + [10, 0.93, 1.06, 1.2])
+                weight = weight * chance.choice([1] * 12 + [10, 0.93, 1.06, 1.2]) + (84 if chance.random() < 0.05 else 0)
+                # One whole round stood on a paper nobody took off.
+                weight += 6.2 if (place, week) == (1, 3) else 0
                 moment = batch.cut_at + timedelta(days=7 * week, minutes=chance.randrange(300))
                 rows.append(
                     WeighingRow(bar.pk, world.scale.pk, world.reading_entry(f"{weight:.1f}", moment=moment, scale=None))
@@ -196,6 +200,7 @@ def _faulty(world: World, chance: random.Random) -> list[WeighingRow]:
 @pytest.mark.parametrize("seed", range(6))
 def test_weighings_sent_together_are_asked_about_as_if_sent_one_by_one(world: World, seed: int) -> None:
     chance = random.Random(seed)
+    add_tare(scale=world.scale, name="tray", weight_g=Decimal("84.0"))
     rows = _faulty(world, chance)
     # A few are on record already, as they would be after an earlier round.
     earlier, now = rows[:5], rows[5:]
@@ -221,6 +226,36 @@ def test_weighings_sent_together_are_asked_about_as_if_sent_one_by_one(world: Wo
     together = kept(lambda: weigh_many(actor=world.actor, rows=now, at=world.now))
     assert together == separate
     assert sum(bool(row[3]) for row in separate) >= 3
+    assert "tare" in {row[3] for row in separate}
+
+
+def test_the_first_weights_and_those_after_a_kept_fault_are_asked_about_alike_in_bulk(world: World) -> None:
+    batches = [world.batch(cut_days_ago=40) for _ in range(2)]
+    for batch in batches:
+        world.weigh_series(batch, {7: "115.5", 14: "113.2"}, letters="AB")
+        wrong = world.weigh(world.bar(batch), "135.0", moment=batch.cut_at + timedelta(days=21))
+        assert wrong.doubt
+        keep(actor=world.actor, reading=wrong, at=world.now)
+    fresh = world.batch(cut_days_ago=40)
+    answers = []
+    for batch, together in zip(batches, (True, False), strict=True):
+        sent = [("A", 28, "134.2"), ("B", 28, "111.0"), ("C", 28, "1108"), ("A", 35, "110.2"), ("B", 35, "110.1")]
+        rows = [
+            (world.bar(batch, letter), world.reading_entry(weight, moment=batch.cut_at + timedelta(days=day, minutes=at)))
+            for at, (letter, day, weight) in enumerate(sent)
+        ]
+        if together:
+            entries = [WeighingRow(bar.pk, world.scale.pk, entry) for bar, entry in rows]
+            written = [row for row, _new in weigh_many(actor=world.actor, rows=entries, at=world.now)]
+        else:
+            written = [weigh(actor=world.actor, bar=bar, entry=entry, at=world.now)[0] for bar, entry in rows]
+        answers.append([(row.doubt, row.doubt_guess_g, row.doubt_detail) for row in written])
+    assert answers[0] == answers[1]
+    assert [kind for kind, _guess, _detail in answers[0]] == ["too_heavy", "", "decimal_slip", "", ""]
+    first = WeighingRow(
+        world.bar(fresh).pk, world.scale.pk, world.reading_entry("1180", moment=fresh.cut_at + timedelta(hours=1))
+    )
+    assert weigh_many(actor=world.actor, rows=[first], at=world.now)[0][0].doubt == "decimal_slip"
 
 
 def test_queries_do_not_grow_with_the_rows(world: World, device: Device) -> None:

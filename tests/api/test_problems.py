@@ -72,7 +72,7 @@ def test_a_method_not_offered_gets_405_at_every_address(device: Device, path: st
 
 WRITING = [(path, method) for path in PATHS for method in sorted(methods(path) - {"get"})]
 # These take no body: there is nothing in it to be wrong.
-BARE = {V1 + "readings/<int:pk>/keep/", V1 + "notices/<int:pk>/attend/"}
+BARE = {V1 + "readings/<int:pk>/keep/", V1 + "notices/<int:pk>/attend/", V1 + "tares/<int:pk>/retire/"}
 
 
 @pytest.fixture

@@ -53,7 +53,7 @@ def test_a_weight_as_typed_is_read_in_its_unit(world: World, device: Device) -> 
 
 def test_a_weight_typed_with_a_sign_is_still_looked_at(world: World, device: Device) -> None:
     bar = world.bar(world.batch())
-    world.weigh(bar, "120.0", moment=world.days_ago(29))
+    world.weigh(bar, "120.6", moment=world.days_ago(29))
     sent = reading(bar, None, world.days_ago(28), weight="+210.0", unit="g")
     del sent["weight_g"]
     answer = device.post("readings/", sent)

@@ -10,7 +10,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleBar
 from curehouse.making.models import Batch
 from curehouse.notices.models import Notice
-from curehouse.workshops.models import DeviceToken, Scale
+from curehouse.workshops.models import DeviceToken, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
 from tests.everything import row_of
 from tests.world import World
@@ -27,6 +27,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "round": SampleBar,
     "sample-bars": SampleBar,
     "scales": Scale,
+    "tares": ScaleTare,
 }
 _ID = re.compile(r"(?P<word>[a-z-]+)/<int:(?P<kwarg>\w+)>")
 _ANY = re.compile(r"<[^>]*>|\(\?P")

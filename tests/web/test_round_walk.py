@@ -36,8 +36,8 @@ def test_round_begins_at_the_first_bar_and_says_where_it_stands_and_what_to_expe
     assert "1 of 3 North wall, level 2, place 1" in words
     said = re.search(r"Goat & oat 1, bar A last week 119\.5 g · expected (\d+\.\d)–(\d+\.\d) g", words)
     assert said
-    # Drying on and slowing down: it lost 1.5 g in the week before.
-    assert 118.0 - 1 < float(said[1]) < float(said[2]) <= 119.6
+    # Drying on and slowing down, it lost 1.5 g in the week before; damp air gives half a gram back.
+    assert 118.0 - 2 < float(said[1]) < float(said[2]) <= 120.2
 
 
 def test_round_goes_on_to_the_next_bar_and_says_what_was_written(world: World, batch: Batch) -> None:

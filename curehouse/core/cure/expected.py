@@ -8,7 +8,7 @@ moves a bar by a few tenths of a percent either way.
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from statistics import median
 
@@ -16,14 +16,20 @@ from .rule import SampleSeries
 from .series import WEEK_DAYS, Weighing, in_order
 
 # Water gone after a week, as a share of what went in: least, usual, most.
-FIRST_WEEK_SHARES = (0.05, 0.22, 0.45)
+FIRST_WEEK_SHARES = (0.07, 0.22, 0.50)
 # Free water of a fresh bar where the batch doesn't say: least, usual, most.
 WATER_SHARES = (0.12, 0.20, 0.30)
-WEEKLY_DECAY = 0.65
+# What may still leave is exp(-(days / 21)^0.75): fast at first, then three quarters of the week before.
+DRYING_DAYS = 21.0
+DRYING_POWER = 0.75
 SAME_ROUND_DAYS = 0.75
 SHORTEST_RATE_DAYS = 3.0
 OLDEST_RATE_DAYS = 21.0
-THINKABLE_SLACKS = 10.0
+# How far beyond the slack another bar's loss may lie and still be drawn on, in slacks.
+THINKABLE_SLACKS = 4.0
+# What a bar may gain from week to week, and lose beyond the fastest drying, before a weighing starts afresh.
+LARGEST_GAIN = 0.02
+LARGEST_EXCESS_LOSS = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,21 +43,26 @@ class Expected:
     middle_g
         The likeliest weight.
     slack_g
-        A weight is asked about only if it lies further than this outside.
+        A weight is asked about for itself only if it lies further than this outside.
+    instead
+        The range if the newest weight, confirmed though it did not fit, was wrong after all.
     """
 
     low_g: float
     high_g: float
     middle_g: float
     slack_g: float
+    instead: "Expected | None" = None
 
     def shows(self, weight_g: float) -> bool:
         """Whether the weight lies in the shown range."""
         return self.low_g <= weight_g <= self.high_g
 
     def allows(self, weight_g: float) -> bool:
-        """Whether the weight lies in the range or within the slack around it."""
-        return self.low_g - self.slack_g <= weight_g <= self.high_g + self.slack_g
+        """Whether the weight lies in the range or within the slack around it, or does so in `instead`."""
+        if self.low_g - self.slack_g <= weight_g <= self.high_g + self.slack_g:
+            return True
+        return self.instead is not None and self.instead.allows(weight_g)
 
 
 def expected_range(
@@ -82,22 +93,84 @@ def expected_range(
     own = _known(bar, day)
     if not own:
         return None
-    others = [_known(other.weighings, day + SAME_ROUND_DAYS) for other in batch]
+    others = [_strands(_known(other.weighings, day + SAME_ROUND_DAYS), step_g) for other in batch]
+    first, *rest = [_from_strand(strand, others, day, water_share, step_g) for strand in _to_go_by(_strands(own, step_g))]
+    return replace(first, instead=rest[0]) if rest else first
+
+
+def before_the_round(batch: Sequence[SampleSeries], day: float) -> tuple[SampleSeries, ...]:
+    """Return the bars as they were known before the round on `day`."""
+    return tuple(replace(one, weighings=tuple(w for w in one.weighings if w.day < day - SAME_ROUND_DAYS)) for one in batch)
+
+
+def _from_strand(
+    own: "Strand", others: Sequence[Sequence["Strand"]], day: float, water_share: float | None, step_g: float
+) -> Expected:
     last = own[-1]
-    ahead = _projected(own, others, day, water_share)
+    ahead = _projected(own, [max(strands, key=len) for strands in others if strands], day, water_share)
     # A wild weight of another bar, kept as it is, says nothing of this one.
     ratios = [ratio for ratio in _ratios_this_round(last, others, day) if _thinkable(1 - ratio, ahead)]
     if not ratios:
         return _in_grams(ahead, last.weight_g, step_g)
     loss = 1 - median(ratios)
     spread = max(abs(1 - ratio - loss) for ratio in ratios)
-    half = 0.003 + 0.10 * abs(loss) + spread
-    seen = _Loss(loss - half, loss, loss + half, 0.004 + 0.15 * abs(loss))
-    # A fault in another bar's weighing must not make this bar's look like one.
-    if not ahead.least - ahead.slack <= loss <= ahead.most + ahead.slack:
-        least, most = min(seen.least, ahead.least), max(seen.most, ahead.most)
-        seen = _Loss(least, ahead.usual, most, ahead.slack)
-    return _in_grams(seen, last.weight_g, step_g)
+    half = 0.006 + 0.17 * abs(loss) + spread
+    seen = _Loss(loss - half, loss, loss + half, 0.001 + 0.03 * abs(loss))
+    noise = 2 * step_g / last.weight_g
+    if ahead.least - noise <= loss <= ahead.most + noise:
+        return _in_grams(seen, last.weight_g, step_g)
+    # Bars that all weigh what none was expected to may all be wrong, by one tray; or the air has changed.
+    # A room dries bars further than it wets them.
+    if loss > ahead.most:
+        ahead = replace(ahead, most=seen.most)
+    return _in_grams(ahead, last.weight_g, step_g)
+
+
+Strand = tuple[Weighing, ...]
+
+
+def _strands(known: Strand, step_g: float) -> list[Strand]:
+    """Part weighings that cannot all be right: each strand dries as a bar can, oldest strand first.
+
+    Only weights that were confirmed though they did not fit can start another.
+    """
+    if not any(w.kept for w in known):
+        return [known] if known else []
+    strands: list[list[Weighing]] = []
+    for weighing in known:
+        fitting = [strand for strand in strands if _can_follow(strand[-1], weighing, step_g)]
+        if fitting:
+            max(fitting, key=len).append(weighing)
+        else:
+            strands.append([weighing])
+    return [tuple(strand) for strand in strands]
+
+
+def _can_follow(before: Weighing, after: Weighing, step_g: float) -> bool:
+    """Whether one weight can be the other's a while later, with room to spare."""
+    loss = (before.weight_g - after.weight_g) / before.weight_g
+    noise = 2 * step_g / before.weight_g
+    weeks = max((after.day - before.day) / WEEK_DAYS, 1.0)
+    most = WATER_SHARES[-1] * (_gone(after.day, FIRST_WEEK_SHARES[-1]) - _gone(before.day, FIRST_WEEK_SHARES[-1]))
+    if before.day > WEEK_DAYS / 2:
+        # After the first days a bar loses half as fast at most.
+        most /= 2
+    return -LARGEST_GAIN * math.sqrt(weeks) - noise <= loss <= most + LARGEST_EXCESS_LOSS + noise
+
+
+def _to_go_by(strands: Sequence[Strand]) -> list[Strand]:
+    """Return the strand to go by, and the one to go by if its newest, confirmed weight was wrong.
+
+    A piece may come off a bar, so a lighter weight that a person confirmed is believed; a heavier
+    one is not, until a second weighing bears it out.
+    """
+    longest = max(strands, key=len)
+    newest = max(strands, key=lambda strand: strand[-1].day)
+    if newest is longest:
+        return [longest]
+    if newest[0].weight_g < longest[-1].weight_g or len(newest) > 1:
+        return [newest, longest]
+    return [longest]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +191,10 @@ def _thinkable(loss: float, ahead: _Loss) -> bool:
 
 def _in_grams(loss: _Loss, last_g: float, step_g: float) -> Expected:
     return Expected(
-        low_g=last_g * (1 - loss.most) - step_g,
-        high_g=last_g * (1 - loss.least) + step_g,
+        low_g=last_g * (1 - loss.most) - 1.5 * step_g,
+        high_g=last_g * (1 - loss.least) + 1.5 * step_g,
         middle_g=last_g * (1 - loss.usual),
-        slack_g=last_g * loss.slack + step_g,
+        slack_g=last_g * loss.slack + step_g / 2,
     )
 
 
@@ -129,17 +202,18 @@ def _known(weighings: Sequence[Weighing], day: float) -> tuple[Weighing, ...]:
     return in_order([w for w in weighings if w.day <= day and not w.doubtful])
 
 
-def _ratios_this_round(last: Weighing, others: Sequence[tuple[Weighing, ...]], day: float) -> list[float]:
+def _ratios_this_round(last: Weighing, others: Sequence[Sequence[Strand]], day: float) -> list[float]:
     """Weight now over weight at `last`'s moment, of the other bars weighed both times."""
     ratios = []
     for other in others:
-        now, then = _of_round(other, day), _of_round(other, last.day)
-        if now and then and now.day > then.day:
-            ratios.append(now.weight_g / then.weight_g)
+        for strand in other:
+            now, then = of_round(strand, day), of_round(strand, last.day)
+            if now and then and now.day > then.day:
+                ratios.append(now.weight_g / then.weight_g)
     return ratios
 
 
-def _of_round(series: tuple[Weighing, ...], day: float) -> Weighing | None:
+def of_round(series: tuple[Weighing, ...], day: float) -> Weighing | None:
     """Return the latest weighing of the round on `day`, looked for from the end."""
     for weighing in reversed(series):
         if abs(weighing.day - day) <= SAME_ROUND_DAYS:
@@ -150,30 +224,33 @@ def _of_round(series: tuple[Weighing, ...], day: float) -> Weighing | None:
 
 
 def _projected(
-    own: tuple[Weighing, ...],
-    others: Sequence[tuple[Weighing, ...]],
+    own: Strand,
+    others: Sequence[Strand],
     day: float,
     water_share: float | None,
 ) -> _Loss:
     """Project the loss since the last weighing from the batch's recent rate, if it has one."""
     last = own[-1]
-    found = (_recent_rate(series, last.day) for series in (own, *others))
-    rates = [rate for rate in found if rate is not None]
-    ahead_days = max(day - last.day, 0.0)
-    if not rates:
+    found = (_recent_loss(series, last.day) for series in (own, *others))
+    losses = [loss for loss in found if loss is not None]
+    if not losses:
         return _from_the_cut(last.day, day, water_share)
-    rate = median(per_day for per_day, _ in rates)
-    since_days = median(age_days for _, age_days in rates)
-    decay = -math.log(WEEKLY_DECAY) / WEEK_DAYS
-    usual = rate * math.exp(-decay * since_days) * (1 - math.exp(-decay * ahead_days)) / decay
+    ahead_days = max(day - last.day, 0.0)
+    usual = median(losses) * (_still_there(last.day) - _still_there(last.day + ahead_days))
     weeks = ahead_days / WEEK_DAYS
-    half = 0.25 * abs(usual) + 0.003 * math.sqrt(max(weeks, 0.25))
-    slack = 0.35 * abs(usual) + 0.009 * math.sqrt(max(weeks, 1.0))
-    return _Loss(usual - half, usual, usual + half, slack)
+    half = 0.45 * abs(usual) + 0.009 * math.sqrt(max(weeks, 0.25))
+    slack = 0.10 * abs(usual) + 0.003 * math.sqrt(max(weeks, 1.0))
+    # Dry air after damp takes more than damp air after dry gives back.
+    return _Loss(usual - half, usual, usual + half + 0.003 * math.sqrt(max(weeks, 0.25)), slack)
 
 
-def _recent_rate(series: tuple[Weighing, ...], until_day: float) -> tuple[float, float] | None:
-    """Share of weight lost a day over the last interval, and the age of its middle."""
+def _still_there(day: float) -> float:
+    """Share of what will leave that hasn't left by a day."""
+    return math.exp(-((max(day, 0.0) / DRYING_DAYS) ** DRYING_POWER))
+
+
+def _recent_loss(series: Strand, until_day: float) -> float | None:
+    """Loss over the last interval as a share of the weight, over the share of all that was to leave in it."""
     past = bisect_right(series, until_day + SAME_ROUND_DAYS, key=attrgetter("day"))
     if past < 2:
         return None
@@ -181,8 +258,10 @@ def _recent_rate(series: tuple[Weighing, ...], until_day: float) -> tuple[float,
     start = next((w for w in reversed(series[: past - 1]) if end.day - w.day >= SHORTEST_RATE_DAYS), None)
     if start is None or until_day - end.day > OLDEST_RATE_DAYS:
         return None
-    rate = (start.weight_g - end.weight_g) / end.weight_g / (end.day - start.day)
-    return rate, until_day - (start.day + end.day) / 2
+    leaving = _still_there(start.day) - _still_there(end.day)
+    if not leaving > 0:
+        return None
+    return (start.weight_g - end.weight_g) / end.weight_g / leaving
 
 
 def _from_the_cut(last_day: float, day: float, water_share: float | None) -> _Loss:
@@ -191,7 +270,7 @@ def _from_the_cut(last_day: float, day: float, water_share: float | None) -> _Lo
     least, usual, most = (
         water * (_gone(day, week) - _gone(last_day, week)) for water, week in zip(shares, FIRST_WEEK_SHARES, strict=True)
     )
-    return _Loss(least, usual, most, 0.01)
+    return _Loss(least, usual, most, 0.005)
 
 
 def _gone(day: float, first_week: float) -> float:

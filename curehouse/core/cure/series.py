@@ -27,7 +27,9 @@ class Weighing:
     """One weight of one bar: `day` days after the cut, `weight_g` grams.
 
     `doubtful` marks a weighing that was asked about and is neither confirmed
-    nor corrected; `step_g` is the step of the scale it was made on, if known.
+    nor corrected; `kept` one that was asked about and confirmed. `step_g` is the
+    step of the scale it was made on and `scale` tells the scales apart on which
+    bars stood; both None where it isn't known.
 
     Raises
     ------
@@ -40,6 +42,8 @@ class Weighing:
     weight_g: float
     doubtful: bool = False
     step_g: float | None = None
+    kept: bool = False
+    scale: int | None = None
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.day):
@@ -150,7 +154,17 @@ def in_order(weighings: Iterable[Weighing]) -> tuple[Weighing, ...]:
         group = tuple(same)
         # Sorted, so that the mean doesn't depend on the order they came in.
         weight_g = fmean(sorted(w.weight_g for w in group))
-        merged.append(Weighing(day, weight_g, any(w.doubtful for w in group), _coarsest(group)))
+        scales = {w.scale for w in group}
+        merged.append(
+            Weighing(
+                day,
+                weight_g,
+                doubtful=any(w.doubtful for w in group),
+                kept=any(w.kept for w in group),
+                step_g=_coarsest(group),
+                scale=scales.pop() if len(scales) == 1 else None,
+            )
+        )
     return tuple(merged)
 
 

@@ -131,6 +131,17 @@ class ScaleCheckForm(HouseForm):
         self.fields["shown_g"] = MassField(unit=unit, what="The weight shown", label=f"The scale shows, in {unit}")
 
 
+class TareForm(HouseForm):
+    """What stands on a scale and can be forgotten."""
+
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["name"] = NameField(
+            what="The tare's name", longest=80, label="Name", help_text="Such as tray: you are asked about it by this name."
+        )
+        self.fields["weight_g"] = MassField(unit=unit, what="The tare's weight", label=f"Weight in {unit}")
+
+
 class DeviceForm(HouseForm):
     """A device that is to be let in."""
 

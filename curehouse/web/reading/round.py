@@ -17,7 +17,7 @@ from curehouse.web.access import Visit
 from curehouse.web.drawing.bars import BarRow, draw_bar_row
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar, day_words
-from curehouse.web.reading.weights import apart, between, figure, weight
+from curehouse.web.reading.weights import apart, between, figure, question, weight
 from curehouse.web.reading.words import count
 from curehouse.web.walking import Path
 from curehouse.workshops.models import Scale
@@ -99,7 +99,7 @@ def question_about(reading: Reading, unit: str) -> Question:
     return Question(
         reading=reading,
         apart=f"{apart(difference_g, unit)} {'lighter' if difference_g < 0 else 'heavier'} than expected.",
-        ask=reading.doubt_detail["question"],
+        ask=question(reading.doubt_detail, unit),
         fits=guess and f"{guess} would fit.",
         take=guess,
         keep=figure(reading.weight_g, unit),

@@ -12,7 +12,7 @@ from curehouse.making.models import Batch
 from curehouse.web.drawing.curve import CurveDrawing, DayMark, SampleCurve, Weighing
 from curehouse.web.once import new_key
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.weights import figure, step, weight
+from curehouse.web.reading.weights import figure, question, step, weight
 from curehouse.workshops.models import Workshop
 
 # A doubt's name on the curve, where there is room for a word or two.
@@ -171,7 +171,7 @@ def _asked(row: Reading, letters: dict[int, str], unit: str, calendar: Calendar)
         letter=letters[row.bar_id],
         day=calendar.day(row.moment),
         weight=weight(row.weight_g, unit),
-        question=row.doubt_detail.get("question", "Is this weight right?"),
+        question=question(row.doubt_detail, unit),
         guess=weight(row.doubt_guess_g, unit) if row.doubt_guess_g else "",
         client_id=new_key(),
     )

@@ -1,8 +1,10 @@
 """Weights of single bars as people read them off a scale."""
 
 from decimal import Decimal
+from typing import Any
 
 from curehouse.common.units import GRAM, from_grams, show_mass, to_grams
+from curehouse.core.cure.doubt import tare_question
 from curehouse.core.cure.expected import Expected
 from curehouse.workshops.models import Scale
 
@@ -30,6 +32,15 @@ def weight(grams: Decimal, unit: str) -> str:
 def apart(grams: float, unit: str) -> str:
     """Return how far two weights lie apart, without a sign: ``16.8 g``."""
     return show_mass(abs(grams), unit)
+
+
+def question(detail: dict[str, Any], unit: str) -> str:
+    """Return what is asked about a weight, with the weight of a tare in *unit*: ``Was the tray (84.0 g) on the scale?``."""
+    name = detail.get("tare")
+    if not name:
+        return detail.get("question", "Is this weight right?")
+    named = f"{name} ({weight(Decimal(detail['tare_g']), unit)})"
+    return tare_question(named, lighter=detail["difference_g"] < 0, alike=detail["alike"])
 
 
 def between(expected: Expected, unit: str) -> str:

@@ -10,8 +10,9 @@ from curehouse.web.access import Visit
 from curehouse.web.forms.choices import WEEKDAYS
 from curehouse.web.forms.fields import trimmed
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count
-from curehouse.workshops.models import DeviceToken, Scale, ScaleCheck, Workshop
+from curehouse.workshops.models import DeviceToken, Scale, ScaleCheck, ScaleTare, Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,21 @@ def check_lines(visit: Visit, scale: Scale) -> list[CheckLine]:
         )
         for check in newest.order_by("-at", "-pk")[:20]
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class TareLine:
+    """Something that stands on a scale and can be forgotten."""
+
+    pk: int
+    name: str
+    weight: str
+
+
+def tare_lines(visit: Visit, scale: Scale) -> list[TareLine]:
+    """Return what stands on a scale now, by name."""
+    tares = ScaleTare.objects.within(visit.workshop).in_use().filter(scale=scale)
+    return [TareLine(pk=tare.pk, name=tare.name, weight=weight(tare.weight_g, visit.workshop.unit)) for tare in tares]
 
 
 def device_lines(visit: Visit) -> list[DeviceLine]:

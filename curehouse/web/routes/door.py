@@ -17,6 +17,8 @@ urlpatterns: list[URLPattern] = [
     path("workshop/scales/", scales.scales, name="scales"),
     path("workshop/scales/<int:pk>/", scales.scale, name="scale"),
     path("workshop/scales/<int:pk>/retire/", scales.scale_retire, name="scale_retire"),
+    path("workshop/scales/<int:pk>/tares/", scales.scale_tares, name="scale_tares"),
+    path("workshop/tares/<int:pk>/retire/", scales.tare_retire, name="tare_retire"),
     path("workshop/devices/", devices.devices, name="devices"),
     path("workshop/devices/<int:pk>/revoke/", devices.device_revoke, name="device_revoke"),
 ]
