@@ -254,7 +254,7 @@ def _later_doubt(entry: _Entry, own: Sequence[Weighing], day: float, beside: _Be
     )
     if expected.allows(weight_g):
         if common is not None:
-            return _tare_doubt(weight_g, common, beside.tares, expected)
+            return _tare_doubt(entry, common, beside.tares, expected)
         label = _bar_it_may_be(weight_g, day, batch, (), expected, step_g)
         return None if label is None else _doubt(DoubtKind.NEIGHBOUR, weight_g, expected, neighbour=label)
     label = _bar_it_may_be(weight_g, day, batch, beside.neighbours, expected, step_g)
@@ -274,7 +274,7 @@ def _doubt_outside(
     slip = _slip_doubt(entry, tares, expected)
     # Two bars too light alike are more often two slips of a hand than a scale set to zero with something on it.
     if common is not None and (slip is None or common.offset_g > 0):
-        return _tare_doubt(weight_g, common, tares, expected)
+        return _tare_doubt(entry, common, tares, expected)
     if abs(weight_g - last.weight_g) < entry.step_g / 2:
         return _doubt(DoubtKind.REPEATED, weight_g, expected)
     if slip is not None:
@@ -284,13 +284,15 @@ def _doubt_outside(
     return _plain_doubt(weight_g, expected)
 
 
-def _tare_doubt(weight_g: float, common: CommonOffset, tares: Sequence[Tare], expected: Expected) -> Doubt:
+def _tare_doubt(entry: _Entry, common: CommonOffset, tares: Sequence[Tare], expected: Expected) -> Doubt:
     """Ask about what bars are off by alike, by the name of a tare that weighs as much."""
     offset_g = common.offset_g
     tare = next((one for one in tares if abs(abs(offset_g) - one.weight_g) <= expected.slack_g), None)
     off_g = offset_g if tare is None else math.copysign(tare.weight_g, offset_g)
-    guess_g = _into(weight_g - off_g, expected)
-    return replace(_doubt(DoubtKind.TARE, weight_g, expected, guess_g=guess_g, tare=tare), alike=common.labels)
+    guess_g = _into(entry.weight_g - off_g, expected)
+    on_step_g = round(guess_g / entry.step_g) * entry.step_g
+    guess_g = on_step_g if expected.shows(on_step_g) else guess_g
+    return replace(_doubt(DoubtKind.TARE, entry.weight_g, expected, guess_g=guess_g, tare=tare), alike=common.labels)
 
 
 def _into(guess_g: float, expected: Expected) -> float:

@@ -170,6 +170,7 @@ def test_bars_of_a_round_that_are_off_alike_are_asked_about_for_the_tare(grams, 
     assert doubt.question == "Tare forgotten? Bar B is off by as much."
     assert doubt.guess_g == pytest.approx(120.8, abs=0.7)
     assert doubt.expected.shows(doubt.guess_g)
+    assert doubt.guess_g * 10 == pytest.approx(round(doubt.guess_g * 10)), "not a weight the scale can show"
 
 
 def test_an_offset_that_is_a_known_tare_is_called_by_its_name():
@@ -327,7 +328,8 @@ def test_the_order_in_which_bars_and_weighings_come_does_not_matter(weight_g, ba
     first, second = look_at(weight_g, OWN, 21, batch=batch, scale=1), look_at(weight_g, own, 21, batch=mixed, scale=1)
     assert (first is None) is (second is None)
     if first is not None:
-        assert (first.kind, first.guess_g, first.neighbour) == (second.kind, pytest.approx(second.guess_g), second.neighbour)
+        assert (first.kind, first.neighbour) == (second.kind, second.neighbour)
+        assert first.guess_g == pytest.approx(second.guess_g)
 
 
 @given(near_by, siblings, st.sampled_from([0.1, 0.5, 10.0, OUNCE_G]))
@@ -353,4 +355,5 @@ def test_the_answer_is_the_same_in_any_unit(weight_g, batch, factor):
     )
     assert (first and first.kind) == (second and second.kind)
     if first is not None and first.guess_g is not None:
-        assert second.guess_g == pytest.approx(first.guess_g * factor)
+        # A guess is brought to the scale's step, and halves of it may go either way.
+        assert second.guess_g == pytest.approx(first.guess_g * factor, abs=0.1001 * factor)
