@@ -53,12 +53,12 @@ def test_the_weekly_loss_turns_where_the_rule_says(world: World, pairs: list[tup
 
 def test_a_bar_that_is_gone_keeps_its_say_until_its_last_weighing_is_ten_days_behind(world: World) -> None:
     batch = weighed(world, (0, "130.0"), (7, "124.0"), (14, "120.0"), sample_bars=2)
-    add(world, batch, (0, "130.0"), (7, "125.0"), (14, "123.0"), letter="B")
+    add(world, batch, (0, "130.0"), (7, "125.0"), (14, "121.2"), letter="B")
     end_bar(actor=world.actor, bar=world.bar(batch, "B"), why="sold", at=world.now)
     add(world, batch, (21, "119.0"), (24, "118.8"))
-    # Bar B lost 2 of 123 g in its own last week; bar A's day 17 lies 3/7 of the way from 120 g to 119 g.
+    # Bar B lost 3.8 of 121.2 g in its own last week; bar A's day 17 lies 3/7 of the way from 120 g to 119 g.
     by_a = 100 * (120.0 - 3 / 7 - 118.8) / 118.8
-    assert verdict(world, batch).weekly_loss_pct == pytest.approx((by_a + 100 * 2 / 123) / 2, abs=1e-6)
+    assert verdict(world, batch).weekly_loss_pct == pytest.approx((by_a + 100 * 3.8 / 121.2) / 2, abs=1e-6)
     add(world, batch, (24.01, "118.8"))
     assert verdict(world, batch).weekly_loss_pct < 1.0
     assert [bar["label"] for bar in verdict_bars(world, batch)] == ["A"]
