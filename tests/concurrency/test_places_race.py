@@ -3,17 +3,12 @@
 from functools import partial
 from threading import Barrier
 
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
-from django.db.migrations.operations import RemoveConstraint
-
 from curehouse.common.errors import Conflict
-from curehouse.common.guards import GuardsAside
 from curehouse.curing.balance import differences
 from curehouse.curing.models import Occupancy, Placement, Position
 from curehouse.curing.services.places import move, place
 from curehouse.making.models import Batch
-from tests.arena import STUCK_SECONDS, Arena
+from tests.arena import STUCK_SECONDS, Arena, drop_constraint
 from tests.world import World
 
 ROUNDS = 4
@@ -51,15 +46,6 @@ def test_of_two_who_fill_the_last_places_one_is_refused(arena: Arena) -> None:
     assert arena.do(differences) == []
 
 
-def drop_the_constraint() -> None:
-    before = MigrationExecutor(connection).loader.project_state()
-    after = before.clone()
-    drop = GuardsAside([RemoveConstraint("position", "position_capacity")])
-    drop.state_forwards("curing", after)
-    with connection.schema_editor() as editor:
-        drop.database_forwards("curing", editor, before, after)
-
-
 def fill_naively(world: World, batch: Batch, position: Position, bars: int, line: Barrier) -> None:
     """Look, then write: what the conditional write, its lock and the constraint stand against."""
     seen = Position.objects.within(world.workshop).get(pk=position.pk)
@@ -71,7 +57,7 @@ def fill_naively(world: World, batch: Batch, position: Position, bars: int, line
 
 def test_without_the_guards_the_same_two_overfill_it(arena: Arena) -> None:
     world, batches, position = arena.do(two_batches_and_a_place)
-    arena.do(drop_the_constraint)
+    arena.do(partial(drop_constraint, "curing", "position", "position_capacity"))
     line = Barrier(2)
     assert arena.race(*[partial(fill_naively, world, batch, position, 24, line) for batch in batches]) == [None, None]
     ((_says, capacity, stands),) = arena.do(partial(held, world))
