@@ -117,6 +117,7 @@ def test_the_house_says_so_when_its_database_does_not_answer(client: Client, db:
     def gone() -> None:
         raise Error("gone")
 
-    monkeypatch.setattr(connection, "cursor", gone)
-    answer = client.get("/healthz")
+    with monkeypatch.context() as without_database:
+        without_database.setattr(connection, "cursor", gone)
+        answer = client.get("/healthz")
     assert (answer.status_code, answer.json()["database"]) == (503, "failing")
