@@ -14,14 +14,14 @@ REDIS_URL = os.environ.get("TEST_REDIS_URL", "redis://127.0.0.1:6379/15")
 
 def _postgresql() -> bool:
     try:
-        psycopg.connect(POSTGRES_URL, connect_timeout=2).close()
+        psycopg.connect(POSTGRES_URL, connect_timeout=10).close()
     except psycopg.OperationalError:
         return False
     return True
 
 
 def _redis() -> bool:
-    client = redis.Redis.from_url(REDIS_URL, socket_connect_timeout=2)
+    client = redis.Redis.from_url(REDIS_URL, socket_connect_timeout=10)
     try:
         return bool(client.ping())
     except redis.RedisError:

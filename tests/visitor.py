@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-TIMEOUT_SECONDS = 20
+TIMEOUT_SECONDS = 60
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.at_work import follow, inside, press, tap, write
-from tests.house import RunningHouse, wait_until
+from tests.house import PATIENCE_SECONDS, RunningHouse, wait_until
 from tests.smtp_peer import SmtpPeer
 
 pytestmark = pytest.mark.needs("chromium")
@@ -41,7 +41,7 @@ with transaction.atomic():
 
 
 def set_up(page: Page, house: RunningHouse) -> None:
-    wait_until(lambda: "/set-up/?key=" in house.output(), seconds=15, what="the address of the set-up")
+    wait_until(lambda: "/set-up/?key=" in house.output(), seconds=PATIENCE_SECONDS, what="the address of the set-up")
     page.goto(re.search(rf"http://{HOST}:\d+/set-up/\?key=\S+", house.output())[0])
     page.locator("[name=name]").fill("Ottilie Brandt")
     page.locator("[name=email]").fill("ottilie@fennelyard.example")

@@ -7,7 +7,7 @@ import pytest
 
 from tests.house import RunningHouse, wait_until
 
-ENDS_WITHIN_SECONDS = 30
+ENDS_WITHIN_SECONDS = 120
 
 
 def remove(path: Path) -> None:

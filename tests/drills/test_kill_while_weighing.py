@@ -12,7 +12,7 @@ from http.client import HTTPException
 
 from tests.drills.main_job import Prepared, Weighing, prepare
 from tests.drills.test_main_job import read_back
-from tests.house import RunningHouse, wait_until
+from tests.house import PATIENCE_SECONDS, RunningHouse, wait_until
 from tests.smtp_peer import SmtpPeer
 from tests.visitor import Device
 
@@ -44,7 +44,7 @@ def send_until_answered(device: Device, weighing: Weighing, scale_id: int) -> in
         "weight_g": str(weighing.row.weight_g),
         "scale": scale_id,
     }
-    for _try in range(60):
+    for _try in range(480):
         try:
             answer = device.post("/api/v1/readings/", content)
         except (urllib.error.URLError, HTTPException, OSError):
@@ -81,10 +81,11 @@ def test_every_answered_weighing_and_every_notice_is_there_once_after_three_kill
                 if number in KILLS:
                     kill(house, KILLS[number])
                 send_until_answered(device, one, prepared.scale_id)
-            wait_until(lambda: read_back(house)["wanted"] == 0, seconds=60, what="every weighing to be assessed")
+            wait_until(lambda: read_back(house)["wanted"] == 0, seconds=PATIENCE_SECONDS, what="every weighing to be assessed")
             wait_until(
                 lambda: all(state not in ("waiting", "sending") for _t, state, _n, _a in deliveries(house)),
-                seconds=60,
+                # A letter a killed worker had in hand waits for its lease of a minute.
+                seconds=2 * PATIENCE_SECONDS,
                 what="every delivery to end",
             )
             found, sent = read_back(house), deliveries(house)

@@ -11,7 +11,7 @@ import pytest
 from curehouse.core.cure.rule import State
 from tests.brute_force import brute_all
 from tests.drills.main_job import Kept, Prepared, Weighing, prepare
-from tests.house import RunningHouse, wait_until
+from tests.house import PATIENCE_SECONDS, RunningHouse, wait_until
 from tests.visitor import Device, Person
 
 BY_API = ["B01", "B02", "B03", "B04", "B13"]
@@ -97,7 +97,7 @@ def test_ten_batches_are_judged_as_of_every_weighing_like_brute_force(tmp_path):
     with RunningHouse(tmp_path / "house") as house:
         prepared = prepare(house, BY_API + BY_ROUND, checked=CHECKED)
         weigh_everything(house, prepared)
-        wait_until(lambda: read_back(house)["wanted"] == 0, seconds=60, what="every weighing to be assessed")
+        wait_until(lambda: read_back(house)["wanted"] == 0, seconds=PATIENCE_SECONDS, what="every weighing to be assessed")
         found = read_back(house)
     sent = [one.client_id for batch in prepared.batches for one in batch.weighings]
     assert sorted(client_id for client_id, _doubt in found["readings"]) == sorted(sent)

@@ -20,7 +20,7 @@ import yaml
 from psycopg import sql
 from psycopg.conninfo import conninfo_to_dict
 
-from tests.house import REPOSITORY, clean_environment, free_port, wait_until
+from tests.house import PATIENCE_SECONDS, REPOSITORY, clean_environment, free_port, wait_until
 from tests.present import POSTGRES_URL, REDIS_URL
 
 FILE = REPOSITORY / "docker-compose.yml"
@@ -138,15 +138,15 @@ def test_services_become_healthy_and_end_with_zero(tmp_path: Path, database: str
 
             def healthy(check: list[str] = check, env: dict[str, str] = env, service: str = service) -> bool:
                 assert running[service].poll() is None, (tmp_path / f"{service}.log").read_text()
-                asked = subprocess.run(check, env=env, cwd=REPOSITORY, capture_output=True, timeout=30, check=False)
+                asked = subprocess.run(check, env=env, cwd=REPOSITORY, capture_output=True, timeout=120, check=False)
                 return asked.returncode == 0
 
-            wait_until(healthy, seconds=60, what=f"{service}: {shlex.join(check)}")
+            wait_until(healthy, seconds=PATIENCE_SECONDS, what=f"{service}: {shlex.join(check)}")
         # Through a container's network the owner comes as a stranger and needs the key.
         assert "/set-up/?key=" in (tmp_path / "web.log").read_text()
         for process in running.values():
             process.terminate()
-        assert {service: process.wait(20) for service, process in running.items()} == dict.fromkeys(OURS, 0)
+        assert {service: process.wait(60) for service, process in running.items()} == dict.fromkeys(OURS, 0)
 
 
 @pytest.mark.long

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.house import RunningHouse, free_port, run_manage, wait_until
+from tests.house import PATIENCE_SECONDS, RunningHouse, free_port, run_manage, wait_until
 
 OPENSSL = shutil.which("openssl")
 needs_openssl = pytest.mark.skipif(OPENSSL is None, reason="no openssl on the PATH to make a certificate with")
@@ -22,7 +22,7 @@ def test_house_on_the_network_answers_to_its_own_addresses_and_to_no_other_name(
         assert house.status("/healthz", {"Host": "127.0.0.3"}) == 400
         house.base_url = f"http://127.0.0.1:{house.port}"
         assert house.status("/healthz") == 200
-        wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=10, what="the greeting")
+        wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=PATIENCE_SECONDS, what="the greeting")
         said = house.output()
     assert f"On the local network: http://127.0.0.2:{house.port}/set-up/?key=" in said
     assert "\u2588" in said or "\u2580" in said, "a QR code is drawn in blocks"
@@ -48,9 +48,9 @@ def test_house_with_a_certificate_speaks_https_that_a_browser_can_check(tmp_path
     cert, key = certificate
     with RunningHouse(tmp_path / "data", "--cert", str(cert), "--key", str(key)) as house:
         trusting = ssl.create_default_context(cafile=str(cert))
-        with urllib.request.urlopen(f"{house.base_url}/healthz", context=trusting, timeout=5) as answer:
+        with urllib.request.urlopen(f"{house.base_url}/healthz", context=trusting, timeout=20) as answer:
             assert answer.status == 200
-        wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=10, what="the greeting")
+        wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=PATIENCE_SECONDS, what="the greeting")
     assert f"open at https://127.0.0.1:{house.port}/" in house.output()
 
 

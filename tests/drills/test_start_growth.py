@@ -14,7 +14,7 @@ import redis
 from psycopg import sql
 from psycopg.conninfo import conninfo_to_dict
 
-from tests.house import RunningHouse, free_port, run_manage, wait_until
+from tests.house import PATIENCE_SECONDS, RunningHouse, free_port, run_manage, wait_until
 from tests.present import POSTGRES_URL, REDIS_URL
 
 DATABASE = f"curehouse_start_{os.getpid()}"
@@ -29,7 +29,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
 
 def _open_demo(data: Path) -> str:
     with RunningHouse(data, "--demo", ready_within=180) as house:
-        wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=10, what="the greeting")
+        wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=PATIENCE_SECONDS, what="the greeting")
     return house.output()
 
 
@@ -47,7 +47,7 @@ def test_demo_opens_once_and_says_how_to_sign_in_each_time(demo: tuple[Path, str
 
 def test_house_that_is_ended_while_its_demo_is_written_has_written_nothing(tmp_path: Path) -> None:
     with RunningHouse(tmp_path / "data", "--demo", wait=False) as house:
-        wait_until(lambda: "Opening the demo" in house.output(), seconds=30, what="the demo's beginning")
+        wait_until(lambda: "Opening the demo" in house.output(), seconds=PATIENCE_SECONDS, what="the demo's beginning")
         assert house.stop() == 0
     with closing(sqlite3.connect(tmp_path / "data" / "curehouse.sqlite3")) as connection:
         assert connection.execute("SELECT count(*) FROM workshops_workshop").fetchone() == (0,)
@@ -79,7 +79,7 @@ def servers() -> Iterator[dict[str, str]]:
 def test_house_stands_on_postgresql_and_redis(tmp_path: Path, servers: dict[str, str]) -> None:
     with RunningHouse(tmp_path / "data", env=servers) as house:
         assert house.status("/healthz") == 200
-        wait_until(lambda: house.manage("health", "--worker").returncode == 0, seconds=30, what="the worker")
+        wait_until(lambda: house.manage("health", "--worker").returncode == 0, seconds=PATIENCE_SECONDS, what="the worker")
         assert not (house.data / "curehouse.sqlite3").exists()
         assert any(b"celery" in key for key in redis.Redis.from_url(REDIS_URL).scan_iter("*"))
         backup = house.manage("backup", str(tmp_path / "house.backup"))

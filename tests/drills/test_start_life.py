@@ -13,10 +13,10 @@ from pathlib import Path
 import psutil
 import pytest
 
-from tests.house import REPOSITORY, RunningHouse, clean_environment, free_port, run_manage, wait_until
+from tests.house import PATIENCE_SECONDS, REPOSITORY, RunningHouse, clean_environment, free_port, run_manage, wait_until
 
 IGNORING_SIGINT = ("sh", "-c", 'trap "" INT; exec "$@"', "sh")
-BACK_WITHIN_SECONDS = 30
+BACK_WITHIN_SECONDS = 120
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +35,7 @@ def house(lasting: RunningHouse) -> RunningHouse:
 
 def test_start_serves_its_pages_and_says_where(house: RunningHouse) -> None:
     assert house.status("/") == 200
-    wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=10, what="the greeting")
+    wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=PATIENCE_SECONDS, what="the greeting")
     assert f"open at http://127.0.0.1:{house.port}/" in house.output()
     assert f"http://127.0.0.1:{house.port}/set-up/?key=" in house.output()
 
@@ -102,7 +102,7 @@ def _child_pid(house: RunningHouse, role: str) -> int | None:
 def test_killed_supervisor_leaves_nothing_behind_and_the_folder_opens_again(house: RunningHouse) -> None:
     assert len(house.tree()) >= 4
     house.kill()
-    wait_until(lambda: not house.alive(), seconds=10, what="the end of every process")
+    wait_until(lambda: not house.alive(), seconds=PATIENCE_SECONDS, what="the end of every process")
     house.start()
     assert house.status("/healthz") == 200
 
@@ -209,13 +209,13 @@ def test_child_that_watches_its_parent_ends_with_it(tmp_path: Path) -> None:
     env = clean_environment({"CUREHOUSE_DATA": str(tmp_path / "data")})
     parent = subprocess.Popen([sys.executable, "-c", starter], env=env, cwd=REPOSITORY)
     try:
-        wait_until(lambda: _accepts(port), seconds=30, what="the web server")
+        wait_until(lambda: _accepts(port), seconds=PATIENCE_SECONDS, what="the web server")
         family = psutil.Process(parent.pid).children(recursive=True)
         assert len(family) >= 2
     finally:
         parent.kill()
         parent.wait()
-    gone, left = psutil.wait_procs(family, timeout=10)
+    gone, left = psutil.wait_procs(family, timeout=60)
     for process in left:
         os.kill(process.pid, signal.SIGKILL)
     assert left == []

@@ -1,14 +1,11 @@
 """Coming in, going out, and whether the house is well."""
 
-from types import SimpleNamespace
-
 import pytest
-from django.db import Error
+from django.db import Error, connection
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
-from curehouse.common import health
 from curehouse.workshops.models import Member, User
 from tests.web.reading_pages import words_of
 from tests.world import PASSWORD, World
@@ -120,6 +117,7 @@ def test_the_house_says_so_when_its_database_does_not_answer(client: Client, db:
     def gone() -> None:
         raise Error("gone")
 
-    monkeypatch.setattr(health, "connection", SimpleNamespace(vendor="postgresql", cursor=gone))
-    answer = client.get("/healthz")
+    with monkeypatch.context() as without_database:
+        without_database.setattr(connection, "cursor", gone)
+        answer = client.get("/healthz")
     assert (answer.status_code, answer.json()["database"]) == (503, "failing")
