@@ -31,11 +31,14 @@ TOKEN_PREFIX = "ch_"  # noqa: S105  (the mark our tokens start with, not a secre
 _LAST_USE_STEP = timedelta(minutes=10)
 
 
-def clean_name(text: str, *, field: str, what: str, longest: int = 120) -> str:
-    """Return a name without stray white space; it must not be empty or hold control characters."""
+def clean_name(text: str, *, field: str, what: str, longest: int = 120, remedy: str = "type a name") -> str:
+    """Return a name without stray white space; it must not be empty or hold control characters.
+
+    *remedy* is what to do where it is missing.
+    """
     name = " ".join(text.split())
     if not name:
-        raise Invalid("missing", f"{what} is missing: type a name.", field=field)
+        raise Invalid("missing", f"{what} is missing: {remedy}.", field=field)
     if len(name) > longest:
         raise Invalid("too_long", f"{what} has {len(name)} characters: keep it to {longest}.", field=field)
     if not name.isprintable():
