@@ -46,10 +46,9 @@ def clean_name(text: str, *, field: str, what: str, longest: int = 120, remedy: 
     return name
 
 
-@transaction.atomic
-def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
-    """Write a person who can sign in; the password is held to Django's validators."""
-    address = email.strip().lower()
+def clean_email(text: str) -> str:
+    """Return an e-mail address in small letters."""
+    address = text.strip().lower()
     try:
         validate_email(address)
         MaxLengthValidator(254)(address)
@@ -57,6 +56,13 @@ def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
         raise Invalid(
             "email", "The e-mail address does not look complete: type it like ann@example.org.", field="email"
         ) from error
+    return address
+
+
+@transaction.atomic
+def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
+    """Write a person who can sign in; the password is held to Django's validators."""
+    address = clean_email(email)
     person = User(email=address, name=clean_name(name, field="name", what="Your name"), joined_at=at)
     try:
         validate_password(password, user=person)
