@@ -194,7 +194,7 @@ class BatchForm(CutFields):
     def _ask(self, mass: forms.BoundField, label: str) -> None:
         asked = question(mass.html_name, label, mass.value(), self.unit)
         self.mass_questions.append(asked)
-        mass.form.add_error(mass.name, f"“{asked.typed}” reads two ways: choose one at the head of the page.")
+        mass.form.add_error(mass.name, f"“{asked.typed}” reads two ways: choose one.")
 
     def clean(self) -> dict[str, Any]:
         """Ask for the cut's particulars where it is cut; forget them where it is not."""

@@ -32,7 +32,7 @@ class LiquidForm(HouseForm):
     )
     place = forms.ChoiceField(
         label="Goes in",
-        choices=[(BatchLiquid.Place.FRONT, "with the lye (in front)"), (BatchLiquid.Place.TRACE, "at trace")],
+        choices=[(BatchLiquid.Place.FRONT, "with the lye"), (BatchLiquid.Place.TRACE, "at trace")],
         initial=BatchLiquid.Place.FRONT,
         required=False,
         error_messages={"invalid_choice": "A liquid goes in with the lye or at trace: choose one."},
