@@ -132,13 +132,13 @@ class BatchLiquid(ScopedModel):
 
 
 class SafetyCheck(ScopedLedger, Signed):
-    """A person's verdict on a batch's alkalinity, by the maker's own written limit."""
+    """A person's verdict on a batch's alkalinity, by the maker's own written limit; a fail needs none."""
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="safety_checks")
     at = models.DateTimeField()
     method = models.CharField(max_length=120)
     value = models.CharField(max_length=60)
-    limit = models.CharField(max_length=200)
+    limit = models.CharField(max_length=200, blank=True)
     passed = models.BooleanField()
     note = models.CharField(max_length=400, blank=True)
     written_at = models.DateTimeField()
@@ -149,7 +149,7 @@ class SafetyCheck(ScopedLedger, Signed):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=~Q(method="") & ~Q(value="") & ~Q(limit=""),
+                condition=~Q(method="") & ~Q(value="") & (~Q(limit="") | Q(passed=False)),
                 name="safetycheck_complete",
                 violation_error_code="missing",
             ),

@@ -22,6 +22,8 @@ from curehouse.workshops.services import clean_name, next_batch_number
 logger = logging.getLogger(__name__)
 
 MOST_BARS = 5000
+# What to do where a safety check does not say what was done or found.
+METHOD_REMEDY, VALUE_REMEDY = "type what you tested with", "type what you read"
 LONGEST_NOTE = 4000
 # Above this the liquids outweigh everything else: a slip of the finger, not a soap.
 _LARGEST_WATER_SHARE = Decimal("0.6")
@@ -202,13 +204,14 @@ def record_check(
 ) -> SafetyCheck:
     """Record a person's pass or fail by the workshop's own written limit.
 
-    The house ships no limit: without one written down there is nothing to pass or fail by.
+    The house ships no limit: without one written down nothing passes. A fail is kept all the same,
+    so that the bars stay where they are.
     """
     limit = actor.workshop.check_limit
-    if not limit:
+    if passed and not limit:
         raise Conflict(
             "no_limit",
-            "Write down your own limit first (workshop, safety check): a check passes or fails by it.",
+            "Write down your own limit first (workshop, safety check): a batch passes by it. A fail is kept without one.",
             field="passed",
         )
     if len(" ".join(note.split())) > 400:
@@ -221,8 +224,8 @@ def record_check(
         workshop=actor.workshop,
         batch=batch,
         at=checked_at,
-        method=clean_name(method, field="method", what="The method"),
-        value=clean_name(value, field="value", what="The value found", longest=60),
+        method=clean_name(method, field="method", what="The method", remedy=METHOD_REMEDY),
+        value=clean_name(value, field="value", what="The value found", longest=60, remedy=VALUE_REMEDY),
         limit=limit,
         passed=passed,
         note=" ".join(note.split()),

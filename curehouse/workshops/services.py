@@ -33,11 +33,14 @@ _HEAVIEST_TARE_G = Decimal(20_000)
 _LAST_USE_STEP = timedelta(minutes=10)
 
 
-def clean_name(text: str, *, field: str, what: str, longest: int = 120) -> str:
-    """Return a name without stray white space; it must not be empty or hold control characters."""
+def clean_name(text: str, *, field: str, what: str, longest: int = 120, remedy: str = "type a name") -> str:
+    """Return a name without stray white space; it must not be empty or hold control characters.
+
+    *remedy* is what to do where it is missing.
+    """
     name = " ".join(text.split())
     if not name:
-        raise Invalid("missing", f"{what} is missing: type a name.", field=field)
+        raise Invalid("missing", f"{what} is missing: {remedy}.", field=field)
     if len(name) > longest:
         raise Invalid("too_long", f"{what} has {len(name)} characters: keep it to {longest}.", field=field)
     if not name.isprintable():
@@ -45,10 +48,9 @@ def clean_name(text: str, *, field: str, what: str, longest: int = 120) -> str:
     return name
 
 
-@transaction.atomic
-def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
-    """Write a person who can sign in; the password is held to Django's validators."""
-    address = email.strip().lower()
+def clean_email(text: str) -> str:
+    """Return an e-mail address in small letters."""
+    address = text.strip().lower()
     try:
         validate_email(address)
         MaxLengthValidator(254)(address)
@@ -56,6 +58,13 @@ def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
         raise Invalid(
             "email", "The e-mail address does not look complete: type it like ann@example.org.", field="email"
         ) from error
+    return address
+
+
+@transaction.atomic
+def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
+    """Write a person who can sign in; the password is held to Django's validators."""
+    address = clean_email(email)
     person = User(email=address, name=clean_name(name, field="name", what="Your name"), joined_at=at)
     try:
         validate_password(password, user=person)

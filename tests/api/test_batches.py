@@ -147,8 +147,11 @@ def test_a_check_is_recorded_by_the_houses_own_limit(checked_world: World, devic
     assert device.rows(f"batches/{batch.pk}/checks/") == [answer.json()]
 
 
-def test_a_check_without_a_written_limit_is_refused(world: World, device: Device) -> None:
-    problem(device.post(f"batches/{world.batch().pk}/checks/", check_body(world)), 409, "no_limit", "passed")
+def test_a_check_cannot_pass_without_a_written_limit_but_can_fail(world: World, device: Device) -> None:
+    path = f"batches/{world.batch().pk}/checks/"
+    problem(device.post(path, check_body(world)), 409, "no_limit", "passed")
+    answer = device.post(path, check_body(world, passed=False))
+    assert (answer.status_code, answer.json()["limit"], answer.json()["passed"]) == (201, "", False)
 
 
 def test_a_check_that_cannot_be_right_is_refused(checked_world: World, device: Device) -> None:

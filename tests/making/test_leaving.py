@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 
 import pytest
+from django.db import IntegrityError, transaction
 
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
@@ -39,10 +40,18 @@ def test_a_check_keeps_the_limit_it_was_made_by_though_the_workshop_writes_anoth
     assert row.limit == LIMIT
 
 
-def test_a_check_needs_a_limit_of_the_makers_own_and_the_house_ships_none(world: World) -> None:
+def test_a_pass_needs_a_limit_of_the_makers_own_and_the_house_ships_none(world: World) -> None:
+    batch = world.batch()
     with pytest.raises(Conflict) as refused:
-        checked(world, world.batch(), passed=True)
+        checked(world, batch, passed=True)
     assert refused.value.code == "no_limit"
+    assert checked(world, batch, passed=False).limit == ""
+
+
+def test_the_database_keeps_no_pass_without_a_limit(world: World) -> None:
+    found = {"method": "pH strip", "value": "square 8", "limit": "", "at": world.now, "written_at": world.now}
+    with pytest.raises(IntegrityError), transaction.atomic():
+        SafetyCheck.unscoped.create(workshop=world.workshop, batch=world.batch(), passed=True, **found)
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """What is done to a batch: placed, moved, turned, checked, marked, taken out."""
 
+import re
 import uuid
 from collections import Counter
 from html import unescape
@@ -15,6 +16,8 @@ from curehouse.workshops.services import change_preferences
 from tests.web.on_round import set_clock, text_of
 from tests.web.visitor import LIMIT, Visitor, dry_batch, pass_or_fail, ready_batch
 from tests.world import World
+
+FOUND = {"method": "pH strip", "value": "9.6", "note": "", "checked_at": ""}
 
 
 @pytest.fixture
@@ -153,7 +156,8 @@ def test_a_check_is_made_by_the_makers_own_limit_beside_its_cautions(visitor: Vi
         f"Your limit: {LIMIT}",
         "Good soap is alkaline by nature, so neutral is not the aim (common practice).",
         "Never with the tongue.",
-        "running water at once for at least 15 minutes",
+        "On the skin: brush dry lye off, wet clothing off, running water at once for at least 15 minutes",
+        "Caustic soap or lye on the skin: brush dry lye off, wet clothing off, running water at once for at least 15 minutes",
         "call the poison centre",
         "Local law",
     ):
@@ -171,18 +175,40 @@ def test_a_passed_check_makes_a_dry_batch_ready_and_stays_on_record(visitor: Vis
 
 def test_a_check_without_a_written_limit_is_refused_and_leads_to_writing_it(visitor: Visitor, world: World) -> None:
     batch = dry_batch(world)
-    assert "Write down your own limit first" in visitor.words("batch_check", batch.pk)
-    sent = {"method": "pH strip", "value": "9.6", "passed": "passed", "note": "", "checked_at": ""}
-    page = visitor.post("batch_check", batch.pk, **sent)
+    assert "To pass, a batch needs your own written limit first." in visitor.words("batch_check", batch.pk)
+    page = visitor.post("batch_check", batch.pk, **FOUND, passed="passed")
     assert "Write down your own limit first (workshop, safety check)" in _html(page)
     assert not SafetyCheck.objects.within(world.workshop).exists()
+    # The way there leads back to the check.
+    link = re.search(r'class="button" href="([^"]+)">Write down your limit', page.content.decode())[1]
+    written = {"form_key": str(uuid.uuid4()), "check_method": "pH strip", "check_limit": LIMIT}
+    assert visitor.client.post(unescape(link), written).url == reverse("web:batch_check", args=[batch.pk])
+    words = visitor.words("batch_check", batch.pk)
+    assert (f"Your limit: {LIMIT}" in words, "Write down your limit" in words) == (True, False)
+    assert visitor.post("batch_check", batch.pk, **FOUND, passed="passed").status_code == 302
+
+
+def test_a_failed_check_needs_no_written_limit_and_holds_the_bars_back(visitor: Visitor, world: World) -> None:
+    batch = dry_batch(world)
+    assert "A fail can be kept without one." in visitor.words("batch_check", batch.pk)
+    assert visitor.post("batch_check", batch.pk, **FOUND, passed="failed").status_code == 302
+    words = visitor.words("batch", batch.pk)
+    assert "Ottilie Brandt. No limit was written down. ✕ failed" in words
+    assert "Its last check failed: these bars go to nobody." in words
+
+
+def test_the_way_back_from_the_limit_stays_in_the_house(visitor: Visitor, world: World) -> None:
+    sent = {"form_key": str(uuid.uuid4()), "check_method": "", "check_limit": LIMIT}
+    address = reverse("web:check_rule") + "?next=//elsewhere.example/"
+    assert visitor.client.post(address, sent).url == reverse("web:workshop")
 
 
 @pytest.mark.parametrize(
     ("changes", "remedy"),
     [
         ({"passed": ""}, "Passed or failed is missing: choose one, by your own limit."),
-        ({"value": ""}, "The value found is missing: type a name."),
+        ({"method": ""}, "The method is missing: type what you tested with."),
+        ({"value": ""}, "The value found is missing: type what you read."),
         ({"checked_at": "2026-01-01T09:00"}, "its time must not come before the cut"),
         ({"checked_at": "2026-03-11T09:00"}, "The check lies in the future: enter it once it is made."),
     ],
@@ -193,7 +219,7 @@ def test_a_check_that_cannot_be_keeps_what_was_typed(
     sent = {"method": "strip of mine", "value": "9.6", "passed": "passed", "note": "", "checked_at": "", **changes}
     page = _html(visitor.post("batch_check", dry_batch(world).pk, **sent))
     assert remedy in page
-    assert 'value="strip of mine"' in page
+    assert f'value="{sent["method"] or sent["value"]}"' in page
     assert not SafetyCheck.objects.within(world.workshop).exists()
 
 

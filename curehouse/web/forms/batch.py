@@ -23,6 +23,16 @@ from curehouse.web.forms.fields import (
     required,
 )
 from curehouse.web.forms.liquids import LiquidRows, liquid_rows
+from curehouse.web.forms.thousands import (
+    MassQuestion,
+    as_kept,
+    fats_may_be_many,
+    liquid_may_be_many,
+    many_times,
+    question,
+    reads_two_ways,
+    with_the_answer,
+)
 from curehouse.workshops.models import Workshop
 
 USUAL_SAMPLE_BARS = 3
@@ -122,6 +132,8 @@ class BatchForm(CutFields):
     )
     # The grams somebody said are right though out of the usual; another amount is asked about again.
     lye_confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
+    # Masses that begin like an earlier batch's: they are not asked about.
+    as_before = forms.CharField(required=False, widget=forms.HiddenInput)
     liquids: LiquidRows
 
     def __init__(
@@ -144,13 +156,45 @@ class BatchForm(CutFields):
         }
         self.order_fields(_ORDER)
         self.liquids = liquid_rows(data, unit=unit, start=rows, extra=more_rows)
+        self.unit = unit
+        self.mass_questions: list[MassQuestion] = []
+        if not self.is_bound and "as_before" not in self.initial:
+            self.initial["as_before"] = as_kept((field.html_name, str(field.value() or "")) for field in self._masses())
 
     def is_valid(self) -> bool:
         """Return whether the batch and every row of its liquids are right."""
         batch_is_right, liquids_are_right = super().is_valid(), self.liquids.is_valid()
+        if self.is_bound and not self.mass_questions:
+            self._ask_about_masses()
         if self.is_bound and not liquids_are_right and not self.non_field_errors():
             self.add_error(None, "A liquid needs another look: what to do stands in its row.")
-        return batch_is_right and liquids_are_right
+        return batch_is_right and liquids_are_right and not self.mass_questions
+
+    def _masses(self) -> list[forms.BoundField]:
+        return [self["fats_g"], *(row["mass_g"] for row in self.liquids)]
+
+    def _ask_about_masses(self) -> None:
+        """Ask about fats and liquids that read two ways, where both could be meant."""
+        fats_g = self.cleaned_data.get("fats_g")
+        if fats_g is None:
+            return
+        fats, *liquids = self._masses()
+        if self._reads_two_ways(fats) and fats_may_be_many(fats_g):
+            self._ask(fats, "Fats")
+            fats_g = many_times(fats_g)
+        for number, mass in enumerate(liquids, start=1):
+            mass_g = mass.form.cleaned_data.get("mass_g")
+            if mass_g is not None and self._reads_two_ways(mass) and liquid_may_be_many(mass_g, fats_g):
+                self._ask(mass, f"Liquid {number}")
+
+    def _reads_two_ways(self, mass: forms.BoundField) -> bool:
+        typed = mass.value() or ""
+        return reads_two_ways(typed) and f"{mass.html_name}={typed}" not in self.cleaned_data["as_before"].split(" ")
+
+    def _ask(self, mass: forms.BoundField, label: str) -> None:
+        asked = question(mass.html_name, label, mass.value(), self.unit)
+        self.mass_questions.append(asked)
+        mass.form.add_error(mass.name, f"“{asked.typed}” reads two ways: choose one.")
 
     def clean(self) -> dict[str, Any]:
         """Ask for the cut's particulars where it is cut; forget them where it is not."""
@@ -196,7 +240,10 @@ class BatchForm(CutFields):
 
 
 def _with_the_guess(data: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
-    """Return what was sent, with the lye that was probably meant in its place where its button was pressed."""
-    if data is None or not data.get("take_lye"):
+    """Return what was sent, with what was answered to a question in its place."""
+    if data is None:
+        return None
+    data = with_the_answer(data)
+    if not data.get("take_lye"):
         return data
     return {**{name: data[name] for name in data if name != "take_lye"}, "lye_g": data["take_lye"]}

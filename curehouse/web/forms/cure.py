@@ -7,7 +7,7 @@ from django import forms
 
 from curehouse.curing.services.bars import LETTERS
 from curehouse.making.models import TakeOut
-from curehouse.making.services import MOST_BARS
+from curehouse.making.services import METHOD_REMEDY, MOST_BARS, VALUE_REMEDY
 from curehouse.web.forms.fields import HouseForm, MomentField, NameField, TextField, WholeField, required
 from curehouse.workshops.models import Workshop
 
@@ -17,8 +17,8 @@ PASSED, FAILED = "passed", "failed"
 class CheckForm(HouseForm):
     """What a person found, and whether it passes by their own written limit."""
 
-    method = NameField(what="The method", label="Method", help_text="What you tested with, and how.")
-    value = NameField(what="The value found", longest=60, label="What you found")
+    method = NameField(what="The method", remedy=METHOD_REMEDY, label="Method", help_text="What you tested with, and how.")
+    value = NameField(what="The value found", longest=60, remedy=VALUE_REMEDY, label="What you found")
     passed = forms.ChoiceField(
         label="By your limit it has",
         choices=[(PASSED, "passed"), (FAILED, "failed")],
@@ -29,6 +29,8 @@ class CheckForm(HouseForm):
 
     def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
         super().__init__(*args, initial={"method": workshop.check_method}, **kwargs)
+        if not workshop.check_limit:
+            self.fields["passed"].label = "It has"
         self.fields["checked_at"] = _when(workshop)
 
 

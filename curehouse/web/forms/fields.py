@@ -44,11 +44,11 @@ def trimmed(number: Decimal) -> str:
 
 
 class NameField(forms.CharField):
-    """A name of one line."""
+    """A name, or another short text of one line; *remedy* is what to do where it is missing."""
 
-    def __init__(self, *, what: str, longest: int = 120, **kwargs: Any) -> None:
+    def __init__(self, *, what: str, longest: int = 120, remedy: str = "type a name", **kwargs: Any) -> None:
         self.what, self.longest = what, longest
-        super().__init__(error_messages=required(what, "type a name"), **kwargs)
+        super().__init__(error_messages=required(what, remedy), **kwargs)
 
     def to_python(self, value: Any) -> str:
         """Return the name without stray white space."""

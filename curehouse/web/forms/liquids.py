@@ -31,14 +31,19 @@ class LiquidForm(HouseForm):
         error_messages={"invalid_choice": "This liquid is not in the list: choose one."},
     )
     place = forms.ChoiceField(
-        label="Where",
-        choices=[(BatchLiquid.Place.FRONT, "in front"), (BatchLiquid.Place.TRACE, "at trace")],
+        label="Goes in",
+        choices=[(BatchLiquid.Place.FRONT, "with the lye"), (BatchLiquid.Place.TRACE, "at trace")],
         initial=BatchLiquid.Place.FRONT,
         required=False,
-        error_messages={"invalid_choice": "A liquid goes in front or in at trace: choose one."},
+        error_messages={"invalid_choice": "A liquid goes in with the lye or at trace: choose one."},
     )
     water_pct = NumberField(
-        what="The water part", above=Decimal("-0.01"), most=Decimal(100), places=2, required=False, label="Own water, %"
+        what="The water part",
+        above=Decimal("-0.01"),
+        most=Decimal(100),
+        places=2,
+        required=False,
+        label="Its water part, % (if measured)",
     )
 
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:

@@ -8,7 +8,7 @@ from django import forms
 from curehouse.web.forms.choices import CURRENCIES, OTHER_CURRENCY, time_zone_choices
 from curehouse.web.forms.door import HouseholdFields
 from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, WholeField, required
-from curehouse.workshops.models import Workshop
+from curehouse.workshops.models import Scale, Workshop
 
 
 class PreferencesForm(HouseholdFields):
@@ -120,6 +120,21 @@ class ScaleForm(HouseForm):
         self.fields["step_g"] = MassField(
             unit=unit, what="The scale's step", label=f"Step in {unit}", help_text="The smallest difference it shows."
         )
+
+
+class ScaleChangeForm(ScaleForm):
+    """A scale's name and step, as they are."""
+
+    def __init__(self, *args: Any, unit: str, scale: Scale, **kwargs: Any) -> None:
+        self.scale = scale
+        super().__init__(*args, unit=unit, initial={"name": scale.name, "step_g": scale.step_g}, **kwargs)
+
+    def clean(self) -> dict[str, Any]:
+        """Take a step that stands as it was shown for the same, though ounces are shown rounded."""
+        values = super().clean()
+        if self.data.get("step_g") == self.fields["step_g"].prepare_value(self.scale.step_g):
+            values["step_g"] = self.scale.step_g
+        return values
 
 
 class ScaleCheckForm(HouseForm):

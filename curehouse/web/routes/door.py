@@ -3,19 +3,22 @@
 from django.urls import URLPattern, path
 
 from curehouse.common.health import healthz
-from curehouse.web.views import devices, door, scales, setup, workshop
+from curehouse.web.views import devices, door, scale_change, scales, setup, workshop, you
 
 urlpatterns: list[URLPattern] = [
     path("healthz", healthz, name="healthz"),
     path("sign-in/", door.sign_in, name="sign_in"),
     path("sign-out/", door.sign_out, name="sign_out"),
     path("set-up/", setup.set_up, name="set_up"),
+    path("you/", you.you, name="you"),
+    path("you/password/", you.password, name="password"),
     path("workshop/", workshop.workshop, name="workshop"),
     path("workshop/preferences/", workshop.preferences, name="preferences"),
     path("workshop/ready-rule/", workshop.ready_rule, name="ready_rule"),
     path("workshop/safety-check/", workshop.check_rule, name="check_rule"),
     path("workshop/scales/", scales.scales, name="scales"),
     path("workshop/scales/<int:pk>/", scales.scale, name="scale"),
+    path("workshop/scales/<int:pk>/change/", scale_change.scale_change, name="scale_change"),
     path("workshop/scales/<int:pk>/retire/", scales.scale_retire, name="scale_retire"),
     path("workshop/scales/<int:pk>/tares/", scales.scale_tares, name="scale_tares"),
     path("workshop/tares/<int:pk>/retire/", scales.tare_retire, name="tare_retire"),

@@ -19,6 +19,7 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.cure import PASSED, BarGoneForm, CheckForm, MarkBarsForm, TakeOutForm
 from curehouse.web.marks import mark_of
+from curehouse.web.next_page import address_with_way_back
 from curehouse.web.reading.words import count
 from curehouse.web.views.placing import batch_here, batch_on_the_racks
 
@@ -56,7 +57,8 @@ def batch_check(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, f"Safety check of {batch}: {'passed' if row.passed else 'failed'}.")
         return reverse("web:batch", args=[pk])
 
-    return done_once(request, visit, form, record) or _page(request, "check", batch, form=form, limit=limit)
+    shown = {"form": form, "limit": limit, "rule_url": address_with_way_back("web:check_rule", back=request.path)}
+    return done_once(request, visit, form, record) or _page(request, "check", batch, **shown)
 
 
 @require_http_methods(_FORM_METHODS)

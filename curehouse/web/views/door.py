@@ -4,23 +4,20 @@ from django.contrib.auth import authenticate, login, logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from curehouse.flows.set_up import is_set_up
 from curehouse.web.forms.door import SignInForm
+from curehouse.web.next_page import next_page
 
 # The same words whether the address is unknown or the password wrong: who lives here is nobody's business.
 _NOT_RIGHT = "This e-mail address and password do not belong together: check both and try again."
 
 
 def _next_page(request: HttpRequest) -> str:
-    """Return where to go after signing in: a page of this house only."""
-    wanted = request.POST.get("next") or request.GET.get("next") or ""
-    here = url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure())
-    return wanted if here else reverse("web:today")
+    return next_page(request, otherwise=reverse("web:today"))
 
 
 @sensitive_post_parameters("password")

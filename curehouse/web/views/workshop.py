@@ -9,6 +9,7 @@ from curehouse.flows.preferences import choose
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.workshop import CheckRuleForm, PreferencesForm, ReadyRuleForm
+from curehouse.web.next_page import next_page
 from curehouse.web.reading.workshop import house_words
 
 _SAID = {
@@ -31,7 +32,7 @@ def _chosen(request: HttpRequest, visit: Visit, make_form: type[ChoiceForm], tem
     def work() -> str:
         choose(workshop=visit.workshop, changes=form.changes(), at=visit.at)
         messages.success(request, _SAID[make_form])
-        return reverse("web:workshop")
+        return next_page(request, otherwise=reverse("web:workshop"))
 
     return done_once(request, visit, form, work) or render(request, template, {"form": form})
 

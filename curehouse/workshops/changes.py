@@ -1,0 +1,109 @@
+"""What people and scales change of themselves after the first day."""
+
+import logging
+from datetime import datetime
+from decimal import Decimal
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from curehouse.common.constraints import answered
+from curehouse.common.errors import Conflict, Invalid
+from curehouse.common.locking import lock_rows
+from curehouse.common.units import from_grams
+from curehouse.workshops.models import Scale, User
+from curehouse.workshops.services import add_scale, clean_email, clean_name, retire_scale
+
+logger = logging.getLogger(__name__)
+
+_LONGEST_SCALE_NAME = 80
+
+
+def _own_row(person: User) -> User:
+    return lock_rows(User.objects.all(), [person.pk])[person.pk]
+
+
+def _check_present_password(person: User, typed: str) -> None:
+    if not person.check_password(typed):
+        wrong = "The present password is not right: type the one you sign in with now."
+        raise Invalid("present_password", wrong, field="present_password")
+
+
+@transaction.atomic
+def change_person(*, person: User, name: str, email: str, present_password: str) -> User:
+    """Change a person's own name and the address they sign in with.
+
+    Another address needs the present password: whoever finds a phone lying open must not be able
+    to take the house over. Raises ``Invalid`` (email_taken, present_password, ...).
+    """
+    row = _own_row(person)
+    clean, address = clean_name(name, field="name", what="Your name"), clean_email(email)
+    if address != row.email:
+        _check_present_password(row, present_password)
+    row.name, row.email = clean, address
+    try:
+        with transaction.atomic():
+            row.save(update_fields=["name", "email"])
+    except IntegrityError as error:
+        raise Invalid("email_taken", "This e-mail address is somebody else's here: type another.", field="email") from error
+    logger.info("person changed: user=%s", row.pk)
+    return row
+
+
+@transaction.atomic
+def change_password(*, person: User, present_password: str, password: str) -> User:
+    """Change a person's own password, which ends every session begun with the old one.
+
+    The door keeps the session it is asked in. Raises ``Invalid`` (present_password, password).
+    """
+    row = _own_row(person)
+    _check_present_password(row, present_password)
+    try:
+        validate_password(password, user=row)
+    except ValidationError as error:
+        raise Invalid("password", " ".join(error.messages), field="password") from error
+    row.set_password(password)
+    row.save(update_fields=["password"])
+    logger.info("password changed: user=%s", row.pk)
+    return row
+
+
+@transaction.atomic
+def change_scale(*, scale: Scale, name: str, step_g: Decimal, at: datetime) -> Scale:
+    """Rename a scale, or give it another step; return the scale that is in use from now on.
+
+    What was weighed is judged by the step of its scale, read anew each time. So another step is
+    another row: the old one is retired under a name that says its step, the new one takes its name.
+    Raises ``Conflict`` (retired) and ``Invalid`` (name_taken, step, ...).
+    """
+    row = lock_rows(Scale.objects.within(scale.workshop), [scale.pk])[scale.pk]
+    if row.retired_at is not None:
+        raise Conflict("retired", f"{row.name} is out of use: add a scale instead.")
+    if step_g == row.step_g:
+        return _rename(row, name)
+    _rename(row, _name_with_step(row))
+    new = add_scale(workshop=scale.workshop, name=name, step_g=step_g)
+    retire_scale(scale=row, at=at)
+    return new
+
+
+def _rename(scale: Scale, name: str) -> Scale:
+    clean = clean_name(name, field="name", what="The scale's name", longest=_LONGEST_SCALE_NAME)
+    taken = Invalid("name_taken", f"There is a scale called {clean} already: choose another name.", field="name")
+    scale.name = clean
+    with answered(Scale, {"scale_name_once": taken}):
+        scale.save(update_fields=["name"])
+    return scale
+
+
+def _name_with_step(scale: Scale) -> str:
+    """Return a free name that says the step: ``Kitchen scale (steps of 0.1 g)``."""
+    unit = scale.workshop.unit
+    step = f"{from_grams(scale.step_g, unit):.3f}".rstrip("0").rstrip(".")
+    taken = set(Scale.objects.within(scale.workshop).values_list("name", flat=True))
+    count, mark = 1, f" (steps of {step} {unit})"
+    while (name := scale.name[: _LONGEST_SCALE_NAME - len(mark)].rstrip() + mark) in taken:
+        count += 1
+        mark = f" (steps of {step} {unit}, {count})"
+    return name
