@@ -12,8 +12,8 @@ from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.common.units import from_grams
-from curehouse.workshops.models import Scale, User
-from curehouse.workshops.services import add_scale, clean_email, clean_name, retire_scale
+from curehouse.workshops.models import Scale, ScaleTare, User
+from curehouse.workshops.services import add_scale, add_tare, clean_email, clean_name, retire_scale
 
 logger = logging.getLogger(__name__)
 
@@ -74,7 +74,8 @@ def change_scale(*, scale: Scale, name: str, step_g: Decimal, at: datetime) -> S
     """Rename a scale, or give it another step; return the scale that is in use from now on.
 
     What was weighed is judged by the step of its scale, read anew each time. So another step is
-    another row: the old one is retired under a name that says its step, the new one takes its name.
+    another row: the old one is retired under a name that says its step, the new one takes its name and the
+    tares that it can show.
     Raises ``Conflict`` (retired) and ``Invalid`` (name_taken, step, ...).
     """
     row = lock_rows(Scale.objects.within(scale.workshop), [scale.pk])[scale.pk]
@@ -84,6 +85,8 @@ def change_scale(*, scale: Scale, name: str, step_g: Decimal, at: datetime) -> S
         return _rename(row, name)
     _rename(row, _name_with_step(row))
     new = add_scale(workshop=scale.workshop, name=name, step_g=step_g)
+    for tare in ScaleTare.objects.within(scale.workshop).in_use().filter(scale=row, weight_g__gte=step_g):
+        add_tare(scale=new, name=tare.name, weight_g=tare.weight_g)
     retire_scale(scale=row, at=at)
     return new
 

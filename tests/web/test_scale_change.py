@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from curehouse.curing.models import Reading
 from curehouse.workshops.models import Scale
-from curehouse.workshops.services import add_scale, change_preferences, retire_scale
+from curehouse.workshops.services import add_scale, add_tare, change_preferences, retire_scale
 from tests.web.on_round import set_clock
 from tests.web.reading_pages import send, words_of
 from tests.world import World
@@ -48,6 +48,14 @@ def test_another_step_is_another_scale_of_the_same_name_and_weighings_keep_their
         pk = Scale.objects.within(world.workshop).in_use().get().pk
         send(maker, "scale_change", pk, name="Kitchen scale", step_g=step)
     assert list(steps(world))[2:] == ["Kitchen scale (steps of 0.1 g, 2)", "Kitchen scale (steps of 1 g, 2)", "Kitchen scale"]
+
+
+def test_what_stands_on_a_scale_goes_along_to_its_new_step_where_that_can_show_it(maker: Client, world: World) -> None:
+    for name, weight_g in (("Tray", "84.0"), ("Sheet of paper", "0.6")):
+        add_tare(scale=world.scale, name=name, weight_g=Decimal(weight_g))
+    send(maker, "scale_change", world.scale.pk, name="Kitchen scale", step_g="1")
+    new = Scale.objects.within(world.workshop).in_use().get()
+    assert list(new.tares.values_list("name", "weight_g")) == [("Tray", Decimal(84))]
 
 
 def test_a_step_shown_rounded_in_ounces_is_the_same_when_it_comes_back(maker: Client, world: World) -> None:
