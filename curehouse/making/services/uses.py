@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from curehouse.common.errors import Conflict, Forbidden
+from curehouse.common.errors import Conflict, Forbidden, NotHere
 from curehouse.making.models import Batch, BatchHold, BatchHoldLift, BatchUse
 from curehouse.making.services.batches import lock_batch
 from curehouse.workshops.actors import Actor
@@ -15,12 +15,18 @@ from inventory.services.entries import clean_reason
 logger = logging.getLogger(__name__)
 
 
+def _check_here(actor: Actor, batch: Batch) -> None:
+    if batch.workshop_id != actor.workshop.pk:
+        raise NotHere("not_here", "There is no such batch in this workshop.")
+
+
 @transaction.atomic
 def record_use(*, actor: Actor, batch: Batch, movement: Movement, irregular: str, at: datetime) -> BatchUse:
     """Note that *batch* (locked by the caller) took a movement of the storeroom.
 
     A lot that was not in order holds the batch's release until a person lifts the hold.
     """
+    _check_here(actor, batch)
     use = BatchUse.unscoped.create(
         workshop=actor.workshop,
         batch=batch,
@@ -50,6 +56,7 @@ def lift_hold(*, actor: Actor, hold: BatchHold, why: str, at: datetime) -> Batch
     if actor.user is None:
         raise Forbidden("person_only", "Only a person who is signed in may lift a hold.")
     batch = lock_batch(hold.batch)
+    _check_here(actor, batch)
     reason = clean_reason(why, ask=f"Say why {batch} may leave all the same.", field="why")
     if BatchHoldLift.objects.within(actor.workshop).filter(hold=hold).exists():
         raise Conflict("lifted", "This hold was lifted already.", field="why")
