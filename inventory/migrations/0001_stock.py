@@ -251,6 +251,10 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='lot',
+            index=models.Index(fields=['material', 'received_on'], name='lot_first_receipt'),
+        ),
+        migrations.AddIndex(
+            model_name='lot',
             index=models.Index(fields=['workshop', 'on_hand'], name='lot_in_stock'),
         ),
         migrations.AddConstraint(

@@ -70,6 +70,8 @@ class Lot(ScopedModel, Signed):
         indexes = [
             # MaterialQuerySet.with_stock: a material's lots that hold something, past all that are used up.
             models.Index(fields=["material", "on_hand"], name="lot_of_material"),
+            # MaterialQuerySet.with_first_receipt: since when a material is known, however many lots it had.
+            models.Index(fields=["material", "received_on"], name="lot_first_receipt"),
             # LotQuerySet.in_stock: what is here, of all materials.
             models.Index(fields=["workshop", "on_hand"], name="lot_in_stock"),
         ]

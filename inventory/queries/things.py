@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Self
 
-from django.db.models import BooleanField, DecimalField, ExpressionWrapper, F, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models import BooleanField, DecimalField, ExpressionWrapper, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce, Round
 
 from curehouse.workshops.scoping import ScopedQuerySet
@@ -44,8 +44,7 @@ class MaterialQuerySet(ScopedQuerySet):
     def with_first_receipt(self) -> Self:
         """Add ``first_received_on``: since when the house knows the material, or None."""
         lots = self.model._meta.get_field("lots").related_model.unscoped.filter(material=OuterRef("pk"))
-        first = lots.order_by().values("material").annotate(first=Min("received_on")).values("first")
-        return self.annotate(first_received_on=Subquery(first))
+        return self.annotate(first_received_on=Subquery(lots.order_by("received_on").values("received_on")[:1]))
 
 
 def _sum_of(lots: QuerySet) -> Coalesce:
