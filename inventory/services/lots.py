@@ -7,7 +7,8 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from curehouse.common.errors import Conflict, Invalid
+from curehouse.common.errors import Conflict, Invalid, NotHere
+from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day, local_moment
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import clean_name, next_lot_number
@@ -53,17 +54,28 @@ def _clean_standing(standing: str) -> str:
     return standing
 
 
+def _sources_here(actor: Actor, entry: ReceiptEntry) -> tuple[Material, Supplier | None]:
+    """Return the material, locked so that it is neither retired nor measured anew meanwhile, and the supplier."""
+    material = lock_rows(Material.objects.within(actor.workshop), [entry.material.pk]).get(entry.material.pk)
+    if material is None:
+        raise NotHere("not_here", "There is no such material in this workshop.")
+    if entry.supplier is None:
+        return material, None
+    return material, Supplier.objects.within(actor.workshop).get_here(entry.supplier.pk, what="supplier")
+
+
 @transaction.atomic
 def receive(*, actor: Actor, entry: ReceiptEntry, at: datetime, source: str = Movement.Source.PAGE) -> Lot:
     """Write a lot under the next house number, with its first ruling and what came of it."""
-    if entry.material.retired_at is not None:
-        raise Conflict("retired", f"{entry.material} is retired: put it into use again first.", field="material")
+    material, supplier = _sources_here(actor, entry)
+    if material.retired_at is not None:
+        raise Conflict("retired", f"{material} is retired: put it into use again first.", field="material")
     today = local_day(at, actor.workshop.time_zone)
     received_on = clean_receipt_day(entry.received_on, today=today)
-    amount = clean_amount(entry.amount, entry.material)
+    amount = clean_amount(entry.amount, material)
     columns = {
-        "material": entry.material,
-        "supplier": entry.supplier,
+        "material": material,
+        "supplier": supplier,
         "supplier_lot": clean_text(entry.supplier_lot, field="supplier_lot", what="The supplier's lot number"),
         "received_on": received_on,
         "best_before": clean_best_before(entry.best_before, received_on=received_on),

@@ -1,6 +1,6 @@
 """The one place where a lot's balance changes: by one conditional write, with its row in the ledger.
 
-Locks: lots come last, after a batch, its cure and positions, all of a transaction's at once and in
+Locks: lots come last, after a batch, its cure and positions, and all of a transaction's at once and in
 key order (:func:`lock_lots`). The conditional write holds even where nobody locked, and a CHECK
 constraint stands behind it.
 """

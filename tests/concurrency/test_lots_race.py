@@ -12,6 +12,7 @@ from inventory.balance import differences
 from inventory.models import Lot, Movement
 from inventory.services import posting
 from inventory.services.movements import count, receive_more, reverse, use, write_off
+from inventory.services.things import retire_material
 from tests.arena import STUCK_SECONDS, Arena
 from tests.world import World
 
@@ -94,6 +95,16 @@ def test_lots_that_come_in_at_one_moment_get_numbers_of_their_own(arena: Arena) 
     arena.do(world.material)
     outcomes = arena.race(*[partial(world.lot, "10")] * 3)
     assert sorted(one.number for one in outcomes) == [1, 2, 3], outcomes
+
+
+def test_a_material_is_not_retired_while_a_lot_of_it_comes_in(arena: Arena) -> None:
+    world = arena.do(World)
+    for number in range(ROUNDS):
+        material = arena.do(partial(world.material, f"Oil {number}"))
+        outcomes = arena.race(
+            partial(world.lot, "10", material=material), partial(retire_material, material=material, at=world.now)
+        )  # fmt: skip
+        assert len([one for one in outcomes if isinstance(one, Conflict)]) == 1, outcomes
 
 
 def spill_naively(world: World, lot: Lot, amount: int, line: Barrier) -> None:

@@ -131,6 +131,14 @@ def test_a_strangers_lot_is_not_there(world: World, stranger: World) -> None:
         rule_lot(actor=stranger.actor, lot=world.lot(), standing="rejected", why="envy", at=world.now)
 
 
+def test_a_strangers_material_and_supplier_are_not_there(world: World, stranger: World) -> None:
+    theirs = SupplierFactory(workshop=stranger.workshop)
+    for changes in ({"material": stranger.material()}, {"supplier": theirs}):
+        with pytest.raises(NotHere):
+            world.lot(**changes)
+    assert not Lot.objects.within(world.workshop).exists()
+
+
 def test_a_misread_paper_is_corrected_and_what_stood_there_is_kept(world: World) -> None:
     lot = world.lot(best_before=date(2026, 4, 1), supplier_lot="BM-1")
     papers = LotPapers(supplier_lot="BM-1", best_before=date(2027, 4, 1), unit_cost=None)
