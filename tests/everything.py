@@ -8,11 +8,16 @@ from django.apps import apps
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
 from curehouse.flows.take_out import take_out
+from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep
 from curehouse.making.models import Batch
-from curehouse.making.services import TakeOutEntry
+from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
+from inventory.services.lots import LotPapers, correct_lot, record_value
+from inventory.services.movements import count
+from inventory.services.papers import attach_file
+from tests.factories import SupplierFactory
 from tests.world import World
 
 SCOPED = [model for model in apps.get_models() if issubclass(model, ScopedModel)]
@@ -35,10 +40,24 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, batch=batch, method="pH strip", value="square 8", passed=True, note="",
         checked_at=world.now, at=world.now,
     )  # fmt: skip
+    with_stock(world, batch)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
     entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")
     take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
     return batch
+
+
+def with_stock(world: World, batch: Batch) -> None:
+    """Put a row into every table of the storeroom, and one into each of what *batch* took from it."""
+    lot = world.lot(supplier=SupplierFactory(workshop=world.workshop), best_before=world.now.date() - timedelta(days=3))
+    record_value(actor=world.actor, lot=lot, name="Purity", value=Decimal("99.2"), unit="%", at=world.now)
+    attach_file(actor=world.actor, lot=lot, name="certificate.txt", content=b"99.2 %", at=world.now)
+    papers = LotPapers(supplier_lot="BM-2210", best_before=lot.best_before, unit_cost=lot.unit_cost)
+    correct_lot(actor=world.actor, lot=lot, papers=papers, why="misread", at=world.now)
+    line = UseLine(lot, Decimal(1100), reason="three days over, smelt fresh")
+    (use,) = book_use(actor=world.actor, batch=batch, lines=[line], used_at=world.now, at=world.now)
+    lift_hold(actor=world.actor, hold=use.hold, why="tested, in order", at=world.now)
+    count(actor=world.actor, lot=lot, counted=Decimal(0), moment=world.now, at=world.now)
 
 
 def row_of(world: World, model: type[ScopedModel]) -> ScopedModel:

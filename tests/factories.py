@@ -20,6 +20,8 @@ from curehouse.flows.weigh import weigh
 from curehouse.making.services import BatchEntry, LiquidEntry
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import add_scale, make_person, open_workshop
+from inventory.services.lots import ReceiptEntry, receive
+from inventory.services.things import MaterialEntry, SupplierEntry, write_material, write_supplier
 
 # A Tuesday morning in Berlin; tests hand moments in and never read the clock.
 NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
@@ -159,3 +161,64 @@ class ReadingFactory(factory.Factory):
     def _create(cls, verb: Any, *_args: Any, **kwargs: Any) -> Reading:
         reading, _is_new = verb(**kwargs)
         return reading
+
+
+class MaterialEntryFactory(factory.Factory):
+    """A fat, kept in grams."""
+
+    class Meta:
+        model = MaterialEntry
+
+    name = factory.Sequence(lambda number: f"Olive oil {number}")
+    kind = "fat"
+
+
+class MaterialFactory(factory.Factory):
+    """A material, as the storeroom writes it."""
+
+    class Meta:
+        model = write_material
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    entry = factory.SubFactory(MaterialEntryFactory)
+
+
+class SupplierFactory(factory.Factory):
+    """A supplier."""
+
+    class Meta:
+        model = write_supplier
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    entry = factory.LazyFunction(lambda: SupplierEntry(name="Brook Mill", contact="orders@brookmill.example"))
+
+
+class ReceiptEntryFactory(factory.Factory):
+    """A kilogram that came a month ago, released, good for a year; ``on_hand`` is the figure as typed."""
+
+    class Meta:
+        model = ReceiptEntry
+
+    class Params:
+        on_hand = "1000"
+        now = NOW
+        days_here = 30
+
+    material = factory.SubFactory(MaterialFactory)
+    amount = factory.LazyAttribute(lambda one: Decimal(one.on_hand))
+    received_on = factory.LazyAttribute(lambda one: (one.now - timedelta(days=one.days_here)).date())
+    supplier_lot = "BM-2209"
+    best_before = factory.LazyAttribute(lambda one: (one.now + timedelta(days=365)).date())
+    unit_cost = Decimal("0.0075")
+    standing = "released"
+
+
+class LotFactory(factory.Factory):
+    """A lot, as it is received."""
+
+    class Meta:
+        model = receive
+
+    actor = factory.LazyFunction(lambda: Actor(workshop=WorkshopFactory()))
+    entry = factory.LazyAttribute(lambda one: ReceiptEntryFactory(material__workshop=one.actor.workshop))
+    at = NOW

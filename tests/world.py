@@ -17,15 +17,20 @@ from curehouse.notices.models import Delivery
 from curehouse.notices.services import subscribe
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, User, Workshop
+from inventory.models import Lot, Material
 from tests.factories import (
     NOW,
     PASSWORD,
     BatchEntryFactory,
     BatchFactory,
+    LotFactory,
+    MaterialEntryFactory,
+    MaterialFactory,
     PersonFactory,
     RackFactory,
     ReadingEntryFactory,
     ReadingFactory,
+    ReceiptEntryFactory,
     ScaleFactory,
     SetUpEntryFactory,
     WorkshopFactory,
@@ -110,3 +115,13 @@ class World:
         for day, weight_g in weights.items():
             for letter in letters:
                 self.weigh(self.bar(batch, letter), weight_g, moment=batch.cut_at + timedelta(days=day, hours=1))
+
+    def material(self, name: str = "Olive oil", **changes: object) -> Material:
+        """Write a material, a fat unless said otherwise."""
+        return MaterialFactory(workshop=self.workshop, entry=MaterialEntryFactory(name=name, **changes))
+
+    def lot(self, on_hand: str = "1000", *, material: Material | None = None, **changes: object) -> Lot:
+        """Receive a lot, a month ago and released unless said otherwise."""
+        known = material or Material.objects.within(self.workshop).called("Olive oil") or self.material()
+        entry = ReceiptEntryFactory(material=known, on_hand=on_hand, now=self.now, **changes)
+        return LotFactory(actor=self.actor, entry=entry, at=self.now)

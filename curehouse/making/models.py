@@ -3,9 +3,10 @@
 from django.db import models
 from django.db.models import F, Q
 
-from curehouse.making.queries import BatchQuerySet, SafetyCheckQuerySet
+from curehouse.making.queries import BatchHoldQuerySet, BatchQuerySet, BatchUseQuerySet, SafetyCheckQuerySet
 from curehouse.workshops.models import Signed
 from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
+from inventory.models import Irregular, Movement
 
 
 class Formula(ScopedModel):
@@ -183,3 +184,63 @@ class TakeOut(ScopedLedger, Signed):
 
     def __str__(self) -> str:
         return f"{self.bars} bars {self.get_purpose_display()}"
+
+
+class BatchUse(ScopedLedger, Signed):
+    """What a batch took from one lot of the storeroom; taken back with its movement."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="uses")
+    movement = models.OneToOneField(Movement, on_delete=models.PROTECT, related_name="batch_use")
+    irregular = models.CharField(max_length=10, choices=Irregular.choices, blank=True)
+    reason = models.CharField(max_length=400, blank=True)
+    written_at = models.DateTimeField()
+
+    unscoped = BatchUseQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(BatchUseQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(irregular="") | ~Q(reason=""), name="batchuse_irregular_why", violation_error_code="reason"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{-self.movement.amount.normalize():f} of {self.movement.lot}"
+
+
+class BatchHold(ScopedLedger, Signed):
+    """Why a batch's bars go to nobody until a person says otherwise (see :class:`BatchHoldLift`)."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="holds")
+    use = models.OneToOneField(BatchUse, on_delete=models.PROTECT, null=True, related_name="hold")
+    cause = models.CharField(max_length=400)
+    reason = models.CharField(max_length=400, blank=True)
+    at = models.DateTimeField()
+
+    unscoped = BatchHoldQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(BatchHoldQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(cause=""), name="batchhold_cause", violation_error_code="missing"),
+        ]
+
+    def __str__(self) -> str:
+        return self.cause
+
+
+class BatchHoldLift(ScopedLedger, Signed):
+    """A person's word that a hold no longer stands."""
+
+    hold = models.OneToOneField(BatchHold, on_delete=models.PROTECT, related_name="lift")
+    why = models.CharField(max_length=400)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(why=""), name="batchholdlift_why", violation_error_code="missing"),
+        ]
+
+    def __str__(self) -> str:
+        return self.why

@@ -55,3 +55,19 @@ class SafetyCheckQuerySet(ScopedLedgerQuerySet):
     def newest_first(self) -> Self:
         """Return the checks, the one that counts first."""
         return self.order_by("-at", "-id")
+
+
+class BatchUseQuerySet(ScopedLedgerQuerySet):
+    """What batches took from the storeroom."""
+
+    def in_force(self) -> Self:
+        """Return the uses whose movement was not taken back, with lot and material at hand."""
+        return self.filter(movement__corrected_by__isnull=True).select_related("movement__lot__material")
+
+
+class BatchHoldQuerySet(ScopedLedgerQuerySet):
+    """What holds batches' release."""
+
+    def standing(self) -> Self:
+        """Return the holds that nobody has lifted, the oldest first."""
+        return self.filter(lift__isnull=True).order_by("at", "pk")

@@ -28,6 +28,7 @@ INSTALLED_APPS = [
     "drf_spectacular_sidecar",
     "curehouse.common",
     "curehouse.workshops",
+    "inventory",
     "curehouse.notices",
     "curehouse.making",
     "curehouse.curing",

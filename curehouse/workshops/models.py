@@ -55,6 +55,7 @@ class Workshop(models.Model):
     check_method = models.CharField(max_length=120, blank=True)
     check_limit = models.CharField(max_length=200, blank=True)
     last_batch_number = models.PositiveIntegerField(default=0)
+    last_lot_number = models.PositiveIntegerField(default=0)
     created_at = models.DateTimeField()
 
     objects = WorkshopQuerySet.as_manager()

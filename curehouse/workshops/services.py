@@ -191,13 +191,24 @@ def change_preferences(*, workshop: Workshop, changes: dict[str, Any]) -> Worksh
     return workshop
 
 
+def _count_up(workshop: Workshop, counter: str) -> int:
+    locked = lock_rows(Workshop.objects.all(), [workshop.pk])[workshop.pk]
+    number = getattr(locked, counter) + 1
+    setattr(locked, counter, number)
+    locked.save(update_fields=[counter])
+    return number
+
+
 @transaction.atomic
 def next_batch_number(*, workshop: Workshop) -> int:
     """Count one batch up and return its number; two callers never get the same."""
-    locked = lock_rows(Workshop.objects.all(), [workshop.pk])[workshop.pk]
-    locked.last_batch_number += 1
-    locked.save(update_fields=["last_batch_number"])
-    return locked.last_batch_number
+    return _count_up(workshop, "last_batch_number")
+
+
+@transaction.atomic
+def next_lot_number(*, workshop: Workshop) -> int:
+    """Count one lot up and return its number; two callers never get the same."""
+    return _count_up(workshop, "last_lot_number")
 
 
 @transaction.atomic

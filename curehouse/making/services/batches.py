@@ -14,7 +14,7 @@ from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.core.chemistry.mass_balance import Liquid, water_share
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.lye import is_kept_as_confirmed
-from curehouse.making.models import Batch, BatchLiquid, Formula, SafetyCheck, TakeOut
+from curehouse.making.models import Batch, BatchHold, BatchLiquid, Formula, SafetyCheck, TakeOut
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name, next_batch_number
@@ -257,7 +257,7 @@ class TakeOutEntry:
 def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str, at: datetime) -> TakeOut:
     """Take bars of *batch* (locked by the caller) out of the house; the last one closes it.
 
-    Not ready: only with a reason. Last check failed: only to destroy or rework.
+    Not ready: only with a reason. Last check failed, or held: only to destroy or rework.
     """
     if batch.state != Batch.State.CURING:
         raise Conflict("not_curing", f"{batch} has no bars on the racks.", field="bars")
@@ -274,6 +274,11 @@ def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str
             "test again after a week or more, rework or destroy them.",
             field="purpose",
         )
+    hold = BatchHold.objects.within(actor.workshop).filter(batch=batch).standing().first()
+    if hold is not None and entry.purpose != TakeOut.Purpose.DESTROYED:
+        raise Conflict(
+            "held", f"{batch} is held: {hold.cause}. Lift the hold with a reason, or destroy the bars.", field="purpose"
+        )  # fmt: skip
     reason = " ".join(entry.forced_reason.split())
     if len(reason) > 400:
         raise Invalid("too_long", "Keep the reason to 400 characters.", field="forced_reason")

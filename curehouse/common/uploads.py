@@ -1,0 +1,61 @@
+"""Files that people attach, kept in the data folder under the SHA-256 of what they hold.
+
+The same content is kept once, however often it is attached; nothing is ever replaced. A backup
+carries the folder (``commands/house/archive.py``).
+"""
+
+import hashlib
+import os
+import re
+import secrets
+from pathlib import Path
+
+from django.conf import settings
+
+FOLDER = "uploads"
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+def path_of(sha256: str) -> Path:
+    """Return where content with this digest lies; raises ``ValueError`` for what is no digest."""
+    if not _DIGEST.fullmatch(sha256):
+        raise ValueError(f"no SHA-256: {sha256!r}")
+    return Path(settings.DATA_FOLDER) / FOLDER / sha256[:2] / sha256
+
+
+def keep(content: bytes) -> str:
+    """Keep *content* and return its SHA-256; once it returns, the content outlasts a power cut.
+
+    Written beside the folder and linked into it whole, so that a backup that runs meanwhile finds
+    no half of a file. Raises ``OSError`` where the disk is full or read-only.
+    """
+    digest = hashlib.sha256(content).hexdigest()
+    target = path_of(digest)
+    if target.is_file() and target.stat().st_size == len(content):
+        return digest
+    target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    draft = Path(settings.DATA_FOLDER) / f".upload-{secrets.token_hex(8)}"
+    try:
+        descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(descriptor, "wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        draft.replace(target)
+        _sync_folder(target.parent)
+    finally:
+        draft.unlink(missing_ok=True)
+    return digest
+
+
+def _sync_folder(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def read(sha256: str) -> bytes:
+    """Return the content with this digest; raises ``FileNotFoundError`` where it is not kept."""
+    return path_of(sha256).read_bytes()

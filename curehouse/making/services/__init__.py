@@ -1,0 +1,40 @@
+"""The only writers of formulas, batches and what went into them."""
+
+from curehouse.making.services.batches import (
+    LONGEST_NOTE,
+    METHOD_REMEDY,
+    MOST_BARS,
+    VALUE_REMEDY,
+    BatchEntry,
+    LiquidEntry,
+    TakeOutEntry,
+    computed_water_share,
+    cut_batch,
+    formula_called,
+    last_check_passed,
+    lock_batch,
+    record_check,
+    take_out,
+    write_batch,
+)
+from curehouse.making.services.uses import lift_hold, record_use
+
+__all__ = [
+    "LONGEST_NOTE",
+    "VALUE_REMEDY",
+    "METHOD_REMEDY",
+    "MOST_BARS",
+    "BatchEntry",
+    "LiquidEntry",
+    "TakeOutEntry",
+    "computed_water_share",
+    "cut_batch",
+    "formula_called",
+    "last_check_passed",
+    "lift_hold",
+    "lock_batch",
+    "record_check",
+    "record_use",
+    "take_out",
+    "write_batch",
+]

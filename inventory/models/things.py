@@ -1,0 +1,73 @@
+"""What the storeroom holds, and who sells it."""
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from curehouse.workshops.scoping import ScopedManager, ScopedModel
+from inventory.queries.things import MaterialQuerySet, SupplierQuerySet
+
+
+class Material(ScopedModel):
+    """Something that is bought or made in lots and used up, in grams or in pieces."""
+
+    class Kind(models.TextChoices):
+        FAT = "fat", "fat"
+        LYE = "lye", "lye"
+        LIQUID = "liquid", "liquid"
+        ADDITIVE = "additive", "additive"
+        FRAGRANCE = "fragrance", "fragrance"
+        COLOUR = "colour", "colour"
+        PACKAGING = "packaging", "packaging"
+        BARS = "bars", "bars"
+
+    class Measure(models.TextChoices):
+        GRAMS = "grams", "grams"
+        PIECES = "pieces", "pieces"
+
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    measure = models.CharField(max_length=6, choices=Measure.choices)
+    low_at = models.DecimalField(
+        max_digits=13, decimal_places=3, null=True, help_text="With less than this usable, the material is flagged low."
+    )
+    retired_at = models.DateTimeField(null=True)
+
+    unscoped = MaterialQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(MaterialQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint("workshop", Lower("name"), name="material_name_once", violation_error_code="name_taken"),
+            models.CheckConstraint(condition=~Q(name=""), name="material_named", violation_error_code="missing"),
+            models.CheckConstraint(
+                condition=Q(measure__in=["grams", "pieces"]), name="material_measure", violation_error_code="measure"
+            ),
+            models.CheckConstraint(
+                condition=Q(low_at__isnull=True) | Q(low_at__gte=0), name="material_low_at", violation_error_code="negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Supplier(ScopedModel):
+    """Who sells materials."""
+
+    name = models.CharField(max_length=120)
+    contact = models.CharField(max_length=400, blank=True)
+    note = models.TextField(blank=True, max_length=4000)
+    retired_at = models.DateTimeField(null=True)
+
+    unscoped = SupplierQuerySet.as_manager()
+    objects = ScopedManager.from_queryset(SupplierQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint("workshop", Lower("name"), name="supplier_name_once", violation_error_code="name_taken"),
+            models.CheckConstraint(condition=~Q(name=""), name="supplier_named", violation_error_code="missing"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

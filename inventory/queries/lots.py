@@ -1,0 +1,62 @@
+"""Questions about lots and their papers."""
+
+from datetime import date
+from typing import Self
+
+from django.db.models import F, OuterRef, Q, Subquery
+
+from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
+
+
+class LotQuerySet(ScopedQuerySet):
+    """Lots."""
+
+    def named(self) -> Self:
+        """Return the lots with what their names are made of."""
+        return self.select_related("material", "supplier")
+
+    def in_stock(self) -> Self:
+        """Return the lots that hold something."""
+        return self.filter(on_hand__gt=0)
+
+    def usable(self, *, on: date) -> Self:
+        """Return the lots that may be planned with *on* that day: released, not expired, not used up."""
+        lasts = Q(best_before__isnull=True) | Q(best_before__gte=on)
+        return self.in_stock().filter(lasts, standing="released")
+
+    def expiring(self, *, by: date) -> Self:
+        """Return the lots in stock whose best-before falls on or before *by*, the earliest first."""
+        return self.in_stock().filter(best_before__lte=by).first_expired_first()
+
+    def first_expired_first(self) -> Self:
+        """Return the lots in the order in which they are used up; those without a best-before last."""
+        return self.order_by(F("best_before").asc(nulls_last=True), "received_on", "pk")
+
+    def newest_first(self) -> Self:
+        """Return the lots by house number, the newest first."""
+        return self.order_by("-number")
+
+
+class LotRulingQuerySet(ScopedLedgerQuerySet):
+    """Rulings about lots."""
+
+    def newest_first(self) -> Self:
+        """Return the rulings, the one that counts first."""
+        return self.order_by("-at", "-pk")
+
+
+class LotValueQuerySet(ScopedLedgerQuerySet):
+    """Figures of certificates."""
+
+    def newest_of_each_name(self) -> Self:
+        """Return the figures that count: of each lot and name the newest, by name."""
+        same = self.model.unscoped.filter(lot=OuterRef("lot"), name__iexact=OuterRef("name")).order_by("-at", "-pk")
+        return self.filter(pk=Subquery(same.values("pk")[:1])).order_by("name", "pk")
+
+
+class LotFileQuerySet(ScopedLedgerQuerySet):
+    """Papers of lots."""
+
+    def newest_first(self) -> Self:
+        """Return the files, the newest first."""
+        return self.order_by("-at", "-pk")

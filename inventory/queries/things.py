@@ -1,0 +1,70 @@
+"""Questions about materials and suppliers."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any, Self
+
+from django.db.models import BooleanField, DecimalField, ExpressionWrapper, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce, Round
+
+from curehouse.workshops.scoping import ScopedQuerySet
+
+_AMOUNT = DecimalField(max_digits=13, decimal_places=3)
+
+
+class MaterialQuerySet(ScopedQuerySet):
+    """Materials."""
+
+    def in_use(self) -> Self:
+        """Return the materials that are still bought and used, by name."""
+        return self.filter(retired_at__isnull=True).order_by("name", "pk")
+
+    def in_use_first(self) -> Self:
+        """Return the materials by name, those that are retired last."""
+        return self.order_by(F("retired_at").desc(nulls_first=True), "name", "pk")
+
+    def called(self, name: str) -> Any:
+        """Return the material of this name, however its letters are written, or None."""
+        return self.filter(name__iexact=name).first()
+
+    def with_stock(self, *, on: date) -> Self:
+        """Add ``on_hand``, ``usable`` (released and not expired *on* that day) and ``low``.
+
+        Low is less usable than the material's own ``low_at``: what may not be used is no stock.
+        """
+        lots = self.model._meta.get_field("lots").related_model.unscoped.filter(material=OuterRef("pk"))
+        return self.annotate(on_hand=_sum_of(lots.in_stock()), usable=_sum_of(lots.usable(on=on))).annotate(
+            low=ExpressionWrapper(Q(low_at__isnull=False, usable__lt=F("low_at")), output_field=BooleanField())
+        )
+
+    def low(self, *, on: date) -> Self:
+        """Return the materials in use of which less is usable than their ``low_at``, by name."""
+        return self.in_use().with_stock(on=on).filter(low=True)
+
+    def with_first_receipt(self) -> Self:
+        """Add ``first_received_on``: since when the house knows the material, or None."""
+        lots = self.model._meta.get_field("lots").related_model.unscoped.filter(material=OuterRef("pk"))
+        return self.annotate(first_received_on=Subquery(lots.order_by("received_on").values("received_on")[:1]))
+
+
+def _sum_of(lots: QuerySet) -> Coalesce:
+    """Return the sum of what *lots* of the outer material hold, 0 where there are none."""
+    # Rounded: SQLite adds decimals as floats.
+    total = lots.order_by().values("material").annotate(total=Round(Sum("on_hand"), 3)).values("total")
+    return Coalesce(Subquery(total, output_field=_AMOUNT), Value(Decimal(0)), output_field=_AMOUNT)
+
+
+class SupplierQuerySet(ScopedQuerySet):
+    """Suppliers."""
+
+    def in_use(self) -> Self:
+        """Return the suppliers that are still bought from, by name."""
+        return self.filter(retired_at__isnull=True).order_by("name", "pk")
+
+    def in_use_first(self) -> Self:
+        """Return the suppliers by name, those that are retired last."""
+        return self.order_by(F("retired_at").desc(nulls_first=True), "name", "pk")
+
+    def called(self, name: str) -> Any:
+        """Return the supplier of this name, however its letters are written, or None."""
+        return self.filter(name__iexact=name).first()

@@ -1,0 +1,164 @@
+"""The only writer of materials and suppliers."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from curehouse.common.constraints import answered
+from curehouse.common.errors import Conflict, DomainError, Invalid
+from curehouse.common.locking import lock_rows
+from curehouse.common.units import LARGEST_G, SMALLEST_G
+from curehouse.workshops.models import Workshop
+from curehouse.workshops.services import clean_name
+from inventory.models import Lot, Material, Supplier
+from inventory.services.entries import clean_note, clean_text
+
+_IN_PIECES = {Material.Kind.PACKAGING, Material.Kind.BARS}
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialEntry:
+    """A material as entered; without a measure its kind says which, ``low_at`` is in that measure."""
+
+    name: str
+    kind: str
+    measure: str = ""
+    low_at: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SupplierEntry:
+    """A supplier as entered."""
+
+    name: str
+    contact: str = ""
+    note: str = ""
+
+
+def measure_of(kind: str) -> str:
+    """Return how a material of this kind is usually kept: in grams, or counted in pieces."""
+    return Material.Measure.PIECES if kind in _IN_PIECES else Material.Measure.GRAMS
+
+
+def _clean_low_at(low_at: Decimal | None, measure: str) -> Decimal | None:
+    if low_at is None:
+        return None
+    if not low_at.is_finite() or not 0 <= low_at <= LARGEST_G:
+        raise Invalid("low_at", f"“Low under” lies between 0 and {LARGEST_G}, or is empty.", field="low_at")
+    if measure == Material.Measure.PIECES and low_at != low_at.to_integral_value():
+        raise Invalid("whole", "“Low under”: pieces are counted, so type a whole number.", field="low_at")
+    return low_at.quantize(SMALLEST_G)
+
+
+def _columns_of(entry: MaterialEntry) -> dict[str, object]:
+    if entry.kind not in Material.Kind.values:
+        raise Invalid("kind", "Say what kind of material it is: choose from the list.", field="kind")
+    measure = entry.measure or measure_of(entry.kind)
+    if measure not in Material.Measure.values:
+        raise Invalid("measure", "A material is kept in grams or in pieces: choose one.", field="measure")
+    return {
+        "name": clean_name(entry.name, field="name", what="The material's name"),
+        "kind": entry.kind,
+        "measure": measure,
+        "low_at": _clean_low_at(entry.low_at, measure),
+    }
+
+
+def _taken(what: str, name: str) -> dict[str, DomainError]:
+    said = Conflict("name_taken", f"There is a {what} called {name} already: choose another name.", field="name")
+    return {f"{what}_name_once": said}
+
+
+@transaction.atomic
+def write_material(*, workshop: Workshop, entry: MaterialEntry) -> Material:
+    """Write a material; a name is given once, however its letters are written."""
+    columns = _columns_of(entry)
+    with answered(Material, _taken("material", str(columns["name"]))):
+        return Material.unscoped.create(workshop=workshop, **columns)
+
+
+@transaction.atomic
+def edit_material(*, material: Material, entry: MaterialEntry) -> Material:
+    """Change a material; once it has lots, grams stay grams and pieces pieces."""
+    columns = _columns_of(entry)
+    row = _lock_material(material)
+    if columns["measure"] != row.measure and row.lots.exists():
+        raise Conflict(
+            "measure_used",
+            f"{row} has lots in {row.get_measure_display()}: write a new material for the other measure.",
+            field="measure",
+        )
+    for name, value in columns.items():
+        setattr(row, name, value)
+    with answered(Material, _taken("material", row.name)):
+        row.save(update_fields=list(columns))
+    return row
+
+
+def _lock_material(material: Material) -> Material:
+    return lock_rows(Material.unscoped.all(), [material.pk])[material.pk]
+
+
+@transaction.atomic
+def retire_material(*, material: Material, at: datetime) -> Material:
+    """Take a material out of use; what was booked stays. With stock left it is refused."""
+    row = _lock_material(material)
+    left = Lot.objects.within(row.workshop).filter(material=row).in_stock().named().first()
+    if left is not None:
+        raise Conflict("in_stock", f"{left} still holds something: use it up or write it off first.", field="material")
+    row.retired_at = at
+    row.save(update_fields=["retired_at"])
+    return row
+
+
+@transaction.atomic
+def take_up_material(*, material: Material) -> Material:
+    """Put a retired material into use again."""
+    material.retired_at = None
+    material.save(update_fields=["retired_at"])
+    return material
+
+
+def _supplier_columns(entry: SupplierEntry) -> dict[str, str]:
+    return {
+        "name": clean_name(entry.name, field="name", what="The supplier's name"),
+        "contact": clean_text(entry.contact, field="contact", what="The contact", longest=400),
+        "note": clean_note(entry.note),
+    }
+
+
+@transaction.atomic
+def write_supplier(*, workshop: Workshop, entry: SupplierEntry) -> Supplier:
+    """Write a supplier; a name is given once, however its letters are written."""
+    columns = _supplier_columns(entry)
+    with answered(Supplier, _taken("supplier", columns["name"])):
+        return Supplier.unscoped.create(workshop=workshop, **columns)
+
+
+@transaction.atomic
+def edit_supplier(*, supplier: Supplier, entry: SupplierEntry) -> Supplier:
+    """Change a supplier."""
+    columns = _supplier_columns(entry)
+    for name, value in columns.items():
+        setattr(supplier, name, value)
+    with answered(Supplier, _taken("supplier", supplier.name)):
+        supplier.save(update_fields=list(columns))
+    return supplier
+
+
+@transaction.atomic
+def retire_supplier(*, supplier: Supplier, at: datetime) -> Supplier:
+    """Take a supplier out of use; their lots stay theirs."""
+    supplier.retired_at = at
+    supplier.save(update_fields=["retired_at"])
+    return supplier
+
+
+@transaction.atomic
+def take_up_supplier(*, supplier: Supplier) -> Supplier:
+    """Put a retired supplier into use again."""
+    supplier.retired_at = None
+    supplier.save(update_fields=["retired_at"])
+    return supplier
