@@ -33,19 +33,23 @@ def is_kept_as_confirmed(
     if lye_g >= fats_g:
         raise Invalid("lye_over_fats", f"{_OVER_FATS} {_usual(doubt, fats_g, unit)}", field="lye_g", **_figures(doubt))
     if not is_confirmed:
-        asked = f"{_mass(lye_g, unit)} of lye is {'more' if lye_g > doubt.high_g else 'less'} than usual: check both weights."
+        asked = f"{_mass(lye_g, unit)} of lye is {'more' if lye_g > doubt.high_g else 'less'} than soap takes: check both weights."
         message = f"{asked} {_usual(doubt, fats_g, unit)} {_MEANING}"
         raise Conflict("lye_doubtful", message, field="lye_g", lye_g=f"{lye_g:.3f}", **_figures(doubt))
     return True
 
 
 def _usual(doubt: LyeDoubt, fats_g: Decimal, unit: str) -> str:
+    # Not "usual" and not "would fit": the top is coconut without superfat, and burns as olive soap.
     low, high = _mass(doubt.low_g, unit).removesuffix(f" {unit}"), _mass(doubt.high_g, unit)
-    usual = f"For {_mass(fats_g, unit)} of fats {low} to {high} of sodium hydroxide is usual, whatever the fats"
+    outside = (
+        f"For {_mass(fats_g, unit)} of fats no fat of soap takes less than {low} or more than {high} of sodium hydroxide, "
+        "and an amount between these may still be far wrong for yours: hold it against your formula"
+    )
     if doubt.guess_g is None:
-        return f"{usual}."
-    swapped = ", and stands among the liquids: did the two change places?" if doubt.is_swapped else "."
-    return f"{usual}; {_mass(doubt.guess_g, unit)} would fit{swapped}"
+        return f"{outside}."
+    swapped = " It stands among the liquids: did the two change places?" if doubt.is_swapped else ""
+    return f"{outside}. Was {_mass(doubt.guess_g, unit)} meant?{swapped}"
 
 
 def _mass(grams: Decimal | float, unit: str) -> str:

@@ -29,8 +29,8 @@ def test_too_much_lye_is_asked_about_in_words_and_not_kept(maker: Client, world:
     answer = enter(maker, lye_g="640")
     words = words_of(answer)
     for said in (
-        "640 g of lye is more than usual: check both weights.",
-        "For 2000 g of fats 182.5 to 377.8 g of sodium hydroxide is usual, whatever the fats",
+        "640 g of lye is more than soap takes: check both weights.",
+        "For 2000 g of fats no fat of soap takes less than 182.5 or more than 377.8 g of sodium hydroxide",
         "Too much lye burns skin",
         "whether the lye is right for your fats, it cannot say.",
         "Keep 640.0 g: weighed and right",
@@ -43,14 +43,14 @@ def test_too_much_lye_is_asked_about_in_words_and_not_kept(maker: Client, world:
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"lye_g": "2835"}, "; 283.5 g would fit."),
-        ({"lye_g": "28,35"}, "28.4 g of lye is less than usual"),
-        ({"lye_g": "28,35"}, "; 283.5 g would fit."),
+        ({"lye_g": "2835"}, " Was 283.5 g meant?"),
+        ({"lye_g": "28,35"}, "28.4 g of lye is less than soap takes"),
+        ({"lye_g": "28,35"}, " Was 283.5 g meant?"),
         # A comma for the thousands is read as a decimal one.
-        ({"lye_g": "2,835"}, "; 283.5 g would fit."),
+        ({"lye_g": "2,835"}, " Was 283.5 g meant?"),
         (
             {"lye_g": "640", **liquids(("water", "283.5", "front", ""))},
-            "; 283.5 g would fit, and stands among the liquids: did the two change places?",
+            " Was 283.5 g meant? It stands among the liquids: did the two change places?",
         ),
     ],
 )
@@ -61,7 +61,7 @@ def test_what_was_probably_meant_is_named(maker: Client, world: World, changes: 
 
 def test_what_was_probably_meant_is_taken_in_one_step(maker: Client, world: World) -> None:
     page = enter(maker, lye_g="28.35").content.decode()
-    assert '<button class="button" type="submit" name="take_lye" value="283.5">Take 283.5 g</button>' in page
+    assert '<button class="button second" type="submit" name="take_lye" value="283.5">Take 283.5 g</button>' in page
     assert enter(maker, lye_g="28.35", take_lye="283.5").status_code == 302
     assert (the_batch(world).lye_g, the_batch(world).lye_confirmed) == (Decimal("283.5"), False)
 
@@ -80,7 +80,7 @@ def test_an_unusual_amount_is_kept_once_it_is_confirmed_and_says_so_on_the_batch
 
 
 def test_another_amount_than_the_one_confirmed_is_asked_about_again(maker: Client, world: World) -> None:
-    assert "430 g of lye is more than usual" in words_of(enter(maker, lye_g="430", lye_confirmed="420.000"))
+    assert "430 g of lye is more than soap takes" in words_of(enter(maker, lye_g="430", lye_confirmed="420.000"))
     assert nothing_was_written(world)
 
 
@@ -103,7 +103,7 @@ def test_the_question_is_asked_in_the_workshop_s_ounces(maker: Client, world: Wo
     sent = {"fats_g": "70", "lye_g": "1", **liquids(("water", "22", "front", ""))}
     answer = enter(maker, **sent)
     # 70 oz by 0.0912 and 0.1889 g of NaOH a gram.
-    assert "For 70.00 oz of fats 6.39 to 13.22 oz of sodium hydroxide is usual" in words_of(answer)
+    assert "For 70.00 oz of fats no fat of soap takes less than 6.39 or more than 13.22 oz of sodium hydroxide" in words_of(answer)
     assert ">Take 10 oz</button>" in answer.content.decode()
 
 

@@ -87,5 +87,5 @@ class BarGoneForm(HouseForm):
 
 def _when(workshop: Workshop) -> MomentField:
     return MomentField(
-        what="The time", time_zone=workshop.time_zone, required=False, label="When", help_text="Leave it empty for now."
+        what="The time", time_zone=workshop.time_zone, required=False, label="When", help_text="Empty means now."
     )

@@ -28,7 +28,7 @@ def _bars(**kwargs: Any) -> WholeField:
 
 def _when(workshop: Workshop) -> MomentField:
     return MomentField(
-        what="The time", time_zone=workshop.time_zone, required=False, label="When", help_text="Leave it empty for now."
+        what="The time", time_zone=workshop.time_zone, required=False, label="When", help_text="Empty means now."
     )
 
 
