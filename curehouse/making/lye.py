@@ -33,7 +33,9 @@ def is_kept_as_confirmed(
     if lye_g >= fats_g:
         raise Invalid("lye_over_fats", f"{_OVER_FATS} {_usual(doubt, fats_g, unit)}", field="lye_g", **_figures(doubt))
     if not is_confirmed:
-        asked = f"{_mass(lye_g, unit)} of lye is {'more' if lye_g > doubt.high_g else 'less'} than soap takes: check both weights."
+        asked = (
+            f"{_mass(lye_g, unit)} of lye is {'more' if lye_g > doubt.high_g else 'less'} than soap takes: check both weights."
+        )
         message = f"{asked} {_usual(doubt, fats_g, unit)} {_MEANING}"
         raise Conflict("lye_doubtful", message, field="lye_g", lye_g=f"{lye_g:.3f}", **_figures(doubt))
     return True
@@ -48,8 +50,8 @@ def _usual(doubt: LyeDoubt, fats_g: Decimal, unit: str) -> str:
     )
     if doubt.guess_g is None:
         return f"{outside}."
-    swapped = " It stands among the liquids: did the two change places?" if doubt.is_swapped else ""
-    return f"{outside}. Was {_mass(doubt.guess_g, unit)} meant?{swapped}"
+    swapped = ", which stands among the liquids: did the two change places?" if doubt.is_swapped else "."
+    return f"{outside}. Perhaps it was {_mass(doubt.guess_g, unit)}{swapped}"
 
 
 def _mass(grams: Decimal | float, unit: str) -> str:

@@ -122,10 +122,14 @@ class WholeField(forms.CharField):
         text = super().to_python(value)
         if text in self.empty_values:
             return None
-        number = _or_refused(lambda: parse_number(text, field="", what=self.what))
+        whole = ValidationError(f"{self.what} is a whole number from {self.least} to {self.most}: check the figure.")
+        try:
+            number = parse_number(text, field="", what=self.what)
+        except DomainError as error:
+            raise whole from error
         # Bounds first: Decimal cannot take the remainder of a number of more than 28 digits.
         if not self.least <= number <= self.most or number % 1:
-            raise ValidationError(f"{self.what} is a whole number from {self.least} to {self.most}: check the figure.")
+            raise whole
         return int(number)
 
 
