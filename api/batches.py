@@ -9,7 +9,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import CountField, FigureField, GramsField, KeyField, MomentField
+from api.fields import ChoiceField, CountField, FigureField, FlagField, GramsField, KeyField, MomentField, TextField
 from api.filtering import MomentFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.curing.models import Cure, Position
@@ -78,10 +78,10 @@ class BatchOut(serializers.ModelSerializer):
 class LiquidIn(Body):
     """A liquid: grams of a kind; a water fraction of one's own beats the table's."""
 
-    kind = serializers.CharField(max_length=40)
+    kind = TextField(max_length=40)
     mass_g = GramsField()
     water_fraction = FigureField(max_digits=5, decimal_places=4, required=False, allow_null=True)
-    place = serializers.ChoiceField(choices=BatchLiquid.Place.choices, default=BatchLiquid.Place.FRONT)
+    place = ChoiceField(choices=BatchLiquid.Place.choices, default=BatchLiquid.Place.FRONT)
 
 
 class RackIn(Body):
@@ -89,24 +89,24 @@ class RackIn(Body):
 
     sample_bars = CountField(default=3)
     position = KeyField(required=False, allow_null=True, help_text="Where the bars go; without it they have no place yet.")
-    when_full = serializers.ChoiceField(choices=WHEN_FULL, default="refuse")
+    when_full = ChoiceField(choices=WHEN_FULL, default="refuse")
 
 
 class BatchIn(RackIn):
     """A batch that was poured, and cut if ``cut_at`` is there."""
 
-    formula_name = serializers.CharField(max_length=200)
+    formula_name = TextField(max_length=200)
     poured_at = MomentField()
     cut_at = MomentField(required=False, allow_null=True)
     bars = CountField(default=0, help_text="How many bars it was cut into.")
     fats_g = GramsField()
     lye_g = GramsField()
-    lye_confirmed = serializers.BooleanField(
+    lye_confirmed = FlagField(
         default=False, help_text="Keep an amount of lye that is out of the usual for so much fat; without it the answer is 409."
     )
     liquids = LiquidIn(many=True, required=False, max_length=20)
     water_share_stated = FigureField(max_digits=5, decimal_places=4, required=False, allow_null=True)
-    note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
+    note = TextField(max_length=4000, required=False, allow_blank=True)
 
 
 class CutIn(RackIn):

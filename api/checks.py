@@ -6,7 +6,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import MomentField
+from api.fields import FlagField, MomentField, TextField
 from api.views import Body, Listing
 from curehouse.flows.check import check
 from curehouse.making.models import Batch, SafetyCheck
@@ -40,10 +40,10 @@ class CheckIn(Body):
     goes to nobody.
     """
 
-    method = serializers.CharField(max_length=200)
-    value = serializers.CharField(max_length=200)
-    passed = serializers.BooleanField()
-    note = serializers.CharField(max_length=400, required=False, allow_blank=True, default="")
+    method = TextField(max_length=200)
+    value = TextField(max_length=200)
+    passed = FlagField()
+    note = TextField(max_length=400, required=False, allow_blank=True, default="")
     checked_at = MomentField()
 
 

@@ -24,6 +24,8 @@ from curehouse.flows.weigh_many import RowFault, RowsRefused
 logger = logging.getLogger(__name__)
 
 PROBLEM_TYPE = "application/problem+json"
+# Of several faults these are named in the sentence; all of them are in `errors`.
+_MOST_NAMED = 3
 _CODES = {
     exceptions.ParseError: "malformed",
     exceptions.NotAuthenticated: "not_authenticated",
@@ -120,10 +122,17 @@ def _of_validation(error: exceptions.ValidationError) -> dict[str, Any]:
     errors = list(_each(error.get_full_details(), ()))
     first = errors[0]
     if len(errors) == 1:
-        field = first.get("field")
-        detail = f"{field}: {first['detail']}" if field else first["detail"]
-        return problem(error.status_code, first["code"], detail, field=field, errors=errors)
-    return problem(error.status_code, "invalid", f"{len(errors)} things in this request cannot be taken.", errors=errors)
+        return problem(error.status_code, first["code"], _said(first), field=first.get("field"), errors=errors)
+    named = [_said(one).removesuffix(".") for one in errors[:_MOST_NAMED]]
+    if len(errors) > _MOST_NAMED:
+        named.append(f"and {len(errors) - _MOST_NAMED} more")
+    detail = f"{len(errors)} things in this request cannot be taken: {'; '.join(named)}."
+    return problem(error.status_code, "invalid", detail, errors=errors)
+
+
+def _said(member: Mapping[str, Any]) -> str:
+    """Return one fault as a sentence that begins with its field."""
+    return f"{member['field']}: {member['detail']}" if member.get("field") else str(member["detail"])
 
 
 def _each(details: Any, path: tuple[str, ...]) -> Iterator[dict[str, Any]]:

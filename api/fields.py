@@ -3,9 +3,11 @@
 import re
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
+from django.core.validators import ProhibitNullCharactersValidator
 from rest_framework import serializers
+from rest_framework.validators import ProhibitSurrogateCharactersValidator
 
 # Beyond these a moment cannot be told in every time zone, or is a slip of the finger.
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
@@ -13,7 +15,54 @@ LARGEST_KEY = 2**63 - 1
 _PLAIN = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?", re.ASCII)
 
 
-class FigureField(serializers.DecimalField):
+class Worded:
+    """Stands before the framework's field, and words what is missing; each field words the rest of its own."""
+
+    default_error_messages: ClassVar[dict[str, str]] = {
+        "required": "This field is missing: send it.",
+        "null": "Send a value here instead of null.",
+    }
+
+
+class TextField(Worded, serializers.CharField):
+    """A text."""
+
+    default_error_messages = {
+        "invalid": "Send a text.",
+        "blank": "This text is empty: write something.",
+        "max_length": "This text is too long: {max_length} characters are the most.",
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        for validator in self.validators:
+            if isinstance(validator, ProhibitNullCharactersValidator):
+                validator.message = "This text holds a character that cannot be written (U+0000): leave it out."
+            elif isinstance(validator, ProhibitSurrogateCharactersValidator):
+                validator.message = "This text holds half of a character: send it whole."
+
+
+class ChoiceField(Worded, serializers.ChoiceField):
+    """One of a few words."""
+
+    def __init__(self, choices: Any, **kwargs: Any) -> None:
+        super().__init__(choices, **kwargs)
+        self.error_messages["invalid_choice"] = f"Send one of: {', '.join(str(one) for one in self.choices)}."
+
+
+class FlagField(Worded, serializers.BooleanField):
+    """Yes or no."""
+
+    default_error_messages = {"invalid": "Send true or false."}
+
+
+class ClientKeyField(Worded, serializers.UUIDField):
+    """An id made by the client."""
+
+    default_error_messages = {"invalid": "Send a UUID, such as 3f2b8c1e-9d4a-4c7e-8f51-0a6b7c2d9e10."}
+
+
+class FigureField(Worded, serializers.DecimalField):
     """A decimal number, as a number or as a string with a point."""
 
     default_error_messages = {
@@ -43,7 +92,7 @@ class GramsField(FigureField):
         super().__init__(max_digits=max_digits, decimal_places=3, **kwargs)
 
 
-class TypedFigureField(serializers.CharField):
+class TypedFigureField(TextField):
     """A figure as somebody typed it: a number, or a string with a point or a comma."""
 
     def __init__(self, **kwargs: Any) -> None:
@@ -54,7 +103,7 @@ class TypedFigureField(serializers.CharField):
         return super().to_internal_value(str(data) if isinstance(data, Decimal) else data)
 
 
-class MomentField(serializers.DateTimeField):
+class MomentField(Worded, serializers.DateTimeField):
     """A moment: date, time and offset from UTC (RFC 3339)."""
 
     default_error_messages = {
@@ -73,19 +122,29 @@ class MomentField(serializers.DateTimeField):
         return value.astimezone(UTC)
 
 
-class KeyField(serializers.IntegerField):
+class KeyField(Worded, serializers.IntegerField):
     """The id of a thing in this workshop."""
 
-    default_error_messages = {"invalid": "Send the id, a whole number."}
+    default_error_messages = {
+        "invalid": "Send the id, a whole number.",
+        "min_value": "Send the id, a whole number from 1.",
+        "max_value": "This number is too large to be an id: send the id as the house gave it.",
+        "max_string_length": "This is too long to be an id: send the id as the house gave it.",
+    }
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(min_value=1, max_value=LARGEST_KEY, **kwargs)
 
 
-class CountField(serializers.IntegerField):
+class CountField(Worded, serializers.IntegerField):
     """A whole number of things; what is too many is the house's business."""
 
-    default_error_messages = {"invalid": "Send a whole number."}
+    default_error_messages = {
+        "invalid": "Send a whole number.",
+        "min_value": "This number is too small: send {min_value} or more.",
+        "max_value": "This number is too large: send {max_value} or less.",
+        "max_string_length": "This number is too long: send a whole number.",
+    }
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(min_value=-(2**31), max_value=2**31 - 1, **kwargs)

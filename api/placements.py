@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.batches import WHEN_FULL
-from api.fields import CountField, KeyField, MomentField
+from api.fields import ChoiceField, CountField, KeyField, MomentField
 from api.filtering import KeyFilter, MomentFilter
 from api.views import Body, Listing, WorkshopView
 from curehouse.curing.models import Placement, Position
@@ -51,7 +51,7 @@ class PlaceIn(TurnIn):
     """Bars that come to a position; ``when_full`` says what to do if they do not fit."""
 
     bars = CountField()
-    when_full = serializers.ChoiceField(choices=WHEN_FULL, default="refuse")
+    when_full = ChoiceField(choices=WHEN_FULL, default="refuse")
 
 
 class MoveIn(PlaceIn):

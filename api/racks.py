@@ -6,7 +6,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import CountField
+from api.fields import CountField, TextField
 from api.positions import PositionOut, positions_shown
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.curing.models import Rack
@@ -26,7 +26,7 @@ class RackOut(serializers.ModelSerializer):
 class RackIn(Body):
     """A rack to be put up: so many levels, each with so many places for so many bars."""
 
-    name = serializers.CharField(max_length=200)
+    name = TextField(max_length=200)
     levels = CountField()
     places = CountField(help_text="Places on each level.")
     capacity_bars = CountField(help_text="Bars at each place.")
@@ -35,7 +35,7 @@ class RackIn(Body):
 class RackNameIn(Body):
     """A rack's new name."""
 
-    name = serializers.CharField(max_length=200)
+    name = TextField(max_length=200)
 
 
 def racks_shown(view: WorkshopView) -> QuerySet[Rack]:

@@ -10,7 +10,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import FigureField, GramsField, KeyField, MomentField, TypedFigureField
+from api.fields import ChoiceField, ClientKeyField, FigureField, GramsField, KeyField, MomentField, TextField, TypedFigureField
 from api.filtering import KeyFilter, MomentFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.common.units import GRAM, parse_mass_g, parse_number
@@ -91,15 +91,15 @@ class ReadingOut(serializers.ModelSerializer):
 class WeightIn(Body):
     """A weight: ``weight_g`` in grams, or ``weight`` as typed (point or comma) in ``unit``."""
 
-    client_id = serializers.UUIDField(default=None, help_text="Made by the device, once for each weighing.")
+    client_id = ClientKeyField(default=None, help_text="Made by the device, once for each weighing.")
     moment = MomentField(help_text="When the bar stood on the scale.")
     weight_g = GramsField(max_digits=9, required=False)
     weight = TypedFigureField(required=False)
-    unit = serializers.ChoiceField(choices=Workshop.Unit.choices, required=False)
+    unit = ChoiceField(choices=Workshop.Unit.choices, required=False)
     scale = KeyField(required=False, allow_null=True)
-    firmness = serializers.ChoiceField(choices=Reading.Firmness.choices, required=False, allow_blank=True, default="")
+    firmness = ChoiceField(choices=Reading.Firmness.choices, required=False, allow_blank=True, default="")
     dent_mm = FigureField(max_digits=5, decimal_places=2, required=False, allow_null=True)
-    dent_tool = serializers.CharField(max_length=80, required=False, allow_blank=True, default="")
+    dent_tool = TextField(max_length=80, required=False, allow_blank=True, default="")
 
     def validate_client_id(self, value: uuid.UUID | None) -> uuid.UUID:
         """Refuse a weighing without an id: sent twice, it would be two."""
@@ -125,7 +125,7 @@ class ReadingIn(WeightIn):
 class StrikeIn(Body):
     """Why a weighing is struck out."""
 
-    reason = serializers.CharField(max_length=200)
+    reason = TextField(max_length=200)
 
 
 def entry_of(sent: dict[str, Any], scale: Scale | None) -> ReadingEntry:

@@ -7,7 +7,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import CountField, KeyField
+from api.fields import CountField, KeyField, TextField
 from api.filtering import FlagFilter, KeyFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.curing.models import SampleBar
@@ -36,7 +36,7 @@ class MoreBarsIn(Body):
 class EndIn(Body):
     """What became of a sample bar."""
 
-    why = serializers.CharField(max_length=200)
+    why = TextField(max_length=200)
 
 
 class SampleBarFilters(filters.FilterSet):

@@ -7,7 +7,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import GramsField
+from api.fields import GramsField, TextField
 from api.filtering import FlagFilter
 from api.views import Body, Detail, Listing
 from curehouse.workshops.models import Scale, ScaleTare
@@ -40,7 +40,7 @@ class ScaleOut(serializers.ModelSerializer):
 class ScaleIn(Body):
     """A scale to be added."""
 
-    name = serializers.CharField(max_length=200)
+    name = TextField(max_length=200)
     step_g = GramsField(max_digits=7, help_text="The smallest difference it shows.")
 
 
@@ -54,7 +54,7 @@ class ScaleCheckIn(Body):
 class TareIn(Body):
     """A tare to be added to a scale."""
 
-    name = serializers.CharField(max_length=200)
+    name = TextField(max_length=200)
     weight_g = GramsField(max_digits=9)
 
 

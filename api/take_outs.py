@@ -6,7 +6,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import CountField, MomentField
+from api.fields import ChoiceField, CountField, MomentField, TextField
 from api.views import Body, Listing
 from curehouse.flows.take_out import take_out
 from curehouse.making.models import Batch, TakeOut
@@ -37,9 +37,9 @@ class TakeOutIn(Body):
     """Bars to be taken out; a reason is needed if the batch is not ready."""
 
     bars = CountField()
-    purpose = serializers.ChoiceField(choices=TakeOut.Purpose.choices)
+    purpose = ChoiceField(choices=TakeOut.Purpose.choices)
     taken_at = MomentField()
-    forced_reason = serializers.CharField(max_length=400, required=False, allow_blank=True, default="")
+    forced_reason = TextField(max_length=400, required=False, allow_blank=True, default="")
 
 
 class TakeOuts(Listing):

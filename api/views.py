@@ -11,6 +11,7 @@ from rest_framework.mixins import ListModelMixin
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.fields import Worded
 from curehouse.common.errors import NotHere
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
@@ -18,8 +19,26 @@ from curehouse.workshops.models import Workshop
 Row = TypeVar("Row", bound=Model)
 
 
-class Body(serializers.Serializer):
+class Rows(Worded, serializers.ListSerializer):
+    """Several of a kind in a request's body."""
+
+    default_error_messages = {
+        "not_a_list": "Send a list, in square brackets.",
+        "empty": "This list is empty: send at least one.",
+        "max_length": "This list is too long: {max_length} are the most.",
+    }
+
+
+class Body(Worded, serializers.Serializer):
     """A request's body; a name nobody knows is refused instead of left unheard."""
+
+    default_error_messages = {
+        "invalid": "Send an object, in braces: each field by its name with its value.",
+        "null": "Send an object instead of null.",
+    }
+
+    class Meta:
+        list_serializer_class = Rows
 
     def to_internal_value(self, data: Any) -> dict[str, Any]:
         """Return the values; unknown names are errors beside the others."""
@@ -72,9 +91,8 @@ class WorkshopView(GenericAPIView):
 
     def body(self, kind: type[serializers.Serializer]) -> dict[str, Any]:
         """Return what was sent, read as *kind*."""
-        reader = kind(data=self.request.data, context=self.get_serializer_context())
-        reader.is_valid(raise_exception=True)
-        return reader.validated_data
+        # Not by `is_valid`, which has a sentence of its own for null.
+        return kind(context=self.get_serializer_context()).run_validation(self.request.data)
 
     def here(self, rows: QuerySet[Row], key: int, *, what: str, field: str | None = None) -> Row:
         """Return the row, or say that this workshop has no such *what* (named by *field* of the body)."""

@@ -20,7 +20,12 @@ logger = logging.getLogger(__name__)
 
 
 class Channel(filesystem.Channel):
-    """Reads and writes the folder of messages."""
+    """Reads and writes the folder of messages, which is made (owner only) when the queue is first used."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for folder in (self.data_folder_in, self.data_folder_out, self.control_folder):
+            Path(folder).mkdir(mode=0o700, parents=True, exist_ok=True)
 
     def _put(self, queue: str, payload: dict[str, Any], **_kwargs: Any) -> None:
         # Readers take names in order, and only those that end in the queue's name.
@@ -39,7 +44,6 @@ class Channel(filesystem.Channel):
         """Bind as kombu does, but never let a publisher read a table that was just created and is empty."""
         table = self._exchange_file(exchange)
         if not table.exists():
-            table.parent.mkdir(exist_ok=True)
             draft = self._draft(table.parent, table.name, "[]")
             try:
                 os.link(draft, table)

@@ -1,5 +1,7 @@
 """Django's settings. What one workshop chooses for itself is a column, not a setting."""
 
+from django.utils.functional import SimpleLazyObject
+
 from curehouse.settings import env
 from curehouse.settings.background import *  # noqa: F403
 from curehouse.settings.database import databases
@@ -11,7 +13,8 @@ from curehouse.settings.safety import *  # noqa: F403
 
 BASE_DIR = REPOSITORY
 DATA_FOLDER = DATA_DIR
-SECRET_KEY = secret_key()
+# Made when it is first used: a command that is refused leaves nothing in the data folder.
+SECRET_KEY = SimpleLazyObject(secret_key)
 DEBUG = env.flag("DEBUG")
 
 INSTALLED_APPS = [

@@ -23,8 +23,6 @@ if REDIS_URL:
 else:
     _queue = data_file("queue")
     _control = data_file("queue-control")
-    _queue.mkdir(mode=0o700, exist_ok=True)
-    _control.mkdir(mode=0o700, exist_ok=True)
     CELERY_BROKER_URL = "filesystem://"
     CELERY_BROKER_TRANSPORT = "curehouse.jobs.queue_files:Transport"
     CELERY_BROKER_TRANSPORT_OPTIONS = {

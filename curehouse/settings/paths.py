@@ -11,8 +11,7 @@ DATA_DIR = Path(env.text("CUREHOUSE_DATA") or REPOSITORY / "var").resolve()
 
 
 def data_file(name: str) -> Path:
-    """Return the path of *name* in the data folder, making the folder (owner only) if it is new."""
-    DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+    """Return the path of *name* in the data folder; nothing is made by asking."""
     return DATA_DIR / name
 
 
@@ -27,6 +26,7 @@ def secret_key() -> str:
         return given
     path = data_file("secret-key")
     if not path.exists():
+        DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
         draft = path.with_name(f"secret-key.{os.getpid()}")
         draft.touch(mode=0o600)
         draft.write_text(secrets.token_urlsafe(48), encoding="utf-8")

@@ -1,6 +1,7 @@
 """What people and scales change of themselves after the first day."""
 
 import logging
+import re
 from datetime import datetime
 from decimal import Decimal
 
@@ -18,6 +19,8 @@ from curehouse.workshops.services import add_scale, add_tare, clean_email, clean
 logger = logging.getLogger(__name__)
 
 _LONGEST_SCALE_NAME = 80
+# As `_name_with_step` writes it.
+_STEP_IN_NAME = re.compile(r" \(steps of [^()]*\)$")
 
 
 def _own_row(person: User) -> User:
@@ -89,6 +92,12 @@ def change_scale(*, scale: Scale, name: str, step_g: Decimal, at: datetime) -> S
         add_tare(scale=new, name=tare.name, weight_g=tare.weight_g)
     retire_scale(scale=row, at=at)
     return new
+
+
+def scale_in_place_of(scale: Scale) -> Scale | None:
+    """Return the scale in use that took the name of the retired *scale* when it got another step, or None."""
+    name = _STEP_IN_NAME.sub("", scale.name)
+    return Scale.objects.within(scale.workshop).in_use().filter(name=name).exclude(pk=scale.pk).first()
 
 
 def _rename(scale: Scale, name: str) -> Scale:

@@ -117,7 +117,8 @@ def test_a_water_part_of_one_s_own_beats_the_table_and_a_stated_share_beats_the_
         (liquids(("water", "420", "behind", "")), "A liquid goes in with the lye or at trace: choose one."),
         (liquids(("", "", "front", "")), "Name at least one liquid with its grams, or state the water share yourself."),
         (liquids(("water", "9000", "front", "")), "water: check their grams against the fats."),
-        ({"liquids-TOTAL_FORMS": "x"}, "The rows of liquids are incomplete: load the page again and send it anew."),
+        ({"liquids-TOTAL_FORMS": "x"}, "This page is incomplete: open it anew and type the liquids again."),
+        ({"liquids-INITIAL_FORMS": ""}, "This page is incomplete: open it anew and type the liquids again."),
     ],
 )
 def test_a_wrong_entry_is_answered_with_its_remedy_kept_as_typed_and_not_written(
@@ -128,6 +129,8 @@ def test_a_wrong_entry_is_answered_with_its_remedy_kept_as_typed_and_not_written
     assert remedy in words_of(answer)
     assert nothing_was_written(world)
     page = answer.content.decode()
+    assert "Hidden field" not in page
+    assert "Enter a whole number" not in page
     if "lye_g" not in changes:
         assert 'value="283,5"' in page
     if "formula_name" not in changes:

@@ -18,7 +18,7 @@ from contextlib import closing
 from datetime import datetime
 from pathlib import Path, PurePosixPath
 
-from curehouse.commands.house.folder import LOCK
+from curehouse.commands.house.folder import LOCK, check_lived_in
 from curehouse.commands.house.refusal import Refused
 from curehouse.commands.house.soundness import DATABASE, fault_in
 
@@ -54,10 +54,8 @@ def write(target: Path, folder: Path, *, at: datetime) -> int:
     Refused
         *target* exists, there is no database yet, or a file can't be written.
     """
-    if target.exists():
-        raise Refused(f"{target} exists already; a backup replaces nothing, give another name.")
-    if not (folder / DATABASE).exists():
-        raise Refused(f"{folder} holds no house yet; start it once first, or choose it with --data.")
+    check_target(target)
+    check_lived_in(folder)
     draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
     try:
         with tempfile.TemporaryDirectory(dir=target.parent, prefix=".backup-") as aside:
@@ -74,6 +72,12 @@ def write(target: Path, folder: Path, *, at: datetime) -> int:
         raise Refused(f"the backup {target} can't be written ({error}).") from error
     finally:
         draft.unlink(missing_ok=True)
+
+
+def check_target(target: Path) -> None:
+    """Raise Refused if there is something at *target* already."""
+    if target.exists():
+        raise Refused(f"{target} exists already; a backup replaces nothing, give another name.")
 
 
 def _put_in_place(draft: Path, target: Path) -> None:
@@ -138,7 +142,9 @@ def restore(source: Path, folder: Path) -> None:
     except OSError as error:
         raise Refused(f"--restore {source} can't be unpacked ({error.strerror or error}).") from error
     except _BROKEN as error:
-        raise Refused(f"--restore {source} is no whole backup ({error}).") from error
+        raise Refused(
+            f"--restore {source} is no whole backup (cut short, changed, or another file); copy it anew or take another."
+        ) from error
 
 
 def _move_in(aside: Path, folder: Path) -> None:
@@ -178,7 +184,7 @@ def _read_about(packed: zipfile.ZipFile) -> bytes:
     with packed.open(ABOUT) as stream:
         about = stream.read(MAX_ABOUT_BYTES + 1)
     if len(about) > MAX_ABOUT_BYTES:
-        raise zipfile.BadZipFile(f"{ABOUT} is larger than a backup writes it")
+        raise Refused(f"--restore {packed.filename} is no whole backup: {ABOUT} is larger than a backup writes it.")
     return about
 
 

@@ -5,18 +5,21 @@ before a new folder gets its own secret; and what can be refused is refused befo
 Django is loaded.
 """
 
+import argparse
 import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from curehouse.commands.house import archive, certificate, network
-from curehouse.commands.house.folder import FolderLock, check_usable
-from curehouse.commands.house.options import parse_start
+from curehouse.commands.house.folder import FolderLock, check_lived_in, check_usable
+from curehouse.commands.house.options import parse_backup, parse_start
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.commands.house.signals import wish_to_end
 from curehouse.commands.house.soundness import check_sound
 
 REPOSITORY = Path(__file__).resolve().parents[3]
+_ASKING = ("help", "version")
+_NEED_A_HOUSE = ("backup", "verify_places")
 
 
 @dataclass(frozen=True)
@@ -36,11 +39,25 @@ def prepare(argv: list[str]) -> None:
     os.umask(0o077)
     try:
         folder = take_data_option(argv)
+        if _only_asks(argv):
+            return
+        command, words = argv[1], argv[2:]
+        # Words that can't be followed are refused before anything is made.
+        options = parse_start(words) if command == "start" else None
+        if command == "backup":
+            archive.check_target(parse_backup(words).file)
+        if command in _NEED_A_HOUSE and not os.environ.get("DATABASE_URL"):
+            check_lived_in(folder)
         check_usable(folder)
-        if argv[1:2] == ["start"] and not {"-h", "--help"} & set(argv):
-            prepare_start(folder, argv[2:])
+        if options is not None:
+            prepare_start(folder, options)
     except Refused as refusal:
         leave(refusal)
+
+
+def _only_asks(argv: list[str]) -> bool:
+    """Return whether the words ask for help or for the version, which touches no house."""
+    return len(argv) < 2 or argv[1] in _ASKING or not {"-h", "--help", "--version"}.isdisjoint(argv)
 
 
 def take_data_option(argv: list[str]) -> Path:
@@ -67,9 +84,8 @@ def take_data_option(argv: list[str]) -> Path:
     return folder
 
 
-def prepare_start(folder: Path, words: list[str]) -> None:
+def prepare_start(folder: Path, options: argparse.Namespace) -> None:
     """Refuse what can't work, take the folder, restore if asked, and say where the house listens."""
-    options = parse_start(words)
     tls = certificate.check_pair(options.cert, options.key)
     doors = network.open_doors(port=options.port, lan=options.lan, tls=tls)
     wish_to_end.listen()

@@ -6,6 +6,7 @@ import tempfile
 from pathlib import Path
 
 from curehouse.commands.house.refusal import Refused
+from curehouse.commands.house.soundness import DATABASE
 
 LOCK = "house.lock"
 _TRIAL_BYTES = 64 * 1024
@@ -30,6 +31,12 @@ def check_usable(folder: Path) -> None:
             f"the data folder {folder} can't be written ({error.strerror}); make room or rights"
             " there, or choose another with --data."
         ) from error
+
+
+def check_lived_in(folder: Path) -> None:
+    """Raise Refused if *folder* holds no database; nothing is made by looking."""
+    if not (folder / DATABASE).exists():
+        raise Refused(f"{folder} holds no house yet; start it once first, or choose it with --data.")
 
 
 class FolderLock:

@@ -2,6 +2,7 @@
 
 import logging
 
+from django.conf import settings
 from django.core.management import call_command
 from django.db import Error, connection
 from django.db.migrations.loader import MigrationLoader
@@ -45,6 +46,8 @@ def open_database() -> None:
             )
         if set(loader.graph.nodes) - set(loader.applied_migrations):
             call_command("migrate", verbosity=0, interactive=False, skip_checks=True)
+        # The secret is made on first use; a house that is open has it, and a backup of it too.
+        str(settings.SECRET_KEY)
     except Error as error:
         reason = " ".join(str(error).split())
         remedy = "" if connection.vendor == "sqlite" else "; check DATABASE_URL, and that the server runs and lets the house in"

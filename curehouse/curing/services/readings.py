@@ -15,6 +15,7 @@ from curehouse.common.time import CLOCK_SLACK, local_day
 from curehouse.curing.doubts import DoubtFound
 from curehouse.curing.models import Reading, ReadingReview, SampleBar
 from curehouse.workshops.actors import Actor
+from curehouse.workshops.changes import scale_in_place_of
 from curehouse.workshops.models import Scale
 
 logger = logging.getLogger(__name__)
@@ -38,9 +39,32 @@ class ReadingEntry:
     unit: str = "g"
 
 
-def check_entry(bar: SampleBar, entry: ReadingEntry, *, time_zone: str, at: datetime) -> None:
-    """Refuse a weighing that cannot be right, whatever is on record of its bar."""
+def _check_scale(entry: ReadingEntry, *, time_zone: str) -> None:
+    """Refuse a weighing on a scale that was out of use by then: its step is not what the weight was shown in."""
+    scale = entry.scale
+    if scale is None or scale.retired_at is None or entry.moment <= scale.retired_at:
+        return
+    successor = scale_in_place_of(scale)
+    remedy = "send the id of the scale it stood on, or leave the scale out"
+    if successor is not None:
+        remedy = f"{successor.name} is id {successor.pk} now, send that"
+    raise Conflict(
+        "scale_retired",
+        f"{scale.name} is out of use since {local_day(scale.retired_at, time_zone)}: {remedy}.",
+        field="scale",
+        **({} if successor is None else {"scale": successor.pk}),
+    )
+
+
+def check_entry(bar: SampleBar, entry: ReadingEntry, *, time_zone: str, at: datetime, corrects: Reading | None = None) -> None:
+    """Refuse a weighing that cannot be right, whatever is on record of its bar.
+
+    What stands in for *corrects* at its moment may keep its scale, whatever has become of that.
+    """
     batch = bar.batch
+    scale_pk = entry.scale.pk if entry.scale else None
+    if corrects is None or (scale_pk, entry.moment) != (corrects.scale_id, corrects.moment):
+        _check_scale(entry, time_zone=time_zone)
     if not 0 < entry.weight_g <= LARGEST_BAR_G:
         raise Invalid("weight", "The weight must be more than 0 g and at most 20 kg.", field="weight")
     if entry.moment > at + CLOCK_SLACK:
@@ -135,7 +159,7 @@ def sent_before(*, actor: Actor, client_ids: Iterable[uuid.UUID]) -> dict[uuid.U
 @transaction.atomic
 def correct_reading(*, actor: Actor, reading: Reading, entry: ReadingEntry, doubt: DoubtFound | None, at: datetime) -> Reading:
     """Write the weighing that stands in for *reading*; the old row stays and points nowhere else."""
-    check_entry(reading.bar, entry, time_zone=actor.workshop.time_zone, at=at)
+    check_entry(reading.bar, entry, time_zone=actor.workshop.time_zone, at=at, corrects=reading)
     if Reading.objects.within(actor.workshop).filter(corrects=reading).exists():
         raise Conflict("corrected", "This weighing was corrected already: correct the newer one.", field="reading")
     row = _row(actor, reading.bar, entry, doubt, at=at)

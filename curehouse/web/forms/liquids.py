@@ -80,7 +80,7 @@ class LiquidRows(forms.BaseFormSet):
 
     default_error_messages = {
         **forms.BaseFormSet.default_error_messages,
-        "missing_management_form": "The rows of liquids are incomplete: load the page again and send it anew.",
+        "missing_management_form": "This page is incomplete: open it anew and type the liquids again.",
     }
 
     def entries(self) -> list[LiquidEntry]:

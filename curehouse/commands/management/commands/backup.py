@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from curehouse.commands.house import archive
 from curehouse.commands.house.greeting import say
-from curehouse.commands.house.options import add_data_option
+from curehouse.commands.house.options import add_backup_options
 from curehouse.commands.house.refusal import Refused, leave
 
 
@@ -20,8 +20,7 @@ class Command(BaseCommand):
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
-        add_data_option(parser)
-        parser.add_argument("file", type=Path, metavar="FILE", help="new file to write (ZIP)")
+        add_backup_options(parser)
 
     def handle(self, **options: Any) -> None:
         target: Path = options["file"]
