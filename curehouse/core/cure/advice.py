@@ -1,11 +1,10 @@
 """What to do next, and what a soft batch's own figures say about the cause."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .findings import Findings
 from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
-from .words import number, number_exact
+from .words import listed, number, number_exact
 
 # Common practice, no source: liquid is 28-38 % of the fats, the cut comes after 1-3 days.
 MOST_LIQUID_PCT = 38.0
@@ -61,11 +60,7 @@ def nothing_unusual(batch: BatchAtMoment) -> Reason:
         figures.append(Figure("cut_after", hours, "h"))
     if not seen:
         return Reason("no_cause", "Its liquid, its water share and the time to its cut are not on record: no cause shows.")
-    return Reason("no_cause", f"Looked at and not unusual: {_listed(seen)}.", tuple(figures))
-
-
-def _listed(things: Sequence[str]) -> str:
-    return things[0] if len(things) == 1 else f"{', '.join(things[:-1])} and {things[-1]}"
+    return Reason("no_cause", f"Looked at and not unusual: {listed(seen)}.", tuple(figures))
 
 
 def _span(hours: float) -> str:

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Sequence
 
 from .findings import Findings
 from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
@@ -26,6 +27,11 @@ _BREAKABLE = re.compile(r"(?<=[0-9]) (?=(?:%|days?|hours?|weeks?)(?![a-z]))|(?<=
 def unbroken(text: str) -> str:
     """Tie each figure to its unit, so that a line never ends between the two."""
     return _BREAKABLE.sub("\u00a0", text)
+
+
+def listed(things: Sequence[str]) -> str:
+    """Join things as a sentence does: commas, and an "and" before the last."""
+    return things[0] if len(things) == 1 else f"{', '.join(things[:-1])} and {things[-1]}"
 
 
 def number(value: float) -> str:
