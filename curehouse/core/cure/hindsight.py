@@ -14,7 +14,6 @@ _AS_SAID = {
 _TURNED = {
     "look_again": ("this batch is", "this batch was"),
     "doubtful": (": left out until confirmed or corrected", " was left out: nobody confirmed or corrected it"),
-    "late_start": ("isn't counted", "wasn't counted"),
 }
 
 
@@ -29,6 +28,12 @@ def in_hindsight(code: str, text: str, figures: Mapping[str, float]) -> str:
         return text.replace(_TURNED[code][0], " were left out: nobody confirmed or corrected them")
     if code in _TURNED:
         return text.replace(*_TURNED[code])
+    if code == "late_start":
+        return (
+            text.replace("isn't counted", "wasn't counted")
+            .replace(" is not known", " was not known")
+            .replace(" is that", " was that")
+        )
     try:
         return unbroken(_retold(code, text, figures))
     except KeyError:
