@@ -65,6 +65,27 @@ def test_a_batch_not_weighed_for_a_fortnight_says_which_weighings_its_figures_ar
     assert "As of" not in words
 
 
+def test_a_verdict_of_this_morning_says_which_weighings_its_figures_are_from(visitor: Visitor, world: World) -> None:
+    batch = world.batch(cut_days_ago=24)
+    world.weigh_series(batch, {0: "130.0", 7: "124.0", 14: "122.0", 21: "121.0"})
+    assess_all_this_morning(workshop=world.workshop, at=world.now)
+    words = visitor.words("batch", batch.pk)
+    assert "From the weighings up to " in words
+    assert "As of" not in words
+    # (122.0 - 121.0) / 121.0 = 0.826 %, known on day 21 and told on day 24.
+    assert "Losing 0.83 % a week as of day 21; dry enough at 0.75 % or less." in words
+
+
+def test_a_batch_first_weighed_late_claims_no_water_and_says_from_when_its_loss_counts(visitor: Visitor, world: World) -> None:
+    batch = world.batch(cut_days_ago=36)
+    world.weigh_series(batch, {35: "110.0"})
+    assess(world, batch)
+    words = visitor.words("batch", batch.pk)
+    assert "total loss 0 % since its first weighing on day 35 water left not known" in words
+    assert "No bar was weighed at the cut: the water left is not known" in words
+    assert "water left not known" in visitor.words("racks")
+
+
 def test_the_verdict_of_a_batch_that_is_gone_speaks_of_the_past(visitor: Visitor, world: World) -> None:
     batch = ready_batch(world)
     entry = TakeOutEntry(bars=24, purpose="sale", taken_at=world.now, forced_reason="")

@@ -1,11 +1,10 @@
 """What to do next, and what a soft batch's own figures say about the cause."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .findings import Findings
 from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
-from .words import number, number_exact
+from .words import listed, number, number_exact
 
 # Common practice, no source: liquid is 28-38 % of the fats, the cut comes after 1-3 days.
 MOST_LIQUID_PCT = 38.0
@@ -15,6 +14,8 @@ MOST_WATER_SHARE = 0.25
 MOST_SAID_HOURS = 48.0
 WEEK_DAYS = 7
 
+CHECK_WHAT_WENT_IN = "Check the fats, liquids and water share as entered, and the weighings, before you go by this verdict."
+ON_NEXT_ROUND = "Weigh it on the next round that lists it"
 AFTER_FAILED_CHECK = "Test again after a week or more, rework or destroy."
 
 
@@ -61,11 +62,7 @@ def nothing_unusual(batch: BatchAtMoment) -> Reason:
         figures.append(Figure("cut_after", hours, "h"))
     if not seen:
         return Reason("no_cause", "Its liquid, its water share and the time to its cut are not on record: no cause shows.")
-    return Reason("no_cause", f"Looked at and not unusual: {_listed(seen)}.", tuple(figures))
-
-
-def _listed(things: Sequence[str]) -> str:
-    return things[0] if len(things) == 1 else f"{', '.join(things[:-1])} and {things[-1]}"
+    return Reason("no_cause", f"Looked at and not unusual: {listed(seen)}.", tuple(figures))
 
 
 def _span(hours: float) -> str:
@@ -94,13 +91,16 @@ def _when_not_weighed(batch: BatchAtMoment, limits: RuleLimits, found: Findings)
 
 
 def _when_ready(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    if found.water_impossible:
+        return (CHECK_WHAT_WENT_IN, "Where they are right, it can leave the cure; left on the rack it dries on slowly.")
     return ("Take it out of the cure when you want it; left on the rack it dries on slowly.",)
 
 
 def _when_check_due(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
     if batch.check is CheckOutcome.FAILED:
         return ()
-    return ("Do the safety check by your own written limit; it is ready once a person passes it.",)
+    first = (CHECK_WHAT_WENT_IN,) if found.water_impossible else ()
+    return (*first, "Do the safety check by your own written limit; it is ready once a person passes it.")
 
 
 def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
@@ -108,20 +108,37 @@ def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> t
         return ("Mark three to five bars as sample bars and weigh them.",)
     if batch.newest_weighing_day is None:
         return ("Weigh the sample bars; the first weighing belongs on the day of the cut.",)
-    if found.weekly_loss_pct is None and found.days_since_weighed > WEEK_DAYS:
-        return ("Weigh the sample bars now and again in a week; then the weekly loss is known.",)
     if found.weekly_loss_pct is None:
-        return ("Weigh again seven to ten days after the last weighing; then the weekly loss is known.",)
+        return (_until_weekly_loss(found),)
     if found.scale_hides_loss:
         return (_finer_scale(limits),)
     if found.loss_small and found.water_low:
         return (f"Leave it until day {limits.min_days} and weigh it every week.",)
-    again = (
-        "Weigh the sample bars now." if found.days_since_weighed >= WEEK_DAYS else "Weigh again a week after the last weighing."
+    again = "Weigh the sample bars now." if found.days_since_weighed >= WEEK_DAYS else f"{ON_NEXT_ROUND}."
+    return (*_to_know_water(batch, limits, found), again)
+
+
+def _until_weekly_loss(found: Findings) -> str:
+    # Past its latest day a batch waits for nothing but this figure.
+    if found.days_since_weighed > WEEK_DAYS or (found.past_latest and found.days_since_weighed > 0):
+        return "Weigh the sample bars now and again in a week; then the weekly loss is known."
+    return f"{ON_NEXT_ROUND}; the weekly loss is known once its weighings reach a week back."
+
+
+def _to_know_water(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
+    """Say how the water left can be known where a limit of it waits for that."""
+    if limits.water_left_limit_pct is None:
+        return ()
+    if found.water_impossible:
+        return (CHECK_WHAT_WENT_IN,)
+    if found.water_left_pct is not None:
+        return ()
+    if batch.water_share is None:
+        return ("Enter the batch's liquids or its water share.",)
+    return (
+        "If a weight from the day of the cut is on paper, enter it with its day; otherwise go by the weekly loss and "
+        "the thumb, and give that as the reason when you take it out.",
     )
-    if limits.water_left_limit_pct is not None and found.water_left_pct is None:
-        return ("Enter the batch's liquids or its water share.", again)
-    return (again,)
 
 
 def _finer_scale(limits: RuleLimits) -> str:

@@ -15,6 +15,8 @@ from .series import (
 
 OLDEST_NEWEST_DAYS = 10.0
 NOT_WEIGHED_DAYS = 14
+# Fragrance evaporates too, and a scale rounds: so much beyond the water that went in proves nothing.
+MOST_BEYOND_WATER_PCT = 5.0
 
 # 120.9 g a week ago and 120.0 g now are 0.75 % to the maker, but not to a float.
 TIE_NOISE_PCT = 1e-9
@@ -28,6 +30,8 @@ class Findings:
     weight. Where it is over the limit of the weekly loss, and the loss over
     the limit by no more than it, the scale hides on which side the loss lies
     (`scale_hides_loss`): the batch then counts neither as dry nor as losing.
+    `water_impossible`: more was lost than the water that went in, by more than
+    the scale and the fragrance explain, so no limit of water is kept or missed.
     """
 
     state: State
@@ -43,6 +47,7 @@ class Findings:
     scale_hides_loss: bool
     loss_small: bool
     water_low: bool
+    water_impossible: bool
     noted: int
     denting: int
 
@@ -78,6 +83,7 @@ def find(batch: BatchAtMoment, limits: RuleLimits) -> Findings:
         and not _at_most(half_step_pct, limit_pct)
         and _at_most(weekly_pct, limit_pct + half_step_pct)
     )
+    impossible = water_pct is not None and water_pct < -MOST_BEYOND_WATER_PCT
     found = Findings(
         state=State.CURING,
         bars=figures,
@@ -91,7 +97,8 @@ def find(batch: BatchAtMoment, limits: RuleLimits) -> Findings:
         half_step_pct=half_step_pct,
         scale_hides_loss=hidden,
         loss_small=_at_most(weekly_pct, limit_pct) and not hidden,
-        water_low=limits.water_left_limit_pct is None or _at_most(water_pct, limits.water_left_limit_pct),
+        water_low=limits.water_left_limit_pct is None or (_at_most(water_pct, limits.water_left_limit_pct) and not impossible),
+        water_impossible=impossible,
         noted=len(notes),
         denting=notes.count(Firmness.DENTS),
     )
@@ -102,7 +109,7 @@ def _state(found: Findings, check: CheckOutcome) -> State:
     if found.days_since_weighed >= NOT_WEIGHED_DAYS:
         return State.NOT_WEIGHED
     losing = found.weekly_loss_pct is not None and not (found.loss_small or found.scale_hides_loss)
-    wet = found.water_left_pct is not None and not found.water_low
+    wet = found.water_left_pct is not None and not found.water_low and not found.water_impossible
     if found.past_latest and (losing or wet):
         return State.TOO_SOFT
     if not found.dry_enough:
@@ -139,7 +146,9 @@ def _figures(bar: SampleSeries, water_share: float | None) -> BarFigures:
     total = total_loss(bar.weighings)
     if total is None:
         raise ValueError(f"bar {bar.label} has no weighing to count")
-    water = None if water_share is None else water_left(bar.weighings, water_share)
+    # Without its weight at the cut nobody knows what went in, nor what left before the first weighing.
+    known = water_share is not None and total.starts_at_cut
+    water = water_left(bar.weighings, water_share) if water_share is not None and known else None
     return BarFigures(
         label=bar.label,
         newest_day=total.as_of_day,
@@ -149,6 +158,7 @@ def _figures(bar: SampleSeries, water_share: float | None) -> BarFigures:
         water_left_of_bar_pct=None if water is None else water.of_bar_now_pct,
         starts_at_cut=total.starts_at_cut,
         half_step_pct=None if weekly is None else weekly.half_step_pct,
+        start_day=total.start_day,
     )
 
 

@@ -14,7 +14,6 @@ _AS_SAID = {
 _TURNED = {
     "look_again": ("this batch is", "this batch was"),
     "doubtful": (": left out until confirmed or corrected", " was left out: nobody confirmed or corrected it"),
-    "late_start": ("isn't counted", "wasn't counted"),
 }
 
 
@@ -25,8 +24,16 @@ def in_hindsight(code: str, text: str, figures: Mapping[str, float]) -> str:
     """
     if code in _AS_SAID:
         return _AS_SAID[code]
+    if code == "doubtful" and (text.startswith("Bars ") or " and bar" in text):
+        return text.replace(_TURNED[code][0], " were left out: nobody confirmed or corrected them")
     if code in _TURNED:
         return text.replace(*_TURNED[code])
+    if code == "late_start":
+        return (
+            text.replace("isn't counted", "wasn't counted")
+            .replace(" is not known", " was not known")
+            .replace(" is that", " was that")
+        )
     try:
         return unbroken(_retold(code, text, figures))
     except KeyError:

@@ -5,7 +5,8 @@ from dataclasses import replace
 from .advice import AFTER_FAILED_CHECK, advice, causes, nothing_unusual
 from .findings import Findings, find
 from .rule import BatchAtMoment, Figure, Reason, RuleLimits, State, Verdict
-from .words import STATE_WORDS, reasons, unbroken
+from .series import Weighing
+from .words import STATE_WORDS, listed, reasons, unbroken
 
 DEFAULT_LIMITS = RuleLimits()
 
@@ -37,11 +38,12 @@ def assess(batch: BatchAtMoment, limits: RuleLimits = DEFAULT_LIMITS) -> Verdict
     said = reasons(batch, limits, found)
     if found.state is State.TOO_SOFT:
         said += tuple(cause.reason for cause in causes(batch)) or (nothing_unusual(batch),)
-    doubtful = _doubtful_reasons(batch)
+    doubtful = _doubtful(batch)
+    left_out = (_left_out(doubtful),) if doubtful else ()
     if differs:
-        said = (_look_again(found.state, state_with, len(doubtful)), *doubtful, *said)
+        said = (_look_again(found.state, state_with, len(doubtful)), *left_out, *said)
     else:
-        said += doubtful
+        said += left_out
     steps = _steps(batch, limits, found, doubtful=len(doubtful), differs=differs)
     return _verdict(batch, limits, found, said, steps, state_with)
 
@@ -122,14 +124,29 @@ def _look_again(without: State, state_with: State, doubtful: int) -> Reason:
     )
 
 
-def _doubtful_reasons(batch: BatchAtMoment) -> tuple[Reason, ...]:
-    return tuple(
-        Reason(
-            "doubtful",
-            f"Bar {bar.label} on day {round(weighing.day)}: left out until confirmed or corrected.",
-            (Figure("day", weighing.day, "day"), Figure("weight", weighing.weight_g, "g")),
-        )
+def _doubtful(batch: BatchAtMoment) -> list[tuple[str, Weighing]]:
+    """Return the doubtful weighings with the bar's label, by bar and then by day."""
+    return [
+        (bar.label, weighing)
         for bar in sorted(batch.bars, key=lambda b: b.label)
         for weighing in sorted(bar.weighings, key=lambda w: w.day)
         if weighing.doubtful
+    ]
+
+
+def _left_out(doubtful: list[tuple[str, Weighing]]) -> Reason:
+    """Say in one sentence which weighings are left out: the bars of one day together."""
+    bars_of_day: dict[int, list[str]] = {}
+    for label, weighing in sorted(doubtful, key=lambda one: round(one[1].day)):
+        bars_of_day.setdefault(round(weighing.day), []).append(label)
+    days = [
+        f"bar{'' if len(set(bars)) == 1 else 's'} {listed(list(dict.fromkeys(bars)))} on day {day}"
+        for day, bars in bars_of_day.items()
+    ]
+    who = listed(days)
+    figures = tuple(
+        figure
+        for _, weighing in doubtful
+        for figure in (Figure("day", weighing.day, "day"), Figure("weight", weighing.weight_g, "g"))
     )
+    return Reason("doubtful", f"{who[0].upper()}{who[1:]}: left out until confirmed or corrected.", figures)

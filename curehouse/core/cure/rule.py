@@ -164,7 +164,9 @@ class BarFigures:
     """One sample bar's own figures; percentages as in `Verdict`, None where unknown.
 
     `half_step_pct` is half a step of the scale in % of the bar's weight now:
-    what its weekly loss is known to.
+    what its weekly loss is known to. `start_day` is the day of its first
+    weighing, from which its total loss counts; where that is not at the cut
+    (`starts_at_cut` false) its water left is unknown.
     """
 
     label: str
@@ -175,6 +177,7 @@ class BarFigures:
     water_left_of_bar_pct: float | None
     starts_at_cut: bool
     half_step_pct: float | None = None
+    start_day: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +202,8 @@ class Verdict:
         Medians over the sample bars that count, in %; None where unknown. A
         gain is negative.
     water_left_pct
-        Median, in % of the water that went in; None where unknown.
+        Median, in % of the water that went in; None where unknown, as for a
+        bar not weighed at the cut.
     water_left_of_bar_pct
         Median, in % of the bar's weight now; None where unknown.
     dry_enough

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Sequence
 
 from .findings import Findings
 from .rule import BatchAtMoment, CheckOutcome, Figure, Reason, RuleLimits, State
@@ -26,6 +27,11 @@ _BREAKABLE = re.compile(r"(?<=[0-9]) (?=(?:%|days?|hours?|weeks?)(?![a-z]))|(?<=
 def unbroken(text: str) -> str:
     """Tie each figure to its unit, so that a line never ends between the two."""
     return _BREAKABLE.sub("\u00a0", text)
+
+
+def listed(things: Sequence[str]) -> str:
+    """Join things as a sentence does: commas, and an "and" before the last."""
+    return things[0] if len(things) == 1 else f"{', '.join(things[:-1])} and {things[-1]}"
 
 
 def number(value: float) -> str:
@@ -59,16 +65,18 @@ def reasons(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[
     if found.state is State.NOT_WEIGHED:
         return (_not_weighed(batch, found), _age(batch, limits), _check(batch))
     late = found.past_latest and found.state in (State.TOO_SOFT, State.CURING) and not found.dry_enough
+    beyond = found.water_impossible
     said: tuple[Reason | None, ...] = (
+        _water(batch, limits, found) if beyond else None,
         _past_latest(batch, limits) if late else None,
         _too_coarse(limits, found),
         _weekly_loss(batch, limits, found),
         _scale_step(limits, found),
         None if late else _age(batch, limits),
-        _water(limits, found),
+        None if beyond else _water(batch, limits, found),
         _firmness(found),
         _check(batch),
-        _late_start(found),
+        _late_start(batch, found),
     )
     # A thumb that decides comes before the figures it overrules.
     if found.state is State.TOO_SOFT and found.dry_enough:
@@ -103,17 +111,20 @@ def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> R
     if weekly is None:
         return Reason("no_weekly_loss", f"No weekly loss yet: {_what_is_missing(batch, found)}")
     limit_text = number_exact(limit)
+    day = _day_of_figures(batch, found)
+    as_of = "" if day == batch.whole_days else f" as of day {day}"
+    week = "this week" if day == batch.whole_days else f"in the week up to day {day}"
     if found.scale_hides_loss:
-        text = f"On this scale it {_this_week(weekly)}."
+        text = f"On this scale it {_that_week(weekly, week)}."
     elif not found.loss_small:
-        text = f"Losing {number_above(weekly, limit)} % a week; dry enough at {limit_text} % or less."
+        text = f"Losing {number_above(weekly, limit)} % a week{as_of}; dry enough at {limit_text} % or less."
     elif number(weekly) == "0":
-        text = f"Lost nothing this week; {limit_text} % or less is dry enough."
+        text = f"Lost nothing {week}; {limit_text} % or less is dry enough."
     elif weekly < 0:
         gained = number(-weekly)
-        text = f"Gained {gained} % this week, as bars do in damp air; a loss of {limit_text} % or less is dry enough."
+        text = f"Gained {gained} % {week}, as bars do in damp air; a loss of {limit_text} % or less is dry enough."
     else:
-        text = f"Losing {number(weekly)} % a week; {limit_text} % or less is dry enough."
+        text = f"Losing {number(weekly)} % a week{as_of}; {limit_text} % or less is dry enough."
     return Reason(
         "weekly_loss",
         text,
@@ -121,11 +132,19 @@ def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> R
     )
 
 
-def _this_week(weekly_pct: float) -> str:
+def _day_of_figures(batch: BatchAtMoment, found: Findings) -> int:
+    """Return the local day of the newest weighing behind the figures."""
+    newest = max((bar.newest_day for bar in found.bars), default=0.0)
+    if newest == batch.newest_weighing_day:
+        return max(batch.whole_days - found.days_since_weighed, 0)
+    return min(round(newest), batch.whole_days)
+
+
+def _that_week(weekly_pct: float, week: str) -> str:
     said = number(weekly_pct)
     if said == "0":
-        return "lost nothing this week"
-    return f"gained {number(-weekly_pct)} % this week" if weekly_pct < 0 else f"lost {said} % this week"
+        return f"lost nothing {week}"
+    return f"gained {number(-weekly_pct)} % {week}" if weekly_pct < 0 else f"lost {said} % {week}"
 
 
 def _too_coarse(limits: RuleLimits, found: Findings) -> Reason | None:
@@ -166,24 +185,31 @@ def _age(batch: BatchAtMoment, limits: RuleLimits) -> Reason:
     return Reason("age", text, (Figure("age", day, "days"), Figure("min_days", least, "days")))
 
 
-def _water(limits: RuleLimits, found: Findings) -> Reason | None:
+def _why_no_water(batch: BatchAtMoment) -> str:
+    if batch.water_share is None:
+        return ", since the fresh bar's water share is missing"
+    return ": no bar was weighed at the cut" if batch.newest_weighing_day is not None else " before it is weighed"
+
+
+def _water(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> Reason | None:
     left, limit = found.water_left_pct, limits.water_left_limit_pct
     if left is None:
         if limit is None:
             return None
         text = (
-            f"Dry enough at {number_exact(limit)} % of its water left or less; how much is left is not known, "
-            "since the fresh bar's water share is missing."
+            f"Dry enough at {number_exact(limit)} % of its water left or less; how much is left is not known"
+            f"{_why_no_water(batch)}."
         )
         return Reason("no_water_left", text, (Figure("water_left_limit", limit, "%"),))
     figures = [Figure("water_left", left, "%")]
     if limit is not None:
         figures.append(Figure("water_left_limit", limit, "%"))
     if left < 0:
-        text = (
-            f"It has lost {number_above(100 - left, 100)} % of the water that went in, more than there was: "
-            "look at the water share and the first weighing."
-        )
+        text = f"It has lost {number_above(100 - left, 100)} % of the water that went in, more than there was: "
+        if found.water_impossible:
+            text += "its fats, liquids or water share as entered, or a weighing, must be wrong."
+        else:
+            text += "look at the water share and the first weighing."
         return Reason("more_than_its_water", text, tuple(figures))
     still = "% of its water is still in it"
     if limit is None:
@@ -216,10 +242,17 @@ def _check(batch: BatchAtMoment) -> Reason:
     return Reason(f"check_{batch.check.value}", texts[batch.check])
 
 
-def _late_start(found: Findings) -> Reason | None:
-    late = [bar.label for bar in found.bars if not bar.starts_at_cut]
+def _late_start(batch: BatchAtMoment, found: Findings) -> Reason | None:
+    late = [bar for bar in found.bars if not bar.starts_at_cut]
     if not late:
         return None
-    who = f"Bar {late[0]} was" if len(late) == 1 else f"Bars {', '.join(late)} were"
-    text = f"{who} first weighed more than a day after the cut; what was lost before isn't counted."
-    return Reason("late_start", text)
+    days = sorted({round(bar.start_day) for bar in late if bar.start_day is not None})
+    when = f"day {days[0]}" if len(days) == 1 else f"days {days[0]} to {days[-1]}"
+    figures = tuple(Figure("start_day", day, "day") for day in days)
+    if len(late) == len(found.bars):
+        water = "the water left is not known, and " if batch.water_share is not None else ""
+        first = "its first weighing" if len(days) == 1 else "the first weighings"
+        text = f"No bar was weighed at the cut: {water}the total loss is that since {first} on {when}."
+        return Reason("late_start", text, figures)
+    who = f"Bar {late[0].label} was" if len(late) == 1 else f"Bars {listed([bar.label for bar in late])} were"
+    return Reason("late_start", f"{who} first weighed on {when}, not at the cut; what was lost before isn't counted.", figures)

@@ -9,7 +9,6 @@ from django.utils.safestring import SafeString
 
 from curehouse.core.cure.hindsight import in_hindsight
 from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, SampleBar
-from curehouse.curing.models.verdicts import State
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
@@ -22,6 +21,7 @@ from curehouse.web.reading.words import count, percent, with_figures
 from curehouse.workshops.models import Workshop
 
 MOST_PLACEMENTS = 30
+NOT_KNOWN = "not known"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +119,20 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
         advice=tuple(newest.advice) if newest and curing else (),
         as_of=_as_of(cure, newest, calendar, gone=gone) if cure and newest else "",
         weekly_loss=percent(newest.weekly_loss_pct if newest else None),
-        total_loss=percent(newest.total_loss_pct if newest else None),
-        water_left=percent(newest.water_left_pct if newest else None),
+        total_loss=_total_loss(newest),
+        water_left=NOT_KNOWN if newest is None or newest.water_left_pct is None else percent(newest.water_left_pct),
     )
+
+
+def _total_loss(newest: Assessment | None) -> str:
+    """Return the total loss, and since when it counts where no bar was weighed at the cut."""
+    loss = percent(newest.total_loss_pct if newest else None)
+    bars = newest.figures.get("bars", ()) if newest else ()
+    days = [bar.get("start_day") for bar in bars if not bar["starts_at_cut"]]
+    known = [day for day in days if day is not None]
+    if not known or len(days) < len(bars):
+        return loss
+    return f"{loss} since its first weighing on day\u00a0{round(min(known))}"
 
 
 def _said(reason: Mapping[str, Any], *, gone: bool) -> str:
@@ -135,8 +146,9 @@ def _as_of(cure: Cure, newest: Assessment, calendar: Calendar, *, gone: bool) ->
     """Return what the verdict rests on: its moment, or the last weighings where these are long ago."""
     if gone:
         return f"Its last verdict, of {calendar.day(newest.moment)}: {mark_of(cure.shown_as).word}."
-    if newest.state == State.NOT_WEIGHED and cure.last_weighed_at is not None:
-        return f"From the weighings up to {calendar.day(cure.last_weighed_at)}."
+    weighed = cure.last_weighed_at
+    if weighed is not None and calendar.day_of(weighed) < calendar.day_of(newest.moment):
+        return f"From the weighings up to {calendar.day(weighed)}."
     return f"As of {calendar.day(newest.moment)}."
 
 

@@ -148,7 +148,9 @@ def _said(cure: Cure, calendar: Calendar) -> str:
     if cure.state == State.NOT_WEIGHED:
         return f"since {calendar.day(cure.last_weighed_at or cure.batch.cut_at)}"
     if cure.state == State.LOOK_AGAIN:
-        doubtful = sum(reason["code"] == "doubtful" for reason in reasons)
+        doubtful = sum(
+            figure["name"] == "weight" for reason in reasons if reason["code"] == "doubtful" for figure in reason["figures"]
+        )
         return f"{count(doubtful, 'weight')} in doubt"
     if cure.state == State.CHECK_DUE:
         failed = any(reason["code"] == "check_failed" for reason in reasons)

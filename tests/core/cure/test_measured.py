@@ -115,7 +115,18 @@ def test_past_the_latest_day_without_a_weekly_loss_is_not_too_soft_but_says_what
     verdict = assess(batch(series((0, 120), (45, 106), (60, 105)), day=60))
     assert verdict.state is State.CURING
     assert "no_weekly_loss" in codes(verdict)
-    assert "Weigh again seven to ten days" in verdict.advice[0]
+    assert verdict.advice == (
+        "Weigh it on the next round that lists it; the weekly loss is known once its weighings reach a week back.",
+    )
+
+
+def test_past_the_latest_day_what_is_missing_is_to_be_weighed_now():
+    bar = series((0, 120), (45, 106), (69, 105))
+    assert (
+        assess(batch(bar, day=70)).advice[0].replace("\u00a0", " ").startswith("Weigh the sample bars now and again in a week")
+    )
+    young = assess(batch(series((0, 120), (3, 117)), day=4))
+    assert young.advice[0].startswith("Weigh it on the next round")
 
 
 @pytest.mark.parametrize(("since", "state"), [(13, State.READY), (14, State.NOT_WEIGHED), (15, State.NOT_WEIGHED)])

@@ -66,7 +66,7 @@ def test_a_curing_batch_says_loss_age_and_water():
         "60 % of its water is still in it.",
         "No safety check yet.",
     ]
-    assert verdict.advice == ("Weigh again a week after the last weighing.",)
+    assert verdict.advice == ("Weigh it on the next round that lists it.",)
 
 
 def test_figures_behind_the_sentence_are_not_rounded():
@@ -87,6 +87,20 @@ def test_figures_behind_the_sentence_are_not_rounded():
 )
 def test_the_weekly_loss_is_said_in_words(percent, text):
     verdict = assess(batch(losing(percent, until=21), day=21))
+    assert reason(verdict, "weekly_loss").text == text
+
+
+@pytest.mark.parametrize(
+    ("percent", "text"),
+    [
+        (-0.2, "Gained 0.2 % in the week up to day 21, as bars do in damp air; a loss of 0.75 % or less is dry enough."),
+        (0.0, "Lost nothing in the week up to day 21; 0.75 % or less is dry enough."),
+        (0.6, "Losing 0.6 % a week as of day 21; 0.75 % or less is dry enough."),
+        (6.8, "Losing 6.8 % a week as of day 21; dry enough at 0.75 % or less."),
+    ],
+)
+def test_a_weekly_loss_of_another_day_says_of_which(percent, text):
+    verdict = assess(batch(losing(percent, until=21), day=24))
     assert reason(verdict, "weekly_loss").text == text
 
 
@@ -191,7 +205,7 @@ def test_firmness_notes_are_told_even_if_they_decide_nothing(firmness, text):
 def test_a_late_first_weighing_is_said():
     verdict = assess(batch(series((5, 118), (12, 114)), day=12))
     assert reason(verdict, "late_start").text == (
-        "Bar A was first weighed more than a day after the cut; what was lost before isn't counted."
+        "No bar was weighed at the cut: the total loss is that since its first weighing on day 5."
     )
 
 
