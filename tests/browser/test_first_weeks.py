@@ -108,7 +108,7 @@ def test_a_maker_sets_up_weighs_three_bars_and_is_told_that_a_batch_is_ready(
             tap(page, "102.9")
             write(page)
             expect(page.get_by_text("Digits swapped?")).to_be_visible()
-            press(page, "Take 120.9")
+            press(page, "Take 120.9 g")
             expect(page.get_by_text("B 120.9 g written.")).to_be_visible()
             tap(page, "120.8")
             write(page)
