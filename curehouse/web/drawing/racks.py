@@ -32,7 +32,6 @@ from curehouse.web.drawing.racks_model import (
     position_sentence,
 )
 from curehouse.web.drawing.svg import element, join, num, shorten
-from curehouse.web.marks import mark_of
 
 __all__ = [
     "RackDrawing",
@@ -195,9 +194,8 @@ def _free(free: Free, foot: float) -> SafeString:
 
 def _stand(stand: Stand, foot: float) -> SafeString:
     batch = stand.batch
-    mark = mark_of(batch.state)
     row = fit_row(batch.bars, left=stand.left, foot=foot, width=stand.width - _BAR_GAP, height=BAR_HEIGHT)
-    state_y = foot - BAR_HEIGHT - 12
+    state_y = foot - BAR_HEIGHT - 12 - LINE * (len(batch.state_lines) - 1)
     first_y = state_y - LINE * len(stand.name_lines)
     names = [
         element(
@@ -211,15 +209,18 @@ def _stand(stand: Stand, foot: float) -> SafeString:
         )
         for number, text in enumerate(stand.name_lines)
     ]
-    state = element(
-        "text",
-        shorten(batch.state_line, stand.width - 2, STATE_FONT),
-        x=stand.left,
-        y=state_y,
-        font_size=STATE_FONT,
-        class_=f"rack-state {mark.css}",
-        fill=STATE_INK[mark.css],
-    )
+    states = [
+        element(
+            "text",
+            shorten(text, stand.width - 2, STATE_FONT),
+            x=stand.left,
+            y=state_y + LINE * number,
+            font_size=STATE_FONT,
+            class_=f"rack-state {css}",
+            fill=STATE_INK[css],
+        )
+        for number, (text, css) in enumerate(batch.state_lines)
+    ]
     top = first_y - LINE
     samples = sample_places(batch.bars, batch.sample_bars) if batch.sample_bars else ()
     return element(
@@ -227,7 +228,7 @@ def _stand(stand: Stand, foot: float) -> SafeString:
         element("title", batch_sentence(batch)),
         _reach(stand.left - 3, top, stand.width - 4, foot - top),
         *names,
-        state,
+        *states,
         draw_bars(row, water_left=batch.water_left, samples=samples),
         href=batch.href,
         class_="rack-batch",

@@ -116,10 +116,10 @@ def boards_of(rack: RackDrawing) -> tuple[Board, ...]:
         for parts in _packed(level):
             stretches = tuple(_stretches(level, parts))
             lines = max(
-                (len(stand.name_lines) for stretch in stretches for stand in stretch.stands),
-                default=0,
+                (len(stand.name_lines) + len(stand.batch.state_lines) for stretch in stretches for stand in stretch.stands),
+                default=1,
             )
-            foot = top + _ABOVE + LINE * (lines + 1) + _NOTCH + BAR_HEIGHT
+            foot = top + _ABOVE + LINE * lines + _NOTCH + BAR_HEIGHT
             boards.append(Board(stretches, top, foot))
             top = boards[-1].bottom
     return tuple(boards)
@@ -131,12 +131,13 @@ def free_note(position: RackPosition) -> str:
 
 
 def _batch_need(batch: StandingBatch) -> float:
-    """Return the width that keeps the state on one line and the name whole on one or two."""
+    """Return the width that keeps each word of the state on its line and the name whole on one or two."""
     name = text_width(batch.name, NAME_FONT)
     if name > _ONE_LINE:
         # Words seldom break in the middle; a little over half lets most names fit on two lines.
         name = max(0.56 * name, *(text_width(word, NAME_FONT) for word in batch.name.split()))
-    return min(max(name, text_width(batch.state_line, STATE_FONT), _LEAST_BATCH), _MOST_BATCH) + _PAD
+    states = [text_width(line, STATE_FONT) for line, _ in batch.state_lines]
+    return min(max(name, *states, _LEAST_BATCH), _MOST_BATCH) + _PAD
 
 
 def _free_need(position: RackPosition) -> float:

@@ -13,7 +13,7 @@ from curehouse.curing.models.verdicts import State
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
-from curehouse.web.marks import Mark, mark_of
+from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, record_of
@@ -30,6 +30,7 @@ class Verdict:
 
     batch: Batch
     mark: Mark
+    beside: Mark | None
     tag: str
     age: str
     pending: bool
@@ -104,7 +105,7 @@ class BatchView:
 
 def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     """Read where a batch's cure stands (one query)."""
-    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").first()
+    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").with_last_check().first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
     gone = batch.state == Batch.State.CLOSED
@@ -112,6 +113,7 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     return Verdict(
         batch=batch,
         mark=mark,
+        beside=mark_beside(cure.shown_as, last_check_passed=cure.last_check_passed) if curing else None,
         tag=f"day {calendar.days_since(batch.cut_at)}" if curing and cure.state == "curing" else "",
         age=_age(batch, calendar),
         pending=cure is not None and cure.assess_wanted_at is not None,
