@@ -31,7 +31,7 @@ def test_a_curing_batch_whose_check_failed_says_so_beside_its_state(visitor: Vis
     assert f"◷ curing {FAILED}" in visitor.words("position", place.pk)
     racks = visitor.get("racks").content.decode()
     assert f">{FAILED}</text>" in racks
-    assert f"{batch}: curing, day 21, check failed, 24 bars" in racks
+    assert f"{batch}: curing, day 21, check failed, 24 bars" in visitor.words("racks")
     assert f"{FAILED} : its last safety check failed" in visitor.words("racks"), "in the legend"
 
 
