@@ -17,10 +17,12 @@ from curehouse.web.drawing.racks_layout import (
     STATE_FONT,
     WIDTH,
     Board,
+    Bracket,
     Free,
     Stand,
     Stretch,
     boards_of,
+    brackets_of,
 )
 from curehouse.web.drawing.racks_model import (
     RackDrawing,
@@ -45,6 +47,7 @@ __all__ = [
 
 _FEET = 22.0  # the posts run on below the lowest board
 _BAR_GAP = 10.0  # between the bars of neighbours
+_BRACKET = 5.0
 _CAPTION_REACH = 26.0  # 24 px and more where a phone draws the rack smaller
 
 
@@ -56,6 +59,7 @@ def draw_rack(rack: RackDrawing) -> SafeString:
         "svg",
         element("title", rack.name, id=f"{rack.key}-title"),
         *(_board(board) for board in boards),
+        *(_bracket(bracket) for bracket in brackets_of(boards)),
         *_posts(height),
         xmlns="http://www.w3.org/2000/svg",
         class_="rack-drawing",
@@ -115,6 +119,12 @@ def _linked(href: str, text: str) -> str:
 def _posts(height: float) -> Iterator[SafeString]:
     for left in (0.0, WIDTH - POST):
         yield element("rect", x=left, y=0, width=POST, height=height, class_="rack-wood", fill=WOOD)
+
+
+def _bracket(bracket: Bracket) -> SafeString:
+    """Join the boards of a level at the post: they are one level, however many boards it is drawn as."""
+    tall = bracket.bottom - bracket.top
+    return element("rect", x=POST, y=bracket.top, width=_BRACKET, height=tall, class_="rack-wood rack-bracket", fill=WOOD)
 
 
 def _board(board: Board) -> SafeString:
