@@ -79,7 +79,7 @@ def enter_the_batch(page: Page) -> None:
     for field, figure in (("fats_g", "2000"), ("lye_g", "283,5"), ("liquids-0-mass_g", "640"), ("bars", "24")):
         page.locator(f"[name='{field}']").fill(figure)
     page.locator("[name=cut_at]").fill(f"{cut:%Y-%m-%dT%H:%M}")
-    page.locator("[name=position]").select_option(label="level 1, place 1: 24 free")
+    page.locator("[name=position]").select_option(label="North wall, level 1, place 1 (24 free)")
     press(page, "Keep the batch")
 
 

@@ -8,8 +8,9 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from curehouse.core.cure.hindsight import in_hindsight
-from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, SampleBar
+from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
 from curehouse.curing.models.verdicts import State
+from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
@@ -91,6 +92,7 @@ class BatchView:
     is_curing: bool
     bars: tuple[SampleBar, ...]
     gone: tuple[SampleBar, ...]
+    is_to_weigh: bool
     record: Record | None
     curve: CurveDrawing | None
     places: tuple[Stretch, ...]
@@ -164,6 +166,7 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         is_curing=batch.state == Batch.State.CURING,
         bars=tuple(bar for bar in bars if bar.ended_at is None),
         gone=tuple(bar for bar in bars if bar.ended_at is not None),
+        is_to_weigh=_is_to_weigh(bars, readings, calendar),
         record=record_of(batch, bars, readings, reviews, workshop=workshop, calendar=calendar) if batch.cut_at else None,
         curve=curve_of(batch, bars, readings, workshop) if readings else None,
         places=tuple(
@@ -177,6 +180,13 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         ingredients=_ingredients(batch, workshop),
         water_share=_water_share(batch),
     )
+
+
+def _is_to_weigh(bars: Sequence[SampleBar], readings: Sequence[Reading], calendar: Calendar) -> bool:
+    """Return whether a sample bar on the rack has not been weighed today."""
+    standing = (row for row in readings if row.standing in (COUNTS, ASKED))
+    weighed = {row.bar_id for row in standing if calendar.days_since(row.moment) == 0}
+    return any(bar.ended_at is None and bar.pk not in weighed for bar in bars)
 
 
 def _history(batch: Batch, calendar: Calendar) -> tuple[Line, ...]:
