@@ -44,3 +44,8 @@ def mark_of(state: str) -> Mark:
         return MARKS[state]
     except KeyError:
         raise LookupError(f"No mark is defined for the state {state!r}.") from None
+
+
+def mark_beside(shown_as: str, *, last_check_passed: bool | None) -> Mark | None:
+    """Return the mark that stands beside a cure's own: its last check failed, and its state does not say so."""
+    return MARKS["check_failed"] if last_check_passed is False and shown_as != "check_failed" else None

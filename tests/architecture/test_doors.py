@@ -28,6 +28,7 @@ MAY_SEE_ALL = {
     "curehouse/making/queries.py": "subqueries of its own domain",
     "curehouse/making/services/batches.py": "the writer of its own tables",
     "curehouse/making/services/uses.py": "the writer of its own tables",
+    "curehouse/curing/queries/verdicts.py": "subqueries of the batches' own checks",
     "curehouse/curing/queries/weighing.py": "subqueries of its own domain",
     "curehouse/curing/services/bars.py": "the writer of its own tables",
     "curehouse/curing/services/cures.py": "the writer of its own tables",

@@ -79,7 +79,7 @@ def enter_the_batch(page: Page) -> None:
     for field, figure in (("fats_g", "2000"), ("lye_g", "283,5"), ("liquids-0-mass_g", "640"), ("bars", "24")):
         page.locator(f"[name='{field}']").fill(figure)
     page.locator("[name=cut_at]").fill(f"{cut:%Y-%m-%dT%H:%M}")
-    page.locator("[name=position]").select_option(label="level 1, place 1: 24 free")
+    page.locator("[name=position]").select_option(label="North wall, level 1, place 1 (24 free)")
     press(page, "Keep the batch")
 
 
@@ -108,7 +108,7 @@ def test_a_maker_sets_up_weighs_three_bars_and_is_told_that_a_batch_is_ready(
             tap(page, "102.9")
             write(page)
             expect(page.get_by_text("Digits swapped?")).to_be_visible()
-            press(page, "Take 120.9")
+            press(page, "Take 120.9 g")
             expect(page.get_by_text("B 120.9 g written.")).to_be_visible()
             tap(page, "120.8")
             write(page)

@@ -106,11 +106,11 @@ def test_round_fits_a_phone_and_reads_well_in_every_state(walk: Callable[..., Pa
     page.locator("#id_weight").fill("")
     tap(page, "102.9")
     write(page)
-    expect(page.get_by_text("120.9 would fit.")).to_be_visible()
+    expect(page.get_by_text("120.9 g would fit.")).to_be_visible()
     assert_fits(page)
     assert_accessible(page)
     asked = page.url
-    press(page, "Take 120.9")
+    press(page, "Take 120.9 g")
     expect(page.get_by_text("A 120.9 g written.")).to_be_visible()
     assert_fits(page)
     page.goto(asked)
@@ -119,7 +119,7 @@ def test_round_fits_a_phone_and_reads_well_in_every_state(walk: Callable[..., Pa
     assert_accessible(page)
     page.goto("/round/end/")
     assert_accessible(page)
-    expect(page.get_by_role("link", name="left out")).to_be_in_viewport()
+    expect(page.get_by_role("link", name="bars left")).to_be_in_viewport()
 
 
 def test_keypad_writes_and_takes_back_and_the_phones_own_keyboard_stays_away(walk: Callable[..., Page]) -> None:

@@ -54,6 +54,15 @@ def test_the_main_act_is_the_one_the_state_asks_for(
     assert main.endswith(f">{act}")
 
 
+def test_weighing_is_offered_until_every_bar_was_weighed_today(visitor: Visitor, world: World) -> None:
+    batch = soft_batch(world)
+    for letter in "AB":
+        world.weigh(world.bar(batch, letter), "113.9", moment=world.now)
+    assert ">Weigh now</a>" in visitor.get("batch", batch.pk).content.decode()
+    world.weigh(world.bar(batch, "C"), "113.9", moment=world.now)
+    assert "Weigh now" not in visitor.words("batch", batch.pk)
+
+
 def test_a_batch_not_weighed_for_a_fortnight_says_which_weighings_its_figures_are_from(visitor: Visitor, world: World) -> None:
     batch = world.batch(cut_days_ago=36)
     world.weigh_series(batch, {0: "130.0", 7: "124.0", 14: "122.0"})

@@ -175,5 +175,11 @@ def test_a_house_without_room_offers_to_raise_only(maker: Client, world: World) 
 def test_the_list_of_places_says_how_many_bars_each_still_takes(maker: Client, world: World) -> None:
     world.batch(position=world.position(world.rack("North wall")), bars=10)
     words = words_of(maker.get(reverse("web:batch_new")))
-    assert "level 1, place 1: 14 free" in words
-    assert "level 1, place 2: 24 free" in words
+    assert "North wall, level 1, place 1 (14 free)" in words
+    assert "North wall, level 1, place 2 (24 free)" in words
+
+
+def test_full_places_come_last_in_the_list_and_say_so(maker: Client, world: World) -> None:
+    world.batch(position=world.position(world.rack("North wall")), bars=24)
+    words = words_of(maker.get(reverse("web:batch_new")))
+    assert 0 < words.index("North wall, level 2, place 2 (24 free)") < words.index("North wall, level 1, place 1 (full)")

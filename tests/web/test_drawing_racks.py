@@ -168,3 +168,26 @@ def test_places_of_one_level_that_hold_the_same_are_as_wide_as_each_other():
     root = parsed(draw_rack(rack((RackPosition("place 1", 30), RackPosition("place 2", 30)))))
     first, second = (float(text.get("x")) for text, words in texts(root) if words.endswith(("place 1", "place 2")))
     assert second - first == pytest.approx(WIDTH - second - 15 + 12, abs=1), "a stretch and the gap, then a stretch to the post"
+
+
+def test_a_level_on_two_boards_is_bracketed_and_stands_apart_from_the_next():
+    wide = tuple(RackPosition(f"place {n}", 30, (batch("Harbour charcoal", 30), batch("Old olive", 20))) for n in (1, 2))
+    root = parsed(draw_rack(rack(wide, wide)))
+    boards = [float(one.get("y")) for one in with_class(root, "rack-wood") if one.get("width") == "362"]
+    assert len(boards) == 4
+    within, between, _ = (after - before for before, after in zip(boards, boards[1:], strict=False))
+    assert between - within == pytest.approx(16)
+    brackets = [(float(one.get("y")), float(one.get("height"))) for one in with_class(root, "rack-bracket")]
+    assert brackets == [(boards[0], within + 5), (boards[2], within + 5)]
+    captions = [text for _, text in texts(root) if "place" in text]
+    assert [caption.split(" · ")[0] for caption in captions] == [
+        "level 1, place 1",
+        "level 1, place 2",
+        "level 2, place 1",
+        "level 2, place 2",
+    ]
+
+
+def test_levels_of_one_board_each_have_no_bracket():
+    root = parsed(draw_rack(rack((RackPosition("place 1", 30), RackPosition("place 2", 30)), (RackPosition("place 1", 30),))))
+    assert not with_class(root, "rack-bracket")

@@ -73,7 +73,7 @@ def test_doubtful_correction_is_asked_about_at_once(walker: Walker, reading: Rea
     answer = walker.answer("reading_correct", reading, "", weight="112.4")
     newest = Reading.objects.within(reading.workshop).order_by("pk").last()
     assert answer.url == reverse("web:reading_correct", args=[newest.pk])
-    assert "Digits swapped? 121.4 would fit." in text_of(walker.client.get(answer.url))
+    assert "Digits swapped? 121.4 g would fit." in text_of(walker.client.get(answer.url))
     assert on_record(reading) == [("121.6", "corrected"), ("112.4", "asked")]
 
 

@@ -126,7 +126,7 @@ def test_stale_page_shows_the_weight_written_meanwhile_and_writes_nothing(walker
     page = walker.type(bar, "131.9", seen="")
     words = text_of(page)
     assert "Weighed meanwhile: 131.4 g, 10:00, by Ottilie Brandt. What you typed is not written yet." in words
-    assert "Leave 131.4 Change 131.4" in words
+    assert "Keep 131.4 g Change 131.4 g" in words
     assert "Write as a second weighing" in words
     assert 'name="weight" value="131.9"' in page.content.decode()
     assert weights(walker, batch) == ["131.400"]

@@ -58,10 +58,10 @@ def test_round_ends_with_what_was_done_and_what_is_left(world: World, batch: Bat
     answer = walker.type(world.bar(batch, "C"), "181.3")
     assert answer.url == bar_url(world.bar(batch, "C"))
     words = text_of(walker.client.get(reverse("web:round_end")))
-    assert "2 bars weighed today, 1 still in doubt, 1 left out" in words
+    assert "2 bars weighed today, 1 still in doubt, 1 still to weigh" in words
     assert "Goat & oat 1, bar C: 181.3 g" in words
     assert "Goat & oat 1, bar B North wall, level 2, place 1" in words
-    assert "Weigh the one left out" in words
+    assert "Weigh the 1 bar left" in words
 
 
 def test_end_of_the_round_says_which_verdict_is_new_today(world: World, batch: Batch) -> None:
@@ -107,7 +107,7 @@ def test_one_batch_is_walked_though_not_due_and_the_walk_stays_with_it(world: Wo
     (reading,) = walker.readings(world.bar(fresh))
     assert answer.url == bar_url(world.bar(fresh, "B"), f"?after={reading.pk}&batch={fresh.pk}")
     words = text_of(walker.client.get(reverse("web:round_end") + query))
-    assert "1 bar weighed today, 2 left out" in words
+    assert "1 bar weighed today, 2 still to weigh" in words
 
 
 @pytest.mark.parametrize("query", ["?batch=999999", "?batch=abc", "?batch=", "?batch=９"])
@@ -212,12 +212,28 @@ def test_pages_of_the_round_ask_the_same_number_of_queries_for_2_and_for_20_batc
     assert counts[1][1] <= 10
 
 
-def test_gloves_are_named_once_where_a_round_past_young_bars_begins(world: World) -> None:
+GLOVES = "Gloves on: young bars are caustic."
+
+
+def test_gloves_are_named_at_the_first_bar_of_each_young_batch(world: World) -> None:
+    rack = world.rack()
+    ages = (40, 8, 9)
+    old, young, next_young = (
+        world.batch(cut_days_ago=days, position=world.position(rack, 1 + number // 2, 1 + number % 2))
+        for number, days in enumerate(ages)
+    )
+    walker, named, page = Walker(world), [], Walker(world).start()
+    for batch in (old, young, next_young):
+        for letter in "ABC":
+            named.append(GLOVES in text_of(page))
+            page = walker.client.get(walker.type(world.bar(batch, letter), "130.0").url)
+    assert named == [False, False, False, True, False, False, True, False, False]
+
+
+def test_gloves_are_named_where_a_round_goes_on_at_a_young_bar(world: World) -> None:
     young, walker = world.batch(cut_days_ago=8), Walker(world)
-    assert "Gloves on: young bars are caustic." in text_of(walker.start())
-    assert "Gloves" not in text_of(walker.client.get(bar_url(world.bar(young, "B"))))
-
-
-def test_a_round_past_older_bars_only_names_no_gloves(world: World) -> None:
-    world.batch(cut_days_ago=40)
-    assert "Gloves" not in text_of(Walker(world).start())
+    onwards = walker.type(world.bar(young, "A"), "130.0").url
+    assert GLOVES not in text_of(walker.client.get(onwards))
+    page = walker.start()
+    assert page.redirect_chain[-1][0] == bar_url(world.bar(young, "B"))
+    assert GLOVES in text_of(page)

@@ -74,8 +74,8 @@ def test_a_scale_out_of_use_gets_no_tare(maker: Client, world: World) -> None:
 @pytest.mark.parametrize(
     ("typed", "words"),
     [
-        ("204.8", "Was the tray (84.0 g) on the scale? 120.8 would fit."),
-        ("36.8", "Was the scale set to zero with the tray (84.0 g) on it? 120.8 would fit."),
+        ("204.8", "Was the tray (84.0 g) on the scale? 120.8 g would fit."),
+        ("36.8", "Was the scale set to zero with the tray (84.0 g) on it? 120.8 g would fit."),
     ],
 )
 def test_a_weight_off_by_the_tray_is_asked_about_by_its_name_and_put_right_with_one_press(

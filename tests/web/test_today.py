@@ -68,8 +68,16 @@ def test_today_sorts_batches_by_what_needs_a_hand_first(visitor: Visitor, world:
         assert said in words
 
 
-def test_today_puts_aside_what_was_seen_to(visitor: Visitor, world: World) -> None:
+def test_nothing_asks_for_you_is_said_only_where_nothing_does(visitor: Visitor, world: World) -> None:
     ready_batch(world, formula_name="Ready one")
+    see_to(actor=world.actor, notice=Notice.objects.within(world.workshop).open().get(), at=world.now)
+    words = visitor.words("today")
+    assert "Ready one 1 24 bars have no place" in words
+    assert "Nothing asks for you" not in words
+
+
+def test_today_puts_aside_what_was_seen_to(visitor: Visitor, world: World) -> None:
+    ready_batch(world, formula_name="Ready one", position=world.position(world.rack()))
     notice = Notice.objects.within(world.workshop).open().get()
     assert "1 more, seen to" not in visitor.words("today")
     see_to(actor=world.actor, notice=notice, at=world.now)
@@ -88,7 +96,7 @@ def test_a_failed_check_stands_in_one_row_until_it_is_seen_to(visitor: Visitor, 
     for notice in Notice.objects.within(world.workshop).open():
         see_to(actor=world.actor, notice=notice, at=world.now)
     words = visitor.words("today")
-    assert "Nothing asks for you" in words
+    assert "Look at" not in words
     assert "1 more, seen to" in words
 
 

@@ -3,6 +3,9 @@
 from datetime import date
 from typing import Self
 
+from django.db.models import OuterRef, Subquery
+
+from curehouse.making.models import SafetyCheck
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
 
@@ -20,6 +23,11 @@ class CureQuerySet(ScopedQuerySet):
     def going_on(self) -> Self:
         """Return the cures that have not ended, with batch and verdict at hand."""
         return self.filter(ended_at__isnull=True).select_related("batch__formula", "assessment").order_by("batch__number")
+
+    def with_last_check(self) -> Self:
+        """Add ``last_check_passed``: True, False, or None where no check was made of the batch."""
+        newest = SafetyCheck.unscoped.filter(batch=OuterRef("batch")).newest_first()
+        return self.annotate(last_check_passed=Subquery(newest.values("passed")[:1]))
 
     def due(self, *, on: date) -> Self:
         """Return the cures whose sample bars are to be weighed on or before *on*."""

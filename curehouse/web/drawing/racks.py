@@ -17,10 +17,12 @@ from curehouse.web.drawing.racks_layout import (
     STATE_FONT,
     WIDTH,
     Board,
+    Bracket,
     Free,
     Stand,
     Stretch,
     boards_of,
+    brackets_of,
 )
 from curehouse.web.drawing.racks_model import (
     RackDrawing,
@@ -32,7 +34,6 @@ from curehouse.web.drawing.racks_model import (
     position_sentence,
 )
 from curehouse.web.drawing.svg import element, join, num, shorten
-from curehouse.web.marks import mark_of
 
 __all__ = [
     "RackDrawing",
@@ -46,6 +47,7 @@ __all__ = [
 
 _FEET = 22.0  # the posts run on below the lowest board
 _BAR_GAP = 10.0  # between the bars of neighbours
+_BRACKET = 5.0
 _CAPTION_REACH = 26.0  # 24 px and more where a phone draws the rack smaller
 
 
@@ -57,6 +59,7 @@ def draw_rack(rack: RackDrawing) -> SafeString:
         "svg",
         element("title", rack.name, id=f"{rack.key}-title"),
         *(_board(board) for board in boards),
+        *(_bracket(bracket) for bracket in brackets_of(boards)),
         *_posts(height),
         xmlns="http://www.w3.org/2000/svg",
         class_="rack-drawing",
@@ -116,6 +119,12 @@ def _linked(href: str, text: str) -> str:
 def _posts(height: float) -> Iterator[SafeString]:
     for left in (0.0, WIDTH - POST):
         yield element("rect", x=left, y=0, width=POST, height=height, class_="rack-wood", fill=WOOD)
+
+
+def _bracket(bracket: Bracket) -> SafeString:
+    """Join the boards of a level at the post: they are one level, however many boards it is drawn as."""
+    tall = bracket.bottom - bracket.top
+    return element("rect", x=POST, y=bracket.top, width=_BRACKET, height=tall, class_="rack-wood rack-bracket", fill=WOOD)
 
 
 def _board(board: Board) -> SafeString:
@@ -195,9 +204,8 @@ def _free(free: Free, foot: float) -> SafeString:
 
 def _stand(stand: Stand, foot: float) -> SafeString:
     batch = stand.batch
-    mark = mark_of(batch.state)
     row = fit_row(batch.bars, left=stand.left, foot=foot, width=stand.width - _BAR_GAP, height=BAR_HEIGHT)
-    state_y = foot - BAR_HEIGHT - 12
+    state_y = foot - BAR_HEIGHT - 12 - LINE * (len(batch.state_lines) - 1)
     first_y = state_y - LINE * len(stand.name_lines)
     names = [
         element(
@@ -211,15 +219,18 @@ def _stand(stand: Stand, foot: float) -> SafeString:
         )
         for number, text in enumerate(stand.name_lines)
     ]
-    state = element(
-        "text",
-        shorten(batch.state_line, stand.width - 2, STATE_FONT),
-        x=stand.left,
-        y=state_y,
-        font_size=STATE_FONT,
-        class_=f"rack-state {mark.css}",
-        fill=STATE_INK[mark.css],
-    )
+    states = [
+        element(
+            "text",
+            shorten(text, stand.width - 2, STATE_FONT),
+            x=stand.left,
+            y=state_y + LINE * number,
+            font_size=STATE_FONT,
+            class_=f"rack-state {css}",
+            fill=STATE_INK[css],
+        )
+        for number, (text, css) in enumerate(batch.state_lines)
+    ]
     top = first_y - LINE
     samples = sample_places(batch.bars, batch.sample_bars) if batch.sample_bars else ()
     return element(
@@ -227,7 +238,7 @@ def _stand(stand: Stand, foot: float) -> SafeString:
         element("title", batch_sentence(batch)),
         _reach(stand.left - 3, top, stand.width - 4, foot - top),
         *names,
-        state,
+        *states,
         draw_bars(row, water_left=batch.water_left, samples=samples),
         href=batch.href,
         class_="rack-batch",

@@ -2,11 +2,13 @@
 
 A level's positions share one board while each keeps room for its words; a level of many
 positions, or a position of many batches, runs over several boards, one under the other, so
-nothing is cut on a phone.
+nothing is cut on a phone. Such boards are bracketed and stand apart from the next level's: they
+are no levels of their own.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 from curehouse.web.drawing.racks_model import (
     RackDrawing,
@@ -37,6 +39,7 @@ _LEAST_BATCH = 60.0
 _ONE_LINE = 118.0  # a longer name runs over two lines
 _MOST_BATCH = 160.0  # what needs more is shortened
 _LEAST_FREE = 34.0
+_BETWEEN_LEVELS = 16.0  # where a level may have several boards
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +82,7 @@ class Board:
     stretches: tuple[Stretch, ...]
     top: float
     foot: float
+    level: int
 
     @property
     def bottom(self) -> float:
@@ -86,13 +90,27 @@ class Board:
 
 
 @dataclass(frozen=True, slots=True)
+class Bracket:
+    """What holds the boards of one level together: from the first board to the last."""
+
+    top: float
+    bottom: float
+
+
+@dataclass(frozen=True, slots=True)
 class _Part:
-    """What of a position goes on one board, and the width its words need."""
+    """What of a position goes on one board, and the width its words need; ``short`` is without the level."""
 
     position: RackPosition
-    caption: str
+    place: str
+    short: str
+    filled: str
     batches: tuple[StandingBatch, ...]
     free: int
+
+    @property
+    def caption(self) -> str:
+        return " · ".join(filter(None, [self.short, self.filled]))
 
     @property
     def needs(self) -> list[float]:
@@ -112,17 +130,26 @@ def boards_of(rack: RackDrawing) -> tuple[Board, ...]:
     """Return the boards of *rack* from top to bottom, at least one for every level."""
     boards: list[Board] = []
     top = 0.0
-    for level in rack.levels:
-        for parts in _packed(level):
+    packed = [list(_packed(level)) for level in rack.levels]
+    between = _BETWEEN_LEVELS if any(len(one) > 1 for one in packed) else 0.0
+    for number, (level, level_boards) in enumerate(zip(rack.levels, packed, strict=True)):
+        top += between if number else 0.0
+        for parts in level_boards:
             stretches = tuple(_stretches(level, parts))
             lines = max(
-                (len(stand.name_lines) for stretch in stretches for stand in stretch.stands),
-                default=0,
+                (len(stand.name_lines) + len(stand.batch.state_lines) for stretch in stretches for stand in stretch.stands),
+                default=1,
             )
-            foot = top + _ABOVE + LINE * (lines + 1) + _NOTCH + BAR_HEIGHT
-            boards.append(Board(stretches, top, foot))
+            foot = top + _ABOVE + LINE * lines + _NOTCH + BAR_HEIGHT
+            boards.append(Board(stretches, top, foot, number))
             top = boards[-1].bottom
     return tuple(boards)
+
+
+def brackets_of(boards: tuple[Board, ...]) -> tuple[Bracket, ...]:
+    """Return a bracket for each level that runs over several boards."""
+    levels = [list(group) for _, group in groupby(boards, key=lambda board: board.level)]
+    return tuple(Bracket(level[0].foot, level[-1].foot + BOARD) for level in levels if len(level) > 1)
 
 
 def free_note(position: RackPosition) -> str:
@@ -131,12 +158,13 @@ def free_note(position: RackPosition) -> str:
 
 
 def _batch_need(batch: StandingBatch) -> float:
-    """Return the width that keeps the state on one line and the name whole on one or two."""
+    """Return the width that keeps each word of the state on its line and the name whole on one or two."""
     name = text_width(batch.name, NAME_FONT)
     if name > _ONE_LINE:
         # Words seldom break in the middle; a little over half lets most names fit on two lines.
         name = max(0.56 * name, *(text_width(word, NAME_FONT) for word in batch.name.split()))
-    return min(max(name, text_width(batch.state_line, STATE_FONT), _LEAST_BATCH), _MOST_BATCH) + _PAD
+    states = [text_width(line, STATE_FONT) for line, _ in batch.state_lines]
+    return min(max(name, *states, _LEAST_BATCH), _MOST_BATCH) + _PAD
 
 
 def _free_need(position: RackPosition) -> float:
@@ -145,21 +173,23 @@ def _free_need(position: RackPosition) -> float:
 
 def _parts(level: RackLevel) -> Iterator[_Part]:
     """Yield the positions of *level*; one with more batches than a board can name, in parts."""
-    for number, position in enumerate(level.positions):
-        place = position.name if number and position.name else place_name(level, position)
+    for position in level.positions:
+        place = place_name(level, position)
+        short = position.name or place
         # Over an empty place stands how many are free: that is its whole count.
         filled = f"{position.used} of {position.capacity}" if position.batches else ""
-        caption = " · ".join(filter(None, [place, filled]))
         batches: list[StandingBatch] = []
         for batch in position.batches:
             if batches and sum(map(_batch_need, [*batches, batch])) > _ROOM:
-                yield _Part(position, caption, tuple(batches), 0)
-                batches, caption = [], f"{place}, continued"
+                yield _Part(position, place, short, filled, tuple(batches), 0)
+                place, filled = f"{place_name(level, position)}, continued", ""
+                batches, short = [], place
             batches.append(batch)
-        last = _Part(position, caption, tuple(batches), position.free)
+        last = _Part(position, place, short, filled, tuple(batches), position.free)
         if batches and sum(last.needs) > _ROOM:
-            yield _Part(position, caption, tuple(batches), 0)
-            last = _Part(position, f"{place}, continued", (), position.free)
+            yield replace(last, free=0)
+            place = f"{place_name(level, position)}, continued"
+            last = _Part(position, place, place, "", (), position.free)
         yield last
 
 
@@ -170,8 +200,9 @@ def _packed(level: RackLevel) -> Iterator[tuple[_Part, ...]]:
         if board and taken + _GAP + part.need > _ROOM:
             yield tuple(board)
             board, taken = [], 0.0
-        taken += part.need + (_GAP if board else 0.0)
-        board.append(part)
+        # The first on a board says which level it is of; its neighbours go by it.
+        board.append(part if board else replace(part, short=part.place))
+        taken += board[-1].need + (_GAP if len(board) > 1 else 0.0)
     yield tuple(board)
 
 

@@ -2,14 +2,15 @@
 
 from dataclasses import dataclass
 
-from curehouse.web.marks import mark_of
+from curehouse.web.marks import Mark, mark_of
 
 
 @dataclass(frozen=True, slots=True)
 class StandingBatch:
     """A batch's bars on one position; `water_left` is 0..1 of its water, None if not known.
 
-    A `note` takes the place of the state's word, the mark stays ("6–17 Mar").
+    A `note` takes the place of the state's word, the mark stays ("6–17 Mar"); `beside` is one more
+    mark, on a line of its own.
     """
 
     name: str
@@ -19,11 +20,14 @@ class StandingBatch:
     water_left: float | None = None
     sample_bars: int = 0
     note: str = ""
+    beside: Mark | None = None
 
     @property
-    def state_line(self) -> str:
+    def state_lines(self) -> tuple[tuple[str, str], ...]:
+        """Return what is said of its state, line by line, each with the class that colours it."""
         mark = mark_of(self.state)
-        return f"{mark.mark} {self.note or mark.word}"
+        own = (f"{mark.mark} {self.note or mark.word}", mark.css)
+        return (own, (str(self.beside), self.beside.css)) if self.beside else (own,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +76,7 @@ def batch_sentence(batch: StandingBatch) -> str:
     """Return a batch on the rack in words: name, state, bars, water."""
     mark = mark_of(batch.state)
     state = f"{mark.word}, {batch.note}" if batch.note else mark.word
+    state += f", {batch.beside.word}" if batch.beside else ""
     water = "water left not known" if batch.water_left is None else f"{100 * batch.water_left:.0f} % of its water left"
     bars = "1 bar" if batch.bars == 1 else f"{batch.bars} bars"
     return f"{batch.name}: {state}, {bars}, {water}"

@@ -42,14 +42,13 @@ _WHEN_FULL = [("raise", "raise its capacity"), ("elsewhere", "put the rest elsew
 
 
 def place_choices(positions: Sequence[Position]) -> list[tuple[str, Any]]:
-    """Return the positions (in walking order) by rack, each with the places free there."""
-    racks = groupby(positions, key=lambda position: position.rack)
+    """Return the positions (in walking order) by rack with the bars each still takes; the full ones come last."""
+    roomy = groupby((one for one in positions if one.bars_free), key=lambda position: position.rack)
+    full = [(str(one.pk), f"{one} (full)") for one in positions if not one.bars_free]
     return [
         ("", "without a place for now"),
-        *(
-            (rack.name, [(str(one.pk), f"level {one.level}, place {one.place}: {one.bars_free} free") for one in places])
-            for rack, places in racks
-        ),
+        *((rack.name, [(str(one.pk), f"{one} ({one.bars_free} free)") for one in places]) for rack, places in roomy),
+        *([("Full", full)] if full else []),
     ]
 
 

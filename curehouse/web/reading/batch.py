@@ -8,11 +8,12 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from curehouse.core.cure.hindsight import in_hindsight
-from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, SampleBar
+from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
+from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
-from curehouse.web.marks import Mark, mark_of
+from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, record_of
@@ -30,6 +31,7 @@ class Verdict:
 
     batch: Batch
     mark: Mark
+    beside: Mark | None
     tag: str
     age: str
     pending: bool
@@ -90,6 +92,7 @@ class BatchView:
     is_curing: bool
     bars: tuple[SampleBar, ...]
     gone: tuple[SampleBar, ...]
+    is_to_weigh: bool
     record: Record | None
     curve: CurveDrawing | None
     places: tuple[Stretch, ...]
@@ -104,7 +107,7 @@ class BatchView:
 
 def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     """Read where a batch's cure stands (one query)."""
-    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").first()
+    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").with_last_check().first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
     gone = batch.state == Batch.State.CLOSED
@@ -112,6 +115,7 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     return Verdict(
         batch=batch,
         mark=mark,
+        beside=mark_beside(cure.shown_as, last_check_passed=cure.last_check_passed) if curing else None,
         tag=f"day {calendar.days_since(batch.cut_at)}" if curing and cure.state == "curing" else "",
         age=_age(batch, calendar),
         pending=cure is not None and cure.assess_wanted_at is not None,
@@ -174,6 +178,7 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         is_curing=batch.state == Batch.State.CURING,
         bars=tuple(bar for bar in bars if bar.ended_at is None),
         gone=tuple(bar for bar in bars if bar.ended_at is not None),
+        is_to_weigh=_is_to_weigh(bars, readings, calendar),
         record=record_of(batch, bars, readings, reviews, workshop=workshop, calendar=calendar) if batch.cut_at else None,
         curve=curve_of(batch, bars, readings, workshop) if readings else None,
         places=tuple(
@@ -187,6 +192,13 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         ingredients=_ingredients(batch, workshop),
         water_share=_water_share(batch),
     )
+
+
+def _is_to_weigh(bars: Sequence[SampleBar], readings: Sequence[Reading], calendar: Calendar) -> bool:
+    """Return whether a sample bar on the rack has not been weighed today."""
+    standing = (row for row in readings if row.standing in (COUNTS, ASKED))
+    weighed = {row.bar_id for row in standing if calendar.days_since(row.moment) == 0}
+    return any(bar.ended_at is None and bar.pk not in weighed for bar in bars)
 
 
 def _history(batch: Batch, calendar: Calendar) -> tuple[Line, ...]:

@@ -15,7 +15,7 @@ from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, BatchLiquid, Formula
 from curehouse.web.access import Visit
 from curehouse.web.forms.fields import trimmed
-from curehouse.web.marks import Mark, mark_of
+from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count
@@ -34,6 +34,7 @@ class BatchLine:
     note: str
     bars: str
     mark: Mark
+    beside: Mark | None
     cut_href: str
 
 
@@ -57,13 +58,20 @@ def _line(batch: Batch, calendar: Calendar) -> BatchLine:
         note=note,
         bars=f"{batch.bars_left} of {count(batch.bars_cut, 'bar')}" if batch.cut_at else "",
         mark=mark_of(cure.shown_as if is_curing else batch.state),
+        beside=mark_beside(cure.shown_as, last_check_passed=batch.last_check_passed) if is_curing else None,
         cut_href=reverse("web:batch_cut", args=[batch.pk]) if batch.state == Batch.State.POURED else "",
     )
 
 
 def batch_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[BatchLine]]:
     """Return a page of the workshop's batches, those that still stand first."""
-    found = Batch.objects.within(visit.workshop).matching(search).select_related("formula", "cure__assessment").open_first()
+    found = (
+        Batch.objects.within(visit.workshop)
+        .matching(search)
+        .with_last_check()
+        .select_related("formula", "cure__assessment")
+        .open_first()
+    )
     page = Paginator(found, PAGE_OF_BATCHES).get_page(number)
     calendar = Calendar(visit.workshop, visit.at)
     return page, [_line(batch, calendar) for batch in page]

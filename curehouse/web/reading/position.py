@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from curehouse.curing.models import Cure, Occupancy, Position
 from curehouse.making.models import Batch
 from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.racks import beside
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
@@ -18,6 +19,7 @@ class Here:
     name: str
     bars: str
     mark: Mark
+    beside: Mark | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ class PositionView:
 
 def read_position(workshop: Workshop, position: Position) -> PositionView:
     """Read what stands at *position* and which batches have bars without a place (two queries)."""
-    cures = list(Cure.objects.within(workshop).going_on())
+    cures = list(Cure.objects.within(workshop).going_on().with_last_check())
     standing = Standing(Occupancy.objects.within(workshop).standing())
     by_batch = {cure.batch_id: cure for cure in cures}
     here = tuple(
@@ -58,6 +60,7 @@ def read_position(workshop: Workshop, position: Position) -> PositionView:
             name=str(by_batch[row.batch_id].batch),
             bars=count(row.bars, "bar"),
             mark=mark_of(by_batch[row.batch_id].shown_as),
+            beside=beside(by_batch[row.batch_id]),
         )
         for row in standing.at(position.pk)
         if row.batch_id in by_batch

@@ -9,7 +9,7 @@ from django.urls import reverse
 from curehouse.curing.models import Cure, Occupancy, Position, Rack, SampleBar
 from curehouse.curing.models.verdicts import State
 from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, StandingBatch
-from curehouse.web.marks import MARKS, Mark, mark_of
+from curehouse.web.marks import MARKS, Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count, without_place
@@ -25,6 +25,7 @@ class LooseBatch:
     place_url: str
     bars: str
     mark: Mark
+    beside: Mark | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ class Racks:
 
 def read_racks(workshop: Workshop, calendar: Calendar) -> Racks:
     """Read every rack and the batches in cure (five queries)."""
-    cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on()}
+    cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_last_check()}
     standing = Standing(Occupancy.objects.within(workshop).standing())
     bars = Counter(SampleBar.objects.within(workshop).on_the_rack().filter(batch__in=cures).values_list("batch", flat=True))
     positions: dict[int, list[Position]] = defaultdict(list)
@@ -48,6 +49,7 @@ def read_racks(workshop: Workshop, calendar: Calendar) -> Racks:
     stands = _stands(cures, standing, bars, calendar)
     racks = Rack.objects.within(workshop).order_by("order", "name")
     shown = {cure.shown_as for cure in cures.values()}
+    shown |= {mark.state for cure in cures.values() if (mark := beside(cure))}
     return Racks(
         drawings=tuple(_drawing(rack, positions[rack.pk], stands) for rack in racks),
         summary=_summary(cures.values()),
@@ -62,6 +64,11 @@ def _summary(cures: Iterable[Cure]) -> str:
         return "No batch is curing."
     bars = sum(batch.bars_left for batch in batches)
     return f"{count(len(batches), 'batch', 'batches')}, {count(bars, 'bar')}; the water line in a bar is what is still in it"
+
+
+def beside(cure: Cure) -> Mark | None:
+    """Return the mark beside that of *cure*, which must be fetched with its last check."""
+    return mark_beside(cure.shown_as, last_check_passed=cure.last_check_passed)
 
 
 def water_left(cure: Cure) -> float | None:
@@ -86,6 +93,7 @@ def _stands(
                     water_left=water_left(cure),
                     sample_bars=min(bars[batch_id], row.bars) if number == 0 else 0,
                     note=f"day {calendar.days_since(cure.batch.cut_at)}" if cure.state == State.CURING else "",
+                    beside=beside(cure),
                 )
             )
     return found
@@ -125,4 +133,5 @@ def _loose(cures: Iterable[Cure], standing: Standing) -> Iterable[LooseBatch]:
                 place_url=reverse("web:batch_place", args=[batch.pk]),
                 bars=without_place(loose, batch.bars_left),
                 mark=mark_of(cure.shown_as),
+                beside=beside(cure),
             )

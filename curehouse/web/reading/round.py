@@ -28,7 +28,7 @@ YOUNG = timedelta(days=28)
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked about a weight, and the weights its answers name."""
+    """What is asked about a weight, and the weights its answers name; ``typed`` is without the unit."""
 
     reading: Reading
     apart: str
@@ -36,6 +36,7 @@ class Question:
     fits: str
     take: str
     keep: str
+    typed: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,14 +96,15 @@ class RoundEnd:
 def question_about(reading: Reading, unit: str) -> Question:
     """Return the question a doubtful weighing raised, in the workshop's unit."""
     difference_g = reading.doubt_detail["difference_g"]
-    guess = "" if reading.doubt_guess_g is None else figure(reading.doubt_guess_g, unit)
+    guess = "" if reading.doubt_guess_g is None else weight(reading.doubt_guess_g, unit)
     return Question(
         reading=reading,
         apart=f"{apart(difference_g, unit)} {'lighter' if difference_g < 0 else 'heavier'} than expected.",
         ask=question(reading.doubt_detail, unit),
         fits=guess and f"{guess} would fit.",
         take=guess,
-        keep=figure(reading.weight_g, unit),
+        keep=weight(reading.weight_g, unit),
+        typed=figure(reading.weight_g, unit),
     )
 
 
@@ -125,8 +127,8 @@ def _at(moment: datetime, calendar: Calendar) -> str:
     return calendar.moment(moment)
 
 
-def read_bar(bar: SampleBar, path: Path, visit: Visit, scale: Scale | None) -> BarPage:
-    """Read what the page of a bar shows (two queries beside the walk's)."""
+def read_bar(bar: SampleBar, path: Path, visit: Visit, scale: Scale | None, *, after: Reading | None = None) -> BarPage:
+    """Read what the page of a bar, come to *after* a weighing, shows (two queries beside the walk's)."""
     unit, calendar = visit.workshop.unit, Calendar(visit.workshop, visit.at)
     record = on_the_scale(bar, workshop=visit.workshop, at=visit.at)
     asked = record.today is not None and record.today.standing == ASKED
@@ -144,14 +146,14 @@ def read_bar(bar: SampleBar, path: Path, visit: Visit, scale: Scale | None) -> B
         question=question_about(record.today, unit) if asked else None,
         today=written(record.today, path, unit=unit, calendar=calendar) if record.today and not asked else None,
         older_questions=tuple(written(row, path, unit=unit, calendar=calendar) for row in record.still_asked),
-        wants_gloves=_wants_gloves(bar, path, visit.at),
+        wants_gloves=record.today is None and _wants_gloves(bar, visit.at, after=after),
     )
 
 
-def _wants_gloves(bar: SampleBar, path: Path, at: datetime) -> bool:
-    """Return whether the walk begins here and passes a young bar: said once, where gloves are put on."""
-    youngest = max((stop.batch.poured_at for stop in path.walk.stops), default=at - YOUNG)
-    return path.walk.number_of(bar) == 1 and at - youngest < YOUNG
+def _wants_gloves(bar: SampleBar, at: datetime, *, after: Reading | None) -> bool:
+    """Return whether gloves are put on here: at a young batch's first bar, and wherever else one comes in."""
+    is_young = at - (bar.batch.cut_at or bar.batch.poured_at) < YOUNG
+    return is_young and (after is None or after.bar.batch_id != bar.batch_id)
 
 
 def _place(stop: Stop) -> str:

@@ -82,6 +82,12 @@ class Today:
         """Return whether the workshop still has to put up a rack or enter its first batch."""
         return not (self.has_rack and self.has_batch)
 
+    @property
+    def is_quiet(self) -> bool:
+        """Return whether nothing on the page asks for anybody."""
+        asks = (self.weigh, self.look_at, self.waiting.batches, self.to_cut, self.without_place, self.mail_trouble)
+        return self.has_batch and not any(asks)
+
 
 def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
     """Read what is due, what asks for a hand and what went wrong with the mail (nine queries)."""

@@ -31,13 +31,16 @@ def _bar_here(visit: Visit, pk: int) -> SampleBar:
     return bars.select_related("batch__formula", "batch__cure__assessment", "batch__workshop").get_here(pk, what="sample bar")
 
 
-def _just_written(request: HttpRequest, visit: Visit, path: Path) -> Written | None:
+def _just_weighed(request: HttpRequest, visit: Visit) -> Reading | None:
     """Return the weighing the address says was written just now, if it is one of this workshop."""
     pk = number_in(request, AFTER)
     rows = Reading.objects.within(visit.workshop).select_related("bar", "by_user", "by_device")
-    row = rows.filter(pk=pk).first() if pk else None
+    return rows.filter(pk=pk).first() if pk else None
+
+
+def _written(reading: Reading | None, visit: Visit, path: Path) -> Written | None:
     unit, calendar = visit.workshop.unit, Calendar(visit.workshop, visit.at)
-    return written(row, path, unit=unit, calendar=calendar) if row else None
+    return written(reading, path, unit=unit, calendar=calendar) if reading else None
 
 
 @for_members
@@ -108,12 +111,13 @@ def round_bar(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     form = _weigh_form(request, visit, scales, scale)
     if form.is_bound and form.is_valid() and (onwards := _weighed(request, visit, bar, form)):
         return redirect(onwards)
-    path = path_of(request, visit)
+    path, after = path_of(request, visit), _just_weighed(request, visit)
     if bar.ended_at is not None and not form.is_bound:
         messages.info(request, f"{bar.batch}, bar {bar.letter} is not weighed any more: {bar.ended_why}.")
         return redirect(path.onwards(bar))
-    shown = {"page": read_bar(bar, path, visit, scale), "form": form, "path": path, "client_id": uuid.uuid4()}
-    shown |= {"written": _just_written(request, visit, path), "onwards": path.onwards(bar), "gone": path.gone(bar)}
+    page = read_bar(bar, path, visit, scale, after=after)
+    shown = {"page": page, "form": form, "path": path, "client_id": uuid.uuid4()}
+    shown |= {"written": _written(after, visit, path), "onwards": path.onwards(bar), "gone": path.gone(bar)}
     return render(request, "web/round/bar.html", shown)
 
 
@@ -139,5 +143,5 @@ def round_end(request: HttpRequest, visit: Visit) -> HttpResponse:
     request.room = "today"
     path = path_of(request, visit)
     looks = (number_in(request, "looks") or 0) + 1
-    shown = {"page": read_end(path, visit), "path": path, "written": _just_written(request, visit, path)}
+    shown = {"page": read_end(path, visit), "path": path, "written": _written(_just_weighed(request, visit), visit, path)}
     return render(request, "web/round/end.html", {**shown, "looks": looks, "look_again": looks < MOST_LOOKS})
