@@ -4,7 +4,7 @@ from django.db.models import QuerySet
 from django_filters import rest_framework as filters
 from rest_framework import serializers
 
-from api.filtering import FlagFilter, KeyFilter, MomentFilter
+from api.filtering import ChoiceFilter, FlagFilter, KeyFilter, MomentFilter
 from api.views import Detail, Listing, WorkshopView
 from curehouse.curing.models import Assessment, Cure
 from curehouse.curing.models.verdicts import State
@@ -60,8 +60,8 @@ class AssessmentFilters(filters.FilterSet):
     """Which assessments."""
 
     batch = KeyFilter(field_name="batch")
-    state = filters.ChoiceFilter(choices=State.choices)
-    cause = filters.ChoiceFilter(choices=Assessment.Cause.choices)
+    state = ChoiceFilter(choices=State.choices)
+    cause = ChoiceFilter(choices=Assessment.Cause.choices)
     moment_after = MomentFilter(field_name="moment", lookup_expr="gte")
     moment_before = MomentFilter(field_name="moment", lookup_expr="lt")
     latest = FlagFilter(method="only_latest", help_text="true: the one that counts, of each batch.")

@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.fields import ChoiceField, CountField, FigureField, FlagField, GramsField, KeyField, MomentField, TextField
-from api.filtering import MomentFilter
+from api.filtering import ChoiceFilter, DayFilter, MomentFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.curing.models import Cure, Position
 from curehouse.curing.models.verdicts import State
@@ -119,10 +119,10 @@ class CutIn(RackIn):
 class BatchFilters(filters.FilterSet):
     """Which batches."""
 
-    state = filters.ChoiceFilter(choices=Batch.State.choices)
-    cure_state = filters.ChoiceFilter(field_name="cure__state", choices=State.choices)
-    due_by = filters.DateFilter(field_name="cure__due_on", lookup_expr="lte", help_text="To be weighed on or before a day.")
-    formula_name = filters.CharFilter(field_name="formula__name", lookup_expr="iexact")
+    state = ChoiceFilter(choices=Batch.State.choices)
+    cure_state = ChoiceFilter(field_name="cure__state", choices=State.choices)
+    due_by = DayFilter(field_name="cure__due_on", lookup_expr="lte", help_text="To be weighed on or before a day.")
+    formula_name = TextFilter(field_name="formula__name", lookup_expr="iexact")
     poured_after = MomentFilter(field_name="poured_at", lookup_expr="gte")
     poured_before = MomentFilter(field_name="poured_at", lookup_expr="lt")
 

@@ -12,6 +12,7 @@ from rest_framework.validators import ProhibitSurrogateCharactersValidator
 # Beyond these a moment cannot be told in every time zone, or is a slip of the finger.
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
 LARGEST_KEY = 2**63 - 1
+NO_NULL_CHARACTER = "This text holds a character that cannot be written (U+0000): leave it out."
 _PLAIN = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?", re.ASCII)
 
 
@@ -37,7 +38,7 @@ class TextField(Worded, serializers.CharField):
         super().__init__(**kwargs)
         for validator in self.validators:
             if isinstance(validator, ProhibitNullCharactersValidator):
-                validator.message = "This text holds a character that cannot be written (U+0000): leave it out."
+                validator.message = NO_NULL_CHARACTER
             elif isinstance(validator, ProhibitSurrogateCharactersValidator):
                 validator.message = "This text holds half of a character: send it whole."
 

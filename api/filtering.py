@@ -1,5 +1,6 @@
 """Filters of lists; a parameter nobody knows is refused instead of left unheard."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +12,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
-from api.fields import LARGEST_KEY, MomentField
+from api.fields import LARGEST_KEY, NO_NULL_CHARACTER, ClientKeyField, MomentField
 from api.pagination import PARAMETERS
 
 
@@ -34,7 +35,8 @@ class KeyFilter(django_filters.Filter):
     field_class = forms.IntegerField
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(min_value=1, max_value=LARGEST_KEY, **kwargs)
+        words = dict.fromkeys(("invalid", "min_value", "max_value"), "Send the id, a whole number, as the house gave it.")
+        super().__init__(min_value=1, max_value=LARGEST_KEY, error_messages=words, **kwargs)
 
 
 class MomentFilter(django_filters.IsoDateTimeFilter):
@@ -42,13 +44,48 @@ class MomentFilter(django_filters.IsoDateTimeFilter):
 
     field_class = _MomentFormField
 
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(error_messages={"null_characters_not_allowed": NO_NULL_CHARACTER}, **kwargs)
+
 
 class FlagFilter(django_filters.TypedChoiceFilter):
     """``true`` or ``false``."""
 
     def __init__(self, **kwargs: Any) -> None:
         choices = [("true", "true"), ("false", "false")]
-        super().__init__(choices=choices, coerce=lambda value: value == "true" if value else value, **kwargs)
+        words = {"invalid_choice": "Send true or false."}
+        super().__init__(
+            choices=choices, coerce=lambda value: value == "true" if value else value, error_messages=words, **kwargs
+        )
+
+
+class ChoiceFilter(django_filters.ChoiceFilter):
+    """Rows with one of a few words."""
+
+    def __init__(self, *, choices: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        words = {"invalid_choice": f"Send one of: {', '.join(value for value, _ in choices)}."}
+        super().__init__(choices=choices, error_messages=words, **kwargs)
+
+
+class ClientKeyFilter(django_filters.UUIDFilter):
+    """The row with an id made by its client."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(error_messages={"invalid": ClientKeyField.default_error_messages["invalid"]}, **kwargs)
+
+
+class DayFilter(django_filters.DateFilter):
+    """Rows before or after a day."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(error_messages={"invalid": "Send a day, such as 2026-03-10."}, **kwargs)
+
+
+class TextFilter(django_filters.CharFilter):
+    """Rows with a text."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(error_messages={"null_characters_not_allowed": NO_NULL_CHARACTER}, **kwargs)
 
 
 class StrictFilters(DjangoFilterBackend):

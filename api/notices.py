@@ -7,7 +7,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.filtering import KeyFilter
+from api.filtering import ChoiceFilter, KeyFilter
 from api.views import Detail, Listing, WorkshopView
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
@@ -50,8 +50,8 @@ class NoticeOut(serializers.ModelSerializer):
 class NoticeFilters(filters.FilterSet):
     """Which notices."""
 
-    state = filters.ChoiceFilter(choices=Notice.State.choices)
-    kind = filters.ChoiceFilter(choices=[(str(kind), str(kind)) for kind in Kind])
+    state = ChoiceFilter(choices=Notice.State.choices)
+    kind = ChoiceFilter(choices=[(str(kind), str(kind)) for kind in Kind])
     batch = KeyFilter(method="about_batch")
 
     def about_batch(self, rows: QuerySet[Notice], name: str, value: int) -> QuerySet[Notice]:

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from api.batches import WHEN_FULL
 from api.fields import ChoiceField, CountField, KeyField, MomentField
-from api.filtering import KeyFilter, MomentFilter
+from api.filtering import ChoiceFilter, KeyFilter, MomentFilter
 from api.views import Body, Listing, WorkshopView
 from curehouse.curing.models import Placement, Position
 from curehouse.curing.services.places import move, place, turn
@@ -65,7 +65,7 @@ class PlacementFilters(filters.FilterSet):
 
     batch = KeyFilter(field_name="batch")
     position = KeyFilter(method="at_position", help_text="From or to this position.")
-    act = filters.ChoiceFilter(choices=Placement.Act.choices)
+    act = ChoiceFilter(choices=Placement.Act.choices)
     at_after = MomentFilter(field_name="at", lookup_expr="gte")
     at_before = MomentFilter(field_name="at", lookup_expr="lt")
 

@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.fields import ChoiceField, ClientKeyField, FigureField, GramsField, KeyField, MomentField, TextField, TypedFigureField
-from api.filtering import KeyFilter, MomentFilter
+from api.filtering import ChoiceFilter, ClientKeyFilter, KeyFilter, MomentFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.common.units import GRAM, parse_mass_g, parse_number
 from curehouse.curing.models import Reading, SampleBar
@@ -155,10 +155,10 @@ class ReadingFilters(filters.FilterSet):
     bar = KeyFilter(field_name="bar")
     batch = KeyFilter(field_name="bar__batch")
     scale = KeyFilter(field_name="scale")
-    standing = filters.ChoiceFilter(choices=STANDINGS)
+    standing = ChoiceFilter(choices=STANDINGS)
     moment_after = MomentFilter(field_name="moment", lookup_expr="gte")
     moment_before = MomentFilter(field_name="moment", lookup_expr="lt")
-    client_id = filters.UUIDFilter()
+    client_id = ClientKeyFilter()
 
 
 def readings_shown(view: WorkshopView) -> QuerySet[Reading]:

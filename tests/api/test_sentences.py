@@ -14,6 +14,7 @@ from api.errors import problem_response
 from api.fields import ChoiceField, Worded
 from api.views import Body
 from tests.api.device import Device, problem
+from tests.api.test_problems import ADDRESSES, PATHS
 from tests.world import World
 
 CLIENT_ID = "3f2b8c1e-9d4a-4c7e-8f51-0a6b7c2d9e10"
@@ -151,3 +152,33 @@ def test_several_faults_are_named_in_the_sentence(device: Device) -> None:
         "4 things in this request cannot be taken: formula_name: This field is missing: send it; poured_at: This field is"
         " missing: send it; fats_g: This field is missing: send it; and 1 more."
     )
+
+
+LISTS = sorted(
+    {
+        (path, name)
+        for path in PATHS
+        if "<int:pk>" not in path and (chosen := getattr(ADDRESSES[path].callback.cls, "filterset_class", None))
+        for name in chosen.base_filters
+    }
+)
+
+
+@pytest.mark.parametrize(("path", "name"), LISTS)
+def test_a_wrong_filter_is_refused_in_our_words(device: Device, path: str, name: str) -> None:
+    refusals = 0
+    for value in ("boo", "0", "-1", "1.5", str(2**64), "\0", "2026-13-45"):
+        answer = device.client.get(path, {name: value})
+        if answer.status_code == 200:
+            continue
+        body = problem(answer, 400, field=name)
+        refusals += 1
+        sentence = body["errors"][0]["detail"]
+        assert not re.match("Enter|Select|Ensure|Null|“", sentence), sentence
+        assert sentence.endswith(".")
+    assert refusals > 0
+
+
+def test_a_filter_of_choices_names_them(device: Device) -> None:
+    body = problem(device.get("readings/", standing="boo"), 400, "invalid_choice", "standing")
+    assert body["detail"] == "standing: Send one of: counts, asked, corrected, struck."
