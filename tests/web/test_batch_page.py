@@ -12,6 +12,7 @@ from curehouse.flows.take_out import take_out
 from curehouse.flows.weigh import correct, keep, strike
 from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry
+from curehouse.web.reading.racks import water_left
 from tests.web.on_round import set_clock, text_of
 from tests.web.visitor import Visitor, assess, doubtful_batch, dry_batch, ready_batch, soft_batch
 from tests.world import World
@@ -92,7 +93,8 @@ def test_a_batch_first_weighed_late_claims_no_water_and_says_from_when_its_loss_
     words = visitor.words("batch", batch.pk)
     assert "total loss 0 % since its first weighing on day 35 water left not known" in words
     assert "No bar was weighed at the cut: the water left is not known" in words
-    assert "water left not known" in visitor.words("racks")
+    # The bars of the racks and of the round draw a dashed line for it.
+    assert water_left(Cure.objects.within(world.workshop).select_related("assessment").get(batch=batch)) is None
 
 
 def test_the_verdict_of_a_batch_that_is_gone_speaks_of_the_past(visitor: Visitor, world: World) -> None:

@@ -15,6 +15,7 @@ MOST_SAID_HOURS = 48.0
 WEEK_DAYS = 7
 
 CHECK_WHAT_WENT_IN = "Check the fats, liquids and water share as entered, and the weighings, before you go by this verdict."
+WEIGH_AGAIN = "Weigh the sample bars again: each dry, by its own letter, with nothing else on the scale."
 ON_NEXT_ROUND = "Weigh it on the next round that lists it"
 AFTER_FAILED_CHECK = "Test again after a week or more, rework or destroy."
 
@@ -112,6 +113,8 @@ def _when_curing(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> t
         return (_until_weekly_loss(found),)
     if found.scale_hides_loss:
         return (_finer_scale(limits),)
+    if found.gained_too_much:
+        return (*_to_know_water(batch, limits, found), WEIGH_AGAIN)
     if found.loss_small and found.water_low:
         return (f"Leave it until day {limits.min_days} and weigh it every week.",)
     again = "Weigh the sample bars now." if found.days_since_weighed >= WEEK_DAYS else f"{ON_NEXT_ROUND}."

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from .advice import AFTER_FAILED_CHECK, advice, causes, nothing_unusual
+from .advice import AFTER_FAILED_CHECK, WEIGH_AGAIN, advice, causes, nothing_unusual
 from .findings import Findings, find
 from .rule import BatchAtMoment, Figure, Reason, RuleLimits, State, Verdict
 from .series import Weighing
@@ -15,7 +15,8 @@ def assess(batch: BatchAtMoment, limits: RuleLimits = DEFAULT_LIMITS) -> Verdict
     """Give the verdict on a batch at a moment.
 
     Doubtful weighings are left out. If the state would be another with all of
-    them, or with any one of them, the state is `LOOK_AGAIN`. A batch whose
+    them, or with any one of them, the state is `LOOK_AGAIN`; so it is where a
+    batch would be dry enough by a gain that damp air doesn't bring. A batch whose
     newest weighing is 14 days back or more is `NOT_WEIGHED`: its figures are
     those of that weighing, and nothing is concluded from them.
 
@@ -50,11 +51,13 @@ def assess(batch: BatchAtMoment, limits: RuleLimits = DEFAULT_LIMITS) -> Verdict
 
 def _steps(batch: BatchAtMoment, limits: RuleLimits, found: Findings, *, doubtful: int, differs: bool) -> tuple[str, ...]:
     steps = advice(batch, limits, found)
+    if found.held:
+        steps = (*(step for step in steps if step == AFTER_FAILED_CHECK), WEIGH_AGAIN)
     if not doubtful:
         return steps
     settle = f"Confirm or correct the doubtful weighing{'' if doubtful == 1 else 's'}."
     # What to do with a batch waits until it is known how it stands; a failed check doesn't.
-    return (settle, *(step for step in steps if not differs or step == AFTER_FAILED_CHECK))
+    return (settle, *(step for step in steps if not differs or step in (AFTER_FAILED_CHECK, WEIGH_AGAIN)))
 
 
 def _verdict(
@@ -66,7 +69,7 @@ def _verdict(
     state_with: State,
 ) -> Verdict:
     return Verdict(
-        state=found.state if state_with is found.state else State.LOOK_AGAIN,
+        state=State.LOOK_AGAIN if found.held or state_with is not found.state else found.state,
         state_without_doubtful=found.state,
         state_with_doubtful=state_with,
         age_days=batch.whole_days,
@@ -75,7 +78,7 @@ def _verdict(
         total_loss_pct=found.total_loss_pct,
         water_left_pct=found.water_left_pct,
         water_left_of_bar_pct=found.water_left_of_bar_pct,
-        dry_enough=found.dry_enough and found.state is not State.NOT_WEIGHED,
+        dry_enough=found.dry_enough and not found.held and found.state is not State.NOT_WEIGHED,
         bars=found.bars,
         reasons=tuple(replace(reason, text=unbroken(reason.text)) for reason in said),
         advice=tuple(unbroken(step) for step in steps),

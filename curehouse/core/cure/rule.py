@@ -190,7 +190,8 @@ class Verdict:
         The state to show.
     state_without_doubtful
         The state without the doubtful weighings; differs from `state` only
-        when that is `LOOK_AGAIN`.
+        when that is `LOOK_AGAIN`: for the doubtful weighings, or for a gain
+        that damp air doesn't bring.
     state_with_doubtful
         The state the batch would have with them; equal to
         `state_without_doubtful` if they make no difference.

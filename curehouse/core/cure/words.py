@@ -123,6 +123,8 @@ def _weekly_loss(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> R
     elif weekly < 0:
         gained = number(-weekly)
         text = f"Gained {gained} % {week}, as bars do in damp air; a loss of {limit_text} % or less is dry enough."
+        if found.gained_too_much:
+            text = f"Gained {gained} % {week}: more than damp air brings; wet, another bar, or something on the scale."
     else:
         text = f"Losing {number(weekly)} % a week{as_of}; {limit_text} % or less is dry enough."
     return Reason(

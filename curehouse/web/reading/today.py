@@ -157,7 +157,7 @@ def _said(cure: Cure, calendar: Calendar) -> str:
         doubtful = sum(
             figure["name"] == "weight" for reason in reasons if reason["code"] == "doubtful" for figure in reason["figures"]
         )
-        return f"{count(doubtful, 'weight')} in doubt"
+        return f"{count(doubtful, 'weight')} in doubt" if doubtful else "gained more than damp air brings"
     if cure.state == State.CHECK_DUE:
         failed = any(reason["code"] == "check_failed" for reason in reasons)
         return "last check failed" if failed else "no check yet"
