@@ -127,14 +127,15 @@ def pages(house: RunningHouse, addresses: list[str], browser: Browser) -> Iterat
 @pytest.mark.parametrize("device_width", [320, PHONE["viewport"]["width"]])
 def test_no_page_scrolls_sideways_on_a_phone(pages: Callable[..., Iterator[tuple[str, Page]]], device_width: int) -> None:
     wide = {}
-    # 320 px is the smallest phone, and a page made four times larger (WCAG 2.2, 1.4.10).
+    # 320 px is the smallest phone, and a page made four times larger; there a table may scroll in its
+    # own box (WCAG 2.2, 1.4.10).
     for address, page in pages(**PHONE | {"viewport": {"width": device_width, "height": 844}}):
         # An overflowing page makes a phone's window wider: the device's own width is the measure.
         width = page.evaluate("Math.max(document.documentElement.scrollWidth, innerWidth)")
         inner = page.evaluate(
             "[...document.querySelectorAll('.table-scroll')].some((box) => box.scrollWidth > box.clientWidth)"
         )
-        if width > device_width or inner:
+        if width > device_width or (inner and device_width > 320):
             wide[address] = width
     assert wide == {}
 

@@ -202,11 +202,11 @@ def test_ounces_are_shown_where_the_workshop_weighs_in_ounces(monkeypatch: pytes
     world = World(unit="oz")
     set_clock(monkeypatch, world.now)
     batch = world.batch(cut_days_ago=1)
-    # NIST Handbook 44, Appendix C: 1 oz av = 28.349523125 g, so 118.6 g are 4.18 oz.
+    # NIST Handbook 44, Appendix C: 1 oz av = 28.349523125 g, so 118.6 g are 4.183 oz: a tenth of a gram is a step of 0.0035 oz.
     world.weigh(world.bar(batch), "118.6", moment=world.days_ago(0.5))
     words = Visitor(world).words("batch", batch.pk)
     assert "In oz." in words
-    assert "day 0 4.18 Kitchen scale, 0.0035 oz" in words
+    assert "day 0 4.183 Kitchen scale, 0.0035 oz" in words
 
 
 def test_a_batch_in_the_mould_leads_to_its_cut(visitor: Visitor, world: World) -> None:

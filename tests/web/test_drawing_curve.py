@@ -113,8 +113,8 @@ def test_curve_without_weighings_says_so_and_what_starts_it():
 def test_curve_shows_ounces_when_asked():
     root = parsed(draw_curve(goat(unit="oz")))
     words = [text for _, text in texts(root)]
-    # 131.2 g / 28.349523125 g per avoirdupois ounce (exact; NIST Handbook 44, appendix C) = 4.63 oz
-    assert "4.63: bar B?" in words
+    # 131.2 g / 28.349523125 g per avoirdupois ounce (exact; NIST Handbook 44, appendix C) = 4.628 oz
+    assert "4.628: bar B?" in words
     assert any(text.endswith("\u00a0oz") for text in words)
     assert not any(text.endswith("\u00a0g") for text in words)
 

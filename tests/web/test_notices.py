@@ -120,3 +120,37 @@ def test_notices_of_another_workshop_stay_there(visitor: Visitor, stranger: Worl
     assert "Next door" not in visitor.words("notices")
     assert visitor.post("notice_done", _open(stranger).pk).status_code == 404
     assert _open(stranger).state == "open"
+
+
+def _tell_to_weigh(world: World, number: int) -> Notice:
+    said = {"title": f"Weigh batch {number}", "body": "It is due.", "path": "/", "mark": "", "kind": "weigh"}
+    return tell(workshop=world.workshop, key=f"weigh:batch:{number}:1", about=f"batch:{number}", at=world.now, **said)
+
+
+def test_batches_to_weigh_are_one_row_as_the_count_says_and_one_press_sees_to_all(visitor: Visitor, world: World) -> None:
+    shown = [_tell_to_weigh(world, number) for number in (1, 2, 3)]
+    _tell(world, 9)
+    page = visitor.get("notices").content.decode()
+    assert "Weigh 3 batches" in page
+    assert "Weigh batch 2" in page
+    assert page.count(">Seen to") == 2, "one for the round, one for what is ready"
+    assert 'class="count">2<' in page
+    came_since = _tell_to_weigh(world, 4)
+    assert visitor.post("notices_weigh_done", notice=[notice.pk for notice in shown]).status_code == 302
+    words = visitor.words("notices")
+    assert "Seen to: 3 batches to weigh." in words
+    still_open = Notice.objects.within(world.workshop).open()
+    assert {notice.title for notice in still_open} == {came_since.title, "Batch 9 is ready"}
+
+
+def test_one_batch_to_weigh_is_a_row_as_any_other(visitor: Visitor, world: World) -> None:
+    _tell_to_weigh(world, 1)
+    words = visitor.words("notices")
+    assert "Weigh batch 1" in words
+    assert "Seen to all" not in words
+
+
+def test_what_is_to_be_weighed_next_door_is_not_seen_to(visitor: Visitor, stranger: World) -> None:
+    theirs = _tell_to_weigh(stranger, 1)
+    visitor.post("notices_weigh_done", notice=[theirs.pk])
+    assert _open(stranger).state == "open"

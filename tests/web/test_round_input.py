@@ -1,10 +1,12 @@
 """What people type on the round: commas, slips, the same thing twice, a page gone stale."""
 
+import re
 from decimal import Decimal
 
 import pytest
 
 from curehouse.making.models import Batch
+from curehouse.workshops.models import Scale
 from tests.web.on_round import Walker, bar_url, set_clock, text_of
 from tests.world import World
 
@@ -46,6 +48,23 @@ def test_weight_is_read_in_ounces_where_the_workshop_weighs_in_them() -> None:
     assert weights(walker, batch) == ["131.542"]
     assert "A 4.64 oz written." in text_of(walker.client.get(answer.url))
     assert "step 0.0035 oz" in text_of(walker.get(world.bar(batch, "B")))
+
+
+@pytest.mark.parametrize(("step_g", "places"), [("0.1", 3), ("0.283", 2)])
+def test_ounces_have_as_many_decimals_as_the_scale_shows(step_g: str, places: int) -> None:
+    world = World(unit="oz", email="wren@thistlewick.example")
+    Scale.objects.within(world.workshop).update(step_g=Decimal(step_g))
+    batch, walker = world.batch(cut_days_ago=28), Walker(world)
+    for day, ounces in {0: "4.59", 7: "4.41", 14: "4.34", 21: "4.29"}.items():
+        for letter in "ABC":
+            grams = Decimal(ounces) * Decimal("28.349523125")
+            world.weigh(world.bar(batch, letter), f"{grams:.3f}", moment=world.days_ago(28 - day), unit="oz", typed=ounces)
+    words = text_of(walker.start())
+    assert re.search(rf"last week 4\.29 oz · expected 4\.\d{{{places}}}–4\.\d{{{places}}} oz", words), words
+    # 0.75 % of this bar is 0.032 oz: thousandths stay what they were typed as.
+    typed = "4.263" if places == 3 else "4.26"
+    answer = walker.type(world.bar(batch), typed)
+    assert f"A {typed} oz written." in text_of(walker.client.get(answer.url))
 
 
 @pytest.mark.parametrize(

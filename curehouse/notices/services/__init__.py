@@ -1,7 +1,17 @@
 """The only writers of notices, deliveries and subscriptions."""
 
 from curehouse.notices.services.delivering import begin_attempt, end_attempt, revive_without_mail
-from curehouse.notices.services.telling import bring_back, close, restate, see_to, subscribe, tell, tell_morning, withdraw
+from curehouse.notices.services.telling import (
+    bring_back,
+    close,
+    restate,
+    see_to,
+    see_to_all,
+    subscribe,
+    tell,
+    tell_morning,
+    withdraw,
+)
 
 __all__ = [
     "begin_attempt",
@@ -11,6 +21,7 @@ __all__ = [
     "restate",
     "revive_without_mail",
     "see_to",
+    "see_to_all",
     "subscribe",
     "tell",
     "tell_morning",

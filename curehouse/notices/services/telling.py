@@ -116,6 +116,12 @@ def see_to(*, actor: Actor, notice: Notice, at: datetime) -> int:
 
 
 @transaction.atomic
+def see_to_all(*, actor: Actor, notices: Sequence[Notice], at: datetime) -> int:
+    """End several notices because a person says they are seen to; return how many ended."""
+    return sum(see_to(actor=actor, notice=notice, at=at) for notice in notices)
+
+
+@transaction.atomic
 def _end_notices(workshop: Workshop, about: str, kinds: Sequence[str] | None, *, state: str, reason: str, at: datetime) -> int:
     """End notices and what of them has not left the house.
 

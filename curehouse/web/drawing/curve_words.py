@@ -17,9 +17,14 @@ def shown(weight_g: float, unit: Unit) -> float:
 
 
 def figure(weight_g: float, unit: Unit) -> str:
-    """Return a weight as a figure without its unit: 0.1 g or 0.01 oz, finer below one of them."""
+    """Return a weight as a figure without its unit: 0.1 g, 0.01 oz where it is a whole number of these or else 0.001 oz.
+
+    Finer below one of them.
+    """
     value = shown(weight_g, unit)
-    places = 1 if unit == "g" else 2
+    # To the milligram, as weights are kept.
+    is_in_hundredths = abs(round(value, 2) - value) * GRAMS_PER_OUNCE < 0.001
+    places = 1 if unit == "g" else 2 if is_in_hundredths else 3
     return f"{value:.{places if abs(value) >= 1 else places + 2}f}"
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.once import new_key
@@ -23,6 +24,7 @@ class NoticeRow:
     """A notice on the page."""
 
     pk: int
+    kind: str
     title: str
     url: str
     sentences: tuple[str, ...]
@@ -38,6 +40,7 @@ def notice_rows(notices: Iterable[Notice], calendar: Calendar) -> list[NoticeRow
     return [
         NoticeRow(
             pk=notice.pk,
+            kind=notice.kind,
             title=notice.title,
             url=notice.path,
             sentences=tuple(line for line in notice.body.splitlines() if line.strip()),
@@ -49,6 +52,14 @@ def notice_rows(notices: Iterable[Notice], calendar: Calendar) -> list[NoticeRow
         )
         for notice in notices
     ]
+
+
+def fold_weighing(rows: list[NoticeRow]) -> tuple[list[NoticeRow], list[NoticeRow]]:
+    """Return *rows* without those of batches to weigh, and these: one round, where there are several."""
+    weigh = [row for row in rows if row.kind == Kind.WEIGH]
+    if len(weigh) < 2:
+        return rows, []
+    return [row for row in rows if row.kind != Kind.WEIGH], weigh
 
 
 def _ended(notice: Notice, calendar: Calendar) -> str:

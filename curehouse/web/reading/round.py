@@ -96,10 +96,11 @@ class RoundEnd:
 def question_about(reading: Reading, unit: str) -> Question:
     """Return the question a doubtful weighing raised, in the workshop's unit."""
     difference_g = reading.doubt_detail["difference_g"]
+    far = apart(difference_g, unit, like=reading.weight_g)
     guess = "" if reading.doubt_guess_g is None else weight(reading.doubt_guess_g, unit)
     return Question(
         reading=reading,
-        apart=f"{apart(difference_g, unit)} {'lighter' if difference_g < 0 else 'heavier'} than expected.",
+        apart=f"{far} {'lighter' if difference_g < 0 else 'heavier'} than expected.",
         ask=question(reading.doubt_detail, unit),
         fits=guess and f"{guess} would fit.",
         take=guess,
@@ -186,7 +187,7 @@ def _known(record: OnTheScale, visit: Visit, scale: Scale | None, calendar: Cale
     expected = expected_for(record.around, moment=visit.at, scale=scale)
     if expected is None:
         return said
-    return f"{said} · expected {between(expected, unit)}"
+    return f"{said} · expected {between(expected, unit, scale)}"
 
 
 def _when(moment: datetime, calendar: Calendar) -> str:

@@ -3,25 +3,27 @@
 from decimal import Decimal
 from typing import Any
 
-from curehouse.common.units import GRAM, from_grams, show_mass, to_grams
+from curehouse.common.units import GRAM, OUNCE, from_grams, show_mass, to_grams
 from curehouse.core.cure.doubt import tare_question
 from curehouse.core.cure.expected import Expected
 from curehouse.workshops.models import Scale
 
 _FEWEST_PLACES = {GRAM: 1}
 _MOST_PLACES = 3
+# A weekly loss of 0.75 % of a bar of 3.6 oz is 0.027 oz: where a scale shows thousandths, they tell how it dries.
+_HUNDREDTH_OZ_G = to_grams(Decimal("0.01"), OUNCE)
 
 
 def figure(grams: Decimal, unit: str) -> str:
-    """Return a weight without its unit, with as many decimals as it was typed with: ``118.6``."""
+    """Return a weight without its unit, with as many decimals as it was typed with: ``118.6``, ``4.18``, ``4.183``."""
     fewest = _FEWEST_PLACES.get(unit, 2)
     amount = from_grams(grams, unit)
     for places in range(fewest, _MOST_PLACES):
         shown = f"{amount:.{places}f}"
         if to_grams(Decimal(shown), unit) == grams:
             return shown
-    # Grams are kept to the milligram; ounces were typed with at most three decimals, or come from elsewhere.
-    return f"{amount:.{_MOST_PLACES if unit == GRAM else fewest}f}"
+    # Grams are kept to the milligram; ounces were typed with three decimals, or weighed in grams.
+    return f"{amount:.{_MOST_PLACES}f}"
 
 
 def weight(grams: Decimal, unit: str) -> str:
@@ -29,9 +31,10 @@ def weight(grams: Decimal, unit: str) -> str:
     return f"{figure(grams, unit)} {unit}"
 
 
-def apart(grams: float, unit: str) -> str:
-    """Return how far two weights lie apart, without a sign: ``16.8 g``."""
-    return show_mass(abs(grams), unit)
+def apart(grams: float, unit: str, *, like: Decimal) -> str:
+    """Return how far a weight (*like*, grams) lies from another, without a sign: ``16.8 g``; ounces as fine as its own."""
+    places = None if unit == GRAM else len(figure(like, unit).partition(".")[2])
+    return show_mass(abs(grams), unit, decimals=places)
 
 
 def question(detail: dict[str, Any], unit: str) -> str:
@@ -43,9 +46,11 @@ def question(detail: dict[str, Any], unit: str) -> str:
     return tare_question(named, lighter=detail["difference_g"] < 0, alike=detail["alike"])
 
 
-def between(expected: Expected, unit: str) -> str:
-    """Return the expected range: ``119.2–120.4 g``."""
-    low, high = (show_mass(grams, unit) for grams in (expected.low_g, expected.high_g))
+def between(expected: Expected, unit: str, scale: Scale | None = None) -> str:
+    """Return the expected range: ``119.2–120.4 g``; ounces as fine as *scale* shows them."""
+    is_fine = unit == OUNCE and scale is not None and scale.step_g < _HUNDREDTH_OZ_G
+    places = _MOST_PLACES if is_fine else None
+    low, high = (show_mass(grams, unit, decimals=places) for grams in (expected.low_g, expected.high_g))
     return f"{low.removesuffix(f' {unit}')}–{high}"
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from curehouse.common.units import from_grams, show_mass
+from curehouse.common.units import from_grams
 from curehouse.notices.channels.mailbox import mail_is_set_up
 from curehouse.web.access import Visit
 from curehouse.web.forms.choices import WEEKDAYS
@@ -113,8 +113,8 @@ def check_lines(visit: Visit, scale: Scale) -> list[CheckLine]:
     return [
         CheckLine(
             day=calendar.moment(check.at),
-            test_weight=show_mass(check.test_weight_g, unit),
-            shown=show_mass(check.shown_g, unit),
+            test_weight=weight(check.test_weight_g, unit),
+            shown=weight(check.shown_g, unit),
             verdict=off_words(check.shown_g - check.test_weight_g, unit),
             by=check.signed_by,
         )

@@ -8,12 +8,14 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
-from curehouse.notices.services import see_to
+from curehouse.notices.services import see_to, see_to_all
 from curehouse.web.access import Visit, for_members
 from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.notices import notice_rows
+from curehouse.web.reading.notices import fold_weighing, notice_rows
+from curehouse.web.reading.words import count
 
 A_PAGE = 30
 
@@ -27,8 +29,8 @@ def notices(request: HttpRequest, visit: Visit) -> HttpResponse:
     ways = Prefetch("deliveries", Delivery.objects.within(visit.workshop).select_related("user").order_by("pk"))
     rows = Notice.objects.within(visit.workshop).newest_first().prefetch_related(ways)
     page = Paginator(rows.earlier(), A_PAGE).get_page(request.GET.get("page"))
-    standing = rows.open() if page.number == 1 else []
-    context = {"standing": notice_rows(standing, calendar), "earlier": notice_rows(page, calendar), "page": page}
+    standing, weigh = fold_weighing(notice_rows(rows.open() if page.number == 1 else [], calendar))
+    context = {"standing": standing, "weigh": weigh, "earlier": notice_rows(page, calendar), "page": page}
     return render(request, "web/notices/notices.html", context)
 
 
@@ -41,6 +43,21 @@ def notice_done(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     def seen() -> str:
         see_to(actor=visit.actor, notice=notice, at=visit.at)
         messages.success(request, f"Seen to: {notice}.")
+        return reverse("web:notices")
+
+    return once(request, visit, seen)
+
+
+@require_POST
+@for_members
+def notices_weigh_done(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Mark what is to be weighed as seen to: the notices that stood on the page, not what came since."""
+    shown = [int(text) for text in request.POST.getlist("notice") if text.isascii() and text.isdigit() and len(text) < 19]
+    rows = list(Notice.objects.within(visit.workshop).open().of_kind(Kind.WEIGH).filter(pk__in=shown))
+
+    def seen() -> str:
+        ended = see_to_all(actor=visit.actor, notices=rows, at=visit.at)
+        messages.success(request, f"Seen to: {count(ended, 'batch', 'batches')} to weigh.")
         return reverse("web:notices")
 
     return once(request, visit, seen)
