@@ -72,7 +72,7 @@ def test_a_rack_is_put_up_with_its_places(visitor: Visitor, world: World) -> Non
     [
         ("name", " ", "The rack's name is missing: type a name."),
         ("levels", "0", "The number of levels is a whole number from 1 to 20: check the figure."),
-        ("places", "two", "The number of places reads “two”"),
+        ("places", "two", "The number of places is a whole number"),
         ("capacity_bars", "", "The number of bars is missing: type a whole number."),
     ],
 )
