@@ -1,7 +1,8 @@
 """What the house makes of a batch: a verdict as of each weighing and each morning, and who is told.
 
-Everything about one batch happens in one transaction under the lock of its cure: the verdict, the
-state, the notices that change with it. Run twice, it finds nothing left to do.
+The state of a batch, the verdict it follows and the notices that change with it are written in one
+transaction under the lock of its cure. Many weighings that came at once are assessed in slices before
+that, so that others may write in between. Run twice, it finds nothing left to do.
 """
 
 import logging
@@ -19,6 +20,9 @@ from curehouse.workshops.models import Workshop
 logger = logging.getLogger(__name__)
 
 Cause = Assessment.Cause
+
+# Verdicts a transaction: on SQLite it holds the only write lock, and a verdict on a long record takes 10 ms.
+MOST_VERDICTS = 20
 
 
 def _write(
@@ -52,12 +56,41 @@ def _settled(cure: Cure, rows: BatchRows, *, at: datetime) -> Assessment | None:
     return cure.assessment
 
 
-@transaction.atomic
+def _assess_slices(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
+    """Assess as of the oldest fresh weighings, a slice a transaction, until one slice or less is left.
+
+    The verdicts are computed before the lock is taken. What is written to the batch meanwhile wants an
+    assessment of its own, and the last step gives it: the news stays wanted until then.
+    """
+    while True:
+        cure = Cure.objects.within(workshop).select_related("batch__formula").filter(batch_id=batch_id).first()
+        if cure is None or cure.assess_wanted_at is None or cure.ended_at is not None:
+            return
+        fresh = unassessed_readings(cure)
+        if len(fresh) <= MOST_VERDICTS:
+            return
+        rows = batch_rows(cure.batch)
+        moments = [(max(reading.moment, cure.batch.cut_at), reading.pk) for reading in fresh[:MOST_VERDICTS]]
+        verdicts = [(verdict_at(rows, workshop, moment=moment, reading_id=key), moment, key) for moment, key in moments]
+        with transaction.atomic():
+            locked = lock_cure(workshop=workshop, batch_id=batch_id)
+            if locked is None or locked.ended_at is not None:
+                return
+            for verdict, moment, key in verdicts:
+                write_assessment(cure=locked, verdict=verdict, cause=Cause.READING, moment=moment, reading_id=key, at=at)
+
+
 def assess_batch(*, workshop_id: int, batch_id: int, at: datetime) -> Assessment | None:
     """Answer the news about one batch; None where there is none or the batch is gone."""
     workshop = Workshop.objects.filter(pk=workshop_id).first()
     if workshop is None:
         return None
+    _assess_slices(workshop=workshop, batch_id=batch_id, at=at)
+    return _answer(workshop=workshop, batch_id=batch_id, at=at)
+
+
+@transaction.atomic
+def _answer(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | None:
     cure = lock_cure(workshop=workshop, batch_id=batch_id)
     if cure is None or cure.assess_wanted_at is None or cure.ended_at is not None:
         return None
@@ -67,9 +100,14 @@ def assess_batch(*, workshop_id: int, batch_id: int, at: datetime) -> Assessment
     return _settled(cure, rows, at=at)
 
 
-@transaction.atomic
 def assess_this_morning(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | None:
     """Assess one batch as of this morning, once."""
+    _assess_slices(workshop=workshop, batch_id=batch_id, at=at)
+    return _look(workshop=workshop, batch_id=batch_id, at=at)
+
+
+@transaction.atomic
+def _look(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | None:
     cure = lock_cure(workshop=workshop, batch_id=batch_id)
     if cure is None or cure.ended_at is not None:
         return None
