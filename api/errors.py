@@ -17,8 +17,8 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.response import Response
 from rest_framework.views import set_rollback
 
+from curehouse.common.busy import not_kept, waiting_headers
 from curehouse.common.errors import DomainError, Invalid
-from curehouse.common.full_disk import no_room
 from curehouse.flows.weigh_many import RowFault, RowsRefused
 
 logger = logging.getLogger(__name__)
@@ -95,10 +95,10 @@ def _of_framework_error(error: Exception, request: Any) -> tuple[dict[str, Any],
     elif isinstance(error, PermissionDenied):
         error = exceptions.PermissionDenied()
     if not isinstance(error, exceptions.APIException):
-        full = no_room(error)
-        if full is not None:
-            logger.error("the disk is full", exc_info=error)
-            return problem(full.status, full.code, full.message), {}
+        said = not_kept(error)
+        if said is not None:
+            logger.error("not kept: code=%s", said.code, exc_info=error)
+            return problem(said.status, said.code, said.message), waiting_headers(said)
         return _of_mistake(error, request), {}
     headers = {}
     if getattr(error, "auth_header", None):

@@ -10,8 +10,8 @@ from django.urls import include, path
 from django.views import defaults
 
 from api.errors import PROBLEM_TYPE, problem
-from curehouse.common.full_disk import no_room
-from curehouse.web.errors import no_room_page
+from curehouse.common.busy import not_kept
+from curehouse.web.errors import not_kept_page
 
 urlpatterns = [
     path("api/", include("api.urls")),
@@ -41,7 +41,7 @@ _fault = _by_door(
 def handler500(request: HttpRequest) -> HttpResponse:
     """Answer a fault met outside every view, such as a session that can't be kept on a full disk."""
     error = sys.exception()
-    full = None if error is None else no_room(error)
-    if full is None:
+    said = None if error is None else not_kept(error)
+    if said is None:
         return _fault(request)
-    return _by_door(partial(no_room_page, error=error), full.status, full.code, full.message)(request)
+    return _by_door(partial(not_kept_page, error=error), said.status, said.code, said.message)(request)

@@ -7,8 +7,8 @@ from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from curehouse.common.busy import not_kept, waiting_headers
 from curehouse.common.errors import DomainError
-from curehouse.common.full_disk import no_room
 from curehouse.making.models import Batch
 
 # How a batch is found from the number in an address, by the room the address begins with.
@@ -27,13 +27,19 @@ def add_to_form(form: forms.Form, error: DomainError) -> None:
     form.add_error(error.field if error.field in form.fields else None, error.message)
 
 
-def no_room_page(request: HttpRequest, error: BaseException) -> HttpResponse | None:
-    """Return the page that says the disk is full if *error* says so, or None."""
-    full = no_room(error)
-    if full is None:
+def not_kept_page(request: HttpRequest, error: BaseException) -> HttpResponse | None:
+    """Return the page that says the disk is full or the database busy if *error* says so, or None."""
+    said = not_kept(error)
+    if said is None:
         return None
-    logger.error("the disk is full: path=%s", request.path, exc_info=error)
-    return render(request, "web/refused.html", {"error": full}, status=full.status)
+    logger.error("not kept: code=%s path=%s", said.code, request.path, exc_info=error)
+    return _with(render(request, "web/refused.html", {"error": said}, status=said.status), waiting_headers(said))
+
+
+def _with(answer: HttpResponse, headers: dict[str, str]) -> HttpResponse:
+    for name, value in headers.items():
+        answer[name] = value
+    return answer
 
 
 class DomainErrorMiddleware:
@@ -50,7 +56,7 @@ class DomainErrorMiddleware:
         if request.path.startswith("/api/"):
             return None
         if not isinstance(exception, DomainError):
-            return no_room_page(request, exception)
+            return not_kept_page(request, exception)
         logger.info("refused: code=%s path=%s", exception.code, request.path)
         shown = {"error": exception, "batch": _batch_of(request)}
         return render(request, "web/refused.html", shown, status=exception.status)

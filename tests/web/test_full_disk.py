@@ -78,7 +78,7 @@ def test_a_page_says_it_and_nothing_was_changed(
     words = words_of(answer)
     assert SENTENCE in words
     assert "No room left" in words
-    assert "the disk is full" in caplog.text
+    assert "not kept: code=no_room" in caplog.text
     bar.refresh_from_db()
     assert bar.ended_at is None
 
