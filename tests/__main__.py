@@ -1,8 +1,10 @@
 """Every test of the house, part by part: ``python -m tests`` (``--long`` adds the long forms).
 
 Each part is a process of its own: the databases differ, and a browser or a running house does not
-share a process with Django's test client. What needs PostgreSQL, Redis or Chromium is skipped with
-a reason where it is absent; with CUREHOUSE_NO_SKIP=1 a skip counts as a failure.
+share a process with Django's test client. The suites on the two databases run side by side where
+there is more than one processor; what a running house does is timed, so it runs alone. What needs
+PostgreSQL, Redis or Chromium is skipped with a reason where it is absent; with CUREHOUSE_NO_SKIP=1
+a skip counts as a failure.
 """
 
 import argparse
@@ -11,7 +13,8 @@ import re
 import subprocess
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -29,6 +32,20 @@ class Part:
     command: tuple[str, ...]
     env: Mapping[str, str] = field(default_factory=dict)
     needs: tuple[str, ...] = ()
+    beside_the_last: bool = False
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a part, and what it printed if that is to be shown yet."""
+
+    passed: bool
+    counts: dict[str, int]
+    printed: str = ""
+
+
+# The cores know no database, and the races bring both of them along: once is enough.
+_ONCE = ("--ignore=tests/core", "--ignore=tests/concurrency")
 
 
 def _pytest(*args: str) -> tuple[str, ...]:
@@ -43,20 +60,38 @@ def parts(*, long: bool) -> list[Part]:
         Part("format", (sys.executable, "-m", "ruff", "format", "--check", ".")),
         Part("types", (sys.executable, "-m", "mypy")),
         Part("suite on SQLite", _pytest(*marks)),
-        Part("suite on PostgreSQL", _pytest(*marks), {"DATABASE_URL": POSTGRES_URL}, needs=("postgresql",)),
+        Part(
+            "suite on PostgreSQL",
+            _pytest(*marks, *_ONCE),
+            {"DATABASE_URL": POSTGRES_URL},
+            needs=("postgresql",),
+            beside_the_last=True,
+        ),
         Part("running house", _pytest(*marks, "tests/drills")),
         Part("browser", _pytest(*marks, "tests/browser"), {"DJANGO_ALLOW_ASYNC_UNSAFE": "true"}, needs=("chromium",)),
     ]
 
 
-def run(part: Part) -> tuple[bool, dict[str, int]]:
-    """Run one part, showing what it prints; return whether it passed and its counts."""
-    print(f"\n=== {part.name}: {' '.join(part.command[1:])}", flush=True)
+def turns(chosen: list[Part]) -> list[list[Part]]:
+    """Return the parts as they take turns; those of one turn run side by side."""
+    found: list[list[Part]] = []
+    for part in chosen:
+        if found and part.beside_the_last and (os.cpu_count() or 1) > 1:
+            found[-1].append(part)
+        else:
+            found.append([part])
+    return found
+
+
+def run(part: Part, *, aloud: bool) -> Outcome:
+    """Run one part; show what it prints while it runs (*aloud*), or hand it back."""
+    head = f"\n=== {part.name}: {' '.join(part.command[1:])}\n"
     absent = "; ".join(filter(None, map(missing, part.needs)))
     if absent:
         strict = bool(os.environ.get("CUREHOUSE_NO_SKIP"))
-        print(f"left out: {absent}")
-        return not strict, {"failed": 1} if strict else {"skipped": 1}
+        return Outcome(not strict, {"failed": 1} if strict else {"skipped": 1}, f"{head}left out: {absent}\n")
+    if aloud:
+        print(head, end="", flush=True)
     began = time.monotonic()
     process = subprocess.Popen(
         part.command,
@@ -66,21 +101,38 @@ def run(part: Part) -> tuple[bool, dict[str, int]]:
         stderr=subprocess.STDOUT,
         text=True,
     )
-    last = ""
+    last, kept = "", [] if aloud else [head]
     for line in process.stdout or ():
-        print(line, end="", flush=True)
+        if aloud:
+            print(line, end="", flush=True)
+        else:
+            kept.append(line)
         last = line if _COUNT.search(line) else last
     code = process.wait()
-    print(f"--- {part.name}: exit {code} after {time.monotonic() - began:.0f} s", flush=True)
+    kept.append(f"--- {part.name}: exit {code} after {time.monotonic() - began:.0f} s\n")
+    return Outcome(code == 0, _counts(part, code, last), "".join(kept))
+
+
+def _counts(part: Part, code: int, last: str) -> dict[str, int]:
+    if "pytest" not in part.command:
+        return {"passed": 1} if code == 0 else {"failed": 1}
     counts: dict[str, int] = {}
     for number, word in _COUNT.findall(last):
         key = "failed" if word.startswith("error") else word
         counts[key] = counts.get(key, 0) + int(number)
-    if "pytest" not in part.command:
-        counts = {"passed": 1} if code == 0 else {"failed": 1}
-    elif code != 0 and not counts.get("failed"):
+    if code != 0 and not counts.get("failed"):
         counts["failed"] = 1
-    return code == 0, counts
+    return counts
+
+
+def run_turn(side_by_side: list[Part]) -> Iterator[Outcome]:
+    """Run the parts of one turn at once; the first is shown as it goes, the others once it has ended."""
+    with ThreadPoolExecutor(len(side_by_side)) as pool:
+        begun = [pool.submit(run, part, aloud=part is side_by_side[0]) for part in side_by_side]
+        for one in begun:
+            outcome = one.result()
+            print(outcome.printed, end="", flush=True)
+            yield outcome
 
 
 def main() -> int:
@@ -91,13 +143,12 @@ def main() -> int:
     chosen = parser.parse_args()
     totals = {"passed": 0, "failed": 0, "skipped": 0}
     fine = True
-    for part in parts(long=chosen.long):
-        if chosen.only and chosen.only not in part.name:
-            continue
-        passed, counts = run(part)
-        fine = fine and passed
-        for word, number in counts.items():
-            totals[word] = totals.get(word, 0) + number
+    wanted = [part for part in parts(long=chosen.long) if not chosen.only or chosen.only in part.name]
+    for turn in turns(wanted):
+        for outcome in run_turn(turn):
+            fine = fine and outcome.passed
+            for word, number in outcome.counts.items():
+                totals[word] = totals.get(word, 0) + number
     print(f"\n{totals['passed']} passed, {totals['failed']} failed, {totals['skipped']} skipped")
     return 0 if fine else 1
 

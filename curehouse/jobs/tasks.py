@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
-from curehouse.flows import assess as assessing
+from curehouse.flows import answer_news as answering
 from curehouse.flows import deliver as delivering
 from curehouse.flows import morning as mornings
 from curehouse.flows import tick as ticks
@@ -18,7 +18,7 @@ def tick() -> None:
 @shared_task(name="jobs.assess")
 def assess(workshop_id: int, batch_id: int) -> None:
     """Assess one batch."""
-    assessing.assess_batch(workshop_id=workshop_id, batch_id=batch_id, at=timezone.now())
+    answering.answer_news(workshop_id=workshop_id, batch_id=batch_id, at=timezone.now())
 
 
 @shared_task(name="jobs.deliver")

@@ -2,7 +2,10 @@
 
 from datetime import timedelta
 
+import pytest
+
 from curehouse.curing.services.cures import note_news
+from curehouse.flows.answer_news import answer_news
 from curehouse.flows.deliver import deliver
 from curehouse.flows.tick import MOST_DELIVERIES
 from curehouse.jobs.schedule import beat_schedule
@@ -80,3 +83,23 @@ def test_every_entry_of_the_schedule_expires_before_its_next_run() -> None:
     for tick_seconds in (1, 30, 600):
         for entry in beat_schedule(tick_seconds).values():
             assert 0 < entry["options"]["expires"] < entry["schedule"].seconds
+
+
+def test_a_batch_that_cannot_be_assessed_goes_behind_those_that_can(world: World, nudged_at, monkeypatch) -> None:
+    _morning_is_done(world)
+    poisoned, sound = world.batch(cut_days_ago=10), world.batch(cut_days_ago=10)
+    note_news(workshop=world.workshop, batch_id=poisoned.pk, at=world.now - timedelta(minutes=2))
+    note_news(workshop=world.workshop, batch_id=sound.pk, at=world.now - timedelta(minutes=1))
+    first, second = ("jobs.assess", (world.workshop.pk, poisoned.pk)), ("jobs.assess", (world.workshop.pk, sound.pk))
+    assert nudged_at(world.now) == [first, second]
+
+    def broken(*_args: object, **_options: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("curehouse.flows.assess.verdict_at", broken)
+    with pytest.raises(ZeroDivisionError):
+        answer_news(workshop_id=world.workshop.pk, batch_id=poisoned.pk, at=world.now)
+    monkeypatch.undo()
+    assert nudged_at(world.now) == [second, first]
+    answer_news(workshop_id=world.workshop.pk, batch_id=sound.pk, at=world.now)
+    assert nudged_at(world.now) == [first]

@@ -84,6 +84,11 @@ def note_news(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
         nudge(ASSESS_TASK, workshop.pk, batch_id)
 
 
+def put_off_assessment(*, batch_id: int, at: datetime) -> None:
+    """Let the news about a batch wait behind all that came before *at*; answered news stays answered."""
+    Cure.unscoped.filter(batch_id=batch_id, assess_wanted_at__isnull=False).update(assess_wanted_at=at)
+
+
 @transaction.atomic
 def note_news_of(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
     """Note the news of many batches at once: what is read is read in one query for all of them."""
