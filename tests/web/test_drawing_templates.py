@@ -140,3 +140,10 @@ def test_form_errors_name_the_field_and_link_to_it():
     markup = rendered("web/parts/form_errors.html", {"form": Bar({"weight": "heavy", "days": ["1"]})})
     assert '<a href="#id_weight">Weight</a>: Give grams.' in markup
     assert get_template("web/parts/form_errors.html").render({"form": Bar()}).strip() == ""
+
+
+def test_form_errors_name_the_field_once():
+    form = Bar({"weight": "118.6", "days": ["1"]})
+    form.add_error("weight", "Weight is missing: type it in figures.")
+    markup = rendered("web/parts/form_errors.html", {"form": form})
+    assert '<a href="#id_weight">Weight is missing: type it in figures.</a>' in markup
