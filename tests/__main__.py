@@ -45,7 +45,7 @@ class Outcome:
 
 
 # The cores know no database, and the races bring both of them along: once is enough.
-_ONCE = ("--ignore=tests/core", "--ignore=tests/concurrency")
+_ONCE = ("--deselect=tests/core", "--deselect=tests/concurrency")
 
 
 def _pytest(*args: str) -> tuple[str, ...]:
