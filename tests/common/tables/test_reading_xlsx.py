@@ -1,0 +1,147 @@
+"""XLSX as it comes, and what is packed to do harm."""
+
+import io
+import zipfile
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import openpyxl.xml
+import pytest
+from openpyxl import Workbook, load_workbook
+
+from curehouse.common import tables
+from curehouse.common.errors import Invalid
+from tests.common.tables.files import read, written, xlsx
+
+
+def repacked(path: Path, changes: dict[str, bytes], *, adds: dict[str, bytes] | None = None) -> Path:
+    """Return *path* written anew with some parts changed."""
+    with zipfile.ZipFile(path) as packed:
+        parts = {part.filename: packed.read(part) for part in packed.infolist()}
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, content in {**parts, **changes, **(adds or {})}.items():
+            packed.writestr(name, content)
+    return path
+
+
+def sheet_xml(path: Path) -> str:
+    with zipfile.ZipFile(path) as packed:
+        return packed.read("xl/worksheets/sheet1.xml").decode()
+
+
+def test_values_keep_their_kinds(tmp_path: Path) -> None:
+    cells = ["Mint", 121.4, 7, date(2024, 3, 9), datetime(2024, 3, 9, 8, 30), True, None, "x"]
+    path = xlsx(tmp_path, [["name", "g", "day", "on", "at", "yes", "none", "end"], cells])
+    (row,) = read(path)
+    assert row == ("Mint", Decimal("121.4"), Decimal(7), date(2024, 3, 9), datetime(2024, 3, 9, 8, 30), True, None, "x")
+
+
+def test_rows_keep_their_numbers_past_blank_ones(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], [], ["Mint", 1], [], [], ["Sage", 2]])
+    assert [row.number for row in tables.rows(path, tables.look(path))] == [3, 6]
+
+
+def test_the_first_sheet_that_holds_something_is_read_unless_one_is_named(tmp_path: Path) -> None:
+    book = Workbook()
+    book.active.title = "Notes"
+    hidden = book.create_sheet("Old")
+    hidden.append(["old", "g"])
+    hidden.sheet_state = "hidden"
+    page = book.create_sheet("Cure")
+    page.append(["batch", "g"])
+    page.append(["Mint", 3])
+    path = tmp_path / "book.xlsx"
+    book.save(path)
+    layout = tables.look(path)
+    assert (layout.sheet, layout.sheets) == ("Cure", ("Notes", "Cure", "Old"))
+    assert tables.look(path, sheet="Old").headers == ("old", "g")
+    with pytest.raises(Invalid, match="no sheet called Store"):
+        tables.look(path, sheet="Store")
+    with pytest.raises(Invalid, match="empty"):
+        tables.look(path, sheet="Notes")
+
+
+def test_a_formula_without_its_result_and_an_error_are_named(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", "=1+1"], ["Sage", "#REF!"]])
+    (_, formula), (_, error) = read(path)
+    assert (str(formula), str(error)) == ("=1+1", "#REF!")
+    assert "result was not saved" in formula.why
+    assert "error of the spreadsheet" in error.why
+
+
+def test_a_formula_with_its_result_is_its_result(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", "=1+1"]])
+    with_result = sheet_xml(path).replace("<f>1+1</f><v></v>", "<f>1+1</f><v>2</v>").replace("<v />", "<v>2</v>")
+    repacked(path, {"xl/worksheets/sheet1.xml": with_result.encode()})
+    assert load_workbook(path, data_only=True).active["B2"].value == 2
+    assert read(path) == [("Mint", Decimal(2))]
+
+
+def test_a_sheet_that_says_it_is_huge_is_read_as_it_is(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    huge = sheet_xml(path).replace('ref="A1:B2"', 'ref="A1:XFD1048576"')
+    assert "XFD1048576" in huge
+    repacked(path, {"xl/worksheets/sheet1.xml": huge.encode()})
+    assert read(path) == [("Mint", Decimal(1))]
+
+
+def test_a_bomb_is_weighed_before_it_is_unpacked(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    repacked(path, {}, adds={"xl/media/large.xml": b"0" * (40 * 2**20)})
+    assert path.stat().st_size < 2**20
+    with pytest.raises(Invalid, match="unpacks to far more"):
+        tables.look(path)
+
+
+def test_a_part_that_lies_about_its_size_is_found_damaged(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], *[["Mint", 1]] * 2000])
+    content = path.read_bytes()
+    with zipfile.ZipFile(path) as packed:
+        size = packed.getinfo("xl/worksheets/sheet1.xml").file_size
+    lying = content.replace(size.to_bytes(4, "little"), (100).to_bytes(4, "little"))
+    assert lying != content
+    with pytest.raises(Invalid, match="cannot be read"):
+        read(written(tmp_path, lying, "lying.xlsx"))
+
+
+def test_markup_that_multiplies_itself_is_not_read(tmp_path: Path) -> None:
+    assert openpyxl.xml.DEFUSEDXML
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    laughs = "".join(f'<!ENTITY l{n} "{f"&l{n - 1};" * 10}">' for n in range(1, 10))
+    bomb = (
+        f'<?xml version="1.0"?><!DOCTYPE worksheet [<!ENTITY l0 "ha">{laughs}]>'
+        + sheet_xml(path).replace("Mint", "&l9;").split("?>")[-1]
+    )
+    repacked(path, {"xl/worksheets/sheet1.xml": bomb.encode()})
+    with pytest.raises(Invalid, match="cannot be read"):
+        read(path)
+
+
+def test_a_locked_spreadsheet_is_said_to_be_locked(tmp_path: Path) -> None:
+    content = bytearray(xlsx(tmp_path, [["batch", "g"], ["Mint", 1]]).read_bytes())
+    at = content.find(b"PK\x01\x02")
+    content[at + 8] |= 1
+    with pytest.raises(Invalid, match="password"):
+        tables.look(written(tmp_path, bytes(content), "locked.xlsx"))
+
+
+def test_a_file_cut_off_anywhere_is_answered_in_words(tmp_path: Path) -> None:
+    content = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]]).read_bytes()
+    for length in range(4, len(content), 97):
+        with pytest.raises(Invalid, match=r"cannot be read|unpacks"):
+            read(written(tmp_path, content[:length], "cut.xlsx"))
+
+
+def test_a_packed_folder_that_is_no_spreadsheet_is_answered_in_words(tmp_path: Path) -> None:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as packed:
+        packed.writestr("letter.txt", "hello")
+    with pytest.raises(Invalid, match="cannot be read"):
+        tables.look(written(tmp_path, out.getvalue(), "folder.xlsx"))
+
+
+@pytest.mark.parametrize("row", [["x"] * 201, ["Mint", *[None] * 300, "far"]])
+def test_a_table_that_is_too_wide_is_answered_in_words(tmp_path: Path, row: list[str | None]) -> None:
+    with pytest.raises(Invalid, match="200 columns"):
+        read(xlsx(tmp_path, [["batch", "g"], row]))
