@@ -56,9 +56,12 @@ class BatchOut(serializers.ModelSerializer):
             "id",
             "number",
             "name",
+            "known_as",
+            "is_brought_in",
             "formula_name",
             "state",
             "poured_at",
+            "pour_known",
             "cut_at",
             "bars_cut",
             "bars_left",
@@ -123,6 +126,7 @@ class BatchFilters(filters.FilterSet):
     cure_state = ChoiceFilter(field_name="cure__state", choices=State.choices)
     due_by = DayFilter(field_name="cure__due_on", lookup_expr="lte", help_text="To be weighed on or before a day.")
     formula_name = TextFilter(field_name="formula__name", lookup_expr="iexact")
+    known_as = TextFilter(field_name="known_as", lookup_expr="iexact")
     poured_after = MomentFilter(field_name="poured_at", lookup_expr="gte")
     poured_before = MomentFilter(field_name="poured_at", lookup_expr="lt")
 

@@ -10,6 +10,7 @@ from curehouse.flows.check import check
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep
+from curehouse.intake.services import note_brought, remember_columns, write_import
 from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.workshops.scoping import ScopedModel
@@ -41,6 +42,7 @@ def with_everything(world: World) -> Batch:
         checked_at=world.now, at=world.now,
     )  # fmt: skip
     with_stock(world, batch)
+    with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
     entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")
     take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
@@ -58,6 +60,13 @@ def with_stock(world: World, batch: Batch) -> None:
     (use,) = book_use(actor=world.actor, batch=batch, lines=[line], used_at=world.now, at=world.now)
     lift_hold(actor=world.actor, hold=use.hold, why="tested, in order", at=world.now)
     count(actor=world.actor, lot=lot, counted=Decimal(0), moment=world.now, at=world.now)
+
+
+def with_import(world: World) -> None:
+    """Put a row into every table of what was brought in."""
+    brought = write_import(actor=world.actor, kind="batches", name="log.csv", sha256="0" * 64, options={}, at=world.now)
+    remember_columns(workshop=world.workshop, kind="batches", said={"Charge": "batch"})
+    note_brought(workshop=world.workshop, kind="stock", keys=["0" * 64], brought=brought)
 
 
 def row_of(world: World, model: type[ScopedModel]) -> ScopedModel:

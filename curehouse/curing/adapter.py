@@ -31,7 +31,7 @@ class BatchRows:
     bars: Sequence[SampleBar]
     readings: Sequence[Reading]
     checks: Sequence[SafetyCheck]
-    fats_g: float
+    fats_g: float | None
     liquids_g: float
     steps_g: Mapping[int, float]
 
@@ -52,7 +52,7 @@ def batch_rows(batch: Batch) -> BatchRows:
         bars=bars,
         readings=list(Reading.objects.within(batch.workshop).of_bars(bars).with_standing()),
         checks=list(SafetyCheck.objects.within(batch.workshop).filter(batch=batch).newest_first()),
-        fats_g=float(batch.fats_g),
+        fats_g=None if batch.fats_g is None else float(batch.fats_g),
         liquids_g=float(sum(row.mass_g for row in batch.liquids.all())),
         steps_g={scale.pk: float(scale.step_g) for scale in Scale.objects.within(batch.workshop)},
     )
@@ -142,8 +142,8 @@ def batch_at(rows: BatchRows, workshop: Workshop, *, moment: datetime, reading_i
         check=_check_outcome(rows.checks, moment),
         water_share=share if share > 0 else None,
         days_since_weighed=(today - local_day(max(seen), zone)).days if seen else None,
-        liquid_pct_of_fats=100.0 * rows.liquids_g / rows.fats_g if rows.liquids_g else None,
-        cut_after_hours=(batch.cut_at - batch.poured_at).total_seconds() / 3600.0,
+        liquid_pct_of_fats=100.0 * rows.liquids_g / rows.fats_g if rows.liquids_g and rows.fats_g else None,
+        cut_after_hours=(batch.cut_at - batch.poured_at).total_seconds() / 3600.0 if batch.pour_known else None,
     )
 
 

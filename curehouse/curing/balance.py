@@ -56,7 +56,9 @@ def _of_positions(standing: dict[tuple[int, int], int]) -> list[Difference]:
 
 def _of_batches() -> list[Difference]:
     taken = dict(TakeOut.unscoped.order_by().values_list("batch").annotate(sum=Sum("bars")))
-    left = Batch.unscoped.order_by("pk").values_list("pk", "bars_left", "bars_cut")
+    # What left a batch before it was brought in from a file is on record nowhere.
+    here = Batch.unscoped.exclude(state=Batch.State.CLOSED, is_brought_in=True)
+    left = here.order_by("pk").values_list("pk", "bars_left", "bars_cut")
     return [
         Difference(f"bars left of batch {pk}", kept, cut - taken.get(pk, 0))
         for pk, kept, cut in left

@@ -49,7 +49,7 @@ def bar_masses_g(workshop: Workshop, batches: Sequence[Batch]) -> dict[int, floa
     return {
         batch.pk: float(batch.fats_g + batch.lye_g + liquids_g[batch.pk]) / batch.bars_cut
         for batch in batches
-        if batch.bars_cut and batch.pk in liquids_g
+        if batch.bars_cut and batch.pk in liquids_g and batch.fats_g and batch.lye_g
     }
 
 

@@ -6,6 +6,7 @@ that, so that others may write in between. Run twice, it finds nothing left to d
 """
 
 import logging
+from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import transaction
@@ -98,6 +99,23 @@ def _answer(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | 
     rows = batch_rows(cure.batch)
     _catch_up(cure, rows, at=at)
     return _settled(cure, rows, at=at)
+
+
+@transaction.atomic
+def assess_quietly(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
+    """Give batches that were brought in their one verdict, as of their last weighing, and tell nobody.
+
+    What a file brings is past; Today shows where the batches stand, and what changes later is told.
+    """
+    for batch_id in sorted(batch_ids):
+        cure = lock_cure(workshop=workshop, batch_id=batch_id)
+        if cure is None or cure.ended_at is not None or cure.last_reading is None:
+            continue
+        cure.workshop = workshop
+        last = cure.last_reading
+        moment = max(last.moment, cure.batch.cut_at)
+        _write(cure, batch_rows(cure.batch), cause=Cause.READING, moment=moment, at=at, reading_id=last.pk)
+        settle(cure=cure, at=at)
 
 
 def assess_this_morning(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | None:

@@ -8,6 +8,8 @@ from datetime import datetime
 
 from curehouse.common.nudges import nudge
 from curehouse.curing.models import Cure
+from curehouse.intake.models import Import
+from curehouse.intake.services import TASK
 from curehouse.notices.channels.mailbox import mail_is_set_up
 from curehouse.notices.models import Delivery
 from curehouse.notices.services import revive_without_mail
@@ -16,13 +18,16 @@ from curehouse.workshops.mornings import morning_due
 
 MOST_CURES = 50
 MOST_DELIVERIES = 20
+MOST_IMPORTS = 5
 
 
 def look_for_due(at: datetime) -> None:
-    """Nudge assessments, mornings and deliveries that are due at *at*, the oldest first."""
+    """Nudge assessments, imports, mornings and deliveries that are due at *at*, the oldest first."""
     wanting = Cure.unscoped.wanting_assessment().values_list("workshop_id", "batch_id")
     for workshop_id, batch_id in wanting[:MOST_CURES]:
         nudge("jobs.assess", workshop_id, batch_id)
+    for workshop_id, import_id in Import.unscoped.free(at=at).values_list("workshop_id", "pk")[:MOST_IMPORTS]:
+        nudge(TASK, workshop_id, import_id)
     for workshop in Workshop.objects.order_by("pk"):
         if morning_due(workshop=workshop, at=at) is not None:
             nudge("jobs.morning", workshop.pk)

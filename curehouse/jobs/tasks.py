@@ -7,6 +7,7 @@ from curehouse.flows import answer_news as answering
 from curehouse.flows import deliver as delivering
 from curehouse.flows import morning as mornings
 from curehouse.flows import tick as ticks
+from curehouse.flows.bring_in import door as bringing
 
 
 @shared_task(name="jobs.tick")
@@ -32,3 +33,9 @@ def deliver(workshop_id: int, delivery_id: int) -> None:
 def morning(workshop_id: int) -> None:
     """Begin a workshop's day, if its morning has come."""
     mornings.begin_day(workshop_id=workshop_id, at=timezone.now())
+
+
+@shared_task(name="jobs.bring_in")
+def bring_in(workshop_id: int, import_id: int) -> None:
+    """Check a file that is to come in, or bring it in."""
+    bringing.carry_on(workshop_id=workshop_id, import_id=import_id, at=timezone.now())

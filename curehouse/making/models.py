@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower
 
 from curehouse.making.queries import BatchHoldQuerySet, BatchQuerySet, BatchUseQuerySet, SafetyCheckQuerySet
 from curehouse.workshops.models import Signed
@@ -29,7 +30,11 @@ class Formula(ScopedModel):
 
 
 class Batch(ScopedModel, Signed):
-    """One pour of one formula, and the bars it was cut into."""
+    """One pour of one formula, and the bars it was cut into.
+
+    Of a batch that was brought in from a file what went in may not be known, nor when it was poured
+    (``poured_at`` is then the cut, so that lists stay in order), nor how many bars it gave (0).
+    """
 
     class State(models.TextChoices):
         PLANNED = "planned", "planned"
@@ -41,15 +46,18 @@ class Batch(ScopedModel, Signed):
 
     formula = models.ForeignKey(Formula, on_delete=models.PROTECT, related_name="batches")
     number = models.PositiveIntegerField()
+    known_as = models.CharField(max_length=40, blank=True, help_text="What the maker called it before it was brought in.")
+    is_brought_in = models.BooleanField(default=False)
     state = models.CharField(max_length=10, choices=State.choices)
     poured_at = models.DateTimeField()
+    pour_known = models.BooleanField(default=True)
     cut_at = models.DateTimeField(null=True)
     bars_cut = models.PositiveIntegerField(default=0)
     bars_left = models.PositiveIntegerField(default=0)
-    fats_g = models.DecimalField(max_digits=10, decimal_places=3)
-    lye_g = models.DecimalField(max_digits=10, decimal_places=3)
+    fats_g = models.DecimalField(max_digits=10, decimal_places=3, null=True)
+    lye_g = models.DecimalField(max_digits=10, decimal_places=3, null=True)
     lye_confirmed = models.BooleanField(default=False, help_text="The lye is out of the usual, and a person said it is right.")
-    water_share_computed = models.DecimalField(max_digits=5, decimal_places=4)
+    water_share_computed = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     water_share_stated = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     note = models.TextField(blank=True, max_length=4000)
     written_at = models.DateTimeField()
@@ -71,11 +79,35 @@ class Batch(ScopedModel, Signed):
                 condition=Q(bars_left__lte=F("bars_cut")), name="batch_bars_left", violation_error_code="too_many_bars"
             ),
             models.CheckConstraint(
-                condition=Q(fats_g__gt=0) & Q(lye_g__gt=0), name="batch_masses_positive", violation_error_code="not_positive"
+                condition=(Q(fats_g__isnull=True) | Q(fats_g__gt=0)) & (Q(lye_g__isnull=True) | Q(lye_g__gt=0)),
+                name="batch_masses_positive",
+                violation_error_code="not_positive",
             ),
             models.CheckConstraint(
-                condition=Q(water_share_computed__gte=0)
-                & Q(water_share_computed__lt=1)
+                condition=Q(is_brought_in=True)
+                | Q(pour_known=True, fats_g__isnull=False, lye_g__isnull=False, water_share_computed__isnull=False),
+                name="batch_entered_here_is_complete",
+                violation_error_code="missing",
+            ),
+            models.CheckConstraint(
+                condition=Q(water_share_computed__isnull=False) | Q(water_share_stated__isnull=False),
+                name="batch_water_share_known",
+                violation_error_code="missing",
+            ),
+            models.CheckConstraint(
+                condition=Q(pour_known=True) | Q(poured_at=F("cut_at")),
+                name="batch_unknown_pour_is_the_cut",
+                violation_error_code="missing",
+            ),
+            models.UniqueConstraint(
+                "workshop",
+                Lower("known_as"),
+                condition=~Q(known_as=""),
+                name="batch_known_as_once",
+                violation_error_code="name_taken",
+            ),
+            models.CheckConstraint(
+                condition=(Q(water_share_computed__isnull=True) | Q(water_share_computed__gte=0, water_share_computed__lt=1))
                 & (Q(water_share_stated__isnull=True) | (Q(water_share_stated__gt=0) & Q(water_share_stated__lt=1))),
                 name="batch_water_share",
                 violation_error_code="water_share",
@@ -94,7 +126,7 @@ class Batch(ScopedModel, Signed):
         ]
 
     def __str__(self) -> str:
-        return f"{self.formula.name} {self.number}"
+        return f"{self.formula.name} {self.known_as or self.number}"
 
     @property
     def water_share(self) -> float:

@@ -27,10 +27,10 @@ class BatchQuerySet(ScopedQuerySet):
         return self.order_by(Case(When(state__in=OPEN_STATES, then=0), default=1), "-poured_at", "-id")
 
     def matching(self, text: str) -> Self:
-        """Return the batches that every word of *text* fits: a part of the formula's name, or the number."""
+        """Return the batches that every word of *text* fits: a part of a name, or the number."""
         found = self
         for word in text.split():
-            fits = Q(formula__name__icontains=word)
+            fits = Q(formula__name__icontains=word) | Q(known_as__icontains=word)
             if word.isascii() and word.isdecimal() and int(word) <= _LARGEST_NUMBER:
                 fits |= Q(number=int(word))
             found = found.filter(fits)

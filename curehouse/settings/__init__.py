@@ -33,6 +33,7 @@ INSTALLED_APPS = [
     "curehouse.workshops",
     "inventory",
     "curehouse.notices",
+    "curehouse.intake",
     "curehouse.making",
     "curehouse.curing",
     "curehouse.web",

@@ -191,9 +191,9 @@ def change_preferences(*, workshop: Workshop, changes: dict[str, Any]) -> Worksh
     return workshop
 
 
-def _count_up(workshop: Workshop, counter: str) -> int:
+def _count_up(workshop: Workshop, counter: str, *, by: int = 1) -> int:
     locked = lock_rows(Workshop.objects.all(), [workshop.pk])[workshop.pk]
-    number = getattr(locked, counter) + 1
+    number = getattr(locked, counter) + by
     setattr(locked, counter, number)
     locked.save(update_fields=[counter])
     return number
@@ -203,6 +203,12 @@ def _count_up(workshop: Workshop, counter: str) -> int:
 def next_batch_number(*, workshop: Workshop) -> int:
     """Count one batch up and return its number; two callers never get the same."""
     return _count_up(workshop, "last_batch_number")
+
+
+@transaction.atomic
+def reserve_batch_numbers(*, workshop: Workshop, count: int) -> int:
+    """Count *count* batches up and return the first of their numbers."""
+    return _count_up(workshop, "last_batch_number", by=count) - count + 1
 
 
 @transaction.atomic

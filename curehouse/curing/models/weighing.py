@@ -13,7 +13,7 @@ class SampleBar(ScopedModel):
     """A marked bar that stands for its batch."""
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="sample_bars")
-    letter = models.CharField(max_length=2)
+    letter = models.CharField(max_length=12, help_text="A letter, or what the maker marked it with before it was brought in.")
     ended_at = models.DateTimeField(null=True)
     ended_why = models.CharField(max_length=200, blank=True)
 
@@ -49,6 +49,7 @@ class Reading(ScopedLedger, Signed):
         ROUND = "round", "round"
         PAGE = "page", "page"
         API = "api", "API"
+        IMPORT = "import", "import"
         DEMO = "demo", "demo"
 
     bar = models.ForeignKey(SampleBar, on_delete=models.PROTECT, related_name="readings")
@@ -63,7 +64,7 @@ class Reading(ScopedLedger, Signed):
     doubt = models.CharField(max_length=20, blank=True)
     doubt_guess_g = models.DecimalField(max_digits=9, decimal_places=3, null=True)
     doubt_detail = models.JSONField(default=dict)
-    source = models.CharField(max_length=5, choices=Source.choices)
+    source = models.CharField(max_length=6, choices=Source.choices)
     received_at = models.DateTimeField()
 
     unscoped = ReadingQuerySet.as_manager()

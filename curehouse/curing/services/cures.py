@@ -163,10 +163,17 @@ def write_assessment(
 
 
 def unassessed_readings(cure: Cure) -> list[Reading]:
-    """Return the weighings no assessment speaks of yet, in the order they were made."""
+    """Return the weighings no assessment speaks of yet, in the order they were made.
+
+    Weighings that were brought in from a file are past: the import had its one assessment.
+    """
     answered = Assessment.objects.within(cure.workshop).filter(batch=cure.batch, reading__isnull=False).values("reading")
     return list(
-        Reading.objects.within(cure.workshop).filter(bar__batch=cure.batch).exclude(pk__in=answered).order_by("moment", "pk")
+        Reading.objects.within(cure.workshop)
+        .filter(bar__batch=cure.batch)
+        .exclude(source=Reading.Source.IMPORT)
+        .exclude(pk__in=answered)
+        .order_by("moment", "pk")
     )
 
 

@@ -17,6 +17,7 @@ from curehouse.making.services.batches import (
     take_out,
     write_batch,
 )
+from curehouse.making.services.brought import BroughtBatch, bring_batches
 from curehouse.making.services.uses import lift_hold, record_use
 
 __all__ = [
@@ -25,8 +26,10 @@ __all__ = [
     "METHOD_REMEDY",
     "MOST_BARS",
     "BatchEntry",
+    "BroughtBatch",
     "LiquidEntry",
     "TakeOutEntry",
+    "bring_batches",
     "computed_water_share",
     "cut_batch",
     "formula_called",

@@ -157,7 +157,7 @@ def _as_of(cure: Cure, newest: Assessment, calendar: Calendar, *, gone: bool) ->
 
 
 def _age(batch: Batch, calendar: Calendar) -> str:
-    poured = f"Poured {calendar.day(batch.poured_at)}"
+    poured = f"Poured {calendar.day(batch.poured_at)}" if batch.pour_known else "The day of the pour is not known"
     if batch.cut_at is None:
         return f"{poured}, {calendar.ago(batch.poured_at)}; not cut yet."
     days = calendar.days_since(batch.cut_at)
@@ -261,8 +261,10 @@ def _ingredients(batch: Batch, workshop: Workshop) -> tuple[Ingredient, ...]:
     )
 
 
-def _mass(grams: Decimal, unit: str) -> str:
+def _mass(grams: Decimal | None, unit: str) -> str:
     """Return what went in as it was weighed: ``2160 g``, ``295.9 g``."""
+    if grams is None:
+        return NOT_KNOWN
     return weight(grams, unit).replace(f".0 {unit}", f" {unit}")
 
 
@@ -271,6 +273,8 @@ def _capital(name: str) -> str:
 
 
 def _water_share(batch: Batch) -> str:
+    if batch.water_share_computed is None:
+        return f"{100 * batch.water_share_stated:.1f} % of the fresh bar is water, as it was stated in the file."
     computed = f"{100 * batch.water_share_computed:.1f} %"
     if batch.water_share_stated is None:
         return f"{computed} of the fresh bar is water, computed from what went in."

@@ -49,14 +49,14 @@ class LastOne:
 def _line(batch: Batch, calendar: Calendar) -> BatchLine:
     cure = getattr(batch, "cure", None)
     is_curing = batch.state == Batch.State.CURING and cure is not None
-    note = f"poured {calendar.day(batch.poured_at)}"
+    said = [f"poured {calendar.day(batch.poured_at)}"] if batch.pour_known else []
     if batch.cut_at is not None:
-        note += f", cut {calendar.day(batch.cut_at)}"
+        said.append(f"cut {calendar.day(batch.cut_at)}")
     return BatchLine(
         name=str(batch),
         href=reverse("web:batch", args=[batch.pk]),
-        note=note,
-        bars=f"{batch.bars_left} of {count(batch.bars_cut, 'bar')}" if batch.cut_at else "",
+        note=", ".join(said),
+        bars=f"{batch.bars_left} of {count(batch.bars_cut, 'bar')}" if batch.bars_cut else "",
         mark=mark_of(cure.shown_as if is_curing else batch.state),
         beside=mark_beside(cure.shown_as, last_check_passed=batch.last_check_passed) if is_curing else None,
         cut_href=reverse("web:batch_cut", args=[batch.pk]) if batch.state == Batch.State.POURED else "",

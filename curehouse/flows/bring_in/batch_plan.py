@@ -1,0 +1,157 @@
+"""The rows of a cure log, gathered by batch: read from the file alone, nothing is looked up."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from curehouse.common.tables import Cell, Row
+from curehouse.curing.models import Reading
+from curehouse.curing.services.readings import LARGEST_BAR_G
+from curehouse.flows.bring_in.cells import CellFault, Cells
+from curehouse.flows.bring_in.table import Table
+from curehouse.making.services import MOST_BARS
+
+LONGEST_MARK, LONGEST_BAR = 40, 12
+MOST_DAYS = Decimal(3650)
+# More bars are never weighed of a batch; a figure in the wrong column would make a bar of each row.
+MOST_SAMPLE_BARS = 60
+_FIRMNESS = {
+    "dents": Reading.Firmness.DENTS, "soft": Reading.Firmness.DENTS, "weich": Reading.Firmness.DENTS,
+    "gives": Reading.Firmness.GIVES, "medium": Reading.Firmness.GIVES, "mittel": Reading.Firmness.GIVES,
+    "firm": Reading.Firmness.FIRM, "hard": Reading.Firmness.FIRM, "fest": Reading.Firmness.FIRM, "hart": Reading.Firmness.FIRM,
+}  # fmt: skip
+
+
+@dataclass(slots=True)
+class WeightPlan:
+    """A weighing as the file has it: its bar, grams, and either days since the cut or a day."""
+
+    row: Row
+    bar: str
+    weight_g: Decimal
+    days: Decimal | None
+    on: date | datetime | None
+    firmness: str = ""
+
+
+@dataclass(slots=True)
+class BatchPlan:
+    """What a file says of one batch; ``said_at`` is where each fact stood first."""
+
+    mark: str
+    table: Table
+    row: Row
+    facts: dict[str, Any] = field(default_factory=dict)
+    raw: dict[str, Cell] = field(default_factory=dict)
+    said_at: dict[str, tuple[Table, Row]] = field(default_factory=dict)
+    weights: list[WeightPlan] = field(default_factory=list)
+
+    def refuse(self, key: str, why: str) -> None:
+        """Refuse the batch because of a fact, at the row where that stands, or where the batch is named."""
+        table, row = self.said_at.get(key, (self.table, self.row))
+        table.refuse(row, key, why)
+
+
+def _firmness(cells: Cells, cell: Cell) -> str:
+    word = cells.text(cell, longest=20).casefold()
+    if word and word not in _FIRMNESS:
+        raise CellFault("is no firmness: use dents, gives or firm")
+    return _FIRMNESS.get(word, "")
+
+
+_FACTS: Mapping[str, Callable[[Cells, Cell], Any]] = {
+    "formula": lambda cells, cell: cells.text(cell),
+    "cut_on": lambda cells, cell: cells.moment(cell),
+    "poured_on": lambda cells, cell: cells.moment(cell),
+    "water_share": lambda cells, cell: cells.share(cell),
+    "fats": lambda cells, cell: cells.grams(cell),
+    "lye": lambda cells, cell: cells.grams(cell),
+    "bars_cut": lambda cells, cell: cells.whole(cell, most=MOST_BARS),
+    "place": lambda cells, cell: cells.text(cell),
+    "note": lambda cells, cell: cells.text(cell, longest=4000, many_lines=True),
+    "still_curing": lambda cells, cell: cells.yes(cell),
+}
+
+
+class Gathering:
+    """Batches by their mark, growing row by row."""
+
+    def __init__(self, cells: Cells) -> None:
+        self._cells = cells
+        self.batches: dict[str, BatchPlan] = {}
+        self.without_weight = 0
+
+    def take(self, table: Table, row: Row, *, weighs: bool) -> None:
+        """Take a row in: what it says of its batch, and the weighing if the table holds weighings."""
+        plan = self._batch_of(table, row)
+        if plan is None:
+            return
+        for key, read in _FACTS.items():
+            if key in table.index_of:
+                self._fact(plan, table, row, key, read)
+        if weighs:
+            self._weight(plan, table, row)
+
+    def _batch_of(self, table: Table, row: Row) -> BatchPlan | None:
+        cell = table.cell(row, "batch")
+        if cell is None:
+            table.refuse(row, "batch", "is empty: say which batch the row is about")
+            return None
+        try:
+            mark = self._cells.text(cell, longest=LONGEST_MARK)
+        except CellFault as fault:
+            table.refuse(row, "batch", str(fault))
+            return None
+        plan = self.batches.get(mark.casefold())
+        if plan is None:
+            plan = self.batches[mark.casefold()] = BatchPlan(mark, table, row)
+        return plan
+
+    def _fact(self, plan: BatchPlan, table: Table, row: Row, key: str, read: Callable[[Cells, Cell], Any]) -> None:
+        cell = table.cell(row, key)
+        if cell is None or plan.raw.get(key) == cell:
+            return
+        try:
+            value = read(self._cells, cell)
+        except CellFault as fault:
+            table.refuse(row, key, str(fault))
+            return
+        if key not in plan.facts:
+            plan.facts[key], plan.raw[key], plan.said_at[key] = value, cell, (table, row)
+        elif plan.facts[key] != value:
+            first = plan.said_at[key][1].number
+            table.refuse(row, key, f"says something else of {plan.mark} than row {first} does: make both the same")
+
+    def _weight(self, plan: BatchPlan, table: Table, row: Row) -> None:
+        cells, cell = self._cells, table.cell(row, "weight")
+        if cell is None:
+            self.without_weight += 1
+            return
+        key = "weight"
+        try:
+            weight_g = cells.grams(cell, unit=table.cell(row, "unit"), most=LARGEST_BAR_G)
+            key = "bar"
+            bar = cells.text(table.cell(row, "bar"), longest=LONGEST_BAR) or ("" if table.has("bar") else "A")
+            if not bar:
+                raise CellFault("is empty: say which bar was weighed")
+            key = "firmness"
+            firmness = _firmness(cells, table.cell(row, "firmness"))
+            key = "weighed_on"
+            on = table.cell(row, "weighed_on")
+            weighed_on = None if on is None else cells.moment(on)
+            key = "day"
+            days = None if on is not None else self._days(table.cell(row, "day"))
+        except CellFault as fault:
+            table.refuse(row, key, str(fault))
+            return
+        plan.weights.append(WeightPlan(row, bar, weight_g, days, weighed_on, firmness))
+
+    def _days(self, cell: Cell) -> Decimal:
+        if cell is None:
+            raise CellFault("is empty: say when the bar was weighed, by its day since the cut or by a date")
+        days = self._cells.number(cell)
+        if not 0 <= days <= MOST_DAYS:
+            raise CellFault(f"lies outside 0 to {MOST_DAYS} days since the cut")
+        return days

@@ -1,0 +1,179 @@
+"""One cell of a table into a number, a day, a mass: or the sentence that says why it is none.
+
+Nothing is guessed: a figure or a day that can be read two ways is asked about, unless other cells
+of the file show which way is meant.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from curehouse.common.tables import Cell, Unreadable, looks_like_formula
+from curehouse.flows.bring_in.days import SPACES, CellFault, read_moment
+from curehouse.flows.bring_in.options import UNITS, Options
+
+_AMOUNT = re.compile(r"([+-]?[\d.,' ]*\d[\d.,]*)\s*([^\W\d_]+\.?|%)?", re.ASCII)
+_PLAIN = re.compile(r"[+-]?\d+", re.ASCII)
+_UNIT_WORDS = {
+    "g": "g", "gr": "g", "gram": "g", "grams": "g", "gramm": "g", "grammes": "g", "gramos": "g",
+    "kg": "kg", "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "kilogramm": "kg",
+    "oz": "oz", "ounce": "oz", "ounces": "oz", "unze": "oz", "unzen": "oz",
+    "lb": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb",
+}  # fmt: skip
+_YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "si", "sí"}
+_NO = {"no", "n", "false", "0", "nein", "non"}
+_LONGEST_FIGURE = 30
+_MILLIGRAM = Decimal("0.001")
+_LARGEST = Decimal(10) ** 9
+
+
+def decimal_shown(cells: Iterable[Cell]) -> str:
+    """Return the decimal mark that the figures of a file show beyond doubt, or nothing."""
+    shown = set()
+    for cell in cells:
+        if not isinstance(cell, str) or len(cell) > _LONGEST_FIGURE:
+            continue
+        match = _AMOUNT.fullmatch(cell.translate(SPACES).strip())
+        if match is None:
+            continue
+        marks = [one for one in match[1] if one in ".,"]
+        if len(set(marks)) == 2:
+            shown.add(marks[-1])
+        elif len(marks) == 1 and not re.search(r"^[+-]?[1-9]\d{0,2}[.,]\d{3}$", match[1]):
+            shown.add(marks[0])
+        elif len(marks) > 1:
+            shown.add("." if marks[0] == "," else ",")
+    return shown.pop() if len(shown) == 1 else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Reads cells as *options* say; ``decimal`` is the mark that is meant, or empty where none is known."""
+
+    options: Options
+    decimal: str = ""
+
+    def text(self, cell: Cell, *, longest: int = 120, many_lines: bool = False) -> str:
+        """Return words; a number is taken as it is written."""
+        if cell is None:
+            return ""
+        if isinstance(cell, Unreadable):
+            raise CellFault(cell.why)
+        if isinstance(cell, str):
+            text = cell.strip() if many_lines else " ".join(cell.split())
+        elif isinstance(cell, Decimal):
+            text = f"{cell.normalize():f}"
+        elif isinstance(cell, bool):
+            text = "yes" if cell else "no"
+        else:
+            text = cell.isoformat()
+        if looks_like_formula(text):
+            raise CellFault("begins like a formula, which a spreadsheet would run: type plain words")
+        if len(text) > longest:
+            raise CellFault(f"has {len(text)} characters: keep it to {longest}")
+        if not text.replace("\n", "").replace("\t", "").isprintable():
+            raise CellFault("holds characters that cannot be shown: type it again")
+        return text
+
+    def _parts(self, cell: Cell) -> tuple[Decimal, str]:
+        """Return a number and what stands behind it."""
+        if isinstance(cell, Unreadable):
+            raise CellFault(cell.why)
+        if isinstance(cell, Decimal):
+            return self._bounded(cell), ""
+        if not isinstance(cell, str):
+            raise CellFault("is no number: type figures")
+        text = cell.translate(SPACES).strip()
+        match = _AMOUNT.fullmatch(text) if len(text) <= _LONGEST_FIGURE else None
+        if match is None:
+            raise CellFault("is no number: type figures, like 118.6")
+        return self._bounded(self._number(match[1])), (match[2] or "").rstrip(".").lower()
+
+    def _bounded(self, number: Decimal) -> Decimal:
+        if not number.is_finite() or abs(number) >= _LARGEST:
+            raise CellFault("is far too large: check the figure")
+        return number
+
+    def _number(self, text: str) -> Decimal:
+        figure = text.replace(" ", "").replace("'", "")
+        marks = {one for one in figure if one in ".,"}
+        if not marks:
+            return Decimal(figure)
+        mark = self.decimal
+        if not mark:
+            if len(marks) == 2:
+                mark = figure[max(figure.rfind("."), figure.rfind(","))]
+            elif figure.count(next(iter(marks))) > 1:
+                mark = "." if marks == {","} else ","
+            elif re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", figure):
+                raise CellFault("can be read two ways: say whether decimals stand behind a point or a comma")
+            else:
+                mark = next(iter(marks))
+        thousands = "," if mark == "." else "."
+        whole, _, part = figure.partition(mark)
+        grouped = re.fullmatch(rf"[+-]?(\d+|\d{{1,3}}(?:{re.escape(thousands)}\d{{3}})+)?", whole)
+        if grouped is None or (part and not part.isdecimal()) or not (whole.strip("+-") or part):
+            raise CellFault(f"is no number with decimals behind a {'point' if mark == '.' else 'comma'}: check the figure")
+        return Decimal(f"{whole.replace(thousands, '') or '0'}.{part or '0'}")
+
+    def number(self, cell: Cell) -> Decimal:
+        """Return a number without a unit."""
+        number, behind = self._parts(cell)
+        if behind:
+            raise CellFault("is more than a number: type figures only")
+        return number
+
+    def whole(self, cell: Cell, *, most: int) -> int:
+        """Return a whole number from 1 to *most*."""
+        number = self.number(cell)
+        if number != number.to_integral_value() or not 1 <= number <= most:
+            raise CellFault(f"is no whole number from 1 to {most}")
+        return int(number)
+
+    def grams(self, cell: Cell, *, unit: Cell = None, most: Decimal = Decimal(999_999)) -> Decimal:
+        """Return a mass in grams, to the milligram; its unit stands behind it, in *unit*, or in the options."""
+        number, behind = self._parts(cell)
+        told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
+        name = _UNIT_WORDS.get(told) if told else self.options.unit
+        if name is None:
+            raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz or lb")
+        grams = (number * UNITS[name]).quantize(_MILLIGRAM)
+        if not 0 < grams <= most:
+            raise CellFault(f"is not above 0 g and up to {most:f} g: check the figure and its unit")
+        return grams
+
+    def share(self, cell: Cell) -> Decimal:
+        """Return a share between 0 and 1."""
+        number, behind = self._parts(cell)
+        if behind not in ("", "%"):
+            raise CellFault("is no share: type figures, like 31 %")
+        # No bar holds less than one per cent of water: a figure above one is per cent, one below it a part of one.
+        if behind == "%" or self.options.share_in == "percent" or (not self.options.share_in and number > 1):
+            number /= 100
+        if not 0 < number < 1:
+            raise CellFault("is no share of the whole: it lies between 0 and 100 %")
+        return number.quantize(Decimal("0.0001"))
+
+    def day(self, cell: Cell) -> date:
+        """Return a day."""
+        found = self.moment(cell)
+        return found.date() if isinstance(found, datetime) else found
+
+    def moment(self, cell: Cell) -> date | datetime:
+        """Return a day, or a day with a time on the workshop's clock."""
+        if isinstance(cell, Unreadable):
+            raise CellFault(cell.why)
+        return read_moment(cell, self.options.date_order)
+
+    def yes(self, cell: Cell) -> bool | None:
+        """Return yes or no, or None where nothing stands."""
+        if cell is None:
+            return None
+        word = self.text(cell).casefold()
+        if word in _YES:
+            return True
+        if word in _NO:
+            return False
+        raise CellFault("is neither yes nor no")

@@ -1,0 +1,217 @@
+"""Bringing a file in, step by step: laid out, checked, brought in.
+
+The import's row is the truth, a task only a nudge: :func:`carry_on` does what the row says is to be
+done, and may be called twice. All of a file comes in with the row that says so, or nothing does.
+"""
+
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from django.db import transaction
+
+from curehouse.common import uploads
+from curehouse.common.errors import DomainError
+from curehouse.common.tables import Cell, Layout, rows
+from curehouse.flows.bring_in.columns import Column, guess
+from curehouse.flows.bring_in.kinds import ImportKind, kind_called
+from curehouse.flows.bring_in.options import Options, TableOptions, options_of
+from curehouse.flows.bring_in.outcome import Outcome
+from curehouse.flows.bring_in.progress import forget, keeper
+from curehouse.flows.bring_in.table import layout_of
+from curehouse.flows.bring_in.work import Work
+from curehouse.intake.models import Import
+from curehouse.intake.services import (
+    begin_checking,
+    claim_import,
+    end_step,
+    remember_columns,
+    remembered_columns,
+    write_import,
+)
+from curehouse.workshops.actors import Actor
+from inventory.services.papers import clean_file_name
+
+logger = logging.getLogger(__name__)
+
+_EXAMPLES = 3
+_State = Import.State
+
+
+@dataclass(frozen=True, slots=True)
+class FileGiven:
+    """A file as it was given: its name and where it lies now."""
+
+    name: str
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A table as it is shown so that its columns can be named: each with its first values."""
+
+    layout: Layout
+    columns: tuple[Column, ...]
+    examples: tuple[tuple[Cell, ...], ...]
+
+
+def _looked_at(kind: ImportKind, actor: Actor, path: Path, options: TableOptions, columns: Sequence[Column]) -> TableOptions:
+    """Return how a table is read, with what its columns probably are."""
+    layout = layout_of(path, options)
+    remembered = remembered_columns(workshop=actor.workshop, kind=kind.key)
+    return TableOptions(
+        sheet=layout.sheet,
+        delimiter=layout.delimiter,
+        encoding=layout.encoding,
+        header_row=layout.header_row,
+        columns=dict(options.columns) or guess(layout.headers, columns, remembered),
+    )
+
+
+def first_options(actor: Actor, kind: ImportKind, path: Path, beside: Path | None, told: Options | None = None) -> Options:
+    """Return how a file is read as far as that can be found out; *told* is what a person said of it already."""
+    start = told or Options(unit=actor.workshop.unit)
+    second = None
+    if beside is not None:
+        second = _looked_at(kind, actor, beside, start.beside or TableOptions(), kind.beside)
+    return replace(start, table=_looked_at(kind, actor, path, start.table, kind.columns), beside=second)
+
+
+def lay_out(
+    *, actor: Actor, kind: str, given: FileGiven, at: datetime, beside: FileGiven | None = None, told: Options | None = None
+) -> Import:
+    """Keep a file and write that it is here, with what its columns probably are; nothing is kept of what is no table."""
+    known = kind_called(kind)
+    options = first_options(actor, known, given.path, beside.path if beside else None, told)
+    name = clean_file_name(given.name)
+    second = ("", "") if beside is None else (clean_file_name(beside.name), uploads.keep(beside.path.read_bytes()))
+    return write_import(
+        actor=actor,
+        kind=kind,
+        name=name,
+        sha256=uploads.keep(given.path.read_bytes()),
+        beside=second,
+        options=options.to_json(),
+        at=at,
+    )
+
+
+def paths_of(brought: Import) -> tuple[Path, Path | None]:
+    """Return where the tables of an import lie."""
+    second = uploads.path_of(brought.beside_sha256) if brought.beside_sha256 else None
+    return uploads.path_of(brought.sha256), second
+
+
+def shown_tables(brought: Import) -> list[Shown]:
+    """Return the tables of an import, each with its columns' first values."""
+    kind, options = kind_called(brought.kind), options_of(brought.options)
+    path, second = paths_of(brought)
+    found = [_shown(path, options.table, kind.columns)]
+    if second is not None and options.beside is not None:
+        found.append(_shown(second, options.beside, kind.beside))
+    return found
+
+
+def _shown(path: Path, options: TableOptions, columns: tuple[Column, ...]) -> Shown:
+    layout = layout_of(path, options)
+    examples: list[list[Cell]] = [[] for _ in layout.headers]
+    for _number, cells in rows(path, layout):
+        for index, cell in enumerate(cells[: len(examples)]):
+            if cell is not None and len(examples[index]) < _EXAMPLES and cell not in examples[index]:
+                examples[index].append(cell)
+        if all(len(one) == _EXAMPLES for one in examples):
+            break
+    return Shown(layout, columns, tuple(tuple(one) for one in examples))
+
+
+@transaction.atomic
+def check_as(*, actor: Actor, brought: Import, options: Options, at: datetime) -> Import:
+    """Let a file be checked as a person says it is to be read; what columns are is remembered."""
+    kind = kind_called(brought.kind)
+    path, second = paths_of(brought)
+    layouts = [(path, options.table)] + ([(second, options.beside)] if second is not None and options.beside else [])
+    for where, table in layouts:
+        headers = layout_of(where, table).headers
+        said: Mapping[str, str] = {header: table.columns.get(index, "") for index, header in enumerate(headers)}
+        remember_columns(workshop=actor.workshop, kind=kind.key, said=said)
+    return begin_checking(brought=brought, options=options.to_json(), at=at)
+
+
+def check_at_once(
+    *, actor: Actor, kind: str, given: FileGiven, beside: FileGiven | None, options: Options, at: datetime
+) -> Outcome:
+    """Check a file for a door that waits for it; nothing is written."""
+    return _at_once(_work(actor, given, beside, options, at=at), kind_called(kind))
+
+
+def _work(actor: Actor, given: FileGiven, beside: FileGiven | None, options: Options, *, at: datetime) -> Work:
+    return Work(
+        actor=actor, path=given.path, beside=beside.path if beside else None, options=options, at=at, writes=False
+    )  # fmt: skip
+
+
+def _at_once(work: Work, kind: ImportKind) -> Outcome:
+    found = kind.read(work)
+    with transaction.atomic():
+        return kind.take_in(work, found)
+
+
+def bring_at_once(
+    *, actor: Actor, kind: str, given: FileGiven, beside: FileGiven | None, options: Options, at: datetime
+) -> Outcome:
+    """Bring a file in for a door that waits for it; of a file with a refused row, or nothing new, nothing is kept."""
+    known, checking = kind_called(kind), _work(actor, given, beside, options, at=at)
+    found = known.read(checking)
+    with transaction.atomic():
+        result = known.take_in(checking, found)
+    if result.refused_rows or result.adds_nothing:
+        return result
+    kept = lay_out(actor=actor, kind=kind, given=given, beside=beside, told=options, at=at)
+    found = known.read(checking)
+    with transaction.atomic():
+        result = known.take_in(replace(checking, writes=True, brought=kept), found)
+        state = _State.LAID_OUT if result.refused_rows else _State.BROUGHT
+        end_step(brought=kept, state=state, outcome=result.to_json(), at=at)
+    return result
+
+
+def carry_on(*, workshop_id: int, import_id: int, at: datetime) -> Import | None:
+    """Do what an import waits for; None where it waits for nothing, or a worker is at it.
+
+    What a person can mend is said on the import. Anything else is raised, and the lease that is left
+    lets the tick try again later.
+    """
+    brought = claim_import(workshop_id=workshop_id, import_id=import_id, at=at)
+    if brought is None:
+        return None
+    try:
+        return _carried_on(brought, at=at)
+    except DomainError as error:
+        return end_step(brought=brought, state=_State.FAILED, outcome=None, said=error.message, at=at)
+    except FileNotFoundError:
+        said = "The file is not in the data folder any more: choose it again."
+        return end_step(brought=brought, state=_State.FAILED, outcome=None, said=said, at=at)
+    finally:
+        forget(brought)
+
+
+def _carried_on(brought: Import, *, at: datetime) -> Import:
+    kind, (path, second) = kind_called(brought.kind), paths_of(brought)
+    work = Work(
+        actor=Actor(workshop=brought.workshop, user=brought.by_user, device=brought.by_device),
+        path=path,
+        beside=second,
+        options=options_of(brought.options),
+        at=at,
+        writes=brought.state == _State.BRINGING,
+        brought=brought,
+        progress=keeper(brought),
+    )
+    found = kind.read(work)
+    with transaction.atomic():
+        result = kind.take_in(work, found)
+        is_in = work.writes and not result.refused_rows
+        state = _State.BROUGHT if is_in else _State.CHECKED
+        return end_step(brought=brought, state=state, outcome=result.to_json(), at=at)

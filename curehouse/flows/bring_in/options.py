@@ -1,0 +1,77 @@
+"""How a file is to be read: what cannot be found out is said by a person."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, replace
+from decimal import Decimal
+from typing import Any
+
+from curehouse.common.errors import Invalid
+
+UNITS = {
+    "g": Decimal(1),
+    "kg": Decimal(1000),
+    # International avoirdupois ounce and pound, exact by definition (NIST Handbook 44, Appendix C).
+    "oz": Decimal("28.349523125"),
+    "lb": Decimal("453.59237"),
+}
+DATE_ORDERS = {"": "year first only, 2026-03-09", "dmy": "day first, 09.03.2026", "mdy": "month first, 03/09/2026"}
+DECIMALS = {"": "as the figures show", ".": "a point, 118.6", ",": "a comma, 118,6"}
+SHARES = {"": "as the figures show", "fraction": "a part of one, 0.31", "percent": "per cent, 31"}
+
+
+@dataclass(frozen=True, slots=True)
+class TableOptions:
+    """How one table is read, and which column (by its index) is what."""
+
+    sheet: str = ""
+    delimiter: str = ""
+    encoding: str = ""
+    header_row: int | None = None
+    columns: Mapping[int, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How a file is read; ``beside`` is how the table that goes with it is."""
+
+    table: TableOptions = TableOptions()
+    beside: TableOptions | None = None
+    date_order: str = ""
+    decimal: str = ""
+    unit: str = "g"
+    share_in: str = ""
+    water_share: str = ""
+    formula: str = ""
+    still_curing: bool = False
+    with_unweighed: bool = False
+
+    def __post_init__(self) -> None:
+        for name, allowed, what in (
+            ("date_order", DATE_ORDERS, "The order of day and month"),
+            ("decimal", DECIMALS, "The decimal mark"),
+            ("unit", UNITS, "The unit of weights"),
+            ("share_in", SHARES, "How water shares are written"),
+        ):
+            if getattr(self, name) not in allowed:
+                said = ", ".join(key or "nothing" for key in allowed)
+                raise Invalid(name, f"{what} is one of: {said}.", field=name)
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the options as they are kept."""
+        return asdict(self)
+
+    def with_columns(self, columns: Mapping[int, str], beside: Mapping[int, str] | None = None) -> "Options":
+        """Return the options with what the columns are."""
+        second = self.beside if beside is None or self.beside is None else replace(self.beside, columns=dict(beside))
+        return replace(self, table=replace(self.table, columns=dict(columns)), beside=second)
+
+
+def _table(kept: Mapping[str, Any]) -> TableOptions:
+    columns = {int(index): key for index, key in kept.get("columns", {}).items()}
+    return TableOptions(**{**kept, "columns": columns})
+
+
+def options_of(kept: Mapping[str, Any]) -> Options:
+    """Return options from what was kept by :meth:`Options.to_json`."""
+    beside = kept.get("beside")
+    return Options(**{**kept, "table": _table(kept["table"]), "beside": None if beside is None else _table(beside)})

@@ -1,0 +1,75 @@
+"""A table of a file, opened as its options say, with its columns by what they are."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from curehouse.common.errors import Invalid
+from curehouse.common.tables import Cell, Layout, Row, cell_name, look, rows
+from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.options import TableOptions
+from curehouse.flows.bring_in.outcome import Findings, Refusal, shown_value
+
+
+def layout_of(path: Path, options: TableOptions) -> Layout:
+    """Return how a table is read."""
+    return look(
+        path,
+        sheet=options.sheet,
+        delimiter=options.delimiter,
+        encoding=options.encoding,
+        header_row=options.header_row,
+    )
+
+
+@dataclass(slots=True)
+class Table:
+    """Rows of a file; ``name`` tells two tables of one import apart in what is refused."""
+
+    layout: Layout
+    rows: list[Row]
+    index_of: dict[str, int]
+    findings: Findings
+    name: str = ""
+
+    def cell(self, row: Row, key: str) -> Cell:
+        """Return what stands in a row under *key*, or None where there is nothing or no such column."""
+        index = self.index_of.get(key)
+        return None if index is None or index >= len(row.cells) else row.cells[index]
+
+    def has(self, key: str) -> bool:
+        """Return whether a column is *key*."""
+        return key in self.index_of
+
+    def cells(self, *keys: str) -> Iterator[Cell]:
+        """Yield everything that stands under *keys*."""
+        places = [self.index_of[key] for key in keys if key in self.index_of]
+        for row in self.rows:
+            for index in places:
+                if index < len(row.cells):
+                    yield row.cells[index]
+
+    def refuse(self, row: Row, key: str, why: str) -> None:
+        """Note that a row cannot be taken, because of what stands under *key*."""
+        index = self.index_of.get(key)
+        header = "" if index is None else self.layout.headers[index]
+        cell = f"row {row.number}" if index is None else cell_name(row.number, index)
+        value = shown_value(self.cell(row, key))
+        self.findings.refuse(Refusal(row.number, cell, header, value, why, self.name))
+
+
+def open_table(path: Path, options: TableOptions, columns: Sequence[Column], findings: Findings, *, name: str = "") -> Table:
+    """Read a table whole; a column said to be two things, or of a place it has not, is refused."""
+    layout = layout_of(path, options)
+    known = {column.key for column in columns}
+    index_of: dict[str, int] = {}
+    for index, key in sorted(options.columns.items()):
+        if not key:
+            continue
+        if key not in known or not 0 <= index < len(layout.headers):
+            raise Invalid("columns", f"There is no column “{key}” to be found here: say again what each column is.")
+        if key in index_of:
+            label = next(column.label for column in columns if column.key == key)
+            raise Invalid("columns", f"Two columns are said to be “{label}”: leave one of them out.", field="columns")
+        index_of[key] = index
+    return Table(layout, list(rows(path, layout)), index_of, findings, name)

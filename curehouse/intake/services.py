@@ -1,0 +1,141 @@
+"""The only writer of imports, of what columns were said to be, and of the rows that came in."""
+
+import logging
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+
+from curehouse.common.claims import claim
+from curehouse.common.errors import Conflict
+from curehouse.common.locking import lock_rows
+from curehouse.common.nudges import nudge
+from curehouse.intake.models import BroughtRow, ColumnMemory, Import
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import Workshop
+
+logger = logging.getLogger(__name__)
+
+TASK = "jobs.bring_in"
+# Longer than the largest file takes, so that a lease that ran out means a dead worker.
+LEASE = timedelta(minutes=10)
+_State = Import.State
+_MOST_KEYS = 500
+
+
+@transaction.atomic
+def write_import(
+    *,
+    actor: Actor,
+    kind: str,
+    name: str,
+    sha256: str,
+    options: dict[str, Any],
+    at: datetime,
+    beside: tuple[str, str] = ("", ""),
+) -> Import:
+    """Write that a file is here; *beside* is the name and SHA-256 of the table that goes with it."""
+    row = Import.unscoped.create(
+        workshop=actor.workshop,
+        kind=kind,
+        name=name,
+        sha256=sha256,
+        beside_name=beside[0],
+        beside_sha256=beside[1],
+        state=_State.LAID_OUT,
+        options=options,
+        laid_out_at=at,
+        changed_at=at,
+        **actor.signature,
+    )
+    logger.info("file laid out: workshop=%s import=%s kind=%s", actor.workshop.pk, row.pk, kind)
+    return row
+
+
+def lock_import(brought: Import) -> Import:
+    """Return *brought* fresh and locked until the transaction ends."""
+    return lock_rows(Import.unscoped.select_related("workshop", "by_user", "by_device"), [brought.pk])[brought.pk]
+
+
+@transaction.atomic
+def begin_checking(*, brought: Import, options: dict[str, Any], at: datetime) -> Import:
+    """Let the worker check the file as *options* say; what was found before is forgotten."""
+    row = lock_import(brought)
+    if row.state == _State.BROUGHT:
+        raise Conflict("brought", f"{row} is brought in already: choose the file again to bring in what is new in it.")
+    if row.state in (_State.CHECKING, _State.BRINGING):
+        raise Conflict("under_way", f"{row} is {row.get_state_display()}: wait until that has ended.")
+    row.state, row.options, row.outcome, row.said, row.changed_at = _State.CHECKING, options, None, "", at
+    row.claimed_until = None
+    row.save(update_fields=["state", "options", "outcome", "said", "changed_at", "claimed_until"])
+    nudge(TASK, row.workshop_id, row.pk)
+    return row
+
+
+@transaction.atomic
+def begin_bringing(*, brought: Import, at: datetime) -> Import:
+    """Let the worker bring in what was checked; refused while a row of it is refused."""
+    row = lock_import(brought)
+    if row.state != _State.CHECKED or row.outcome is None:
+        raise Conflict("not_checked", f"{row} is {row.get_state_display()}: check it first.")
+    if row.outcome["refused_rows"]:
+        raise Conflict(
+            "refused_rows", "All of a file comes in or nothing: mend the rows that are refused, then choose it again."
+        )
+    row.state, row.changed_at, row.claimed_until = _State.BRINGING, at, None
+    row.save(update_fields=["state", "changed_at", "claimed_until"])
+    nudge(TASK, row.workshop_id, row.pk)
+    return row
+
+
+def claim_import(*, workshop_id: int, import_id: int, at: datetime) -> Import | None:
+    """Claim an import that is under way and return it, or None where it is not, or another has it."""
+    row = Import.unscoped.filter(workshop_id=workshop_id, pk=import_id)
+    if not claim(row.under_way(), at=at, lease=LEASE):
+        return None
+    return row.select_related("workshop", "by_user", "by_device").get()
+
+
+@transaction.atomic
+def end_step(*, brought: Import, state: str, outcome: dict[str, Any] | None, at: datetime, said: str = "") -> Import:
+    """Note what came of checking or bringing (inside the transaction that did it)."""
+    row = lock_import(brought)
+    row.state, row.outcome, row.said, row.changed_at, row.claimed_until = state, outcome, said[:400], at, None
+    row.save(update_fields=["state", "outcome", "said", "changed_at", "claimed_until"])
+    logger.info("import: workshop=%s import=%s state=%s", row.workshop_id, row.pk, state)
+    return row
+
+
+@transaction.atomic
+def remember_columns(*, workshop: Workshop, kind: str, said: Mapping[str, str]) -> None:
+    """Keep what each header was said to be."""
+    for header, key in sorted(said.items()):
+        ColumnMemory.unscoped.update_or_create(workshop=workshop, kind=kind, header=memory_key(header), defaults={"key": key})
+
+
+def memory_key(header: str) -> str:
+    """Return a header as it is remembered."""
+    return " ".join(header.lower().split())[:120]
+
+
+def remembered_columns(*, workshop: Workshop, kind: str) -> dict[str, str]:
+    """Return what headers were said to be, by :func:`memory_key`."""
+    return dict(ColumnMemory.objects.within(workshop).filter(kind=kind).values_list("header", "key"))
+
+
+def brought_before(*, workshop: Workshop, kind: str, keys: Iterable[str]) -> set[str]:
+    """Return which of *keys* came in before."""
+    wanted, found = list(keys), set()
+    for start in range(0, len(wanted), _MOST_KEYS):
+        part = wanted[start : start + _MOST_KEYS]
+        found |= set(BroughtRow.objects.within(workshop).filter(kind=kind, key__in=part).values_list("key", flat=True))
+    return found
+
+
+@transaction.atomic
+def note_brought(*, workshop: Workshop, kind: str, keys: Iterable[str], brought: Import | None) -> None:
+    """Note that rows came in."""
+    BroughtRow.unscoped.bulk_create(
+        (BroughtRow(workshop=workshop, kind=kind, key=key, brought_by=brought) for key in keys), batch_size=_MOST_KEYS
+    )
