@@ -16,6 +16,7 @@ from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.outcome import Findings
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.models import Batch
+from curehouse.workshops.models import Workshop
 
 
 @dataclass(slots=True)
@@ -83,7 +84,7 @@ class Settling:
             one = self._settle(plan, settled)
             if one is not None:
                 settled.batches.append(one)
-        self._leave_out_known(settled)
+        _leave_out_known(settled, self._work.workshop)
         settled.batches.sort(key=lambda one: one.cut_at)
         return settled
 
@@ -190,35 +191,37 @@ class Settling:
         if one.batch is None and 0 < one.bars < len(one.labels):
             one.plan.refuse("bars_cut", f"is less than the {len(one.labels)} bars that were weighed of it")
 
-    def _leave_out_known(self, settled: Settled) -> None:
-        """Leave out what is here already; another weight under the same bar and day is refused."""
-        ids = [weight.client_id for one in settled.batches if one.batch is not None for weight in one.weights]
-        earlier = weights_here(self._work.workshop, ids)
-        for one in settled.batches:
-            if one.batch is None:
-                continue
-            settled.known["batches"] += 1
-            fresh = []
-            for weight in one.weights:
-                if weight.client_id not in earlier:
-                    fresh.append(weight)
-                    continue
-                settled.known["weighings"] += 1
-                self._hold_against(one, weight, earlier[weight.client_id])
-            one.weights = fresh
-            if one.is_over:
-                self._refuse_later(one, one.batch)
 
-    @staticmethod
-    def _refuse_later(one: SettledBatch, batch: Batch) -> None:
-        """Refuse what was weighed after a batch came in as closed."""
+def _leave_out_known(settled: Settled, workshop: Workshop) -> None:
+    """Leave out what is here already; another weight under the same bar and day is refused."""
+    ids = [weight.client_id for one in settled.batches if one.batch is not None for weight in one.weights]
+    earlier = weights_here(workshop, ids)
+    for one in settled.batches:
+        if one.batch is None:
+            continue
+        settled.known["batches"] += 1
+        fresh = []
         for weight in one.weights:
-            if weight.weighed.moment >= batch.written_at:
-                row = weight.weighed.plan.row
-                one.plan.table.refuse(row, "batch", f"{batch} is closed here: nothing is weighed of it any more")
+            if weight.client_id not in earlier:
+                fresh.append(weight)
+                continue
+            settled.known["weighings"] += 1
+            _hold_against(one, weight, earlier[weight.client_id])
+        one.weights = fresh
+        if one.is_over:
+            _refuse_later(one, one.batch)
 
-    def _hold_against(self, one: SettledBatch, weight: NewWeight, here_g: Decimal) -> None:
-        plan = weight.weighed.plan
-        if plan.weight_g != here_g:
-            said = f"is another weight of bar {plan.bar} than the house has for that day ({here_g:f} g): correct it on its page"
-            one.plan.table.refuse(plan.row, "weight", said)
+
+def _refuse_later(one: SettledBatch, batch: Batch) -> None:
+    """Refuse what was weighed after a batch came in as closed."""
+    for weight in one.weights:
+        if weight.weighed.moment >= batch.written_at:
+            row = weight.weighed.plan.row
+            one.plan.table.refuse(row, "batch", f"{batch} is closed here: nothing is weighed of it any more")
+
+
+def _hold_against(one: SettledBatch, weight: NewWeight, here_g: Decimal) -> None:
+    plan = weight.weighed.plan
+    if plan.weight_g != here_g:
+        said = f"is another weight of bar {plan.bar} than the house has for that day ({here_g:f} g): correct it on its page"
+        one.plan.table.refuse(plan.row, "weight", said)
