@@ -47,6 +47,7 @@ class BatchPlan:
     raw: dict[str, Cell] = field(default_factory=dict)
     said_at: dict[str, tuple[Table, Row]] = field(default_factory=dict)
     weights: list[WeightPlan] = field(default_factory=list)
+    refused_facts: set[str] = field(default_factory=set)
 
     def refuse(self, key: str, why: str) -> None:
         """Refuse the batch because of a fact, at the row where that stands, or where the batch is named."""
@@ -117,6 +118,7 @@ class Gathering:
             value = read(self._cells, cell)
         except CellFault as fault:
             table.refuse(row, key, str(fault))
+            plan.refused_facts.add(key)
             return
         if key not in plan.facts:
             plan.facts[key], plan.raw[key], plan.said_at[key] = value, cell, (table, row)

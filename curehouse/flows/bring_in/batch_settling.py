@@ -95,6 +95,8 @@ class Settling:
             return None
         told = cut_of(plan)
         cut_at = here.cut_at if here is not None else None if told is None else self._clock.moment(told)
+        if cut_at is None and "cut_on" in plan.refused_facts:
+            return None
         if cut_at is None:
             plan.refuse("cut_on", f"of {plan.mark} is not said: day numbers count from the cut, so name its date too")
             return None
@@ -125,10 +127,11 @@ class Settling:
 
     def _is_complete(self, plan: BatchPlan, cut_at: datetime) -> bool:
         options, complete = self._work.options, True
-        if not (plan.facts.get("formula") or options.formula):
+        told = plan.facts.keys() | plan.refused_facts
+        if "formula" not in told and not options.formula:
             plan.refuse("formula", f"of {plan.mark} is not said: name a column for it, or one formula for all")
             complete = False
-        if "water_share" not in plan.facts and self._share is None:
+        if "water_share" not in told and self._share is None:
             plan.refuse("water_share", f"of {plan.mark} is not said: name a column for it, or one share for all batches")
             complete = False
         poured = plan.facts.get("poured_on")
