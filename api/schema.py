@@ -1,8 +1,9 @@
-"""What the OpenAPI schema says beside the views' own words: how anything is refused."""
+"""What the OpenAPI schema says beside the views' own words: how anything is refused, and done once."""
 
 from typing import Any
 
 from api.errors import PROBLEM_TYPE
+from api.once import PARAMETER
 
 _TEXT = {"type": "string"}
 _ERROR = {
@@ -33,13 +34,15 @@ PROBLEM = {
 
 
 def describe_problems(result: dict[str, Any], **_how: Any) -> dict[str, Any]:
-    """Add the problem to every operation as its answer to whatever it refuses."""
+    """Add the problem to every operation as its answer to whatever it refuses, and its key to every POST."""
     result["components"]["schemas"]["Problem"] = PROBLEM
     refusal = {
         "description": "Refused.",
         "content": {PROBLEM_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
     }
     for operations in result["paths"].values():
-        for operation in operations.values():
+        for method, operation in operations.items():
             operation["responses"]["default"] = refusal
+            if method == "post":
+                operation.setdefault("parameters", []).append(PARAMETER)
     return result

@@ -1,6 +1,8 @@
 """What every resource of the API has in common: its workshop, its moment, its rows."""
 
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import Any, TypeVar
 
 from django.db.models import Model, QuerySet
@@ -12,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.fields import Worded
+from api.once import key_of, once
 from curehouse.common.errors import NotHere
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
@@ -65,9 +68,14 @@ class WorkshopView(GenericAPIView):
     at: datetime
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        """Let the request in, and note the one moment it happens at."""
+        """Let the request in, and note the one moment it happens at; what carries a key is done once."""
         super().initial(request, *args, **kwargs)
         self.at = timezone.now()
+        if request.method == "POST" and hasattr(self, "post") and (key := key_of(request)) is not None:
+            self.post = partial(self._post_once, key, self.post)
+
+    def _post_once(self, key: str, post: Callable[..., Response], request: Request, *args: Any, **kwargs: Any) -> Any:
+        return once(request, self.actor, key, self.at, partial(post, request, *args, **kwargs))
 
     @property
     def actor(self) -> Actor:

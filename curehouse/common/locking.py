@@ -5,12 +5,21 @@ each other instead of deadlocking. On SQLite every write transaction already hol
 write lock (transaction_mode IMMEDIATE) and the call just reads.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from threading import Lock
 from typing import TypeVar
 
 from django.db import connection, models, transaction
 
 Row = TypeVar("Row", bound=models.Model)
+
+_under_way: set[str] = set()
+_under_way_lock = Lock()
+
+
+class Underway(Exception):
+    """Another is at the same thing at this moment."""
 
 
 def lock_rows(queryset: models.QuerySet[Row], keys: Iterable[int]) -> dict[int, Row]:
@@ -36,3 +45,30 @@ def lock_alone(purpose: str) -> None:
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(hashtext(%s))", [purpose])
+
+
+@contextmanager
+def alone(purpose: str) -> Iterator[None]:
+    """Open a transaction, or raise :class:`Underway` at once where another is in one for the same *purpose*.
+
+    On SQLite that is known within this process, which is the one that serves requests there; from
+    any other the caller waits for the one write lock, and then sees what was done.
+    """
+    if connection.vendor == "postgresql":
+        with transaction.atomic():
+            with connection.cursor() as cursor:
+                cursor.execute("SELECT pg_try_advisory_xact_lock(hashtextextended(%s, 0))", [purpose])
+                if not cursor.fetchone()[0]:
+                    raise Underway(purpose)
+            yield
+        return
+    with _under_way_lock:
+        if purpose in _under_way:
+            raise Underway(purpose)
+        _under_way.add(purpose)
+    try:
+        with transaction.atomic():
+            yield
+    finally:
+        with _under_way_lock:
+            _under_way.discard(purpose)

@@ -14,6 +14,7 @@ from curehouse.flows.due import renew_due
 from curehouse.notices.services import tell_morning
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.mornings import claim_morning, morning_due
+from curehouse.workshops.services import forget_submissions
 
 logger = logging.getLogger(__name__)
 
@@ -32,5 +33,6 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
             return None
         renew_due(workshop=workshop, at=at, tells_new=True)
         tell_morning(workshop=workshop, day=day, at=at)
+        forget_submissions(workshop=workshop, at=at)
     logger.info("morning done: workshop=%s day=%s", workshop.pk, day)
     return day

@@ -31,6 +31,8 @@ TOKEN_PREFIX = "ch_"  # noqa: S105  (the mark our tokens start with, not a secre
 _HEAVIEST_TARE_G = Decimal(20_000)
 # A device that weighs every minute must not write its last use every minute.
 _LAST_USE_STEP = timedelta(minutes=10)
+# Longer than anybody goes on sending the same thing.
+SUBMISSIONS_KEPT_FOR = timedelta(days=30)
 
 
 def clean_name(text: str, *, field: str, what: str, longest: int = 120, remedy: str = "type a name") -> str:
@@ -343,3 +345,10 @@ def finish_submission(*, submission: Submission, answer: dict[str, Any]) -> Subm
     submission.answer = answer
     submission.save(update_fields=["answer"])
     return submission
+
+
+@transaction.atomic
+def forget_submissions(*, workshop: Workshop, at: datetime) -> int:
+    """Forget what was sent over :data:`SUBMISSIONS_KEPT_FOR` ago; return how many keys that were."""
+    forgotten, _by_model = Submission.objects.within(workshop).filter(at__lt=at - SUBMISSIONS_KEPT_FOR).delete()
+    return forgotten

@@ -40,6 +40,13 @@ def test_every_operation_is_refused_by_a_problem(schema: dict) -> None:
             assert operation["security"]
 
 
+def test_every_post_is_described_with_its_key(schema: dict) -> None:
+    for path, operations in schema["paths"].items():
+        for method, operation in operations.items():
+            headers = [one["name"] for one in operation.get("parameters", ()) if one["in"] == "header"]
+            assert headers == (["Idempotency-Key"] if method == "post" else []), (path, method)
+
+
 def test_masses_are_strings_and_moments_carry_their_format(schema: dict) -> None:
     made = schema["components"]["schemas"]["ReadingOut"]["properties"]
     assert made["weight_g"]["type"] == "string"
