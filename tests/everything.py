@@ -6,6 +6,7 @@ from decimal import Decimal
 from django.apps import apps
 
 from curehouse.flows.assess import assess_batch
+from curehouse.flows.bring_in.options import Options
 from curehouse.flows.check import check
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
@@ -64,7 +65,9 @@ def with_stock(world: World, batch: Batch) -> None:
 
 def with_import(world: World) -> None:
     """Put a row into every table of what was brought in."""
-    brought = write_import(actor=world.actor, kind="batches", name="log.csv", sha256="0" * 64, options={}, at=world.now)
+    brought = write_import(
+        actor=world.actor, kind="batches", name="log.csv", sha256="0" * 64, options=Options().to_json(), at=world.now
+    )
     remember_columns(workshop=world.workshop, kind="batches", said={"Charge": "batch"})
     note_brought(workshop=world.workshop, kind="stock", keys=["0" * 64], brought=brought)
 

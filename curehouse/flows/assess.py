@@ -103,9 +103,9 @@ def _answer(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | 
 
 @transaction.atomic
 def assess_quietly(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
-    """Give batches that were brought in their one verdict, as of their last weighing, and tell nobody.
+    """Give batches that were brought in their one verdict, as of their last weighing, and send it to nobody.
 
-    What a file brings is past; Today shows where the batches stand, and what changes later is told.
+    What a file brings is past: it stands on Today, and only what changes later leaves the house.
     """
     for batch_id in sorted(batch_ids):
         cure = lock_cure(workshop=workshop, batch_id=batch_id)
@@ -115,7 +115,8 @@ def assess_quietly(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime
         last = cure.last_reading
         moment = max(last.moment, cure.batch.cut_at)
         _write(cure, batch_rows(cure.batch), cause=Cause.READING, moment=moment, at=at, reading_id=last.pk)
-        settle(cure=cure, at=at)
+        if settle(cure=cure, at=at):
+            tell_of_change(cure=cure, at=at, sends=False)
 
 
 def assess_this_morning(*, workshop: Workshop, batch_id: int, at: datetime) -> Assessment | None:

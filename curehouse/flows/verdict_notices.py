@@ -72,10 +72,11 @@ def tell_of_check(*, cure: Cure, checks: Sequence[SafetyCheck], at: datetime) ->
 
 
 @transaction.atomic
-def tell_of_change(*, cure: Cure, at: datetime, failure_told: bool = False) -> None:
+def tell_of_change(*, cure: Cure, at: datetime, failure_told: bool = False, sends: bool = True) -> None:
     """Withdraw what was said of the batch's earlier state, and say the new one if it is told.
 
     With *failure_told* the check that failed was told just now, and "dry enough" would be no news beside it.
+    Unless it *sends*, the notice stays in the house.
     """
     batch, assessment = cure.batch, cure.assessment
     failed = cure.shown_as == CHECK_FAILED
@@ -100,4 +101,5 @@ def tell_of_change(*, cure: Cure, at: datetime, failure_told: bool = False) -> N
         body="\n".join(sentences),
         path=f"/batches/{batch.pk}/",
         at=at,
+        sends=sends,
     )

@@ -74,6 +74,17 @@ def begin_checking(*, brought: Import, options: dict[str, Any], at: datetime) ->
 
 
 @transaction.atomic
+def lay_out_anew(*, brought: Import, options: dict[str, Any], at: datetime) -> Import:
+    """Let a file that has not come in be read another way; what was found before is forgotten."""
+    row = lock_import(brought)
+    if row.state in (_State.BROUGHT, _State.CHECKING, _State.BRINGING):
+        raise Conflict("under_way", f"{row} is {row.get_state_display()}: choose the file again to read it another way.")
+    row.state, row.options, row.outcome, row.said, row.changed_at = _State.LAID_OUT, options, None, "", at
+    row.save(update_fields=["state", "options", "outcome", "said", "changed_at"])
+    return row
+
+
+@transaction.atomic
 def begin_bringing(*, brought: Import, at: datetime) -> Import:
     """Let the worker bring in what was checked; refused while a row of it is refused."""
     row = lock_import(brought)

@@ -27,3 +27,9 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
 ]
+
+# Uploads go to a file, never into memory; the first handler stops what is too large.
+FILE_UPLOAD_HANDLERS = [
+    "curehouse.common.upload_quota.QuotaUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]

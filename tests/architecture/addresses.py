@@ -8,6 +8,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleBar
+from curehouse.intake.models import Import
 from curehouse.making.models import Batch
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import DeviceToken, Scale, ScaleTare
@@ -20,6 +21,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "assessments": Assessment,
     "batches": Batch,
     "devices": DeviceToken,
+    "imports": Import,
     "notices": Notice,
     "positions": Position,
     "racks": Rack,

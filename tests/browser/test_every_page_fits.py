@@ -22,9 +22,14 @@ LONG_PHONE = {**PHONE, "viewport": {"width": 390, "height": 5000}}
 # A long name and an unbroken word, doubts with and without a guess, a missed round, bars without a
 # place, a batch in the mould, one never checked, one that failed and one all of whose bars are gone.
 _FILL = """
+import tempfile
+from pathlib import Path
 from curehouse.curing.models import Position, Rack, Reading, SampleBar
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
+from curehouse.flows.bring_in.door import FileGiven, carry_on, check_as, lay_out
+from curehouse.flows.bring_in.options import options_of
+from curehouse.intake.services import begin_bringing, end_step
 from curehouse.flows.end_bar import end_bar
 from curehouse.flows.take_out import take_out
 from curehouse.flows.weigh import strike
@@ -61,10 +66,26 @@ with transaction.atomic():
     mould = world.batch(cut_days_ago=None)
     for batch in (doubtful, loose, passed, failed):
         assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=now)
+folder = Path(tempfile.mkdtemp())
+def laid(name, text):
+    (folder / name).write_text(text)
+    return lay_out(actor=world.actor, kind="batches", given=FileGiven(name, folder / name), at=now)
+head = "batch,formula,bar,water,cut,day,weight,a header that nobody knows and that is long beyond all measure\\n"
+row = "Fern 1,Fern,b1,31 %,2024-01-02,{},120.5,Donaudampfschifffahrtsgesellschaftskapitänsmützenabzeichen\\n"
+waits = laid("a cure log with a name as long as people give to files in a hurry.csv", head + row.format(0))
+wrong, right = laid("wrong.csv", head + row.format("x") * 3), laid("log.csv", head + row.format(7))
+for one in (wrong, right):
+    check_as(actor=world.actor, brought=one, options=options_of(one.options), at=now)
+    carry_on(workshop_id=world.workshop.pk, import_id=one.pk, at=now)
+begin_bringing(brought=right, at=now)
+carry_on(workshop_id=world.workshop.pk, import_id=right.pk, at=now)
+broken = laid("broken.csv", head + row.format(7))
+end_step(brought=broken, state="failed", outcome=None, said="The file is not in the data folder any more.", at=now)
 asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
 print(json.dumps({
     "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
     "racks": [rack.pk],
+    "imports": [waits.pk, wrong.pk, right.pk, broken.pk],
     "positions": [place(1, 1).pk, place(2, 2).pk],
     "round": [world.bar(doubtful).pk, world.bar(doubtful, "B").pk, world.bar(loose).pk],
     "sample-bars": [world.bar(loose).pk],
@@ -73,7 +94,17 @@ print(json.dumps({
 }))
 """
 # These write and have no page of their own, or are no page.
-_NO_PAGE = {"healthz", "sign_in", "sign_out", "water_share", "batch_verdict", "notice_done", "set_up"}
+_NO_PAGE = {
+    "healthz",
+    "sign_in",
+    "sign_out",
+    "water_share",
+    "batch_verdict",
+    "notice_done",
+    "set_up",
+    "import_progress",
+    "import_refused",
+}
 
 
 @pytest.fixture(scope="module")

@@ -73,14 +73,16 @@ def weigh(path: Path) -> None:
 
 @contextmanager
 def _opened(path: Path, *, values: bool) -> Iterator[Workbook]:
-    try:
-        book = load_workbook(path, read_only=True, data_only=values, keep_links=False)
-    except _UNREADABLE as error:
-        raise _damaged() from error
-    try:
-        yield book
-    finally:
-        book.close()
+    # Opened here: by a path it would go by the ending of its name, and kept files have none.
+    with path.open("rb") as file:
+        try:
+            book = load_workbook(file, read_only=True, data_only=values, keep_links=False)
+        except _UNREADABLE as error:
+            raise _damaged() from error
+        try:
+            yield book
+        finally:
+            book.close()
 
 
 def sheets_of(path: Path) -> tuple[str, ...]:

@@ -27,6 +27,7 @@ from curehouse.intake.services import (
     begin_checking,
     claim_import,
     end_step,
+    lay_out_anew,
     remember_columns,
     remembered_columns,
     write_import,
@@ -137,6 +138,17 @@ def check_as(*, actor: Actor, brought: Import, options: Options, at: datetime) -
         said: Mapping[str, str] = {header: table.columns.get(index, "") for index, header in enumerate(headers)}
         remember_columns(workshop=actor.workshop, kind=kind.key, said=said)
     return begin_checking(brought=brought, options=options.to_json(), at=at)
+
+
+@transaction.atomic
+def look_again(*, actor: Actor, brought: Import, sheet: str, at: datetime) -> Import:
+    """Look at another sheet of a file that is laid out; what its columns are is guessed anew."""
+    kind, options = kind_called(brought.kind), options_of(brought.options)
+    path, second = paths_of(brought)
+    fresh = replace(options, table=TableOptions(sheet=sheet))
+    return lay_out_anew(
+        brought=brought, options=first_options(actor, kind, path, second, fresh).to_json(), at=at
+    )  # fmt: skip
 
 
 def check_at_once(

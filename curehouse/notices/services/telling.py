@@ -30,11 +30,12 @@ def tell(
     body: str,
     path: str,
     at: datetime,
+    sends: bool = True,
 ) -> Notice | None:
     """Write a notice and what is to leave the house of it; None where *key* was told before.
 
     Call it in the transaction of the cause. Who is sent it depends on the kind: see
-    :meth:`SubscriptionQuerySet.to_be_told`.
+    :meth:`SubscriptionQuerySet.to_be_told`. Unless it *sends*, it stands on Today and in the next digest only.
     """
     notice, is_new = Notice.unscoped.get_or_create(
         workshop=workshop,
@@ -54,6 +55,7 @@ def tell(
     deliveries = Delivery.unscoped.bulk_create(
         Delivery(workshop=workshop, notice=notice, user_id=wish.user_id, channel=wish.channel, next_try_at=at)
         for wish in Subscription.objects.within(workshop).to_be_told(kind).order_by("pk")
+        if sends
     )
     for delivery in deliveries:
         nudge("jobs.deliver", workshop.pk, delivery.pk)

@@ -37,6 +37,11 @@ def test_values_keep_their_kinds(tmp_path: Path) -> None:
     assert row == ("Mint", Decimal("121.4"), Decimal(7), date(2024, 3, 9), datetime(2024, 3, 9, 8, 30), True, None, "x")
 
 
+def test_a_spreadsheet_is_known_by_what_it_is_not_by_its_name(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]]).rename(tmp_path / "d1f2")
+    assert read(path) == [("Mint", Decimal(1))]
+
+
 def test_rows_keep_their_numbers_past_blank_ones(tmp_path: Path) -> None:
     path = xlsx(tmp_path, [["batch", "g"], [], ["Mint", 1], [], [], ["Sage", 2]])
     assert [row.number for row in tables.rows(path, tables.look(path))] == [3, 6]

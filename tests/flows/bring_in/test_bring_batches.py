@@ -134,7 +134,8 @@ def test_batches_weighed_yesterday_stand_in_the_cure_with_the_states_weighing_by
     assert {name: cure.state for name, cure in cures.items()} == states_by_hand(stranger, rows)
     assert len({cure.state for cure in cures.values()}) > 1
     assert not Delivery.objects.within(world.workshop).exists()
-    assert not Notice.objects.within(world.workshop).exists()
+    told = Notice.objects.within(world.workshop).open()
+    assert {notice.about for notice in told} == {f"batch:{cure.batch_id}" for cure in cures.values() if cure.state != "curing"}
     assert Assessment.objects.within(world.workshop).count() == 12
 
 

@@ -1,0 +1,185 @@
+"""The forms by which a spreadsheet comes in: the file, and what its columns are."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from django import forms
+from django.core.files.uploadedfile import TemporaryUploadedFile
+
+from curehouse.common.tables import MOST_BYTES, Layout
+from curehouse.flows.bring_in.door import FileGiven, Shown
+from curehouse.flows.bring_in.kinds import KINDS
+from curehouse.flows.bring_in.options import DATE_ORDERS, DECIMALS, UNITS, Options
+from curehouse.flows.bring_in.outcome import shown_value
+from curehouse.web.forms.fields import HouseForm, required
+
+LEFT_OUT = "leave it out"
+_MEGABYTES = MOST_BYTES // 2**20
+
+
+class TableFileField(forms.FileField):
+    """A table to be read: where it lies, and what it is called."""
+
+    def __init__(self, *, what: str, remedy: str, **kwargs: Any) -> None:
+        messages = {"empty": f"{what} is empty: choose it again.", **required(what, remedy)}
+        super().__init__(error_messages=messages, **kwargs)
+        self.widget.attrs |= {"accept": ".csv,.tsv,.txt,.xlsx"}
+
+    def clean(self, data: Any, initial: Any = None) -> FileGiven | None:
+        """Return the file where it was kept while the request was read."""
+        kept = super().clean(data, initial)
+        if not isinstance(kept, TemporaryUploadedFile):
+            return None
+        return FileGiven(kept.name or "table", Path(kept.temporary_file_path()))
+
+
+class FileForm(HouseForm):
+    """A spreadsheet, and what it holds."""
+
+    kind = forms.ChoiceField(
+        label="What it holds",
+        widget=forms.RadioSelect,
+        error_messages={"invalid_choice": "Choose what the file holds from the list."}
+        | required("What the file holds", "choose it"),
+    )
+    file = TableFileField(
+        what="The file",
+        remedy="choose it",
+        label="The file",
+        help_text=f"CSV or XLSX, up to {_MEGABYTES} MB. Nothing comes in before you have seen what would.",
+    )
+    beside = TableFileField(
+        what="The second file",
+        remedy="choose it",
+        required=False,
+        label="A second file with cut dates",
+        help_text="Only where the weighings count days and the dates of the cuts stand elsewhere.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].choices = [(kind.key, f"{kind.label}. {kind.hint}") for kind in KINDS.values()]
+        if len(KINDS) == 1:
+            self.fields["kind"].initial = next(iter(KINDS))
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a second file where the kind knows none."""
+        values = super().clean() or {}
+        kind = KINDS.get(values.get("kind", ""))
+        if kind is not None and values.get("beside") and not kind.beside:
+            self.add_error("beside", f"{kind.label} come in from one file: leave the second out.")
+        return values
+
+
+def _name(table: int, index: int) -> str:
+    return f"column_{table}_{index}"
+
+
+class ColumnsForm(HouseForm):
+    """What each column of a file is, and how figures and days are written in it."""
+
+    sheet = forms.ChoiceField(label="Sheet", required=False)
+    decimal = forms.ChoiceField(label="Decimals stand behind", choices=list(DECIMALS.items()), required=False)
+    date_order = forms.ChoiceField(label="Dates are written", choices=list(DATE_ORDERS.items()), required=False)
+    unit = forms.ChoiceField(
+        label="Weights without a unit are in", choices=[(unit, unit) for unit in UNITS],
+        error_messages=required("The unit of weights", "choose it"),
+    )  # fmt: skip
+    formula = forms.CharField(
+        label="One formula for all batches", required=False, max_length=120, help_text="Where no column names it."
+    )
+    water_share = forms.CharField(
+        label="One water share for all batches", required=False, max_length=20, help_text="Where no column holds it, like 31 %."
+    )
+    still_curing = forms.BooleanField(
+        label="These batches still cure",
+        required=False,
+        help_text="Otherwise a batch last weighed over 30 days ago comes in as closed.",
+    )
+    with_unweighed = forms.BooleanField(label="Bring in batches without a weighing too", required=False)
+
+    def __init__(self, *args: Any, options: Options, tables: Sequence[Shown], has_batches: bool, **kwargs: Any) -> None:
+        now = {
+            name: getattr(options, name)
+            for name in ("decimal", "date_order", "unit", "formula", "water_share", "still_curing", "with_unweighed")
+        }
+        super().__init__(*args, initial={**now, "sheet": options.table.sheet}, **kwargs)
+        self._options, self._tables = options, tables
+        sheets = tables[0].layout.sheets
+        self.fields["sheet"].choices = [(sheet, sheet) for sheet in sheets]
+        if len(sheets) < 2:
+            del self.fields["sheet"]
+        if not has_batches:
+            for name in ("formula", "water_share", "still_curing", "with_unweighed"):
+                del self.fields[name]
+        for number, table in enumerate(tables):
+            said = options.table.columns if number == 0 else (options.beside.columns if options.beside else {})
+            self._add_columns(number, table, said)
+
+    def _add_columns(self, number: int, table: Shown, said: Mapping[int, str]) -> None:
+        choices = [("", LEFT_OUT), *((column.key, column.label) for column in table.columns)]
+        for index, header in enumerate(table.layout.headers):
+            values = ", ".join(shown_value(cell) for cell in table.examples[index])
+            self.fields[_name(number, index)] = forms.ChoiceField(
+                label=header,
+                choices=choices,
+                required=False,
+                initial=said.get(index, ""),
+                help_text=values or "nothing in it",
+                error_messages={"invalid_choice": f"“{header}”: choose what it is from the list."},
+            )
+
+    def columns_of(self, number: int) -> list[Any]:
+        """Return the bound fields of one table's columns, for the page."""
+        return [self[_name(number, index)] for index in range(len(self._tables[number].layout.headers))]
+
+    @property
+    def tables(self) -> list[list[Any]]:
+        """Return the columns of each table."""
+        return [self.columns_of(number) for number in range(len(self._tables))]
+
+    @property
+    def how(self) -> list[Any]:
+        """Return the fields that say how the file is written."""
+        return [self[name] for name in ("sheet", "decimal", "date_order", "unit") if name in self.fields]
+
+    @property
+    def rest(self) -> list[Any]:
+        """Return the fields that say what holds for all batches."""
+        names = ("formula", "water_share", "still_curing", "with_unweighed")
+        return [self[name] for name in names if name in self.fields]
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse two columns that are said to be one thing."""
+        values = super().clean() or {}
+        for number, table in enumerate(self._tables):
+            taken: dict[str, str] = {}
+            for index, header in enumerate(table.layout.headers):
+                key = values.get(_name(number, index), "")
+                if key and key in taken:
+                    label = next(column.label for column in table.columns if column.key == key)
+                    said = f"“{header}” and “{taken[key]}” are both said to be “{label}”: leave one of them out."
+                    self.add_error(_name(number, index), said)
+                taken.setdefault(key, header)
+        return values
+
+    def options(self) -> Options:
+        """Return how the file is to be read."""
+        values = self.cleaned_data
+        told = {name: values[name] for name in ("decimal", "date_order", "unit") if name in values}
+        told |= {name: values[name].strip() for name in ("formula", "water_share") if name in self.fields}
+        told |= {name: values[name] for name in ("still_curing", "with_unweighed") if name in self.fields}
+        columns = [_said(values, number, table.layout) for number, table in enumerate(self._tables)]
+        return replace(self._options, **told).with_columns(columns[0], columns[1] if len(columns) > 1 else None)
+
+    @property
+    def other_sheet(self) -> str:
+        """Return the sheet that is asked for if it is another than the one shown."""
+        sheet = self.cleaned_data.get("sheet", "")
+        return sheet if sheet and sheet != self._options.table.sheet else ""
+
+
+def _said(values: Mapping[str, Any], number: int, layout: Layout) -> dict[int, str]:
+    return {index: values[_name(number, index)] for index in range(len(layout.headers)) if values.get(_name(number, index))}
