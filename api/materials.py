@@ -14,10 +14,11 @@ from api.fields import AmountField, ChoiceField, DayField, TextField
 from api.filtering import ChoiceFilter, FlagFilter, TextFilter
 from api.views import Body, Change, Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
+from curehouse.flows.stock import edit_material, retire_material
 from curehouse.flows.use_stock import Proposal, propose
 from inventory.adapter import Cover, covers
 from inventory.models import Irregular, Lot, Material
-from inventory.services.things import MaterialEntry, edit_material, retire_material, take_up_material, write_material
+from inventory.services.things import MaterialEntry, take_up_material, write_material
 
 
 class MaterialOut(serializers.ModelSerializer):
@@ -88,7 +89,7 @@ class OneMaterial(Detail):
         """Change a material; once it has lots, grams stay grams and pieces pieces."""
         material = self.here(materials_shown(self), pk, what="material")
         entry = MaterialEntry(material.name, material.kind, material.measure, material.low_at)
-        edit_material(material=material, entry=replace(entry, **self.body(MaterialChangeIn)))
+        edit_material(material=material, entry=replace(entry, **self.body(MaterialChangeIn)), at=self.at)
         return Response(self.shown(pk))
 
 

@@ -13,8 +13,8 @@ from api.fields import AmountField, MomentField, TextField
 from api.filtering import ChoiceFilter, FlagFilter, KeyFilter, MomentFilter
 from api.lots import OfLot, the_lot
 from api.views import Body, Detail, Listing, WorkshopView
+from curehouse.flows.stock import count, give_back, receive_more, reverse, write_off
 from inventory.models import Count, Material, Movement
-from inventory.services.movements import count, give_back, receive_more, reverse, write_off
 
 API = Movement.Source.API
 

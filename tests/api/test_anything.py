@@ -10,6 +10,9 @@ from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from curehouse.curing.models import Position
+from curehouse.curing.services.places import place
+from curehouse.making.models import Batch
 from curehouse.workshops.services import change_preferences
 from tests.api.device import V1, Device, problem, reading
 from tests.api.test_batches import batch_body, check_body, take_body
@@ -29,7 +32,7 @@ def requests(world: World) -> dict[str, dict[str, Any]]:
     """Return a request that is taken, for each address that takes a body."""
     change_preferences(workshop=world.workshop, changes={"check_limit": "no darker than square 9"})
     rack, batch, poured = world.rack(), world.batch(), world.batch(cut_days_ago=None)
-    here, there = world.position(rack).pk, world.position(rack, 2, 2).pk
+    here, there = (place_some(world, batch, world.position(rack, *where)) for where in ((1, 1), (2, 2)))
     bar, scale = world.bar(batch), world.scale.pk
     weighed = world.weigh(bar, "120.0", moment=world.days_ago(29))
     moved_at = world.days_ago(1).isoformat()
@@ -57,6 +60,11 @@ def requests(world: World) -> dict[str, dict[str, Any]]:
         "placements/turn/": placing,
         **storeroom_requests(world, batch.pk),
     }
+
+
+def place_some(world: World, batch: Batch, position: Position) -> int:
+    place(actor=world.actor, batch=batch, position=position, bars=7, moved_at=world.days_ago(2), at=world.now)
+    return position.pk
 
 
 def storeroom_requests(world: World, batch: int) -> dict[str, dict[str, Any]]:
