@@ -41,6 +41,10 @@ class NoticeQuerySet(ScopedQuerySet):
         """Return the notices of one kind."""
         return self.filter(kind=kind)
 
+    def that_fold(self) -> Self:
+        """Return the notices that ask for one thing together: the round, a look into the storeroom."""
+        return self.filter(kind__in=[Kind.WEIGH, *STOCK])
+
     def episode_goes_on(self) -> Self:
         """Return the notices whose cause still lasts, also those that were seen to (``services.end_episode``)."""
         return self.filter(key=Concat(F("kind"), Value(":"), F("about")))

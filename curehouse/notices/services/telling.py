@@ -103,7 +103,7 @@ def tell_morning(*, workshop: Workshop, day: date, at: datetime) -> Notice | Non
         kind=Kind.MORNING,
         about=about,
         mark="",
-        title=digest_title(workshop_name=workshop.name, day=day, count=len(standing)),
+        title=digest_title(workshop_name=workshop.name, day=day, notices=standing),
         body=digest_body(standing),
         path="/",
         at=at,
