@@ -76,7 +76,7 @@ def row_faults(row: int, error: exceptions.ValidationError) -> list[RowFault]:
     return [RowFault(row, Invalid(one["code"], one["detail"], field=one.get("field"))) for one in members]
 
 
-def _of_domain_error(error: DomainError, field_names: Mapping[str, str]) -> dict[str, Any]:
+def _of_domain_error(error: DomainError, field_names: Mapping[str, str | None]) -> dict[str, Any]:
     logger.info("refused: code=%s", error.code)
     if isinstance(error, RowsRefused):
         rows = [{"row": fault.row, **_member(fault.error, field_names)} for fault in error.faults]
@@ -85,7 +85,7 @@ def _of_domain_error(error: DomainError, field_names: Mapping[str, str]) -> dict
     return problem(error.status, error.code, error.message, field=field, data=error.data or None)
 
 
-def _member(error: DomainError, field_names: Mapping[str, str]) -> dict[str, Any]:
+def _member(error: DomainError, field_names: Mapping[str, str | None]) -> dict[str, Any]:
     return {"field": field_names.get(error.field, error.field), "code": error.code, "detail": error.message}
 
 

@@ -6,9 +6,10 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from curehouse.flows.stock import receive
 from curehouse.workshops.actors import Actor
 from inventory.models import Lot, Material, Supplier
-from inventory.services.lots import ReceiptEntry, receive
+from inventory.services.lots import ReceiptEntry
 from inventory.services.things import MaterialEntry, SupplierEntry, write_material, write_supplier
 
 

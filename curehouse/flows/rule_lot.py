@@ -5,6 +5,7 @@ from datetime import datetime
 from django.db import transaction
 
 from curehouse.common.errors import Conflict
+from curehouse.flows.stock_notices import renew_stock
 from curehouse.making.models import Batch, BatchUse
 from curehouse.making.services import hold_batch, lock_batches
 from curehouse.workshops.actors import Actor
@@ -13,7 +14,7 @@ from inventory.services.lots import rule_lot as write_ruling
 
 
 @transaction.atomic
-def rule_lot(*, actor: Actor, lot: Lot, standing: str, why: str, at: datetime) -> tuple[LotRuling, list[Batch]]:
+def rule_and_hold(*, actor: Actor, lot: Lot, standing: str, why: str, at: datetime) -> tuple[LotRuling, list[Batch]]:
     """Release, reject or quarantine a lot; return the ruling and the batches it holds.
 
     A rejected lot holds every batch that took from it and still has bars in the house. Bars that left
@@ -25,6 +26,7 @@ def rule_lot(*, actor: Actor, lot: Lot, standing: str, why: str, at: datetime) -
     # The lot is locked from here on: what took from it between the two looks was not locked before it.
     if set(uses.values_list("batch_id", flat=True)) - {row.pk for row in batches}:
         raise Conflict("used_meanwhile", f"{ruling.lot} was used just now: look at it again, and say it again.")
+    renew_stock(workshop=actor.workshop, at=at, material_ids=[ruling.lot.material_id])
     if ruling.standing != Lot.Standing.REJECTED:
         return ruling, []
     standing_here = [row for row in batches if row.state in (Batch.State.POURED, Batch.State.CURING)]

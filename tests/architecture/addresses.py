@@ -22,6 +22,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "assessments": Assessment,
     "batches": Batch,
     "devices": DeviceToken,
+    "files": LotFile,
     "holds": BatchHold,
     "imports": Import,
     "lots": Lot,

@@ -121,6 +121,7 @@ _NO_PAGE = {
     "set_up",
     "import_progress",
     "import_refused",
+    "lot_file",
 }
 
 

@@ -12,7 +12,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common import uploads
 from curehouse.common.errors import NotHere
-from curehouse.flows.rule_lot import rule_lot
+from curehouse.flows.rule_lot import rule_and_hold
+from curehouse.flows.stock import correct_lot, count, give_back, receive_more, write_off
+from curehouse.flows.stock import reverse as take_back
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.fields import HouseForm
@@ -30,9 +32,7 @@ from curehouse.web.forms.lot import (
 from curehouse.web.reading.amounts import amount_words, moved_words
 from curehouse.web.reading.lot import read_lot
 from inventory.models import Lot, LotFile, Movement
-from inventory.services.lots import correct_lot, record_value
-from inventory.services.movements import count, give_back, receive_more, write_off
-from inventory.services.movements import reverse as take_back
+from inventory.services.lots import record_value
 from inventory.services.papers import MOST_BYTES, attach_file
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -158,7 +158,7 @@ def lot_rule(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     form = RulingForm(request.POST or None, lot=row)
 
     def work() -> str:
-        ruling, held = rule_lot(actor=visit.actor, lot=row, at=visit.at, **form.cleaned_data)
+        ruling, held = rule_and_hold(actor=visit.actor, lot=row, at=visit.at, **form.cleaned_data)
         said = f"{row} is {ruling.get_standing_display()} now."
         names = ", ".join(map(str, held))
         return f"{said} Held, because it went into them: {names}." if held else said

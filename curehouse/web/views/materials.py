@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from curehouse.common.units import from_grams
+from curehouse.flows.stock import edit_material, retire_material
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.storeroom import MaterialForm, SupplierForm
@@ -16,9 +17,7 @@ from curehouse.web.reading.lot import read_material
 from curehouse.web.reading.storeroom import lot_line
 from inventory.models import Lot, Material, Supplier
 from inventory.services.things import (
-    edit_material,
     edit_supplier,
-    retire_material,
     retire_supplier,
     take_up_material,
     take_up_supplier,
@@ -76,7 +75,7 @@ def material_edit(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     form = MaterialForm(request.POST or None, workshop=visit.workshop, initial=now)
 
     def work() -> str:
-        changed = edit_material(material=row, entry=form.entry())
+        changed = edit_material(material=row, entry=form.entry(), at=visit.at)
         messages.success(request, f"{changed} is changed.")
         return reverse("web:material", args=[row.pk])
 

@@ -1,0 +1,77 @@
+"""Fats and the lye that they take."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .alkali import KOH_G_PER_MOL
+from .bounds import Bounds, total
+from .scale import weighed
+
+# A certificate's own doubt: two determinations side by side may differ by half a percent of the
+# value (the international standard for the method, from memory).
+CERTIFICATE_DOUBT = 0.005
+# mg KOH per g. Outside of these lies no fat or wax that soap is made of (beeswax, the lowest, takes
+# about 90; the fats of three short acids would take under 400): such a figure is a slip or has another unit.
+LEAST_VALUE, MOST_VALUE = 60.0, 400.0
+
+
+def certificate_value(mg_koh_per_g: float) -> Bounds:
+    """Return a certificate's saponification value (mg KOH per g of fat), give or take what the method may be off."""
+    doubt = mg_koh_per_g * CERTIFICATE_DOUBT
+    return Bounds(mg_koh_per_g - doubt, mg_koh_per_g, mg_koh_per_g + doubt)
+
+
+def mol_per_g(saponification: Bounds) -> Bounds:
+    """Return the equivalents of alkali, in mol, that a gram of fat takes, from mg KOH per g."""
+    return saponification.times(1 / 1000 / KOH_G_PER_MOL)
+
+
+@dataclass(frozen=True, slots=True)
+class Fat:
+    """A fat that goes in.
+
+    ``mass_g`` in grams; saponification values in mg KOH per g of fat: ``published`` is the range of
+    a standard, ``certificate`` the value of the lot, which beats it. One of them must be there.
+    """
+
+    name: str
+    mass_g: float
+    published: Bounds | None = None
+    certificate: float | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 < self.mass_g < math.inf:
+            raise ValueError("a fat has a mass above 0 g")
+        if self.published is None and self.certificate is None:
+            raise ValueError("a fat has a saponification value: a published range or a certificate's")
+        if not LEAST_VALUE <= self.saponification.low <= self.saponification.high <= MOST_VALUE:
+            raise ValueError("a saponification value in mg KOH per g of fat lies between 60 and 400")
+
+    @property
+    def saponification(self) -> Bounds:
+        """The value that counts, in mg KOH per g: the certificate's if there is one, else the published range."""
+        if self.certificate is not None:
+            return certificate_value(self.certificate)
+        assert self.published is not None  # noqa: S101 - held by __post_init__
+        return self.published
+
+    @property
+    def certificate_is_odd(self) -> bool:
+        """The certificate lies outside of the published range, even with its own doubt."""
+        if self.certificate is None or self.published is None:
+            return False
+        return self.saponification.high < self.published.low or self.saponification.low > self.published.high
+
+
+def fats_mol(fats: Sequence[Fat], step_g: float = 0.0) -> Bounds:
+    """Return the equivalents of alkali, in mol, that neutral bars of *fats* would take.
+
+    *step_g* is the step of the scale that the fats are weighed on, in grams.
+    """
+    return total(weighed(fat.mass_g, step_g).part_of(mol_per_g(fat.saponification)) for fat in fats)
+
+
+def fats_g(fats: Sequence[Fat]) -> float:
+    """Return the mass of all fats in grams."""
+    return math.fsum(fat.mass_g for fat in fats)
