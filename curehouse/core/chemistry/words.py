@@ -118,7 +118,7 @@ WORDS = {
     ),
     "sugar_heats": Words(
         "The liquid brings {sugar_g} of sugar, and sugar heats the batch.",
-        "Freeze the milk, add the lye slowly in an ice bath and hold it at {lye_low_c} to {lye_high_c}, "
+        "Freeze it, add the lye slowly in an ice bath and hold it at {lye_low_c} to {lye_high_c}, "
         "never over {lye_most_c}; fats at {fats_low_c} to {fats_high_c}; "
         "into the cold after pouring where a darker core is unwanted.",
     ),
