@@ -12,6 +12,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.core.signals import got_request_exception
 from django.http import Http404, JsonResponse
+from django.views.decorators.csrf import csrf_exempt
 from rest_framework import exceptions
 from rest_framework.renderers import JSONRenderer
 from rest_framework.response import Response
@@ -63,6 +64,7 @@ def problem_response(error: Exception, context: Mapping[str, Any]) -> Response:
     return response
 
 
+@csrf_exempt
 def nothing_here(request: Any, rest: str = "") -> JsonResponse:
     """Answer an address under /api/ that leads nowhere."""
     hint = "" if request.path.endswith("/") else " Addresses end with a slash."
@@ -76,7 +78,7 @@ def row_faults(row: int, error: exceptions.ValidationError) -> list[RowFault]:
     return [RowFault(row, Invalid(one["code"], one["detail"], field=one.get("field"))) for one in members]
 
 
-def _of_domain_error(error: DomainError, field_names: Mapping[str, str]) -> dict[str, Any]:
+def _of_domain_error(error: DomainError, field_names: Mapping[str, str | None]) -> dict[str, Any]:
     logger.info("refused: code=%s", error.code)
     if isinstance(error, RowsRefused):
         rows = [{"row": fault.row, **_member(fault.error, field_names)} for fault in error.faults]
@@ -85,7 +87,7 @@ def _of_domain_error(error: DomainError, field_names: Mapping[str, str]) -> dict
     return problem(error.status, error.code, error.message, field=field, data=error.data or None)
 
 
-def _member(error: DomainError, field_names: Mapping[str, str]) -> dict[str, Any]:
+def _member(error: DomainError, field_names: Mapping[str, str | None]) -> dict[str, Any]:
     return {"field": field_names.get(error.field, error.field), "code": error.code, "detail": error.message}
 
 

@@ -123,6 +123,33 @@ class MomentField(Worded, serializers.DateTimeField):
         return value.astimezone(UTC)
 
 
+class DayField(Worded, serializers.DateField):
+    """A day of the workshop's calendar."""
+
+    default_error_messages = {
+        "invalid": "Send a day, such as 2026-03-10.",
+        "datetime": "Send a day without a time, such as 2026-03-10.",
+    }
+
+
+class AmountField(FigureField):
+    """Grams to the milligram, or whole pieces: as the material is measured."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_digits=13, decimal_places=3, **kwargs)
+
+
+class FileField(Worded, serializers.FileField):
+    """A file, as a part of multipart/form-data."""
+
+    default_error_messages = {
+        "invalid": "Send a file, as a part of multipart/form-data that has a file name.",
+        "no_name": "This file has no name: send it with one.",
+        "empty": "This file is empty: choose it again.",
+        "max_length": "This file's name is too long: {max_length} characters are the most.",
+    }
+
+
 class KeyField(Worded, serializers.IntegerField):
     """The id of a thing in this workshop."""
 

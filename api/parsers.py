@@ -1,4 +1,4 @@
-"""Reading a request's JSON."""
+"""Reading a request's JSON, and its files."""
 
 import json
 import re
@@ -6,8 +6,9 @@ from decimal import Decimal
 from typing import Any, NoReturn
 
 from django.conf import settings
+from django.core.exceptions import RequestDataTooBig, SuspiciousOperation
 from rest_framework.exceptions import APIException, ParseError
-from rest_framework.parsers import BaseParser
+from rest_framework.parsers import BaseParser, MultiPartParser
 
 _HALF_CHARACTER = re.compile(r"\\u[dD][89a-fA-F]")
 
@@ -18,6 +19,32 @@ class TooLarge(APIException):
     status_code = 413
     default_code = "too_large"
     default_detail = f"The request is larger than {settings.DATA_UPLOAD_MAX_MEMORY_SIZE} bytes: send it in parts."
+
+
+# What a form of a few fields takes beside its file.
+_BESIDE_THE_FILE_BYTES = 64 * 1024
+
+
+class FilesParser(MultiPartParser):
+    """multipart/form-data, for a view that says how large its files may be (``most_bytes``)."""
+
+    def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
+        """Return the fields and the files; what is too large is refused before it is read."""
+        most = parser_context["view"].most_bytes
+        length = str(parser_context["request"].META.get("CONTENT_LENGTH") or "0")
+        if length.isdigit() and int(length) > most + _BESIDE_THE_FILE_BYTES:
+            raise TooLarge(f"The file is larger than {most // 2**20} MB: keep it to that.")
+        try:
+            parts = super().parse(stream, media_type, parser_context)
+        except RequestDataTooBig as error:
+            raise TooLarge from error
+        except SuspiciousOperation as error:
+            raise ParseError("The request has more fields or files than this address takes: send one of each.") from error
+        except (ParseError, UnicodeError) as error:
+            raise ParseError("The request is not multipart/form-data as it should be: check its boundary.") from error
+        both = parts.data.copy()
+        both.update(parts.files)
+        return both
 
 
 class ExactJSONParser(BaseParser):

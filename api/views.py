@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from django.db.models import Model, QuerySet
 from django.utils import timezone
-from rest_framework import serializers
+from rest_framework import serializers, status
 from rest_framework.generics import GenericAPIView
 from rest_framework.mixins import ListModelMixin
 from rest_framework.request import Request
@@ -56,15 +56,25 @@ class Body(Worded, serializers.Serializer):
         return super().to_internal_value(data)
 
 
+class Change(Body):
+    """What is to be changed of a thing: of its fields at least one."""
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Refuse a change of nothing: most likely the fields were forgotten."""
+        if not attrs:
+            raise serializers.ValidationError("Nothing is to be changed: send at least one field.", "nothing")
+        return attrs
+
+
 class WorkshopView(GenericAPIView):
     """A view of one workshop's rows.
 
     ``model`` is what it shows, ``rows`` how they are fetched; ``field_names`` says what a verb's
-    field is called in this request, where the two differ.
+    field is called in this request, where the two differ; None where it is no field of it.
     """
 
     model: type[Model]
-    field_names: dict[str, str] = {}  # noqa: RUF012  (never changed; a view states its own)
+    field_names: dict[str, str | None] = {}  # noqa: RUF012  (never changed; a view states its own)
     at: datetime
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
@@ -112,6 +122,11 @@ class WorkshopView(GenericAPIView):
     def shown(self, key: int) -> Any:
         """Return one of this view's rows as it is shown."""
         return self.get_serializer(self.here(self.get_queryset(), key, what=self.what())).data
+
+    def made(self, key: int) -> Response:
+        """Return what was made at this list's address, with its own address."""
+        address = {"Location": f"{self.request.path}{key}/"}
+        return Response(self.shown(key), status=status.HTTP_201_CREATED, headers=address)
 
     def what(self) -> str:
         """Return what one row is called in a sentence."""

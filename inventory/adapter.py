@@ -1,6 +1,6 @@
 """Rows of the storeroom as the cores want them: days as ordinals, amounts as floats."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -33,12 +33,16 @@ class Cover:
     days: float | None
 
 
-def covers(*, workshop: Workshop, at: datetime) -> dict[int, Cover]:
-    """Return the cover of every material of the workshop, by its key, with two queries."""
+def covers(*, workshop: Workshop, at: datetime, materials: Collection[int] | None = None) -> dict[int, Cover]:
+    """Return the cover of every material of the workshop, or of *materials*, by its key, with two queries."""
     today = local_day(at, workshop.time_zone)
-    used = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS)).used_by_material()
+    recent = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS))
+    wanted = Material.objects.within(workshop)
+    if materials is not None:
+        recent, wanted = recent.filter(lot__material__in=materials), wanted.filter(pk__in=materials)
+    used = recent.used_by_material()
     found = {}
-    for material in Material.objects.within(workshop).with_stock(on=today).with_first_receipt():
+    for material in wanted.with_stock(on=today).with_first_receipt():
         a_day = daily_use(float(used.get(material.pk, 0)), _days_known(material.first_received_on, today))
         found[material.pk] = Cover(a_day, days_of_cover(float(material.usable), a_day))
     return found

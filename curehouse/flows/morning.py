@@ -1,4 +1,4 @@
-"""A workshop's morning: every cure looked at anew, what is to be weighed, and the day's digest.
+"""A workshop's morning: every cure looked at anew, what is to be weighed, what the storeroom wants, and the day's digest.
 
 Each step finds its own work done if it runs again, and the day is noted together with its notices:
 a morning that is cut off is begun again by the next tick and tells nothing twice.
@@ -11,6 +11,7 @@ from django.db import transaction
 
 from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.due import renew_due
+from curehouse.flows.stock_notices import renew_stock
 from curehouse.notices.services import tell_morning
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.mornings import claim_morning, morning_due
@@ -32,6 +33,7 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
         if not claim_morning(workshop=workshop, day=day):
             return None
         renew_due(workshop=workshop, at=at, tells_new=True)
+        renew_stock(workshop=workshop, at=at, tells_new=True)
         tell_morning(workshop=workshop, day=day, at=at)
         forget_submissions(workshop=workshop, at=at)
     logger.info("morning done: workshop=%s day=%s", workshop.pk, day)

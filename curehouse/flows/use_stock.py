@@ -4,18 +4,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
+from curehouse.common.errors import DomainError
 from curehouse.common.units import SMALLEST_G
 from curehouse.core.stock.allocation import allocate
+from curehouse.flows.stock_notices import renew_stock
 from curehouse.making.models import Batch, BatchUse
 from curehouse.making.services import lock_batch, record_use
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from inventory.adapter import lots_on_hand
 from inventory.models import Lot, Material, Movement
-from inventory.services.movements import use
+from inventory.services.entries import clean_amount
+from inventory.services.movements import Used, use
 from inventory.services.posting import lock_lots
 
 
@@ -42,6 +46,7 @@ def propose(*, workshop: Workshop, material: Material, amount: Decimal, day: dat
 
     An expired lot, or one in quarantine or rejected, is never proposed; it is named beside it.
     """
+    amount = clean_amount(amount, material)
     lots = list(Lot.objects.within(workshop).filter(material=material).in_stock().named().first_expired_first())
     by_key = {lot.pk: lot for lot in lots}
     found = allocate(lots_on_hand(lots), float(amount), day.toordinal())
@@ -62,14 +67,23 @@ def book_use(
     at: datetime,
     source: str = Movement.Source.PAGE,
 ) -> list[BatchUse]:
-    """Book what *batch* took, all of it or nothing; a lot that was not in order holds the batch."""
+    """Book what *batch* took, all of it or nothing; a lot that was not in order holds the batch.
+
+    What is wrong with a line says which in its data (``line``, counted from 0).
+    """
     row = lock_batch(batch)
     lots = lock_lots(workshop=actor.workshop, lots=[line.lot for line in lines])
     written = []
-    for line in lines:
-        used = use(
-            actor=actor, lot=lots[line.lot.pk], amount=line.amount, moment=used_at, at=at,
-            reason=line.reason, source=source,
-        )  # fmt: skip
+    for number, line in enumerate(lines):
+        used = _used(number, line, actor=actor, lot=lots[line.lot.pk], moment=used_at, at=at, source=source)
         written.append(record_use(actor=actor, batch=row, movement=used.movement, irregular=used.irregular, at=at))
+    renew_stock(workshop=actor.workshop, at=at, material_ids={lot.material_id for lot in lots.values()})
     return written
+
+
+def _used(number: int, line: UseLine, **how: Any) -> Used:
+    try:
+        return use(amount=line.amount, reason=line.reason, **how)
+    except DomainError as error:
+        error.data["line"] = number
+        raise

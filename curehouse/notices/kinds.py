@@ -12,8 +12,13 @@ class Kind(StrEnum):
     TOO_SOFT = "too_soft"
     LOOK_AGAIN = "look_again"
     WEIGH = "weigh"
+    LOW = "low"
+    EXPIRING = "expiring"
+    EXPIRED = "expired"
     MORNING = "morning"
 
 
 # The others stand on Today and go out with the morning digest: one mail for twenty bars to weigh.
 AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.TOO_SOFT})
+# Thirty materials that are low are one order: they stand together, after what cures.
+STOCK = frozenset({Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})

@@ -1,7 +1,8 @@
 """What a notice says when it leaves the house: plain sentences and a way back in."""
 
 import re
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,10 +10,12 @@ from django.conf import settings
 from django.utils.crypto import salted_hmac
 
 from curehouse.common.time import day_words
-from curehouse.notices.kinds import Kind
+from curehouse.notices.kinds import STOCK, Kind
 from curehouse.notices.models import Delivery, Notice
 
 LONGEST_TITLE = 200
+MOST_STOCK_LINES = 10
+_STOCK_ORDER = (Kind.EXPIRED, Kind.LOW, Kind.EXPIRING)
 # Half an address leads nowhere.
 _NO_ADDRESS = "Open Curehouse where you always do: it stands on Today."
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s")
@@ -34,15 +37,53 @@ def one_line(text: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
-def digest_title(*, workshop_name: str, day: date, count: int) -> str:
-    """Return the title of the morning digest."""
-    things = "one thing" if count == 1 else f"{count} things"
+def digest_title(*, workshop_name: str, day: date, notices: Sequence[Notice]) -> str:
+    """Return the title of the morning digest; what the storeroom wants is one thing."""
+    stock = _of_stock(notices)
+    many = len(notices) - len(stock) + bool(stock)
+    things = "one thing" if many == 1 else f"{many} things"
     return one_line(f"{workshop_name}, {day_words(day, today=day)}: {things} to see to")[:LONGEST_TITLE]
 
 
 def digest_body(notices: Sequence[Notice]) -> str:
-    """Return the titles of *notices*, each with its first sentence and where it leads."""
-    return "\n\n".join("\n  ".join(_digest_lines(one)) for one in notices)
+    """Return the titles of *notices*, each with its first sentence and where it leads; the storeroom's as one list."""
+    stock = _of_stock(notices)
+    parts = [_digest_lines(one) for one in notices if one not in stock]
+    if stock:
+        parts.append(_digest_lines(stock[0]) if len(stock) == 1 else _stock_lines(stock))
+    return "\n\n".join("\n  ".join(lines) for lines in parts)
+
+
+def _of_stock(notices: Sequence[Notice]) -> list[Notice]:
+    return in_stock_order(one for one in notices if one.kind in STOCK)
+
+
+def in_stock_order(notices: Iterable[Notice]) -> list[Notice]:
+    """Return the storeroom's notices, first what has expired, then what is low, then what expires soon."""
+    return sorted(notices, key=lambda one: (_STOCK_ORDER.index(one.kind), one.pk))
+
+
+def _stock_lines(notices: Sequence[Notice]) -> list[str]:
+    listed = [f"{one_line(one.title)}: {_first_sentence(one.body)}" for one in notices[:MOST_STOCK_LINES]]
+    more = len(notices) - len(listed)
+    rest = [f"and {more} more."] if more else []
+    address = _address("/storeroom/")
+    return [f"• The storeroom: {stock_words(notices)}", *listed, *rest, *([address] if address else [])]
+
+
+def stock_words(notices: Iterable[Notice]) -> str:
+    """Return how many lots have expired, how many materials are low, how many lots expire soon."""
+    many = Counter(one.kind for one in notices)
+    counted = [
+        _counted(many[Kind.EXPIRED], "lot has expired", "lots have expired"),
+        _counted(many[Kind.LOW], "material is low", "materials are low"),
+        _counted(many[Kind.EXPIRING], "lot expires soon", "lots expire soon"),
+    ]
+    return ", ".join(words for words in counted if words)
+
+
+def _counted(many: int, one: str, several: str) -> str:
+    return f"{many} {one if many == 1 else several}" if many else ""
 
 
 def _digest_lines(notice: Notice) -> list[str]:

@@ -3,9 +3,10 @@
 from datetime import datetime, timedelta
 from typing import Self
 
-from django.db.models import Q
+from django.db.models import F, Q, Value
+from django.db.models.functions import Concat
 
-from curehouse.notices.kinds import AT_ONCE, Kind
+from curehouse.notices.kinds import AT_ONCE, STOCK, Kind
 from curehouse.workshops.scoping import ScopedQuerySet
 
 # Older news is no news: it stands on Today, and the next digest repeats it.
@@ -40,10 +41,19 @@ class NoticeQuerySet(ScopedQuerySet):
         """Return the notices of one kind."""
         return self.filter(kind=kind)
 
+    def that_fold(self) -> Self:
+        """Return the notices that ask for one thing together: the round, a look into the storeroom."""
+        return self.filter(kind__in=[Kind.WEIGH, *STOCK])
+
+    def episode_goes_on(self) -> Self:
+        """Return the notices whose cause still lasts, also those that were seen to (``services.end_episode``)."""
+        return self.filter(key=Concat(F("kind"), Value(":"), F("about")))
+
     def things(self) -> int:
-        """Return how many things the notices ask for: all that is to be weighed is one round."""
+        """Return how many things the notices ask for: what is to be weighed is one round, the storeroom one look."""
         kinds = list(self.order_by().values_list("kind", flat=True))
-        return sum(kind != Kind.WEIGH for kind in kinds) + (Kind.WEIGH in kinds)
+        single = sum(kind != Kind.WEIGH and kind not in STOCK for kind in kinds)
+        return single + (Kind.WEIGH in kinds) + (not STOCK.isdisjoint(kinds))
 
     def newest_first(self) -> Self:
         """Return the notices, newest first."""

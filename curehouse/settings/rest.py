@@ -16,7 +16,7 @@ REST_FRAMEWORK = {
 
 SPECTACULAR_SETTINGS = {
     "TITLE": "Curehouse",
-    "DESCRIPTION": "Batches, sample bars, weighings, racks and notices of one workshop.",
+    "DESCRIPTION": "Batches, sample bars, weighings, racks, the storeroom and notices of one workshop.",
     "VERSION": "1",
     "SCHEMA_PATH_PREFIX": "/api/v1/",
     "SERVE_INCLUDE_SCHEMA": False,
@@ -30,6 +30,11 @@ SPECTACULAR_SETTINGS = {
         "CureState": "curehouse.curing.models.verdicts.State",
         "NoticeState": "curehouse.notices.models.Notice.State",
         "LiquidPlace": "curehouse.making.models.BatchLiquid.Place",
+        "LotStanding": "inventory.models.Lot.Standing",
+        "ReadingStanding": "api.readings.STANDINGS",
+        "Irregular": "inventory.models.Irregular",
+        "MaterialKind": "inventory.models.Material.Kind",
+        "MovementKind": "inventory.models.Movement.Kind",
     },
     "POSTPROCESSING_HOOKS": ["drf_spectacular.hooks.postprocess_schema_enums", "api.schema.describe_problems"],
 }

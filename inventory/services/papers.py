@@ -23,6 +23,8 @@ _BEGINNINGS = {
     b"\xff\xd8\xff": "image/jpeg",
 }
 
+KINDS = (*_BEGINNINGS.values(), "image/webp", "image/heic", TEXT)
+
 
 def content_type_of(content: bytes) -> str:
     """Return what *content* is, or say which kinds of files are taken."""

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from decimal import Decimal
 
 import pytest
 from django.conf import settings
@@ -9,7 +10,10 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from api.views import WorkshopView
+from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.making.models import BatchHold
 from tests.api.device import V1, Device, problem
+from tests.factories import SupplierFactory
 from tests.world import World
 
 STRANGE_ID = 987654321
@@ -72,7 +76,8 @@ def test_a_method_not_offered_gets_405_at_every_address(device: Device, path: st
 
 WRITING = [(path, method) for path in PATHS for method in sorted(methods(path) - {"get"})]
 # These take no body: there is nothing in it to be wrong.
-BARE = {V1 + "readings/<int:pk>/keep/", V1 + "notices/<int:pk>/attend/", V1 + "tares/<int:pk>/retire/"}
+BARE = {path for path in PATHS if path.endswith(("/keep/", "/attend/", "/retire/", "/take-up/"))}
+FORMS = {V1 + "lots/<int:pk>/files/"}
 
 
 @pytest.fixture
@@ -82,6 +87,8 @@ def furnished(world: World) -> dict[str, int]:
     poured = world.batch(cut_days_ago=None)
     batch = world.batch(cut_days_ago=10)
     reading = world.weigh(world.bar(batch), "120.0", moment=batch.cut_at)
+    line = UseLine(world.lot(standing="quarantine"), Decimal(1), reason="nothing else was here")
+    book_use(actor=world.actor, batch=batch, lines=[line], used_at=world.now, at=world.now)
     return {
         "batches": poured.pk,
         "sample-bars": reading.bar_id,
@@ -89,6 +96,11 @@ def furnished(world: World) -> dict[str, int]:
         "racks": rack.pk,
         "positions": world.position(rack).pk,
         "scales": world.scale.pk,
+        "lots": (lot := world.lot()).pk,
+        "materials": lot.material_id,
+        "suppliers": SupplierFactory(workshop=world.workshop).pk,
+        "movements": lot.movements.get().pk,
+        "holds": BatchHold.objects.within(world.workshop).get().pk,
     }
 
 
@@ -119,7 +131,7 @@ UNREADABLE: list[tuple[str | bytes, str, int]] = [
 ]
 
 
-@pytest.mark.parametrize(("path", "method"), [one for one in WRITING if one[0] not in BARE])
+@pytest.mark.parametrize(("path", "method"), [one for one in WRITING if one[0] not in BARE | FORMS])
 def test_a_body_that_cannot_be_read_is_answered_in_words(
     device: Device, furnished: dict[str, int], path: str, method: str
 ) -> None:
@@ -135,6 +147,12 @@ def test_a_body_too_large_is_answered_in_words(device: Device) -> None:
 @pytest.mark.parametrize("path", ["", "v1/", "v1/batches", "v1/batches/abc/", "v1/batches/-1/", "v2/batches/", "nothing/"])
 def test_an_address_that_leads_nowhere_is_a_problem(world: World, path: str) -> None:
     problem(Client().get(f"/api/{path}"), 404, "no_such_address")
+
+
+@pytest.mark.parametrize("method", ["POST", "PATCH", "DELETE"])
+def test_what_is_sent_to_an_address_that_leads_nowhere_is_answered_by_a_problem_too(world: World, method: str) -> None:
+    client = Client(enforce_csrf_checks=True)
+    problem(client.generic(method, f"{V1}lots/-1/files/", "{}", content_type="application/json"), 404, "no_such_address")
 
 
 def test_an_answer_nobody_can_give_is_refused(device: Device) -> None:

@@ -9,10 +9,11 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, BatchHold
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import DeviceToken, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
+from inventory.models import Lot, LotFile, Material, Movement, Supplier
 from tests.everything import row_of
 from tests.world import World
 
@@ -21,7 +22,12 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "assessments": Assessment,
     "batches": Batch,
     "devices": DeviceToken,
+    "files": LotFile,
+    "holds": BatchHold,
     "imports": Import,
+    "lots": Lot,
+    "materials": Material,
+    "movements": Movement,
     "notices": Notice,
     "positions": Position,
     "racks": Rack,
@@ -29,6 +35,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "round": SampleBar,
     "sample-bars": SampleBar,
     "scales": Scale,
+    "suppliers": Supplier,
     "tares": ScaleTare,
 }
 _ID = re.compile(r"(?P<word>[a-z-]+)/<int:(?P<kwarg>\w+)>")

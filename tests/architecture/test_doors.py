@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.architecture.sources import DOORS, PACKAGES, calls_of, chain_of, method_of, name_of, python_files, tree_of
+from tests.architecture.sources import DOORS, PACKAGES, ROOT, calls_of, chain_of, method_of, name_of, python_files, tree_of
 
 WRITES = {"save", "create", "delete", "bulk_create", "bulk_update", "get_or_create", "update_or_create"}
 NARROWS = {"filter", "exclude", "annotate", "aggregate", "alias"}
@@ -88,3 +88,26 @@ def test_every_module_that_may_see_all_workshops_still_does() -> None:
 @pytest.mark.parametrize("path", [path for path in python_files(*PACKAGES) if "services" in name_of(path)], ids=name_of)
 def test_a_service_is_told_the_time(path: Path) -> None:
     assert not {"now", "today", "utcnow", "localtime"} & {method_of(call) for call in calls_of(path)}
+
+
+# A door that calls these leaves Today asking for what is not so any more: flows/stock.py has them all.
+MOVES_STOCK = {
+    "inventory.services.movements": {"receive_more", "use", "write_off", "give_back", "count", "reverse"},
+    "inventory.services.lots": {"receive", "rule_lot", "correct_lot"},
+    "inventory.services.things": {"edit_material", "retire_material"},
+}
+
+
+@pytest.mark.parametrize("path", python_files(*DOORS), ids=name_of)
+def test_a_door_moves_stock_by_the_flows_only(path: Path) -> None:
+    froms = [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.ImportFrom)]
+    taken = {alias.name for node in froms for alias in node.names if alias.name in MOVES_STOCK.get(node.module or "", ())}
+    whole = [node for node in froms if node.module in ("inventory", "inventory.services")]
+    modules = {alias.name for node in whole for alias in node.names if f"{node.module}.{alias.name}" in MOVES_STOCK}
+    assert (taken, modules) == (set(), set())
+
+
+def test_the_flow_has_every_verb_that_moves_stock() -> None:
+    flow = tree_of(ROOT / "curehouse/flows/stock.py")
+    own = {node.name for node in flow.body if isinstance(node, ast.FunctionDef)}
+    assert set().union(*MOVES_STOCK.values()) <= own

@@ -136,7 +136,7 @@ def test_batches_to_weigh_are_one_row_as_the_count_says_and_one_press_sees_to_al
     assert page.count(">Seen to") == 2, "one for the round, one for what is ready"
     assert 'class="count">2<' in page
     came_since = _tell_to_weigh(world, 4)
-    assert visitor.post("notices_weigh_done", notice=[notice.pk for notice in shown]).status_code == 302
+    assert visitor.post("notices_folded_done", notice=[notice.pk for notice in shown]).status_code == 302
     words = visitor.words("notices")
     assert "Seen to: 3 batches to weigh." in words
     still_open = Notice.objects.within(world.workshop).open()
@@ -152,5 +152,26 @@ def test_one_batch_to_weigh_is_a_row_as_any_other(visitor: Visitor, world: World
 
 def test_what_is_to_be_weighed_next_door_is_not_seen_to(visitor: Visitor, stranger: World) -> None:
     theirs = _tell_to_weigh(stranger, 1)
-    visitor.post("notices_weigh_done", notice=[theirs.pk])
+    visitor.post("notices_folded_done", notice=[theirs.pk])
     assert _open(stranger).state == "open"
+
+
+def _tell_stock(world: World, kind: str, number: int) -> Notice:
+    about = f"material:{number}" if kind == "low" else f"lot:{number}"
+    said = {"title": f"Oil {number} {kind}", "body": f"{number} g left.\nDo it.", "path": "/", "mark": kind, "kind": kind}
+    return tell(workshop=world.workshop, key=f"{kind}:{about}", about=about, at=world.now, **said)
+
+
+def test_what_the_storeroom_wants_is_one_row_and_its_own_press(visitor: Visitor, world: World) -> None:
+    stock = [_tell_stock(world, kind, number) for kind, number in (("expiring", 1), ("low", 2), ("expired", 3))]
+    weigh = [_tell_to_weigh(world, number) for number in (1, 2)]
+    page = visitor.get("notices")
+    text = page.content.decode()
+    assert "The storeroom: 1 lot has expired, 1 material is low, 1 lot expires soon" in text
+    assert text.index("Oil 3") < text.index("Oil 2") < text.index("Oil 1")
+    assert 'class="count">2<' in text, "one round and one look into the storeroom"
+    keys = [fold.form_key for fold in page.context["folds"]]
+    for key, rows, said in zip(keys, (weigh, stock), ("2 batches to weigh", "3 things in the storeroom"), strict=True):
+        visitor.post("notices_folded_done", form_key=key, notice=[notice.pk for notice in rows])
+        assert f"Seen to: {said}." in visitor.words("notices")
+    assert not Notice.objects.within(world.workshop).open().exists()

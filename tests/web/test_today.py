@@ -1,12 +1,17 @@
 """Today: what needs a hand, in the order in which it does."""
 
+from datetime import timedelta
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
 from curehouse.curing.models import Cure, Reading
+from curehouse.flows.morning import begin_day
+from curehouse.flows.stock_notices import renew_stock
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
-from curehouse.notices.services import see_to, tell
+from curehouse.notices.services import see_to, see_to_all, tell
 from tests.web.on_round import set_clock
 from tests.web.visitor import Visitor, doubtful_batch, dry_batch, each_place, pass_or_fail, ready_batch, soft_batch
 from tests.world import World
@@ -190,3 +195,30 @@ def test_all_that_is_to_be_weighed_is_one_thing_in_the_title(visitor: Visitor, w
         said = {"mark": "", "title": "Weigh", "body": "Due.", "path": "/", "at": world.now}
         tell(workshop=world.workshop, kind=Kind.WEIGH, about=about, key=f"weigh:{number}", **said)
     assert "<title>(2) Today" in visitor.get("today").content.decode()
+
+
+def test_what_the_storeroom_wants_stands_apart_and_folds_over_a_few(visitor: Visitor, world: World) -> None:
+    for number in range(8):
+        world.material(f"Oil {number}", low_at=Decimal(500))
+    world.lot("900", material=world.material("Palm-free wax"), best_before=world.now.date() - timedelta(days=2))
+    begin_day(workshop_id=world.workshop.pk, at=world.now)
+    page = visitor.get("today")
+    text, today = page.content.decode(), page.context["today"]
+    assert [row.name for row in today.stock.first] == [
+        "Palm-free wax, lot 1 has expired", "Oil 0 is low", "Oil 1 is low", "Oil 2 is low", "Oil 3 is low",
+    ]  # fmt: skip
+    assert today.stock.first[0].note == "900 g left, best before Sun 8 Mar."
+    assert "4 more in the storeroom" in text
+    assert today.look_at == ()
+
+
+def test_six_things_of_the_storeroom_are_not_folded_and_no_look_is_called_quiet(visitor: Visitor, world: World) -> None:
+    dry_batch(world)
+    see_to_all(actor=world.actor, notices=list(Notice.objects.within(world.workshop).open()), at=world.now)
+    for number in range(6):
+        world.material(f"Oil {number}", low_at=Decimal(500))
+    renew_stock(workshop=world.workshop, at=world.now, tells_new=True)
+    page = visitor.get("today")
+    assert "more in the storeroom" not in page.content.decode()
+    assert len(page.context["today"].stock.first) == 6
+    assert "Nothing asks for you" not in page.content.decode()

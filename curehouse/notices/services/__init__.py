@@ -4,6 +4,7 @@ from curehouse.notices.services.delivering import begin_attempt, end_attempt, re
 from curehouse.notices.services.telling import (
     bring_back,
     close,
+    end_episode,
     restate,
     see_to,
     see_to_all,
@@ -18,6 +19,7 @@ __all__ = [
     "bring_back",
     "close",
     "end_attempt",
+    "end_episode",
     "restate",
     "revive_without_mail",
     "see_to",

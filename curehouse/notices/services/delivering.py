@@ -81,7 +81,7 @@ def _bring_up_to_date(digest: Notice, *, at: datetime) -> None:
     if standing:
         workshop = digest.workshop
         day = local_day(digest.written_at, workshop.time_zone)
-        digest.title = digest_title(workshop_name=workshop.name, day=day, count=len(standing))
+        digest.title = digest_title(workshop_name=workshop.name, day=day, notices=standing)
         digest.body = digest_body(standing)
         digest.save(update_fields=["title", "body"])
         return

@@ -77,6 +77,15 @@ def bring_back(*, notice: Notice, body: str) -> None:
     logger.info("notice stands again: workshop=%s notice=%s key=%s", notice.workshop_id, notice.pk, notice.key)
 
 
+def end_episode(*, notice: Notice) -> None:
+    """Free the key of a notice whose cause is over, so that it is told again when it comes again.
+
+    Such a notice stands under ``kind:about`` while its cause lasts, seen to or not.
+    """
+    notice.key = f"{notice.key}:{notice.pk}"
+    notice.save(update_fields=["key"])
+
+
 @transaction.atomic
 def tell_morning(*, workshop: Workshop, day: date, at: datetime) -> Notice | None:
     """Write the digest of what is open on the morning of *day*; nothing open, no digest.
@@ -94,7 +103,7 @@ def tell_morning(*, workshop: Workshop, day: date, at: datetime) -> Notice | Non
         kind=Kind.MORNING,
         about=about,
         mark="",
-        title=digest_title(workshop_name=workshop.name, day=day, count=len(standing)),
+        title=digest_title(workshop_name=workshop.name, day=day, notices=standing),
         body=digest_body(standing),
         path="/",
         at=at,

@@ -1,14 +1,18 @@
 """Notices as a page lists them, with how each ended and how it left the house."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from curehouse.notices.kinds import Kind
+from django.urls import reverse
+
+from curehouse.notices.kinds import STOCK, Kind
+from curehouse.notices.letters import in_stock_order, stock_words
 from curehouse.notices.models import Delivery, Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.once import new_key
 from curehouse.web.reading.days import Calendar
 
+_STOREROOM = "/storeroom/"
 # The words of Delivery.State, with what a person can do about them.
 _MEANING = {
     Delivery.State.WAITING: "waiting to be sent",
@@ -54,12 +58,29 @@ def notice_rows(notices: Iterable[Notice], calendar: Calendar) -> list[NoticeRow
     ]
 
 
-def fold_weighing(rows: list[NoticeRow]) -> tuple[list[NoticeRow], list[NoticeRow]]:
-    """Return *rows* without those of batches to weigh, and these: one round, where there are several."""
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """Notices that ask for one thing together, and where it is done."""
+
+    title: str
+    url: str
+    rows: tuple[NoticeRow, ...]
+    form_key: str
+    says_first: bool = False
+
+
+def fold(rows: Sequence[NoticeRow]) -> tuple[list[Fold], list[NoticeRow]]:
+    """Return what asks for one thing together, where several do, and the other rows."""
     weigh = [row for row in rows if row.kind == Kind.WEIGH]
-    if len(weigh) < 2:
-        return rows, []
-    return [row for row in rows if row.kind != Kind.WEIGH], weigh
+    stock = [row for row in rows if row.kind in STOCK]
+    folds = []
+    if len(weigh) > 1:
+        folds.append(Fold(f"Weigh {len(weigh)} batches", reverse("web:round"), tuple(weigh), new_key()))
+    if len(stock) > 1:
+        title, ordered = f"The storeroom: {stock_words(stock)}", tuple(in_stock_order(stock))
+        folds.append(Fold(title, _STOREROOM, ordered, new_key(), says_first=True))
+    folded = {row.pk for one in folds for row in one.rows}
+    return folds, [row for row in rows if row.pk not in folded]
 
 
 def _ended(notice: Notice, calendar: Calendar) -> str:

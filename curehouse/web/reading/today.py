@@ -13,7 +13,8 @@ from curehouse.curing.models.verdicts import State
 from curehouse.curing.rounds import walk_of_day
 from curehouse.making.models import Batch
 from curehouse.notices.channels.mailbox import mail_is_set_up
-from curehouse.notices.kinds import Kind
+from curehouse.notices.kinds import STOCK, Kind
+from curehouse.notices.letters import in_stock_order
 from curehouse.notices.models import Delivery, Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar, day_words
@@ -23,6 +24,7 @@ from curehouse.workshops.models import Workshop
 
 # Walking, setting the bar on the scale, typing and going on (our own estimate).
 SECONDS_A_BAR = 20
+MOST_STOCK_ROWS = 5
 # What holds a verdict up comes first, what only waits to be fetched last.
 _HAND_ORDER = (State.LOOK_AGAIN, State.TOO_SOFT, State.CHECK_DUE, State.READY, State.NOT_WEIGHED)
 
@@ -61,6 +63,14 @@ class Waiting:
 
 
 @dataclass(frozen=True, slots=True)
+class OfStock:
+    """What the storeroom wants: the first few, and the rest folded away."""
+
+    first: tuple[Row, ...]
+    more: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Today:
     """Everything on the page; ``next_round`` is said where nothing is due."""
 
@@ -71,6 +81,7 @@ class Today:
     waiting: Waiting
     seen_to: tuple[Row, ...]
     to_cut: tuple[Row, ...]
+    stock: OfStock
     without_place: tuple[Row, ...]
     mail_trouble: tuple[Row, ...]
     mail_is_missing: bool
@@ -85,8 +96,16 @@ class Today:
     @property
     def is_quiet(self) -> bool:
         """Return whether nothing on the page asks for anybody."""
-        asks = (self.weigh, self.look_at, self.waiting.batches, self.to_cut, self.without_place, self.mail_trouble)
-        return self.has_batch and not any(asks)
+        asks = (
+            self.weigh,
+            self.look_at,
+            self.waiting.batches,
+            self.to_cut,
+            self.stock.first,
+            self.without_place,
+            self.mail_trouble,
+        )
+        return self.has_batch and not any((*asks, self.mail_trouble))
 
 
 def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
@@ -106,6 +125,7 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
         look_at=(*_kept(rows, stands_open, wanted=True), *_other_notices(notices, cures, calendar)),
         waiting=_waiting([cure.batch for cure in cures], workshop),
         seen_to=_kept(rows, stands_open, wanted=False),
+        stock=_of_stock(notices),
         to_cut=tuple(_cut_row(batch, calendar) for batch in poured),
         without_place=tuple(_loose_rows([cure.batch for cure in cures], standing)),
         mail_trouble=tuple(_mail_rows(workshop)),
@@ -165,7 +185,7 @@ def _said(cure: Cure, calendar: Calendar) -> str:
 
 
 def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: Calendar) -> list[Row]:
-    """Return the open notices that no row of a cure and no round speaks of."""
+    """Return the open notices that no row of a cure, no round and no look into the storeroom speaks of."""
     shown = set().union(*map(_told_as, cures))
     return [
         Row(
@@ -175,8 +195,18 @@ def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: C
             mark=mark_of(notice.mark) if notice.mark else None,
         )
         for notice in notices
-        if notice.kind != Kind.WEIGH and (notice.about, notice.kind) not in shown
+        if notice.kind != Kind.WEIGH and notice.kind not in STOCK and (notice.about, notice.kind) not in shown
     ]
+
+
+def _of_stock(notices: Iterable[Notice]) -> OfStock:
+    rows = [
+        Row(name=notice.title, url=notice.path, note=notice.body.splitlines()[0], mark=mark_of(notice.mark))
+        for notice in in_stock_order(one for one in notices if one.kind in STOCK)
+    ]
+    # One more is no longer than the line that would hide it.
+    shown = len(rows) if len(rows) <= MOST_STOCK_ROWS + 1 else MOST_STOCK_ROWS
+    return OfStock(first=tuple(rows[:shown]), more=tuple(rows[shown:]))
 
 
 def _waiting(batches: Iterable[Batch], workshop: Workshop) -> Waiting:

@@ -22,6 +22,6 @@ urlpatterns = [
     path("batches/<int:pk>/sample-bars/", batch_acts.batch_mark, name="batch_mark"),
     path("sample-bars/<int:pk>/gone/", batch_acts.bar_gone, name="bar_gone"),
     path("notices/", notices.notices, name="notices"),
-    path("notices/weigh/done/", notices.notices_weigh_done, name="notices_weigh_done"),
+    path("notices/folded/done/", notices.notices_folded_done, name="notices_folded_done"),
     path("notices/<int:pk>/done/", notices.notice_done, name="notice_done"),
 ]

@@ -14,7 +14,7 @@ from curehouse.notices.services import see_to, see_to_all
 from curehouse.web.access import Visit, for_members
 from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.notices import fold_weighing, notice_rows
+from curehouse.web.reading.notices import fold, notice_rows
 from curehouse.web.reading.words import count
 
 A_PAGE = 30
@@ -29,8 +29,8 @@ def notices(request: HttpRequest, visit: Visit) -> HttpResponse:
     ways = Prefetch("deliveries", Delivery.objects.within(visit.workshop).select_related("user").order_by("pk"))
     rows = Notice.objects.within(visit.workshop).newest_first().prefetch_related(ways)
     page = Paginator(rows.earlier(), A_PAGE).get_page(request.GET.get("page"))
-    standing, weigh = fold_weighing(notice_rows(rows.open() if page.number == 1 else [], calendar))
-    context = {"standing": standing, "weigh": weigh, "earlier": notice_rows(page, calendar), "page": page}
+    folds, standing = fold(notice_rows(rows.open() if page.number == 1 else [], calendar))
+    context = {"standing": standing, "folds": folds, "earlier": notice_rows(page, calendar), "page": page}
     return render(request, "web/notices/notices.html", context)
 
 
@@ -50,14 +50,20 @@ def notice_done(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 @require_POST
 @for_members
-def notices_weigh_done(request: HttpRequest, visit: Visit) -> HttpResponse:
-    """Mark what is to be weighed as seen to: the notices that stood on the page, not what came since."""
+def notices_folded_done(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Mark what stands together as seen to: the notices that stood on the page, not what came since."""
     shown = [int(text) for text in request.POST.getlist("notice") if text.isascii() and text.isdigit() and len(text) < 19]
-    rows = list(Notice.objects.within(visit.workshop).open().of_kind(Kind.WEIGH).filter(pk__in=shown))
+    rows = list(Notice.objects.within(visit.workshop).open().that_fold().filter(pk__in=shown))
 
     def seen() -> str:
         ended = see_to_all(actor=visit.actor, notices=rows, at=visit.at)
-        messages.success(request, f"Seen to: {count(ended, 'batch', 'batches')} to weigh.")
+        messages.success(request, f"Seen to: {_folded_words(rows, ended)}.")
         return reverse("web:notices")
 
     return once(request, visit, seen)
+
+
+def _folded_words(rows: list[Notice], ended: int) -> str:
+    if all(row.kind == Kind.WEIGH for row in rows):
+        return f"{count(ended, 'batch', 'batches')} to weigh"
+    return f"{count(ended, 'thing')} in the storeroom"

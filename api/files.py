@@ -1,0 +1,99 @@
+"""Papers of lots: attached, listed, fetched."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils.http import content_disposition_header
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.renderers import BaseRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.fields import FileField
+from api.lots import OfLot, the_lot
+from api.parsers import FilesParser
+from api.views import Body, Detail, WorkshopView
+from curehouse.common import uploads
+from curehouse.common.errors import NotHere
+from inventory.models import LotFile
+from inventory.services.papers import KINDS, MOST_BYTES, attach_file
+
+
+class FileOut(serializers.ModelSerializer):
+    """A paper of a lot; what it holds is at “content/” under its address."""
+
+    signed_by = serializers.CharField(read_only=True)
+
+    class Meta:
+        model = LotFile
+        fields = read_only_fields = ["id", "lot", "name", "content_type", "size_bytes", "sha256", "at", "signed_by"]
+
+
+class FileIn(Body):
+    """A file to be attached."""
+
+    file = FileField(help_text="A PDF, a picture (JPEG, PNG, WebP, HEIC) or a text; at most 10 MB.")
+
+
+class Files(OfLot):
+    """The papers of one lot."""
+
+    model = LotFile
+    serializer_class = FileOut
+    parser_classes = (FilesParser,)
+    most_bytes = MOST_BYTES
+
+    @extend_schema(request={"multipart/form-data": FileIn}, responses={201: FileOut}, filters=False)
+    def post(self, request: Request, pk: int) -> Response:
+        """Attach a paper, such as the certificate that came with the lot."""
+        lot = the_lot(self)
+        file = self.body(FileIn)["file"]
+        return self.written(attach_file(actor=self.actor, lot=lot, name=file.name, content=file.read(), at=self.at))
+
+
+def files_shown(view: WorkshopView) -> QuerySet[LotFile]:
+    """Return the papers."""
+    return LotFile.objects.within(view.workshop).select_related("by_user", "by_device")
+
+
+class OneFile(Detail):
+    """A paper of a lot."""
+
+    model = LotFile
+    serializer_class = FileOut
+    rows = files_shown
+
+
+class AsItIs(BaseRenderer):
+    """Bytes as they are kept, whatever the request would rather have."""
+
+    media_type = "*/*"
+    format = "bytes"
+    charset = None
+    render_style = "binary"
+
+    def render(self, data: bytes, accepted_media_type: Any = None, renderer_context: Any = None) -> bytes:
+        """Return the bytes."""
+        return data
+
+
+class FileContent(Detail):
+    """What a paper holds."""
+
+    model = LotFile
+    serializer_class = FileOut
+    rows = files_shown
+    renderer_classes = (AsItIs,)
+
+    @extend_schema(responses={(200, kind): OpenApiTypes.BINARY for kind in KINDS})
+    def get(self, request: Request, pk: int) -> Response:
+        """Fetch the file, to be saved and not shown."""
+        file = self.here(files_shown(self), pk, what="file")
+        try:
+            content = uploads.read(file.sha256)
+        except FileNotFoundError as error:
+            raise NotHere("content_gone", f"{file.name} is not in the data folder any more: attach it again.") from error
+        headers = {"Content-Disposition": content_disposition_header(as_attachment=True, filename=file.name) or "attachment"}
+        return Response(content, content_type=file.content_type, headers=headers)

@@ -1,0 +1,143 @@
+"""Every list there is, found in the URL table: in parts, in each order it offers, at a constant number of queries."""
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from api.views import Listing
+from curehouse.flows.assess import assess_batch
+from curehouse.flows.check import check
+from curehouse.flows.take_out import take_out
+from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.making.models import Batch, BatchHold
+from curehouse.making.services import TakeOutEntry, lift_hold
+from curehouse.workshops.services import add_scale, change_preferences
+from inventory.models import Lot
+from inventory.services.lots import LotPapers, correct_lot, record_value, rule_lot
+from inventory.services.movements import count, reverse
+from inventory.services.papers import attach_file
+from inventory.services.things import SupplierEntry
+from tests.api.device import V1, Device, problem
+from tests.api.test_problems import ADDRESSES, PATHS
+from tests.factories import SupplierFactory
+from tests.world import World
+
+LISTS = [path for path in PATHS if issubclass(ADDRESSES[path].callback.cls, Listing)]
+
+
+def a_house(world: World) -> tuple[Batch, Lot]:
+    """Return a batch and a lot whose own lists are to be filled."""
+    change_preferences(workshop=world.workshop, changes={"check_limit": "no darker than square 9"})
+    return world.batch(cut_days_ago=20), world.lot("100")
+
+
+def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
+    """Put so many more rows into every list, of the workshop and of *batch* and *lot*."""
+    actor, now, workshop = world.actor, world.now, world.workshop
+    so_far = Lot.objects.within(workshop).count()
+    for number in range(so_far, so_far + rows):
+        at = now - timedelta(minutes=1000 - number)
+        another = world.batch(
+            cut_days_ago=36, position=world.position(world.rack(f"Rack {number}")), formula_name=f"S {number}"
+        )
+        world.weigh_series(another, {0: "120.0", 28: "108.2", 35: "108.0"}, letters="A")
+        assess_batch(workshop_id=workshop.pk, batch_id=another.pk, at=now)
+        add_scale(workshop=workshop, name=f"Scale {number}", step_g=Decimal("0.1"))
+        check(
+            actor=actor, batch=batch, method="strip", value="8", passed=True, note="", checked_at=at, at=at,
+        )  # fmt: skip
+        entry = TakeOutEntry(bars=1, purpose="destroyed", taken_at=at, forced_reason="crumbled")
+        take_out(actor=actor, batch=batch, entry=entry, at=now)
+        world.weigh(world.bar(batch), "119.0", moment=at)
+        assess_batch(workshop_id=workshop.pk, batch_id=batch.pk, at=at)
+        fill_storeroom(world, batch, lot, number)
+
+
+def fill_storeroom(world: World, batch: Batch, lot: Lot, number: int) -> None:
+    actor, now = world.actor, world.now
+    at = now - timedelta(minutes=1000 - number)
+    supplier = SupplierFactory(workshop=world.workshop, entry=SupplierEntry(name=f"Mill {number}"))
+    waiting = world.lot(material=world.material(f"Oil {number}"), supplier=supplier, standing="quarantine")
+    line = UseLine(waiting, Decimal(1), reason="nothing else was here")
+    (used,) = book_use(actor=actor, batch=batch, lines=[line], used_at=at, at=now)
+    lift_hold(actor=actor, hold=BatchHold.objects.within(world.workshop).get(use=used), why="tested", at=now)
+    (again,) = book_use(actor=actor, batch=batch, lines=[line], used_at=at, at=now)
+    reverse(actor=actor, movement=again.movement, reason="another batch", at=now)
+    record_value(actor=actor, lot=lot, name="Purity", value=Decimal(number), unit="%", at=at)
+    attach_file(actor=actor, lot=lot, name="certificate.txt", content=b"99.2 %", at=at)
+    papers = LotPapers(supplier_lot=f"BM-{number}", best_before=None, unit_cost=None)
+    correct_lot(actor=actor, lot=lot, papers=papers, why="misread", at=at)
+    standing = "quarantine" if Lot.objects.within(world.workshop).get(pk=lot.pk).standing == "released" else "released"
+    rule_lot(actor=actor, lot=lot, standing=standing, why="looked at again", at=at)
+    count(actor=actor, lot=lot, counted=Decimal(100), moment=at, at=at)
+
+
+def filled(path: str, batch: Batch, lot: Lot) -> str:
+    return path.replace("<int:pk>", str(lot.pk if "/lots/" in path else batch.pk))
+
+
+def walk(device: Device, path: str, **query: Any) -> list[dict[str, Any]]:
+    """Return the rows of a whole list, part by part."""
+    answer = device.client.get(path, query).json()
+    rows = answer["results"]
+    while answer["next"]:
+        parts = urlsplit(answer["next"])
+        answer = device.client.get(parts.path, parse_qs(parts.query)).json()
+        rows += answer["results"]
+    return rows
+
+
+@pytest.fixture
+def house(world: World) -> tuple[Batch, Lot]:
+    """Return a batch and a lot in a house with some rows in every list."""
+    batch, lot = a_house(world)
+    fill(world, batch, lot, 3)
+    return batch, lot
+
+
+def test_the_lists_are_all_found() -> None:
+    assert len(LISTS) > 20
+    assert {V1 + "movements/", V1 + "lots/<int:pk>/values/", V1 + "readings/"} <= set(LISTS)
+
+
+def test_every_list_is_walked_in_parts_in_each_of_its_orders(device: Device, house: tuple[Batch, Lot]) -> None:
+    for path in LISTS:
+        address = filled(path, *house)
+        whole = {row["id"] for row in walk(device, address)}
+        assert len(whole) > 2, path
+        for name in ADDRESSES[path].callback.cls.ordering_fields:
+            up, down = (walk(device, address, ordering=sign + name, page_size=2) for sign in ("", "-"))
+            assert up == walk(device, address, ordering=name) == down[::-1], (path, name)
+            assert len(up) == len({row["id"] for row in up}) == len(whole), (path, name)
+
+
+def test_every_list_refuses_in_words_what_it_cannot_hear(device: Device, house: tuple[Batch, Lot]) -> None:
+    for path in LISTS:
+        for name, value in {"ordering": "colour", "page_size": "0", "cursor": "boo", "colour": "red"}.items():
+            body = problem(device.client.get(filled(path, *house), {name: value}), 400, field=name)
+            assert body["detail"].endswith("."), path
+
+
+def test_queries_of_no_list_grow_with_its_rows(world: World, device: Device) -> None:
+    batch, lot = a_house(world)
+
+    def more(rows: int) -> dict[str, tuple[int, int]]:
+        fill(world, batch, lot, rows)
+        found = {}
+        for path in LISTS:
+            address = filled(path, batch, lot)
+            device.client.get(address)  # the token's last use is noted once in ten minutes
+            with CaptureQueriesContext(connection) as caught:
+                answer = device.client.get(address, {"page_size": "200"})
+            found[path] = (len(caught), len(answer.json()["results"]))
+        return found
+
+    few, many = more(2), more(8)
+    assert {path: queries for path, (queries, _) in few.items()} == {path: queries for path, (queries, _) in many.items()}
+    assert all(many[path][1] > few[path][1] for path in LISTS)
+    assert max(queries for queries, _ in many.values()) <= 7, many

@@ -1,0 +1,257 @@
+"""What the morning says of the storeroom, and how it stays true until the next one."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from curehouse.flows import stock
+from curehouse.flows.morning import begin_day
+from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.notices.models import Delivery, Notice
+from curehouse.notices.services import see_to
+from inventory.models import Lot, Material
+from inventory.services.lots import LotPapers
+from inventory.services.things import MaterialEntry
+from tests.factories import ReceiptEntryFactory
+from tests.world import World
+
+pytestmark = pytest.mark.django_db
+
+
+def morning(world: World, *, days: int = 0) -> None:
+    assert begin_day(workshop_id=world.workshop.pk, at=world.now + timedelta(days=days)) is not None
+
+
+def told(world: World, *kinds: str) -> list[Notice]:
+    kinds = kinds or ("low", "expiring", "expired")
+    return list(Notice.objects.within(world.workshop).filter(kind__in=kinds).order_by("pk"))
+
+
+def said(world: World) -> list[tuple[str, str]]:
+    return [(one.title, one.state) for one in told(world)]
+
+
+def take(world: World, lot: Lot, amount: str, *, days: int = 0) -> None:
+    at = world.now + timedelta(days=days)
+    stock.use(actor=world.actor, lot=lot, amount=Decimal(amount), moment=at, at=at)
+
+
+def olive(world: World, *, low_at: str = "500") -> Material:
+    return world.material(low_at=Decimal(low_at))
+
+
+def test_what_is_low_is_told_in_the_morning_in_figures_and_sent_with_the_digest_only(world: World) -> None:
+    lot = world.lot("1200", material=olive(world))
+    take(world, lot, "900")
+    assert told(world) == []
+    morning(world)
+    (low,) = told(world)
+    assert (low.title, low.mark, low.path) == ("Olive oil is low", "low", f"/storeroom/materials/{lot.material_id}/")
+    # 900 g over the 30 days since the first receipt are 30 g a day.
+    assert low.body.splitlines() == [
+        "300 g is usable, and it counts as low under 500 g.",
+        "At the recent rate that lasts 10 days.",
+        "Order more, or change the level at which it counts as low.",
+    ]
+    assert [one.notice.kind for one in Delivery.objects.within(world.workshop)] == ["morning"]
+
+
+def test_what_is_here_but_not_in_order_is_no_stock_and_is_said(world: World) -> None:
+    world.lot("2000", material=olive(world), standing="quarantine")
+    morning(world)
+    assert told(world)[0].body.splitlines()[:2] == [
+        "None of it is usable, and it counts as low under 500 g.",
+        "Besides, 2000 g is here but not in order.",
+    ]
+
+
+def test_pieces_are_said_as_pieces(world: World) -> None:
+    box = world.material("Box", kind="packaging", low_at=Decimal(100))
+    world.lot("40", material=box)
+    world.lot("1", material=box, standing="quarantine")
+    morning(world)
+    assert told(world)[0].body.splitlines()[::2] == [
+        "40 pieces are usable, and it counts as low under 100 pieces.",
+        "Besides, 1 piece is here but not in order.",
+    ]
+
+
+def test_low_is_told_once_and_again_only_after_there_was_enough(world: World) -> None:
+    lot = world.lot("400", material=olive(world))
+    for day in range(3):
+        morning(world, days=day)
+    assert said(world) == [("Olive oil is low", "open")]
+    at = world.now + timedelta(days=2)
+    stock.receive_more(actor=world.actor, lot=lot, amount=Decimal(1000), moment=at, at=at)
+    assert [(one.state, one.closed_why) for one in told(world)] == [("withdrawn", "1400 g is usable now.")]
+    take(world, lot, "1100", days=2)
+    morning(world, days=3)
+    assert said(world) == [("Olive oil is low", "withdrawn"), ("Olive oil is low", "open")]
+
+
+def test_low_that_was_seen_to_stays_so_until_it_is_low_anew(world: World) -> None:
+    lot = world.lot("400", material=olive(world))
+    morning(world)
+    see_to(actor=world.actor, notice=told(world)[0], at=world.now)
+    take(world, lot, "50")
+    morning(world, days=1)
+    assert said(world) == [("Olive oil is low", "done")]
+    at = world.now + timedelta(days=1)
+    stock.receive(actor=world.actor, entry=ReceiptEntryFactory(material=lot.material, on_hand="5000", now=at), at=at)
+    take(world, Lot.objects.within(world.workshop).latest("pk"), "4900", days=1)
+    morning(world, days=2)
+    assert said(world) == [("Olive oil is low", "done"), ("Olive oil is low", "open")]
+
+
+def test_what_is_said_of_low_follows_the_stock_at_once(world: World) -> None:
+    lot = world.lot("400", material=olive(world))
+    morning(world)
+    book_use(
+        actor=world.actor, batch=world.batch(), lines=[UseLine(lot, Decimal(100))], used_at=world.now, at=world.now
+    )  # fmt: skip
+    assert told(world)[0].body.startswith("300 g is usable")
+
+
+@pytest.mark.parametrize("change", ["level", "none", "release", "count", "take back"])
+def test_low_ends_with_whatever_ends_it(world: World, change: str) -> None:
+    lot = world.lot("400", material=olive(world))
+    waiting = world.lot("900", standing="quarantine")
+    mistaken = stock.use(actor=world.actor, lot=lot, amount=Decimal(200), moment=world.now, at=world.now).movement
+    stock.count(actor=world.actor, lot=lot, counted=Decimal(450), reason="found", moment=world.now, at=world.now)
+    morning(world)
+    if change == "level":
+        entry = MaterialEntry("Olive oil", "fat", low_at=Decimal(450))
+        stock.edit_material(material=lot.material, entry=entry, at=world.now)
+    elif change == "none":
+        stock.edit_material(material=lot.material, entry=MaterialEntry("Olive oil", "fat"), at=world.now)
+    elif change == "release":
+        stock.rule_lot(actor=world.actor, lot=waiting, standing="released", why="looks fine", at=world.now)
+    elif change == "count":
+        stock.count(actor=world.actor, lot=lot, counted=Decimal(600), reason="more", moment=world.now, at=world.now)
+    else:
+        stock.reverse(actor=world.actor, movement=mistaken, reason="another oil", at=world.now)
+    assert [one.state for one in told(world)] == ["withdrawn"]
+    assert (
+        told(world)[0].closed_why
+        == {
+            "level": "450 g is usable now.",
+            "none": "It does not count as low at any level now.",
+            "release": "1350 g is usable now.",
+            "count": "600 g is usable now.",
+            "take back": "650 g is usable now.",
+        }[change]
+    )
+
+
+def test_a_material_that_is_retired_is_not_low(world: World) -> None:
+    material = olive(world)
+    morning(world)
+    stock.retire_material(material=material, at=world.now)
+    assert [(one.state, one.closed_why) for one in told(world)] == [("withdrawn", "It is not bought any more.")]
+    morning(world, days=1)
+    assert len(told(world)) == 1
+
+
+def test_a_lot_is_told_once_before_its_day_and_once_after_it(world: World) -> None:
+    lot = world.lot("1000", best_before=world.now.date() + timedelta(days=31))
+    morning(world)
+    assert told(world) == []
+    morning(world, days=1)
+    morning(world, days=31)
+    (soon,) = told(world)
+    assert (soon.title, soon.path) == ("Olive oil, lot 1 expires soon", f"/storeroom/lots/{lot.pk}/")
+    assert soon.body.splitlines() == ["1000 g left, best before Fri 10 Apr, today.", "Use it up first."]
+    morning(world, days=32)
+    morning(world, days=33)
+    assert said(world) == [("Olive oil, lot 1 expires soon", "withdrawn"), ("Olive oil, lot 1 has expired", "open")]
+    assert told(world)[0].closed_why == "It has expired."
+    assert told(world)[1].body.splitlines()[0] == "1000 g left, best before Fri 10 Apr."
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ("used up", "Nothing of it is left."),
+        ("written off", "Nothing of it is left."),
+        ("given back", "Nothing of it is left."),
+        ("rejected", "It was rejected."),
+        ("corrected", "Its best-before is another one now."),
+    ],
+)
+def test_what_is_said_of_a_lot_ends_with_its_cause(world: World, change: str, why: str) -> None:
+    lot = world.lot("1000", best_before=world.now.date() - timedelta(days=1))
+    morning(world)
+    what = {"actor": world.actor, "lot": lot, "at": world.now}
+    leaves = {**what, "amount": Decimal(1000), "reason": "rancid", "moment": world.now}
+    if change == "rejected":
+        stock.rule_lot(**what, standing="rejected", why="rancid")
+    elif change == "corrected":
+        stock.correct_lot(**what, papers=LotPapers("", world.now.date() + timedelta(days=200), None), why="misread")
+    else:
+        {"used up": stock.use, "written off": stock.write_off, "given back": stock.give_back}[change](**leaves)
+    assert [(one.state, one.closed_why) for one in told(world)] == [("withdrawn", why)]
+    morning(world, days=1)
+    assert len(told(world)) == 1
+
+
+def test_a_lot_that_was_not_used_up_after_all_stands_again(world: World) -> None:
+    lot = world.lot("1000", best_before=world.now.date() + timedelta(days=5))
+    morning(world)
+    used = stock.use(actor=world.actor, lot=lot, amount=Decimal(1000), moment=world.now, at=world.now)
+    assert [one.state for one in told(world)] == ["withdrawn"]
+    stock.reverse(actor=world.actor, movement=used.movement, reason="another lot", at=world.now)
+    assert [one.state for one in told(world)] == ["open"]
+
+
+def test_a_lot_that_was_seen_to_is_quiet_until_it_has_expired(world: World) -> None:
+    lot = world.lot("1000", best_before=world.now.date() + timedelta(days=5))
+    morning(world)
+    see_to(actor=world.actor, notice=told(world)[0], at=world.now)
+    take(world, lot, "10")
+    morning(world, days=1)
+    assert [one.state for one in told(world)] == ["done"]
+    morning(world, days=6)
+    assert [one.kind for one in told(world)] == ["expiring", "expired"]
+
+
+def test_another_best_before_that_is_near_too_is_said_of_the_same_notice(world: World) -> None:
+    lot = world.lot("1000", best_before=world.now.date() + timedelta(days=5))
+    morning(world)
+    papers = LotPapers("", world.now.date() + timedelta(days=9), None)
+    stock.correct_lot(actor=world.actor, lot=lot, papers=papers, why="misread", at=world.now)
+    (notice,) = told(world)
+    assert notice.state == "open"
+    assert notice.body.splitlines()[0] == "1000 g left, best before Thu 19 Mar, in 9 days."
+
+
+def test_a_lot_in_quarantine_is_told_with_what_to_do_first_and_a_rejected_one_not(world: World) -> None:
+    soon = world.now.date() + timedelta(days=1)
+    world.lot("1000", best_before=soon, standing="quarantine")
+    world.lot("1000", best_before=soon, standing="rejected")
+    morning(world)
+    assert [one.body.splitlines()[:2] for one in told(world)] == [
+        ["1000 g left, best before Wed 11 Mar, tomorrow.", "It is in quarantine: release it or reject it."]
+    ]
+
+
+def test_the_stock_of_another_house_is_not_told_here(world: World, stranger: World) -> None:
+    olive(stranger)
+    stranger.lot(best_before=stranger.now.date())
+    morning(world)
+    assert told(world) == []
+
+
+def test_a_morning_cut_off_between_tells_nothing_twice(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    olive(world)
+
+    def killed(**_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("curehouse.flows.morning.tell_morning", killed)
+        with pytest.raises(KeyboardInterrupt):
+            begin_day(workshop_id=world.workshop.pk, at=world.now)
+    assert told(world) == []
+    morning(world)
+    assert said(world) == [("Olive oil is low", "open")]
