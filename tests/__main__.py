@@ -44,8 +44,18 @@ class Outcome:
     printed: str = ""
 
 
-# The cores know no database, and the races bring both of them along: once is enough.
-_ONCE = ("--deselect=tests/core", "--deselect=tests/concurrency")
+# The cores know no database, the sources are the same under both, and the races bring both of them along.
+_ONCE = tuple(
+    f"--deselect=tests/{path}"
+    for path in (
+        "core",
+        "concurrency",
+        "architecture/test_doors.py",
+        "architecture/test_layers.py",
+        "architecture/test_sizes.py",
+        "architecture/test_tree.py",
+    )
+)
 
 
 def _pytest(*args: str) -> tuple[str, ...]:
