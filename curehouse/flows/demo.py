@@ -20,6 +20,8 @@ from curehouse.curing.services.racks import add_rack
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
+from curehouse.flows.demo_goods import fats_g_of
+from curehouse.flows.demo_stock import fill_storeroom, look_after, take_boxes, take_for_pour
 from curehouse.flows.demo_story import FORMULAS, RACKS, Story, batches_of
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.take_out import take_out
@@ -30,6 +32,7 @@ from curehouse.making.services import BatchEntry, LiquidEntry, TakeOutEntry
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale
 from curehouse.workshops.services import add_scale, change_preferences, check_scale, make_person, open_workshop
+from inventory.models import Material
 
 EMAIL = "ottilie@fennelyard.example"
 _WORDS = ("linden", "copper", "meadow", "harbour", "candle", "walnut", "ribbon", "thistle", "marble", "sparrow")
@@ -49,6 +52,7 @@ class _House:
     scales: tuple[Scale, Scale]
     dice: random.Random
     today: datetime
+    materials: dict[str, Material]
 
 
 @transaction.atomic
@@ -80,9 +84,17 @@ def open_demo(*, at: datetime) -> DemoSignIn:
     check_scale(actor=actor, scale=fine, test_weight_g=Decimal(100), shown_g=Decimal("100.0"), at=at - timedelta(days=12))
     for name, levels, places, capacity in RACKS:
         add_rack(workshop=workshop, name=name, levels=levels, places=places, capacity_bars=capacity)
-    house = _House(actor=actor, scales=(fine, coarse), dice=random.Random(20), today=at)  # noqa: S311  (weights, not secrets)
-    for story in batches_of(at):
+    stories = batches_of(at)
+    house = _House(
+        actor=actor,
+        scales=(fine, coarse),
+        dice=random.Random(20),  # noqa: S311  (weights, not secrets)
+        today=at,
+        materials=fill_storeroom(actor=actor, stories=stories, at=at),
+    )
+    for story in stories:
         _live(house, story)
+    look_after(actor=actor, materials=house.materials, at=at)
     reckon_due_days(workshop=workshop)
     return DemoSignIn(email=EMAIL, password=password)
 
@@ -90,6 +102,7 @@ def open_demo(*, at: datetime) -> DemoSignIn:
 def _live(house: _House, story: Story) -> None:
     """Let one batch go through its life up to today."""
     batch = _pour(house, story)
+    take_for_pour(actor=house.actor, materials=house.materials, batch=batch, story=story)
     if batch.cut_at is None:
         return
     letters = SampleBar.objects.within(house.actor.workshop).filter(batch=batch).select_related("batch__formula")
@@ -110,7 +123,7 @@ def _live(house: _House, story: Story) -> None:
 
 def _pour(house: _House, story: Story) -> Batch:
     formula = FORMULAS[story.formula]
-    fats_g = Decimal(story.bars * formula.fats_per_bar_g)
+    fats_g = fats_g_of(story)
     liquids = [
         LiquidEntry(kind, (fats_g * share).quantize(Decimal("0.1")), place=place) for kind, share, place in formula.liquids
     ]
@@ -213,3 +226,4 @@ def _leave(house: _House, story: Story, batch: Batch) -> None:
         fresh = Batch.objects.within(house.actor.workshop).get(pk=batch.pk)
         entry = TakeOutEntry(bars=min(bars, fresh.bars_left), purpose=purpose, taken_at=moment, forced_reason=reason)
         take_out(actor=house.actor, batch=fresh, entry=entry, at=moment)
+    take_boxes(actor=house.actor, materials=house.materials, batch=batch, story=story, at=house.today)

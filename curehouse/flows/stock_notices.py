@@ -6,6 +6,7 @@ one. Two movements at the same instant may each miss the other's part: the next 
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from django.db import transaction
 
@@ -73,7 +74,7 @@ def _why_not_low(workshop: Workshop, thing: str, *, at: datetime) -> str:
         return "It is not bought any more."
     if material.low_at is None:
         return "It does not count as low at any level now."
-    return f"{show_amount(material.usable, material, workshop.unit)} is usable now."
+    return f"{_is(material.usable, material, workshop)} usable now."
 
 
 def _key_of(thing: str) -> int:
@@ -105,13 +106,18 @@ def _say_low(workshop: Workshop, material: Material, cover: Cover, standing: Not
 def _low_body(workshop: Workshop, material: Material, cover: Cover) -> str:
     usable, idle = material.usable, material.on_hand - material.usable
     low_at = show_amount(material.low_at, material, workshop.unit)
-    has = f"{show_amount(usable, material, workshop.unit)} is usable" if usable else "None of it is usable"
+    has = f"{_is(usable, material, workshop)} usable" if usable else "None of it is usable"
     sentences = [f"{has}, and it counts as low under {low_at}."]
     if usable:
         sentences.append(_lasts(cover))
     if idle:
-        sentences.append(f"Another {show_amount(idle, material, workshop.unit)} is here but not in order.")
+        sentences.append(f"Besides, {_is(idle, material, workshop)} here but not in order.")
     return "\n".join([*sentences, "Order more, or change the level at which it counts as low."])
+
+
+def _is(amount: Decimal, material: Material, workshop: Workshop) -> str:
+    are = material.measure == Material.Measure.PIECES and amount != 1
+    return f"{show_amount(amount, material, workshop.unit)} {'are' if are else 'is'}"
 
 
 def _lasts(cover: Cover) -> str:

@@ -62,7 +62,18 @@ def test_what_is_here_but_not_in_order_is_no_stock_and_is_said(world: World) -> 
     morning(world)
     assert told(world)[0].body.splitlines()[:2] == [
         "None of it is usable, and it counts as low under 500 g.",
-        "Another 2000 g is here but not in order.",
+        "Besides, 2000 g is here but not in order.",
+    ]
+
+
+def test_pieces_are_said_as_pieces(world: World) -> None:
+    box = world.material("Box", kind="packaging", low_at=Decimal(100))
+    world.lot("40", material=box)
+    world.lot("1", material=box, standing="quarantine")
+    morning(world)
+    assert told(world)[0].body.splitlines()[::2] == [
+        "40 pieces are usable, and it counts as low under 100 pieces.",
+        "Besides, 1 piece is here but not in order.",
     ]
 
 

@@ -1,0 +1,100 @@
+"""The demo's storeroom, entered as a maker would have: deliveries with their papers, uses, a count, a slip."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from curehouse.common.time import local_day
+from curehouse.flows.demo_goods import BOXES, GOODS, SUPPLIERS, Delivery, boxed, deliveries_of, wants
+from curehouse.flows.demo_story import Story
+from curehouse.flows.stock import count, give_back, receive, write_off
+from curehouse.flows.stock_notices import renew_stock
+from curehouse.flows.use_stock import UseLine, book_use, propose
+from curehouse.making.models import Batch
+from curehouse.workshops.actors import Actor
+from inventory.models import Lot, Material, Movement
+from inventory.services.lots import ReceiptEntry, record_value
+from inventory.services.things import MaterialEntry, SupplierEntry, write_material, write_supplier
+
+_DEMO = Movement.Source.DEMO
+
+
+def fill_storeroom(*, actor: Actor, stories: Sequence[Story], at: datetime) -> dict[str, Material]:
+    """Enter the materials, the suppliers and every delivery; return the materials by name."""
+    suppliers = {
+        name: write_supplier(workshop=actor.workshop, entry=SupplierEntry(name, contact=contact)) for name, contact in SUPPLIERS
+    }
+    materials = {}
+    for good in GOODS:
+        low_at = None if good.low_at is None else Decimal(good.low_at)
+        materials[good.name] = write_material(workshop=actor.workshop, entry=MaterialEntry(good.name, good.kind, low_at=low_at))
+    for number, delivery in enumerate(deliveries_of(stories, at=at), start=1):
+        good, lot = delivery.good, delivery.lot
+        entry = ReceiptEntry(
+            material=materials[good.name],
+            amount=Decimal(lot.amount),
+            received_on=local_day(delivery.moment, actor.workshop.time_zone),
+            supplier=suppliers[good.supplier],
+            supplier_lot=_supplier_lot(delivery, number),
+            best_before=local_day(at, actor.workshop.time_zone) + timedelta(days=lot.lasts) if lot.lasts else None,
+            unit_cost=Decimal(good.cost),
+            standing=lot.standing,
+            why=lot.why or "looked at, papers read",
+        )
+        _take_in(actor, delivery, entry)
+    return materials
+
+
+def _supplier_lot(delivery: Delivery, number: int) -> str:
+    letters = "".join(word[0] for word in delivery.good.supplier.split() if word[0].isalpha())
+    return f"{letters}-{delivery.moment:%y%m}{number:02d}"
+
+
+def _take_in(actor: Actor, delivery: Delivery, entry: ReceiptEntry) -> None:
+    row = receive(actor=actor, entry=entry, at=delivery.moment, source=_DEMO)
+    if delivery.lot.standing == Lot.Standing.RELEASED:
+        for name, value, unit in delivery.good.values:
+            record_value(actor=actor, lot=row, name=name, value=Decimal(value), unit=unit, at=delivery.moment)
+    elif delivery.lot.standing == Lot.Standing.REJECTED:
+        back = delivery.moment + timedelta(days=6)
+        give_back(
+            actor=actor, lot=row, amount=entry.amount, reason=delivery.lot.why, moment=back, at=back, source=_DEMO
+        )  # fmt: skip
+
+
+def take_for_pour(*, actor: Actor, materials: dict[str, Material], batch: Batch, story: Story) -> None:
+    """Book what a batch took at its pour, first expired first."""
+    lines = [line for name, amount in wants(story).items() for line in _lines(actor, materials[name], amount, batch.poured_at)]
+    at = batch.cut_at or batch.poured_at
+    book_use(actor=actor, batch=batch, lines=lines, used_at=batch.poured_at, at=at, source=_DEMO)
+
+
+def take_boxes(*, actor: Actor, materials: dict[str, Material], batch: Batch, story: Story, at: datetime) -> None:
+    """Book a box for each bar that was sold."""
+    for moment, bars in boxed(story, at=at):
+        lines = _lines(actor, materials[BOXES], Decimal(bars), moment)
+        book_use(actor=actor, batch=batch, lines=lines, used_at=moment, at=moment, source=_DEMO)
+
+
+def _lines(actor: Actor, material: Material, amount: Decimal, moment: datetime) -> list[UseLine]:
+    day = local_day(moment, actor.workshop.time_zone)
+    found = propose(workshop=actor.workshop, material=material, amount=amount, day=day)
+    return [UseLine(lot, taken) for lot, taken in found.takes]
+
+
+def look_after(*, actor: Actor, materials: dict[str, Material], at: datetime) -> None:
+    """Count a lot that holds less than booked, write off what was spilt, and say what the storeroom wants."""
+    counted_at, spilt_at = at - timedelta(days=12), at - timedelta(days=5)
+    what = {"actor": actor, "source": _DEMO}
+    lot = _lot_of(actor, materials["Coconut oil"])
+    later = Movement.objects.within(actor.workshop).filter(lot=lot, moment__gt=counted_at).total()
+    there = lot.on_hand - later - 140
+    why = "what sticks to the pail was never booked"
+    count(**what, lot=lot, counted=there, moment=counted_at, at=counted_at, reason=why)
+    oil = _lot_of(actor, materials["Sunflower oil"])
+    write_off(**what, lot=oil, amount=Decimal(260), reason="spilt: the canister tipped over", moment=spilt_at, at=spilt_at)
+    renew_stock(workshop=actor.workshop, at=at, tells_new=True)
+
+
+def _lot_of(actor: Actor, material: Material) -> Lot:
+    return Lot.objects.within(actor.workshop).filter(material=material).in_stock().order_by("received_on", "pk")[0]
