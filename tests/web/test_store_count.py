@@ -50,6 +50,7 @@ def test_the_walk_goes_by_kind_and_expiry_and_ends_with_what_it_came_to(
     assert "5000 g are booked and 4900 g counted: say why" in asked.content.decode()
     assert 'value="4.9"' in asked.content.decode()
     assert 'name="reason"' in asked.content.decode()
+    assert "optional" not in asked.content.decode()
     assert visitor.post("lot_walk", second.pk, amount="4.9", unit="kg", reason="dripped").url == at(last)
     words = visitor.words("store_count_end")
     assert "2 lots counted today, 1 not as booked, 1 still to count" in words

@@ -50,6 +50,8 @@ def lot_walk(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     answer = done_once(request, visit, form, work)
     if answer:
         return answer
+    # Where the count differs, why is asked for.
+    form.fields["reason"].required = form.has_error("reason")
     walk = read_walk(visit)
     shown = {"form": form, "lot": row, "number": walk.place(pk), "of": len(walk.lots), "is_counted": pk in walk.counted}
     return render(request, "web/storeroom/lot_walk.html", shown | {"onwards": _onwards(visit, pk)})
