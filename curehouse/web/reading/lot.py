@@ -147,7 +147,8 @@ def _size(size_bytes: int) -> str:
 
 def _movements(visit: Visit, lot: Lot, number: str | None, calendar: Calendar) -> tuple[Page, tuple[MovementLine, ...]]:
     """Return a page of a lot's movements, the newest first, each with what was on hand after it."""
-    rows = Movement.objects.within(visit.workshop).filter(lot=lot)
+    # By the lot alone, which is of this workshop: asked for both, SQLite counts by the workshop's index.
+    rows = lot.movements.all()
     page = Paginator(
         rows.newest_first().select_related("corrected_by", "by_user", "by_device", "batch_use__batch__formula"),
         PAGE_OF_MOVEMENTS,
