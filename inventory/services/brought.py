@@ -76,8 +76,8 @@ def bring_lots(*, actor: Actor, entries: Sequence[ReceiptEntry], at: datetime) -
 class BroughtUse:
     """A use of the past, of a locked lot, in grams or pieces.
 
-    ``is_off`` is set where what the lot holds by the book lacks it already: then as much is booked in
-    as came with the lot, and the balance stays.
+    ``is_off`` is set where what the lot holds by the book lacks it already: then as much is counted in
+    for it, as of the lot's receipt, and the balance stays. Taken back, the use takes that with it.
     """
 
     lot: Lot
@@ -93,14 +93,15 @@ def bring_uses(*, actor: Actor, uses: Sequence[BroughtUse], at: datetime) -> lis
     held = {one.lot.pk: one.lot.on_hand for one in uses}
     postings: list[Posting] = []
     where: list[int] = []
-    found: list[tuple[int, Decimal, Decimal]] = []
+    found: list[tuple[int, Decimal, Decimal, str]] = []
     for one in uses:
         before = held[one.lot.pk]
         if one.is_off:
             came = local_moment(one.lot.received_on, time.min, actor.workshop.time_zone)
-            postings.append(Posting(one.lot, _Kind.RECEIVE, one.amount, min(came, one.moment), BEFORE))
+            found.append((len(postings), one.amount, Decimal(0), BEFORE))
+            postings.append(Posting(one.lot, _Kind.COUNT, one.amount, min(came, one.moment), BEFORE))
         elif one.amount > before:
-            found.append((len(postings), one.amount, before))
+            found.append((len(postings), one.amount, before, FOUND))
             postings.append(Posting(one.lot, _Kind.COUNT, one.amount - before, one.moment, FOUND))
             held[one.lot.pk] = Decimal(0)
         else:
@@ -111,10 +112,10 @@ def bring_uses(*, actor: Actor, uses: Sequence[BroughtUse], at: datetime) -> lis
     Count.unscoped.bulk_create(
         [
             Count(
-                workshop=actor.workshop, lot=rows[index].lot, counted=counted, expected=expected, reason=FOUND,
+                workshop=actor.workshop, lot=rows[index].lot, counted=counted, expected=expected, reason=reason,
                 moment=rows[index].moment, movement=rows[index], for_use=rows[index + 1], written_at=at, **actor.signature,
             )
-            for index, counted, expected in found
+            for index, counted, expected, reason in found
         ],
         batch_size=MOST_AT_ONCE,
     )  # fmt: skip

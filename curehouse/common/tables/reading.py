@@ -7,7 +7,7 @@ from pathlib import Path
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import csv_files, xlsx_files
 from curehouse.common.tables.cells import Layout, Row, distinct_headers
-from curehouse.common.tables.limits import MOST_BYTES, too_large
+from curehouse.common.tables.limits import MOST_BYTES, MOST_ROWS, too_large
 
 _LOOKED_AT = 60
 _HEADER_WITHIN = 25
@@ -73,6 +73,8 @@ def _look_at_xlsx(path: Path, sheet: str) -> Layout:
 
 
 def _with_headers(path: Path, layout: Layout, header_row: int | None) -> Layout:
+    if header_row is not None and not 1 <= header_row <= MOST_ROWS:
+        raise Invalid("header_row", "The header stands in row 1 or further down: say in which.", field="header_row")
     first = list(islice(_all_rows(path, layout), _LOOKED_AT if header_row is None else header_row + _LOOKED_AT))
     if not first:
         raise Invalid("empty", "The table is empty: choose another file.", field="file")

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from django.db import transaction
+from django.db import DataError, IntegrityError, transaction
 
 from curehouse.common import uploads
 from curehouse.common.errors import DomainError
@@ -192,8 +192,8 @@ def bring_at_once(
 def carry_on(*, workshop_id: int, import_id: int, at: datetime) -> Import | None:
     """Do what an import waits for; None where it waits for nothing, or a worker is at it.
 
-    What a person can mend is said on the import. Anything else is raised, and the lease that is left
-    lets the tick try again later.
+    What a person can mend is said on the import, and so is a fault of the house, which would come again
+    each time. A database that cannot be reached is raised: the lease that is left lets the tick try again.
     """
     brought = claim_import(workshop_id=workshop_id, import_id=import_id, at=at)
     if brought is None:
@@ -202,6 +202,10 @@ def carry_on(*, workshop_id: int, import_id: int, at: datetime) -> Import | None
         return _carried_on(brought, at=at)
     except DomainError as error:
         return end_step(brought=brought, state=_State.FAILED, outcome=None, said=error.message, at=at)
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError, DataError, IntegrityError):
+        logger.exception("import failed: workshop=%s import=%s", workshop_id, import_id)
+        said = "The house stumbled over this file, so nothing of it came in: a fault of the house, noted in its log."
+        return end_step(brought=brought, state=_State.FAILED, outcome=None, said=said, at=at)
     except FileNotFoundError:
         said = "The file is not in the data folder any more: choose it again."
         return end_step(brought=brought, state=_State.FAILED, outcome=None, said=said, at=at)

@@ -9,7 +9,7 @@ from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G
 from curehouse.flows.bring_in.cells import CellFault
 from curehouse.flows.bring_in.columns import Column
-from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, read_lines, row_key, text_of
+from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, day_of, material_kind, money_of, month_or_day_of, standing
 from curehouse.flows.bring_in.stock_known import Things, lots_of
@@ -112,13 +112,9 @@ class _Settling:
         lot, whole = self._keys[id(line)]
         first, whole_first = self._first.setdefault(lot, (line, whole))
         if first is not line:
-            if whole == whole_first:
-                self._found.findings.remark(TWICE)
-            else:
-                said = (
-                    f"is another amount of the same lot than in row {first.row.number}: add them up, or name their lot numbers"
-                )
-                line.refuse("amount", said)
+            what = "stands for the same lot as" if whole == whole_first else "is another amount of the same lot than in"
+            said = f"{what} row {first.row.number}: add them up, name their lot numbers, or leave one out"
+            line.refuse("amount", said)
             return False
         if lot not in self._before:
             return True

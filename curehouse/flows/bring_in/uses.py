@@ -5,6 +5,7 @@ booked with as much that came in, and the balance stays. Of a lot that was recei
 off. A lot that the house does not know is gone: it comes in with what was used of it.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,7 +16,7 @@ from curehouse.common.time import local_day
 from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
-from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, read_lines, row_key, text_of
+from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, material_kind
 from curehouse.flows.bring_in.stock_known import Things, lots_of
@@ -84,20 +85,22 @@ class _SettledUse:
     key: str
 
 
-def _batches_named(work: Work, lines: Sequence[Line]) -> dict[str, Batch]:
-    """Return the batches that lines name, by that name in small letters; locked where they are to be written to."""
+def _batches_named(work: Work, lines: Sequence[Line]) -> dict[str, list[Batch]]:
+    """Return the batches that lines name, by that name in small letters; locked where they are to be written to.
+
+    A file's own name of a batch and the house's number of another may be the same: then there are two.
+    """
     wanted = {line.facts["batch"].casefold() for line in lines if "batch" in line.facts}
     if not wanted:
         return {}
     rows = Batch.objects.within(work.workshop).select_related("formula")
-    found: dict[str, Batch] = {}
+    found: dict[str, list[Batch]] = {}
     for row in rows:
-        for name in (f"{row.number}", f"{row}", row.known_as):
-            if name.casefold() in wanted:
-                found[name.casefold()] = row
+        for name in {name.casefold() for name in (f"{row.number}", f"{row}", row.known_as)} & wanted:
+            found.setdefault(name, []).append(row)
     if work.writes:
-        locked = lock_rows(rows, {row.pk for row in found.values()})
-        found = {name: locked[row.pk] for name, row in found.items()}
+        locked = lock_rows(rows, {row.pk for named in found.values() for row in named})
+        found = {name: [locked[row.pk] for row in named] for name, named in found.items()}
     return found
 
 
@@ -116,17 +119,30 @@ class _Settling:
             lots = [locked[lot.pk] for lot in lots]
         self.lots = UseLots(lots)
         self.listed = came_with_a_list(work.workshop, lots)
-        self._keys = {id(line): self._key_of(line) for line in found.lines}
+        self._keys = self._numbered(found.lines)
         self._before = brought_before(workshop=work.workshop, kind=USES, keys=sorted(set(self._keys.values())))
-        self._seen: set[str] = set()
         self.new: list[_SettledUse] = []
         self.known = 0
 
-    def _key_of(self, line: Line) -> str:
-        facts = line.facts
-        said = facts["amount"].written(unless_said=self._work.options.unit)
-        names = [facts.get(key, "") for key in ("batch", "material", "supplier_lot")]
-        return row_key(*names, f"{facts['used_on']}", said)
+    def _numbered(self, lines: Sequence[Line]) -> dict[int, str]:
+        """Return the key of each line: what it says, and the how-manieth it is that says so.
+
+        The same amount may well have been used twice in a day.
+        """
+        first: dict[tuple[str, ...], Line] = {}
+        times: Counter[tuple[str, ...]] = Counter()
+        keys = {}
+        for line in lines:
+            facts = line.facts
+            said = facts["amount"].written(unless_said=self._work.options.unit)
+            names = [facts.get(key, "") for key in ("batch", "material", "supplier_lot")]
+            whole = (*names, f"{facts['used_on']}", said)
+            times[whole] += 1
+            keys[id(line)] = row_key(*whole, *([f"{times[whole]}"] if times[whole] > 1 else []))
+            if first.setdefault(whole, line) is not line:
+                rows = f"{first[whole].row.number} and {line.row.number}"
+                self._found.findings.remark(f"Rows {rows} say the same; both count. Leave one out if it was used once.")
+        return keys
 
     def settle(self) -> None:
         """Settle every line; what is refused is among the findings."""
@@ -134,13 +150,10 @@ class _Settling:
             if done % 50 == 0:
                 self._work.progress("checking", done, len(self._found.lines))
             key = self._keys[id(line)]
-            if key in self._seen:
-                self._found.findings.remark(TWICE)
-            elif key in self._before:
+            if key in self._before:
                 self.known += 1
             else:
                 self._settle(line, key)
-            self._seen.add(key)
         self.new.sort(key=lambda one: one.moment)
 
     def _settle(self, line: Line, key: str) -> None:
@@ -149,10 +162,14 @@ class _Settling:
             line.refuse("used_on", "lies in the future: book a use once it is done")
             return
         if "batch" in line.facts:
-            batch = self._batches.get(line.facts["batch"].casefold())
-            if batch is None:
+            named = self._batches.get(line.facts["batch"].casefold(), [])
+            if not named:
                 line.refuse("batch", "is no batch here: bring the batches in first, or check the name")
                 return
+            if len(named) > 1:
+                line.refuse("batch", f"may be {' or '.join(map(str, named))}: write its whole name")
+                return
+            batch = named[0]
         found = self.things.amount(line)
         if found is None:
             return

@@ -70,10 +70,14 @@ class AskForm(HouseForm):
         return values
 
     def asked(self) -> list[tuple[Material, Decimal]]:
-        """Return each material with grams or pieces."""
+        """Return each material once, with grams or pieces: named twice, its amounts are added."""
         values = self.cleaned_data
-        found = [(row, self._materials[values[f"material_{row}"]]) for row in range(ROWS) if values.get(f"material_{row}")]
-        return [(material, _amount(values, f"amount_{row}", f"unit_{row}", material)) for row, material in found]
+        sums: dict[Material, Decimal] = {}
+        for row in range(ROWS):
+            if values.get(f"material_{row}"):
+                material = self._materials[values[f"material_{row}"]]
+                sums[material] = sums.get(material, Decimal(0)) + _amount(values, f"amount_{row}", f"unit_{row}", material)
+        return list(sums.items())
 
 
 class BookForm(HouseForm):

@@ -1,6 +1,7 @@
 """A batch takes from the storeroom; what holds a batch is lifted by a person."""
 
 from django.contrib import messages
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -21,7 +22,7 @@ from curehouse.web.walking import number_in
 from inventory.models import Lot, Material
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
-_MOST_LOTS = 400
+_MOST_USED_UP = 200
 _SPARE_LINES = 3
 _MOST_LINES = 60
 
@@ -52,15 +53,21 @@ def batch_use(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return _book(request, visit, batch, proposals, lines=lines, words=[one for one in words if one])
 
 
+def _offered(visit: Visit, proposed: list[Lot]) -> list[Lot]:
+    """Return the lots to choose from: all that hold something, those used up lately, and what was proposed."""
+    known = Lot.objects.within(visit.workshop).filter(material__retired_at__isnull=True).named()
+    keys = {lot.pk for lot in proposed} | set(known.newest_first().values_list("pk", flat=True)[:_MOST_USED_UP])
+    return list(known.filter(Q(on_hand__gt=0) | Q(pk__in=keys)).by_material_here_first())
+
+
 def _book(
     request: HttpRequest, visit: Visit, batch: Batch, proposals: list[Proposal], *, lines: int, words: list[str] | None = None
 ) -> HttpResponse:
     """Show the lines of a proposal, or book what was sent."""
-    lots = Lot.objects.within(visit.workshop).filter(material__retired_at__isnull=True).named().by_material_here_first()
     form = BookForm(
         request.POST if request.method == "POST" else None,
         workshop=visit.workshop,
-        lots=list(lots[:_MOST_LOTS]),
+        lots=_offered(visit, [lot for one in proposals for lot, _amount in one.takes]),
         lines=lines,
         today=Calendar(visit.workshop, visit.at).today,
         now=first_lines(proposals, visit.workshop.unit),
