@@ -14,7 +14,7 @@ from curehouse.common.time import local_day
 from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
-from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, read_lines, row_key, text_of
+from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, material_kind
 from curehouse.flows.bring_in.stock_known import Things, lots_of
@@ -178,9 +178,11 @@ class _Settling:
 def _remarks(settling: _Settling, found: LinesRead) -> None:
     off = sum(settling.is_off(one) for one in settling.new)
     if off:
-        found.findings.remark(f"{off} uses lie before the stock list came in: what is on hand lacks them already and stays.")
+        found.findings.remark(
+            f"{many(off, 'use')} from before the stock list came in: what is on hand lacks that already, and stays."
+        )
     if settling.lots.gone:
-        said = f"{len(settling.lots.gone)} lots are not here: they come in with what was used of them, and nothing is left."
+        said = f"{many(len(settling.lots.gone), 'lot')} not known here: brought in with what was used, and nothing left."
         found.findings.remark(said)
 
 
