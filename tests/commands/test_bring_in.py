@@ -38,7 +38,7 @@ def test_a_log_comes_in_with_its_cut_dates_after_a_dry_run(world: World, tmp_pat
 def test_columns_dates_and_decimals_are_said_by_options(world: World, tmp_path: Path, capsys: Any) -> None:
     path = write_csv(tmp_path / "bestand.csv", ("Was", *STOCK[1:]), [OLIVE], delimiter=";").path
     call_command("bring_in", "stock", str(path), "--column", "Was=material", "--dates", "dmy", "--decimal", ",")
-    assert "Came in: 1 materials, 1 lots." in capsys.readouterr().out
+    assert "Came in: 1 material, 1 lot." in capsys.readouterr().out
     assert f"{Lot.objects.within(world.workshop).get().on_hand}" == "1500.000"
 
 

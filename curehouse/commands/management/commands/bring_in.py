@@ -16,7 +16,7 @@ from curehouse.common.tables import look
 from curehouse.flows.bring_in.door import FileGiven, bring_at_once, check_at_once, first_options
 from curehouse.flows.bring_in.kinds import KINDS, ImportKind, kind_called
 from curehouse.flows.bring_in.options import DATE_ORDERS, DECIMALS, UNITS, Options, TableOptions
-from curehouse.flows.bring_in.outcome import Outcome
+from curehouse.flows.bring_in.outcome import Outcome, counted
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 
@@ -179,10 +179,10 @@ def lines_of(outcome: Outcome, *, is_dry: bool) -> Iterable[str]:
     if outcome.left_out_count:
         shown = ", ".join(outcome.left_out[:10]) + (" …" if outcome.left_out_count > 10 else "")
         yield f"{outcome.left_out_count} without a weighing, left out (--with-unweighed brings them in): {shown}"
-    known = ", ".join(f"{count} {what}" for what, count in outcome.known.items() if count)
+    known = ", ".join(counted(what, number) for what, number in outcome.known.items() if number)
     if known:
         yield f"Here already: {known}."
-    adds = ", ".join(f"{count} {what}" for what, count in outcome.adds.items() if count)
+    adds = ", ".join(counted(what, number) for what, number in outcome.adds.items() if number)
     if outcome.refused_rows:
         return
     verb = "Would come in" if is_dry else "Came in"
