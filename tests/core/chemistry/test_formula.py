@@ -186,7 +186,7 @@ def test_the_setting_for_an_effective_superfat_brings_it(formula: Formula, wante
     setting = setting_for_effective(formula, wanted)
     if setting <= -1:
         return
-    figures = work_out(replace(formula, superfat=setting, scales=replace(formula.scales, fine_step_g=1e-6)))
+    figures = work_out(replace(formula, superfat=setting, scales=replace(formula.scales, fine_step_g=1e-9)))
     assert figures.superfat.effective.middle == pytest.approx(wanted, abs=1e-6)
 
 
