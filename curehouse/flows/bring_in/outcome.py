@@ -8,6 +8,16 @@ MOST_LISTED = 1000
 _MOST_REMARKS = 50
 _MOST_LEFT_OUT = 1000
 _LONGEST_VALUE = 80
+_WORDS = {
+    "batches": ("batch", "batches"),
+    "batches that still cure": ("batch that still cures", "batches that still cure"),
+    "sample bars": ("sample bar", "sample bars"),
+    "weighings": ("weighing", "weighings"),
+    "materials": ("material", "materials"),
+    "suppliers": ("supplier", "suppliers"),
+    "lots": ("lot", "lots"),
+    "uses": ("use", "uses"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,3 +109,9 @@ def shown_value(value: object) -> str:
     text = "" if value is None else " ".join(str(value).split())
     text = "".join(one if one.isprintable() else "�" for one in text)
     return text if len(text) <= _LONGEST_VALUE else f"{text[:_LONGEST_VALUE]}…"
+
+
+def counted(what: str, number: int) -> str:
+    """Return a number of things in words: ``1 batch``, ``5,369 weighings``."""
+    one, many = _WORDS.get(what, (what, what))
+    return f"{number:,} {one if number == 1 else many}"

@@ -75,8 +75,8 @@ def test_stock_comes_in_as_the_list_has_it(world: World, tmp_path: Path) -> None
     assert sorted(lot.number for lot in lots.values()) == [1, 2, 3]
     assert {ruling.why for ruling in LotRuling.objects.within(world.workshop)} == {"brought in with the stock list"}
     assert {row.source for row in Movement.objects.within(world.workshop)} == {"import"}
-    assert any("1 rows nothing is left" in remark for remark in outcome.remarks)
-    assert any("Nothing says how 1 lots stand" in remark for remark in outcome.remarks)
+    assert any("Nothing is left by 1 row: left out." in remark for remark in outcome.remarks)
+    assert any("not said of 1 lot: taken as released" in remark for remark in outcome.remarks)
     assert differences() == []
 
 
@@ -206,7 +206,7 @@ def test_a_past_use_leaves_what_a_stock_list_brought(world: World, tmp_path: Pat
     assert sorted(rows.filter(kind="use").values_list("amount", flat=True)) == [Decimal("-1200"), Decimal("-300")]
     use = BatchUse.objects.within(world.workshop).get()
     assert (use.batch_id, use.movement.amount, use.irregular) == (batch.pk, Decimal("-1200"), "")
-    assert "2 uses lie before the stock list came in" in outcome.remarks[0]
+    assert "2 uses from before the stock list came in" in outcome.remarks[0]
     again = uses(world, tmp_path, (f"{batch.number}", "olive oil", "", "l-7", "1200 g", "2026-01-15", ""))
     assert (again.adds_nothing, again.known["uses"]) == (True, 1)
     assert differences() == []
