@@ -106,10 +106,8 @@ def _say_low(workshop: Workshop, material: Material, cover: Cover, standing: Not
 def _low_body(workshop: Workshop, material: Material, cover: Cover) -> str:
     usable, idle = material.usable, material.on_hand - material.usable
     low_at = show_amount(material.low_at, material, workshop.unit)
-    has = f"{_is(usable, material, workshop)} usable" if usable else "None of it is usable"
-    sentences = [f"{has}, and it counts as low under {low_at}."]
-    if usable:
-        sentences.append(_lasts(cover))
+    has = f"{_is(usable, material, workshop)} usable, {_lasts(cover)}" if usable else "None of it is usable"
+    sentences = [f"{has}; low is under {low_at}."]
     if idle:
         sentences.append(f"Besides, {_is(idle, material, workshop)} here but not in order.")
     return "\n".join([*sentences, "Order more, or change the level at which it counts as low."])
@@ -122,11 +120,11 @@ def _is(amount: Decimal, material: Material, workshop: Workshop) -> str:
 
 def _lasts(cover: Cover) -> str:
     if cover.days is None:
-        return "It was not used in the last 90 days."
+        return "and none was used in the last 90 days"
     days = int(cover.days)
     if days < 1:
-        return "At the recent rate that lasts less than a day."
-    return f"At the recent rate that lasts {'one day' if days == 1 else f'{days} days'}."
+        return "not enough for a day at the recent rate"
+    return f"enough for {'one day' if days == 1 else f'{days} days'} at the recent rate"
 
 
 def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, tells_new: bool) -> None:
