@@ -12,6 +12,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.core.signals import got_request_exception
 from django.http import Http404, JsonResponse
+from django.views.decorators.csrf import csrf_exempt
 from rest_framework import exceptions
 from rest_framework.renderers import JSONRenderer
 from rest_framework.response import Response
@@ -63,6 +64,7 @@ def problem_response(error: Exception, context: Mapping[str, Any]) -> Response:
     return response
 
 
+@csrf_exempt
 def nothing_here(request: Any, rest: str = "") -> JsonResponse:
     """Answer an address under /api/ that leads nowhere."""
     hint = "" if request.path.endswith("/") else " Addresses end with a slash."

@@ -8,6 +8,7 @@ import django_filters
 from django import forms
 from django.db.models import QuerySet
 from django_filters.rest_framework import DjangoFilterBackend
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
@@ -48,6 +49,7 @@ class MomentFilter(django_filters.IsoDateTimeFilter):
         super().__init__(error_messages={"null_characters_not_allowed": NO_NULL_CHARACTER}, **kwargs)
 
 
+@extend_schema_field({"type": "boolean"})
 class FlagFilter(django_filters.TypedChoiceFilter):
     """``true`` or ``false``."""
 

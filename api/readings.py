@@ -57,6 +57,7 @@ class ReadingOut(serializers.ModelSerializer):
     batch = serializers.IntegerField(source="bar.batch_id", read_only=True)
     letter = serializers.CharField(source="bar.letter", read_only=True)
     standing = serializers.ChoiceField(choices=STANDINGS, read_only=True)
+    firmness = serializers.ChoiceField(choices=Reading.Firmness.choices, allow_blank=True, read_only=True)
     doubt = serializers.SerializerMethodField()
     signed_by = serializers.CharField(read_only=True)
 

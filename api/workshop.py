@@ -1,5 +1,6 @@
 """The workshop a request is at work in."""
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -8,8 +9,15 @@ from api.views import WorkshopView
 from curehouse.workshops.models import Workshop
 
 
+@extend_schema_field({"type": "string", "pattern": "^[0-9]{2}:[0-9]{2}:[0-9]{2}$", "example": "06:30:00"})
+class WallTimeField(serializers.TimeField):
+    """A time on the workshop's clock; as it has no offset, it is no “time” of RFC 3339."""
+
+
 class WorkshopOut(serializers.ModelSerializer):
     """What the workshop chose for itself."""
+
+    morning_at = WallTimeField(read_only=True)
 
     class Meta:
         model = Workshop

@@ -11,6 +11,9 @@ OUNCE = "oz"
 # International avoirdupois ounce, exact by definition (NIST Handbook 44, Appendix C).
 GRAMS_PER_OUNCE = Decimal("28.349523125")
 
+# What masses are bought and weighed in, in grams; the pound is 16 ounces, 453.59237 g (the same source).
+GRAMS_PER = {GRAM: Decimal(1), "kg": Decimal(1000), OUNCE: GRAMS_PER_OUNCE, "lb": 16 * GRAMS_PER_OUNCE}
+
 # ASCII: other scripts' digits would be read here and stumbled over later.
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 # What a column of grams keeps: milligrams, up to a tonne.

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from curehouse.flows.rule_lot import rule_and_hold
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.workshops.actors import Actor
 from inventory.models import Lot, LotCorrection, LotRuling, Material, Movement
@@ -92,9 +93,8 @@ def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, sour
 
 @transaction.atomic
 def rule_lot(*, actor: Actor, lot: Lot, standing: str, why: str, at: datetime) -> LotRuling:
-    """Release or reject a lot, or put it in quarantine."""
-    ruling = _lots.rule_lot(actor=actor, lot=lot, standing=standing, why=why, at=at)
-    _renew(actor, lot, at=at)
+    """Release or reject a lot, or put it in quarantine; rejected, it holds what it went into."""
+    ruling, _held = rule_and_hold(actor=actor, lot=lot, standing=standing, why=why, at=at)
     return ruling
 
 

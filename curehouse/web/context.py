@@ -21,7 +21,12 @@ class Room:
     current: bool
 
 
-_ROOMS = (("Today", "web:today", "today"), ("Bench", "web:bench", "bench"), ("Racks", "web:racks", "racks"))
+_ROOMS = (
+    ("Today", "web:today", "today"),
+    ("Bench", "web:bench", "bench"),
+    ("Racks", "web:racks", "racks"),
+    ("Storeroom", "web:storeroom", "storeroom"),
+)
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:

@@ -34,20 +34,20 @@ _ALL = (
     Mark("rejected", "✕", "rejected", "state-clay", "not to be sold"),
     Mark("closed", "–", "closed", "state-plain", "no bars left"),
     Mark("low", "▼", "low", "state-clay", "less is usable than the level you set"),
-    Mark("in_order", "✓", "in order", "state-leaf", "released, and not past its best-before"),
+    Mark("in_order", "●", "in order", "state-leaf", "released, and not past its best-before"),
     Mark("expiring", "◔", "expires soon", "state-ochre", "its best-before comes within sixty days"),
-    Mark("expired", "✕", "expired", "state-clay", "past its best-before: for planning it is not there"),
-    Mark("quarantine", "◇", "in quarantine", "state-ochre", "waits for a person to release or reject it"),
-    Mark("lot_rejected", "■", "rejected", "state-clay", "not to be used"),
-    Mark("used_up", "–", "used up", "state-plain", "nothing of it is left"),
+    Mark("expired", "⊗", "expired", "state-clay", "past its best-before: for planning it is not there"),
+    Mark("quarantine", "◫", "in quarantine", "state-ochre", "waits for a person to release or reject it"),
+    Mark("lot_rejected", "⊘", "rejected", "state-clay", "not to be used"),
+    Mark("used_up", "∅", "used up", "state-plain", "nothing of it is left"),
     Mark(
         "held",
-        "▲",
+        "‖",
         "held",
         "state-clay",
-        "a lot that was not in order went in: its bars go to nobody until a person lifts the hold",
+        "its bars go to nobody until a person lifts the hold",
     ),
-    Mark("retired", "–", "retired", "state-plain", "not bought any more"),
+    Mark("retired", "⊖", "retired", "state-plain", "not bought any more"),
 )
 
 MARKS: Mapping[str, Mark] = MappingProxyType({mark.state: mark for mark in _ALL})

@@ -1,6 +1,13 @@
 """Every page of the house, room by room."""
 
-from curehouse.web.routes import bench, door, imports, racks, round
+from curehouse.web.routes import bench, door, imports, racks, round, storeroom
 
 app_name = "web"
-urlpatterns = [*door.urlpatterns, *bench.urlpatterns, *racks.urlpatterns, *round.urlpatterns, *imports.urlpatterns]
+urlpatterns = [
+    *door.urlpatterns,
+    *bench.urlpatterns,
+    *racks.urlpatterns,
+    *round.urlpatterns,
+    *imports.urlpatterns,
+    *storeroom.urlpatterns,
+]

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Self
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import Case, F, OuterRef, Q, Subquery, Value, When
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
@@ -31,6 +31,16 @@ class LotQuerySet(ScopedQuerySet):
     def first_expired_first(self) -> Self:
         """Return the lots in the order in which they are used up; those without a best-before last."""
         return self.order_by(F("best_before").asc(nulls_last=True), "received_on", "pk")
+
+    def here_first(self) -> Self:
+        """Return the lots that hold something first, in the order in which they are used up."""
+        is_gone = Case(When(on_hand__gt=0, then=Value(0)), default=Value(1))
+        return self.order_by(is_gone, F("best_before").asc(nulls_last=True), "-received_on", "pk")
+
+    def by_material_here_first(self) -> Self:
+        """Return the lots by the name of their material, of each those that hold something first."""
+        is_gone = Case(When(on_hand__gt=0, then=Value(0)), default=Value(1))
+        return self.order_by("material__name", is_gone, F("best_before").asc(nulls_last=True), "-pk")
 
     def newest_first(self) -> Self:
         """Return the lots by house number, the newest first."""

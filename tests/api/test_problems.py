@@ -149,6 +149,12 @@ def test_an_address_that_leads_nowhere_is_a_problem(world: World, path: str) -> 
     problem(Client().get(f"/api/{path}"), 404, "no_such_address")
 
 
+@pytest.mark.parametrize("method", ["POST", "PATCH", "DELETE"])
+def test_what_is_sent_to_an_address_that_leads_nowhere_is_answered_by_a_problem_too(world: World, method: str) -> None:
+    client = Client(enforce_csrf_checks=True)
+    problem(client.generic(method, f"{V1}lots/-1/files/", "{}", content_type="application/json"), 404, "no_such_address")
+
+
 def test_an_answer_nobody_can_give_is_refused(device: Device) -> None:
     problem(device.client.get(V1 + "batches/", headers={"Accept": "text/html"}), 406, "not_acceptable")
 

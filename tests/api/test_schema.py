@@ -47,6 +47,23 @@ def test_every_post_is_described_with_its_key(schema: dict) -> None:
             assert headers == (["Idempotency-Key"] if method == "post" else []), (path, method)
 
 
+def test_a_filter_of_yes_or_no_is_described_as_such(schema: dict) -> None:
+    for path in ("/api/v1/scales/", "/api/v1/lots/", "/api/v1/sample-bars/"):
+        flags = [one for one in schema["paths"][path]["get"]["parameters"] if one["name"] in ("in_use", "in_stock", "weighed")]
+        assert [one["schema"] for one in flags] == [{"type": "boolean"}], path
+
+
+def test_a_firmness_that_was_not_told_is_described(schema: dict) -> None:
+    told = schema["components"]["schemas"]["ReadingOut"]["properties"]["firmness"]["oneOf"]
+    assert {"$ref": "#/components/schemas/BlankEnum"} in told
+
+
+def test_the_hour_of_the_morning_is_described_as_it_is_sent(schema: dict, device: Device) -> None:
+    described = schema["components"]["schemas"]["WorkshopOut"]["properties"]["morning_at"]
+    assert re.fullmatch(described["pattern"], device.get("workshop/").json()["morning_at"])
+    assert "format" not in described
+
+
 def test_masses_are_strings_and_moments_carry_their_format(schema: dict) -> None:
     made = schema["components"]["schemas"]["ReadingOut"]["properties"]
     assert made["weight_g"]["type"] == "string"

@@ -29,6 +29,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "materials": Material,
     "movements": Movement,
     "notices": Notice,
+    "papers": LotFile,
     "positions": Position,
     "racks": Rack,
     "readings": Reading,

@@ -32,7 +32,11 @@ from curehouse.flows.bring_in.options import options_of
 from curehouse.intake.services import begin_bringing, end_step
 from curehouse.flows.end_bar import end_bar
 from curehouse.flows.take_out import take_out
+from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import strike
+from inventory.services.movements import count
+from inventory.services.papers import attach_file
+from inventory.services.things import SupplierEntry, write_supplier
 from curehouse.making.services import TakeOutEntry
 from curehouse.workshops.models import Scale
 from curehouse.workshops.services import change_preferences, check_scale, give_token
@@ -81,10 +85,23 @@ begin_bringing(brought=right, at=now)
 carry_on(workshop_id=world.workshop.pk, import_id=right.pk, at=now)
 broken = laid("broken.csv", head + row.format(7))
 end_step(brought=broken, state="failed", outcome=None, said="The file is not in the data folder any more.", at=now)
+oil = world.material("Olive oil, cold pressed, of last year's second harvest", low_at=Decimal(50000))
+soon = world.lot("4200.5", material=oil, best_before=now.date() + timedelta(days=9), supplier_lot="BM-" + "7" * 60)
+old = world.lot("900", material=oil, best_before=now.date() - timedelta(days=2))
+lye = world.lot("10000", material=world.material("Sodium hydroxide", kind="lye"), standing="quarantine")
+supplier = write_supplier(workshop=world.workshop, entry=SupplierEntry("Brook Mill", "orders@brookmill.example"))
+attach_file(actor=world.actor, lot=soon, name="certificate of a very long name indeed.txt", content=b"99.2 %", at=now)
+count(actor=world.actor, lot=soon, counted=Decimal("4100"), moment=now, at=now, reason="spilt some on the floor")
+(use,) = book_use(actor=world.actor, batch=passed, lines=[UseLine(old, Decimal(500), "two days over")], used_at=now, at=now)
 asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
 print(json.dumps({
     "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
     "racks": [rack.pk],
+    "materials": [oil.pk, lye.material_id],
+    "suppliers": [supplier.pk],
+    "lots": [soon.pk, old.pk, lye.pk],
+    "movements": [use.movement_id],
+    "holds": [use.hold.pk],
     "imports": [waits.pk, wrong.pk, right.pk, broken.pk],
     "positions": [place(1, 1).pk, place(2, 2).pk],
     "round": [world.bar(doubtful).pk, world.bar(doubtful, "B").pk, world.bar(loose).pk],
@@ -104,6 +121,7 @@ _NO_PAGE = {
     "set_up",
     "import_progress",
     "import_refused",
+    "lot_file",
 }
 
 

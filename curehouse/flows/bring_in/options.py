@@ -2,18 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
-from decimal import Decimal
 from typing import Any
 
 from curehouse.common.errors import Invalid
+from curehouse.common.units import GRAMS_PER
 
-UNITS = {
-    "g": Decimal(1),
-    "kg": Decimal(1000),
-    # International avoirdupois ounce and pound, exact by definition (NIST Handbook 44, Appendix C).
-    "oz": Decimal("28.349523125"),
-    "lb": Decimal("453.59237"),
-}
+UNITS = GRAMS_PER
 DATE_ORDERS = {"": "year first only, 2026-03-09", "dmy": "day first, 09.03.2026", "mdy": "month first, 03/09/2026"}
 DECIMALS = {"": "as the figures show", ".": "a point, 118.6", ",": "a comma, 118,6"}
 SHARES = {"": "as the figures show", "fraction": "a part of one, 0.31", "percent": "per cent, 31"}

@@ -13,12 +13,13 @@ from curehouse.making.services.batches import (
     formula_called,
     last_check_passed,
     lock_batch,
+    lock_batches,
     record_check,
     take_out,
     write_batch,
 )
 from curehouse.making.services.brought import BroughtBatch, bring_batches
-from curehouse.making.services.uses import lift_hold, record_use
+from curehouse.making.services.uses import hold_batch, lift_hold, record_use
 
 __all__ = [
     "LONGEST_NOTE",
@@ -34,8 +35,10 @@ __all__ = [
     "cut_batch",
     "formula_called",
     "last_check_passed",
+    "hold_batch",
     "lift_hold",
     "lock_batch",
+    "lock_batches",
     "record_check",
     "record_use",
     "take_out",

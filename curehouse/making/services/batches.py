@@ -1,7 +1,7 @@
 """The only writer of formulas and batches."""
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import ROUND_HALF_EVEN, Decimal
@@ -183,6 +183,11 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
 def lock_batch(batch: Batch) -> Batch:
     """Return *batch* fresh and locked until the transaction ends."""
     return lock_rows(Batch.unscoped.select_related("formula"), [batch.pk])[batch.pk]
+
+
+def lock_batches(workshop: Workshop, keys: Iterable[int]) -> list[Batch]:
+    """Return batches of *workshop* fresh and locked until the transaction ends, in key order."""
+    return list(lock_rows(Batch.objects.within(workshop).select_related("formula"), keys).values())
 
 
 @transaction.atomic

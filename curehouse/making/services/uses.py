@@ -51,6 +51,17 @@ def record_use(*, actor: Actor, batch: Batch, movement: Movement, irregular: str
 
 
 @transaction.atomic
+def hold_batch(*, actor: Actor, batch: Batch, cause: str, reason: str, at: datetime) -> BatchHold:
+    """Hold the release of *batch* (locked by the caller) for a cause that came up after it was poured."""
+    _check_here(actor, batch)
+    hold = BatchHold.unscoped.create(
+        workshop=actor.workshop, batch=batch, cause=cause[:400], reason=reason, at=at, **actor.signature
+    )  # fmt: skip
+    logger.info("batch held: workshop=%s batch=%s", actor.workshop.pk, batch.pk)
+    return hold
+
+
+@transaction.atomic
 def lift_hold(*, actor: Actor, hold: BatchHold, why: str, at: datetime) -> BatchHoldLift:
     """Lift a hold: a person's word, with a reason; the hold itself stays on record."""
     if actor.user is None:

@@ -14,6 +14,7 @@ from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
 from curehouse.web.marks import Mark, mark_beside, mark_of
+from curehouse.web.reading.batch_stock import BatchStock, read_batch_stock
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, record_of
@@ -103,6 +104,7 @@ class BatchView:
     taken: tuple[Line, ...]
     ingredients: tuple[Ingredient, ...]
     water_share: str
+    stock: BatchStock
 
 
 def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
@@ -166,7 +168,7 @@ def _age(batch: Batch, calendar: Calendar) -> str:
 
 
 def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchView:
-    """Read everything on a batch's page (ten queries, however much is on record)."""
+    """Read everything on a batch's page (twelve queries, however much is on record)."""
     bars = list(SampleBar.objects.within(workshop).filter(batch=batch).order_by("letter"))
     readings = fetch_readings(batch, bars)
     reviews = fetch_reviews(batch)
@@ -191,6 +193,7 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         taken=_taken(batch, calendar),
         ingredients=_ingredients(batch, workshop),
         water_share=_water_share(batch),
+        stock=read_batch_stock(batch, workshop, calendar),
     )
 
 

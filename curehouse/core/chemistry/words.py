@@ -1,0 +1,179 @@
+"""The words to each finding: what is so, and what to do; and the cautions about lye.
+
+In braces stands a figure of the finding by its name; `told` puts it in with its unit.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from .findings import Figure, Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What a finding says, and its remedy."""
+
+    says: str
+    remedy: str
+
+
+WORDS = {
+    "koh_purity_missing": Words(
+        "Potassium hydroxide is sold far from pure, and the purity of this one is missing: no amount can be worked out.",
+        "Type the purity from the certificate of the lot.",
+    ),
+    "purity_implausible": Words(
+        "A purity of {purity_share} is lower than lye is sold at.",
+        "Check the figure against the certificate: 98.5 % is typed as 98.5.",
+    ),
+    "lye_under_a_step": Words(
+        "The {lye_g} of lye is less than one step of the scale ({step_g}).",
+        "Make a larger batch, or weigh the lye on a finer scale.",
+    ),
+    "superfat_below_zero": Words(
+        "There is more lye than the fats can take: the superfat is {middle_share} (it may be {low_share} to {high_share}). "
+        "These bars would burn skin.",
+        "Set a superfat of 0 % or more; 5 % is usual.",
+    ),
+    "may_be_caustic": Words(
+        "May be caustic: planned at {middle_share}, the superfat may really be as low as {low_share} "
+        "(and as high as {high_share}).",
+        "Type the saponification values and the purity from the certificates of your lots, or set a higher superfat. "
+        "The alkalinity check must be passed before the bars are released.",
+    ),
+    "batch_too_small": Words(
+        "May be caustic: {fats_g} of fats is little for this scale, and the superfat may really be as low as {low_share}.",
+        "Make it with {safe_fats_g} of fats or more, or weigh on a finer scale. "
+        "The alkalinity check must be passed before the bars are released.",
+    ),
+    "scale_coarse": Words(
+        "With {fats_g} of fats the steps of the scale alone move the superfat by more than half a point.",
+        "From {steady_fats_g} of fats on they move it by less; or weigh on a finer scale.",
+    ),
+    "may_stay_soft": Words(
+        "May stay soft: with the milk's own fat the superfat is {middle_share} and may be as high as {high_share}.",
+        "Set a lower superfat, or type the certificate values of your lots to narrow it; give the bars a longer cure.",
+    ),
+    "naoh_counted_pure": Words(
+        "The sodium hydroxide counts as 100 % pure, as no certificate is at hand: if it is weaker, the superfat is higher.",
+        "Type the purity from the certificate of the lot.",
+    ),
+    "certificate_outside_range": Words(
+        "The certificate value of {name}, {value}, lies outside of the published range of {low} to {high} (mg KOH per g).",
+        "Check that it is the saponification value in mg KOH per g and belongs to this fat; then confirm it. "
+        "The alkalinity check must be passed before the bars are released.",
+    ),
+    "acid_form_open": Words(
+        "The form of {name} acid is not said, so it counts as the one that eats less lye.",
+        "Say whether it is anhydrous or a monohydrate: it stands on the bag.",
+    ),
+    "acid_strength_missing": Words(
+        "The strength of the {name} acid is not said, so no lye is added for it and the superfat may come out higher.",
+        "Type its strength in %: it stands on the bottle.",
+    ),
+    "lye_over_solubility": Words(
+        "The lye cannot all dissolve: {lye_g} of it needs {needed_g} of water, and in front stand {water_g}.",
+        "Put more of the liquid in front and less at trace; the sum stays.",
+    ),
+    "lye_over_cold_solubility": Words(
+        "At {front_c} the lye cannot all dissolve: {lye_g} of it needs {needed_g} of water, and in front stand {water_g}.",
+        "Keep the front at {warm_c} or warmer, or put more of the liquid in front; the sum stays.",
+    ),
+    "koh_front_cold": Words(
+        "How much potassium hydroxide dissolves at {front_c} is not known well enough to count on.",
+        "Keep the front at {warm_c} or warmer.",
+    ),
+    "front_under_lye": Words(
+        "In front stands less water ({water_g}) than lye ({lye_g}): it dissolves slowly, and some may stay undissolved.",
+        "Put more of the liquid in front and less at trace; the sum stays. Strain the lye.",
+    ),
+    "milk_front_under_lye": Words(
+        "The milk in front holds {water_g} of water for {lye_g} of lye: "
+        "below {times} times its mass lye dissolves badly in milk.",
+        "Put liquid with {wanted_g} of water in front, and less at trace; the sum stays. Strain the lye.",
+    ),
+    "milk_front_opaque": Words(
+        "Lye and milk together are opaque: undissolved lye hides in it.",
+        "Pour it into the fats through a strainer of steel or plastic.",
+    ),
+    "liquid_low": Words(
+        "The liquid is {liquid_share} of the fats; usual is 28 to 38 %. With so little the batch thickens fast and cracks, "
+        "and some lye may stay undissolved; the cure is shorter.",
+        "Take {least_g} of liquid or more.",
+    ),
+    "liquid_high": Words(
+        "The liquid is {liquid_share} of the fats; usual is 28 to 38 %. "
+        "{water_share} of the fresh bar is water that must dry out: it stays soft for longer, shrinks and warps.",
+        "Take {most_g} of liquid or less, or plan a longer cure.",
+    ),
+    "milk_hardly_noticed": Words(
+        "Milk is {milk_share} of the liquid: makers notice it from about a quarter on.",
+        "For more of it take {from_g} of milk, and leave out as much water.",
+    ),
+    "milk_fat_from_table": Words(
+        "The fat of the milk is a table's: with it the superfat is {effective_share} ({low_share} to {high_share}). "
+        "A herd's fat moves over the year.",
+        "Measure the fat of the lot and type it. For an effective 5 % the setting would be {setting_share}; "
+        "do not chase it batch by batch on a table's figure.",
+    ),
+    "sugar_heats": Words(
+        "The liquid brings {sugar_g} of sugar, and sugar heats the batch.",
+        "Freeze it, add the lye slowly in an ice bath and hold it at {lye_low_c} to {lye_high_c}, "
+        "never over {lye_most_c}; fats at {fats_low_c} to {fats_high_c}; "
+        "into the cold after pouring where a darker core is unwanted.",
+    ),
+    "plant_milk_thickened": Words(
+        "{name} is thickened: thickeners make lumps with lye.",
+        "Take it fresh, without thickeners, and strain it.",
+    ),
+    "plant_milk_thickener_open": Words(
+        "Whether {name} has thickeners is not said: they make lumps with lye.",
+        "Look at its label; take it fresh, without thickeners, and strain it.",
+    ),
+    "fragrance_over_limit": Words(
+        "{name} is {fragrance_share} of the dry bar; its supplier's maximum is {most_share}.",
+        "Take {most_g} or less.",
+    ),
+    "fragrance_limit_missing": Words(
+        "{name} is {fragrance_share} of the dry bar; its supplier's maximum for soap is missing.",
+        "Type the maximum from the supplier's paper.",
+    ),
+    "allergens": Words("Name on the label: {names}.", "Residues of milk and nuts can harm those who are allergic."),
+}
+
+# Shown wherever lye is shown.
+CAUTIONS = (
+    "Lye burns and blinds: goggles, gloves, long sleeves, fresh air; children and animals out.",
+    "Lye goes into the liquid, slowly. Never pour liquid onto lye.",
+    "It eats aluminium, zinc and tin and gives off hydrogen: use steel or plastic. "
+    "Keep it labelled and locked, in no food container.",
+    "On skin: brush dry lye off, take wet clothing off, running water at once for at least 15 minutes. "
+    "Never vinegar or another acid.",
+    "In the eyes: the same with the lids held open, until help takes over. "
+    "For eyes, and burns larger than a palm, call the emergency number.",
+    "Swallowed: rinse the mouth, do not cause vomiting, call the poison centre.",
+    "Check the purity of each new lot of lye by its certificate or a titration, "
+    "and the alkalinity of each batch before anyone washes with it.",
+    "A batch whose last check failed is not released: test again after a week or more, rework it or destroy it.",
+    "Local law and licensed practice come first.",
+)
+
+
+def told(finding: Finding, mass: Callable[[float], str]) -> Words:
+    """Return the words of *finding* with its figures in them; *mass* writes grams in the workshop's unit."""
+    shown = {name: _shown(name, value, mass) for name, value in finding.figures.items()}
+    words = WORDS[finding.code]
+    says, remedy = words.says.format(**shown), words.remedy.format(**shown)
+    return Words(says.replace(" %", "\u00a0%"), remedy.replace(" %", "\u00a0%"))
+
+
+def _shown(name: str, value: Figure, mass: Callable[[float], str]) -> str:
+    if isinstance(value, str):
+        return value
+    if name.endswith("_g"):
+        return mass(value)
+    if name.endswith("_share"):
+        # A superfat just below zero must not read as 0 %.
+        tenth = value * 100 if abs(value) >= 0.0005 or value == 0 else (0.1 if value > 0 else -0.1)
+        return f"{tenth:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"
+    return f"{value:g}\u00a0°C" if name.endswith("_c") else f"{value:g}"

@@ -1,0 +1,151 @@
+"""What a batch took from the storeroom: asked for by material, booked by lot."""
+
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from curehouse.common.units import GRAMS_PER, LARGEST_G
+from curehouse.flows.use_stock import Proposal, UseLine
+from curehouse.web.forms.amounts import ReasonField, in_grams, unit_field
+from curehouse.web.forms.fields import HouseForm, MomentField, NumberField, trimmed
+from curehouse.web.reading.amounts import amount_words
+from curehouse.web.reading.storeroom import best_before_words
+from curehouse.workshops.models import Workshop
+from inventory.models import Irregular, Lot, Material
+
+ROWS = 8
+_PIECES = "pieces"
+
+
+def _units(workshop: Workshop) -> forms.ChoiceField:
+    field = unit_field(workshop)
+    field.choices = [*field.choices, (_PIECES, _PIECES)]
+    return field
+
+
+def _amount(values: dict[str, Any], name: str, unit: str, material: Material) -> Decimal:
+    is_counted = material.measure == Material.Measure.PIECES
+    return values[name] if is_counted else in_grams(values[name], values[unit])
+
+
+class AskForm(HouseForm):
+    """Materials and how much of each went in."""
+
+    def __init__(self, *args: Any, workshop: Workshop, materials: Sequence[Material], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._materials = {str(one.pk): one for one in materials}
+        choices = [("", "–"), *((key, one.name) for key, one in self._materials.items())]
+        for row in range(ROWS):
+            self.fields[f"material_{row}"] = forms.ChoiceField(
+                label="Material", required=False, choices=choices,
+                error_messages={"invalid_choice": "Choose the material from the list."},
+            )  # fmt: skip
+            self.fields[f"amount_{row}"] = NumberField(
+                what="The amount", above=Decimal(0), most=LARGEST_G, required=False, label="Amount"
+            )  # fmt: skip
+            self.fields[f"unit_{row}"] = _units(workshop)
+            self.fields[f"unit_{row}"].required = False
+
+    @property
+    def rows(self) -> list[list[Any]]:
+        """Return the bound fields row by row."""
+        return [[self[f"{name}_{row}"] for name in ("material", "amount", "unit")] for row in range(ROWS)]
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the amount of each material that is named, and for at least one."""
+        values = super().clean() or {}
+        named = [row for row in range(ROWS) if values.get(f"material_{row}")]
+        for row in named:
+            material = self._materials[values[f"material_{row}"]]
+            is_counted = material.measure == Material.Measure.PIECES
+            if f"amount_{row}" in values and values[f"amount_{row}"] is None:
+                self.add_error(f"amount_{row}", f"The amount of {material} is missing: type it in figures.")
+            elif not is_counted and values.get(f"unit_{row}") not in GRAMS_PER:
+                self.add_error(f"unit_{row}", f"{material} is kept in grams: choose the unit again.")
+        if not named and not self.errors:
+            self.add_error(None, "Name at least one material and how much of it went in.")
+        return values
+
+    def asked(self) -> list[tuple[Material, Decimal]]:
+        """Return each material with grams or pieces."""
+        values = self.cleaned_data
+        found = [(row, self._materials[values[f"material_{row}"]]) for row in range(ROWS) if values.get(f"material_{row}")]
+        return [(material, _amount(values, f"amount_{row}", f"unit_{row}", material)) for row, material in found]
+
+
+class BookForm(HouseForm):
+    """What was taken from which lot; a line without an amount was not taken."""
+
+    def __init__(
+        self, *args: Any, workshop: Workshop, lots: Sequence[Lot], lines: int, today: date, now: dict[str, Any], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, initial=now, **kwargs)
+        self._lots = {str(lot.pk): lot for lot in lots}
+        self._count = lines
+        choices = [("", "–"), *((key, _lot_words(lot, workshop.unit, today)) for key, lot in self._lots.items())]
+        for row in range(lines):
+            self.fields[f"lot_{row}"] = forms.ChoiceField(
+                label="Lot", required=False, choices=choices, error_messages={"invalid_choice": "Choose the lot from the list."}
+            )  # fmt: skip
+            self.fields[f"amount_{row}"] = NumberField(
+                what="The amount", above=Decimal(0), most=LARGEST_G, required=False, label="Amount"
+            )  # fmt: skip
+            self.fields[f"unit_{row}"] = _units(workshop)
+            self.fields[f"unit_{row}"].required = False
+            self.fields[f"reason_{row}"] = ReasonField(label="Why, if the lot is not in order", required=False)
+        self.fields["used_at"] = MomentField(
+            what="The time", time_zone=workshop.time_zone, required=False, label="When", help_text="Empty means now."
+        )
+
+    @property
+    def rows(self) -> list[list[Any]]:
+        """Return the bound fields line by line."""
+        names = ("lot", "amount", "unit", "reason")
+        return [[self[f"{name}_{row}"] for name in names] for row in range(self._count)]
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for a lot with each amount, for a unit that fits it, and for at least one line."""
+        values = super().clean() or {}
+        taken = 0
+        for row in range(self._count):
+            if values.get(f"amount_{row}") is None:
+                continue
+            lot = self._lots.get(values.get(f"lot_{row}", ""))
+            taken += 1
+            if lot is None:
+                self.add_error(f"lot_{row}", "Say which lot it was taken from.")
+            elif lot.material.measure == Material.Measure.GRAMS and values.get(f"unit_{row}") not in GRAMS_PER:
+                self.add_error(f"unit_{row}", f"{lot.material} is kept in grams: choose the unit again.")
+        if not taken and not self.errors:
+            self.add_error(None, "No line has an amount: type what was taken.")
+        return values
+
+    def lines(self) -> list[UseLine]:
+        """Return what was taken."""
+        values = self.cleaned_data
+        rows = [row for row in range(self._count) if values[f"amount_{row}"] is not None]
+        found = [(row, self._lots[values[f"lot_{row}"]]) for row in rows]
+        return [
+            UseLine(lot, _amount(values, f"amount_{row}", f"unit_{row}", lot.material), values[f"reason_{row}"])
+            for row, lot in found
+        ]
+
+
+def _lot_words(lot: Lot, unit: str, today: date) -> str:
+    irregular = lot.irregular_on(today)
+    state = f", {Irregular(irregular).label}" if irregular else ""
+    return f"{lot}: {amount_words(lot.on_hand, lot.material, unit)}, {best_before_words(lot, today)}{state}"
+
+
+def first_lines(proposals: Sequence[Proposal], unit: str) -> dict[str, Any]:
+    """Return the lines a proposal begins with, as the form shows them."""
+    takes = [take for proposal in proposals for take in proposal.takes]
+    now: dict[str, Any] = {}
+    for row, (lot, amount) in enumerate(takes):
+        is_counted = lot.material.measure == Material.Measure.PIECES
+        shown = amount if is_counted else amount / GRAMS_PER[unit]
+        now |= {f"lot_{row}": str(lot.pk), f"amount_{row}": trimmed(shown), f"unit_{row}": _PIECES if is_counted else unit}
+    return now

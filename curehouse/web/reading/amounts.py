@@ -1,0 +1,35 @@
+"""Amounts of the storeroom in words: kilograms where there are many grams, pieces where they are counted."""
+
+from decimal import Decimal
+
+from curehouse.common.units import GRAM, GRAMS_PER
+from inventory.models import Material
+
+_MANY = {GRAM: ("kg", Decimal(1000)), "oz": ("lb", 10 * GRAMS_PER["lb"])}
+
+
+def amount_words(amount: Decimal, material: Material, unit: str) -> str:
+    """Return what there is as it is said: ``250 g``, ``12.5 kg``, ``3 pieces``; exact to the milligram."""
+    if material.measure == Material.Measure.PIECES:
+        pieces = int(amount)
+        return f"{pieces} piece" if abs(pieces) == 1 else f"{pieces} pieces"
+    larger, from_g = _MANY[unit]
+    shown_in = larger if abs(amount) >= from_g else unit
+    places = 6 if shown_in == "kg" else 3
+    figure = f"{amount / GRAMS_PER[shown_in]:.{places}f}".rstrip("0").rstrip(".")
+    return f"{figure or '0'} {shown_in}"
+
+
+def about_words(amount: Decimal | float, material: Material, unit: str) -> str:
+    """Return an amount that was reckoned and not weighed, to three figures: ``about 1.23 kg``."""
+    if material.measure == Material.Measure.PIECES:
+        return f"about {float(amount):.3g}"
+    larger, from_g = _MANY[unit]
+    shown_in = larger if abs(Decimal(amount)) >= from_g else unit
+    return f"about {float(Decimal(amount) / GRAMS_PER[shown_in]):.3g} {shown_in}"
+
+
+def moved_words(amount: Decimal, material: Material, unit: str) -> str:
+    """Return what came or went with its sign: ``+12.5 kg``, ``−250 g``."""
+    sign = "+" if amount > 0 else "−"
+    return f"{sign}{amount_words(abs(amount), material, unit)}"

@@ -1,0 +1,219 @@
+"""A lot's whole story, and a material's."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.core.paginator import Page, Paginator
+from django.urls import reverse
+
+from curehouse.common.time import day_words
+from curehouse.making.models import BatchUse
+from curehouse.web.access import Visit
+from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.amounts import amount_words, moved_words
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_words, lot_line, lot_state, rate_words
+from inventory.adapter import covers
+from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement
+
+PAGE_OF_MOVEMENTS = 50
+
+
+@dataclass(frozen=True, slots=True)
+class MovementLine:
+    """A movement: when, what, how much, and what was on hand after it."""
+
+    pk: int
+    when: str
+    what: str
+    amount: str
+    after: str
+    note: str
+    by: str
+    batch: str
+    batch_href: str
+    is_taken_back: bool
+    can_be_taken_back: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Something a person said of a lot."""
+
+    when: str
+    what: str
+    note: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A file of a lot."""
+
+    pk: int
+    name: str
+    size: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
+class LotView:
+    """Everything on a lot's page."""
+
+    lot: Lot
+    mark: Mark
+    held: str
+    facts: tuple[tuple[str, str], ...]
+    movements: tuple[MovementLine, ...]
+    page: Page
+    counts: tuple[Said, ...]
+    rulings: tuple[Said, ...]
+    corrections: tuple[Said, ...]
+    values: tuple[Said, ...]
+    papers: tuple[Paper, ...]
+    batches: tuple[tuple[str, str], ...]
+
+
+def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
+    """Read a lot's story (a constant number of queries)."""
+    calendar, unit = Calendar(visit.workshop, visit.at), visit.workshop.unit
+    page, movements = _movements(visit, lot, number, calendar)
+    uses = BatchUse.objects.within(visit.workshop).filter(movement__lot=lot).in_force().select_related("batch__formula")
+    batches = {use.batch_id: use.batch for use in uses.order_by("batch__number")}
+    return LotView(
+        lot=lot,
+        mark=mark_of(lot_state(lot, calendar.today)),
+        held=amount_words(lot.on_hand, lot.material, unit),
+        facts=tuple(_facts(visit, lot, calendar)),
+        movements=movements,
+        page=page,
+        counts=tuple(
+            Said(
+                calendar.moment(row.moment),
+                f"{amount_words(row.counted, lot.material, unit)} counted, "
+                f"{amount_words(row.expected, lot.material, unit)} booked",
+                row.reason,
+                row.signed_by,
+            )
+            for row in _signed(Count, visit, lot).newest_first()
+        ),
+        rulings=tuple(
+            Said(calendar.moment(row.at), row.get_standing_display(), row.why, row.signed_by)
+            for row in _signed(LotRuling, visit, lot).newest_first()
+        ),
+        corrections=tuple(
+            Said(calendar.moment(row.at), str(row), row.why, row.signed_by)
+            for row in _signed(LotCorrection, visit, lot).order_by("-at", "-pk")
+        ),
+        values=tuple(
+            Said(calendar.moment(row.at), row.name, f"{row.value.normalize():f} {row.unit}".strip(), row.signed_by)
+            for row in _signed(LotValue, visit, lot).newest_of_each_name()
+        ),
+        papers=tuple(
+            Paper(row.pk, row.name, _size(row.size_bytes), calendar.day(row.at))
+            for row in LotFile.objects.within(visit.workshop).filter(lot=lot).newest_first()
+        ),
+        batches=tuple((str(batch), reverse("web:batch", args=[batch.pk])) for batch in batches.values()),
+    )
+
+
+def _signed(model: type, visit: Visit, lot: Lot):  # noqa: ANN202  (a QuerySet of the model's own)
+    return model.objects.within(visit.workshop).filter(lot=lot).select_related("by_user", "by_device")
+
+
+def _facts(visit: Visit, lot: Lot, calendar: Calendar) -> list[tuple[str, str]]:
+    facts = [
+        ("received", day_words(lot.received_on, today=calendar.today)),
+        ("best before", best_before_words(lot, calendar.today).removeprefix("best before ")),
+        ("supplier", lot.supplier.name if lot.supplier else "not named"),
+        ("supplier’s lot", lot.supplier_lot or "not named"),
+    ]
+    if lot.unit_cost is not None:
+        is_counted = lot.material.measure == Material.Measure.PIECES
+        cost = lot.unit_cost if is_counted else lot.unit_cost * 1000
+        facts.append(("cost", f"{_money(cost)} {visit.workshop.currency} a {'piece' if is_counted else 'kg'}"))
+    return facts
+
+
+def _money(amount: Decimal) -> str:
+    text = f"{amount:.4f}".rstrip("0")
+    whole, _, part = text.partition(".")
+    return f"{whole}.{part.ljust(2, '0')}"
+
+
+def _size(size_bytes: int) -> str:
+    return f"{size_bytes / 2**20:.1f} MB" if size_bytes >= 2**20 else f"{max(size_bytes // 1024, 1)} KB"
+
+
+def _movements(visit: Visit, lot: Lot, number: str | None, calendar: Calendar) -> tuple[Page, tuple[MovementLine, ...]]:
+    """Return a page of a lot's movements, the newest first, each with what was on hand after it."""
+    rows = Movement.objects.within(visit.workshop).filter(lot=lot)
+    page = Paginator(
+        rows.newest_first().select_related("corrected_by", "by_user", "by_device", "batch_use__batch__formula"),
+        PAGE_OF_MOVEMENTS,
+    ).get_page(number)
+    shown = list(page)
+    after = lot.on_hand
+    if page.number > 1 and shown:
+        # What happened after the first row of this page is taken off again.
+        later = rows.filter(moment__gt=shown[0].moment) | rows.filter(moment=shown[0].moment, pk__gt=shown[0].pk)
+        after = lot.on_hand - later.total()
+    lines = []
+    for row in shown:
+        lines.append(_movement_line(row, lot, after, visit.workshop.unit, calendar))
+        after -= row.amount
+    return page, tuple(lines)
+
+
+def _movement_line(row: Movement, lot: Lot, after: Decimal, unit: str, calendar: Calendar) -> MovementLine:
+    use = getattr(row, "batch_use", None)
+    is_back = hasattr(row, "corrected_by")
+    return MovementLine(
+        pk=row.pk,
+        when=calendar.moment(row.moment),
+        what=row.get_kind_display(),
+        amount=moved_words(row.amount, lot.material, unit),
+        after=amount_words(after, lot.material, unit),
+        note=row.reason,
+        by=row.signed_by,
+        batch=str(use.batch) if use else "",
+        batch_href=reverse("web:batch", args=[use.batch_id]) if use else "",
+        is_taken_back=is_back,
+        can_be_taken_back=not is_back and row.kind != Movement.Kind.REVERSAL,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialView:
+    """Everything on a material's page."""
+
+    material: Material
+    mark: Mark | None
+    usable: str
+    on_hand: str
+    cover: str
+    rate: str
+    low_at: str
+    lots: tuple[LotLine, ...]
+    page: Page
+
+
+def read_material(visit: Visit, material: Material, number: str | None) -> MaterialView:
+    """Read a material with its lots: what is here first, in the order it is used up."""
+    calendar, unit = Calendar(visit.workshop, visit.at), visit.workshop.unit
+    row = Material.objects.within(visit.workshop).with_stock(on=calendar.today).get(pk=material.pk)
+    cover = covers(workshop=visit.workshop, at=visit.at, materials=[row.pk]).get(row.pk)
+    lots = Lot.objects.within(visit.workshop).filter(material=row).named().here_first()
+    page = Paginator(lots, PAGE_OF_MOVEMENTS).get_page(number)
+    mark = mark_of("retired") if row.retired_at else mark_of("low") if row.low else None
+    return MaterialView(
+        material=row,
+        mark=mark,
+        usable=amount_words(row.usable, row, unit),
+        on_hand=amount_words(row.on_hand, row, unit),
+        cover=cover_words(cover),
+        rate=rate_words(cover, row, unit),
+        low_at="" if row.low_at is None else amount_words(row.low_at, row, unit),
+        lots=tuple(lot_line(lot, calendar, unit) for lot in page),
+        page=page,
+    )

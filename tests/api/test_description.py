@@ -1,0 +1,110 @@
+"""The API held against its own description: schemathesis makes requests of the OpenAPI document.
+
+Whatever it sends is answered: never by a fault of the house, always as the description says. The
+short form sends a few requests to each operation, the long form (``-m long``) many.
+"""
+
+import copy
+from functools import cache
+from typing import Any
+
+import pytest
+import schemathesis
+from django.core.wsgi import get_wsgi_application
+from django.db import transaction
+from drf_spectacular.generators import SchemaGenerator
+from hypothesis import HealthCheck, given, settings
+from schemathesis.checks import not_a_server_error
+from schemathesis.generation import GenerationMode
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    response_headers_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
+
+from curehouse.workshops.services import give_token
+from tests.api.test_problems import PATHS, methods
+from tests.architecture.addresses import NAMED_BY
+from tests.everything import row_of, with_everything
+from tests.world import World
+
+OPERATIONS = [(path.replace("<int:pk>", "{id}"), method) for path in PATHS for method in sorted(methods(path))]
+CHECKS = [
+    not_a_server_error,
+    status_code_conformance,
+    content_type_conformance,
+    response_headers_conformance,
+    response_schema_conformance,
+]
+NOBODY = 987654321
+
+
+@cache
+def description() -> dict[str, Any]:
+    """Return the OpenAPI document."""
+    return SchemaGenerator().get_schema(request=None, public=True)
+
+
+def at_home(world: World, path: str, method: str) -> dict[str, Any]:
+    """Return the document with one operation, whose ids are of rows that are here, or of none."""
+    document = copy.deepcopy(description())
+    operation = document["paths"][path][method]
+    document["paths"] = {path: {method: operation}}
+    for parameter in operation.get("parameters", ()):
+        if parameter["in"] == "path":
+            parameter["schema"] = {"type": "integer", "enum": [pk_of(world, path.split("/")[3]), NOBODY]}
+    for name, component in document["components"]["schemas"].items():
+        if not name.endswith("In"):
+            continue
+        for field, schema in component["properties"].items():
+            if schema.get("type") == "integer" and f"{field}s" in NAMED_BY:
+                schema["enum"] = [pk_of(world, f"{field}s"), NOBODY]
+    return document
+
+
+def pk_of(world: World, word: str) -> int:
+    return row_of(world, NAMED_BY[word]).pk
+
+
+@pytest.fixture
+def house(world: World) -> World:
+    """Return a house with a row of everything."""
+    with_everything(world)
+    return world
+
+
+def send_many(world: World, path: str, method: str, *, examples: int, mode: GenerationMode) -> None:
+    _token, secret = give_token(actor=world.actor, name="Script", at=world.now)
+    document = schemathesis.openapi.from_dict(at_home(world, path, method))
+    document.app = get_wsgi_application()
+    operation = document[path][method]
+
+    @settings(max_examples=examples, deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=False)
+    @given(case=operation.as_strategy(generation_mode=mode))
+    def send(case: schemathesis.Case) -> None:
+        with transaction.atomic():
+            answer = case.call(headers={"Authorization": f"Bearer {secret}"})
+            transaction.set_rollback(True)
+        case.validate_response(answer, checks=CHECKS)
+
+    send()
+
+
+def modes(path: str) -> list[GenerationMode]:
+    """Return whether requests are made as described, and also otherwise: a form cannot be sent as anything but one."""
+    is_form = path.endswith(("/files/", "/imports/"))
+    return [GenerationMode.POSITIVE] if is_form else [GenerationMode.POSITIVE, GenerationMode.NEGATIVE]
+
+
+@pytest.mark.parametrize(("path", "method"), OPERATIONS)
+def test_every_operation_answers_as_it_is_described(house: World, path: str, method: str) -> None:
+    for mode in modes(path):
+        send_many(house, path, method, examples=5, mode=mode)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("path", "method"), OPERATIONS)
+def test_every_operation_answers_as_it_is_described_however_often(house: World, path: str, method: str) -> None:
+    for mode in modes(path):
+        send_many(house, path, method, examples=200, mode=mode)

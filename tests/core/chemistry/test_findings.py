@@ -1,0 +1,246 @@
+"""What is refused, warned of and noted: each with the formula next to it where it is not."""
+
+import string
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from curehouse.core.chemistry.acids import Acid
+from curehouse.core.chemistry.alkali import Alkali, LyePart, certified
+from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.fats import Fat
+from curehouse.core.chemistry.findings import Finding, Level, judge
+from curehouse.core.chemistry.formula import Additive, Formula
+from curehouse.core.chemistry.liquids import Composition, Liquid, LiquidKind, Place
+from curehouse.core.chemistry.lye import given
+from curehouse.core.chemistry.scale import Scales
+from curehouse.core.chemistry.words import CAUTIONS, WORDS, told
+
+from .build import COCONUT, FINE, OLIVE
+
+FRONT, TRACE = Place.FRONT, Place.TRACE
+GOAT = Composition(Bounds.exactly(0.8703), Bounds.exactly(0.0414), 0.0445, Bounds.between(228, 242), fat_measured=True)
+BY_TABLE = replace(GOAT, fat_measured=False)
+ALMOND = Composition(Bounds.exactly(0.9705), Bounds.exactly(0.011), 0.0, Bounds.between(182, 196))
+NAOH, KOH = LyePart(Alkali.NAOH, 1.0, certified(0.99)), LyePart(Alkali.KOH, 0.1, certified(0.90))
+
+
+def certified_fats(mass_g: float = 1000.0) -> tuple[Fat, ...]:
+    return (Fat("olive oil", mass_g * 0.7, OLIVE, 190.0), Fat("coconut oil", mass_g * 0.3, COCONUT, 256.5))
+
+
+# 143.6 g of lye at 5 %: nothing to say about it.
+PLAIN = Formula(
+    fats=certified_fats(), superfat=0.05, lye=(NAOH,), scales=FINE, front_c=25.0, liquids=(Liquid("water", 330, FRONT),)
+)
+
+
+def with_liquids(*liquids: Liquid, **more: object) -> Formula:
+    return replace(PLAIN, liquids=liquids, **more)
+
+
+def milk(mass_g: float, place: Place = TRACE, made_of: Composition = GOAT) -> Liquid:
+    return Liquid("goat's milk", mass_g, place, LiquidKind.MILK, made_of)
+
+
+def water(mass_g: float) -> Liquid:
+    return Liquid("water", mass_g, FRONT)
+
+
+def plant(is_thickened: bool | None) -> Liquid:
+    return Liquid("almond drink", 150, TRACE, LiquidKind.PLANT_MILK, ALMOND, is_thickened)
+
+
+def with_acid(name: str, form: str | None, strength: float | None = None) -> Formula:
+    return replace(PLAIN, acids=(Acid(name, 5, form, strength),))
+
+
+def scent(mass_g: float, most_share: float | None) -> tuple[Additive, ...]:
+    return (Additive("lavender oil", mass_g, is_fragrance=True, most_share=most_share),)
+
+
+MIX = (replace(NAOH, share=0.9), KOH)
+REFUSAL, WARNING, NOTE = Level.REFUSAL, Level.WARNING, Level.NOTE
+
+# code, level, a formula that brings it, one beside it that does not
+CASES: list[tuple[str, Level, Formula, Formula]] = [
+    ("koh_purity_missing", REFUSAL, replace(PLAIN, lye=(MIX[0], replace(KOH, purity=None))), replace(PLAIN, lye=MIX)),
+    ("purity_implausible", REFUSAL, replace(PLAIN, lye=(replace(NAOH, purity=certified(0.85)),)), replace(PLAIN, lye=MIX)),
+    ("purity_implausible", REFUSAL, replace(PLAIN, lye=(MIX[0], replace(KOH, purity=certified(0.75)))), PLAIN),
+    ("lye_under_a_step", REFUSAL, replace(PLAIN, scales=Scales(0.1, 200)), PLAIN),
+    ("superfat_below_zero", REFUSAL, replace(PLAIN, superfat=-0.01), replace(PLAIN, superfat=0.0)),
+    ("may_be_caustic", WARNING, replace(PLAIN, superfat=0.0), replace(PLAIN, superfat=0.02)),
+    ("batch_too_small", WARNING, replace(PLAIN.times(0.05), scales=Scales(1, 1)), replace(PLAIN, scales=Scales(1, 1))),
+    ("scale_coarse", NOTE, replace(PLAIN.times(0.2), scales=Scales(1, 1)), replace(PLAIN, scales=Scales(1, 1))),
+    ("may_stay_soft", WARNING, replace(PLAIN, superfat=0.08), PLAIN),
+    ("may_stay_soft", NOTE, replace(PLAIN, superfat=0.075), PLAIN),
+    ("naoh_counted_pure", NOTE, replace(PLAIN, lye=(LyePart(Alkali.NAOH),)), PLAIN),
+    ("certificate_outside_range", WARNING, replace(PLAIN, fats=(Fat("olive oil", 1000, OLIVE, 210.0),)), PLAIN),
+    (
+        "acid_form_open",
+        NOTE,
+        with_acid("citric", None),
+        with_acid("citric", "anhydrous"),
+    ),
+    (
+        "acid_strength_missing",
+        WARNING,
+        with_acid("lactic", None),
+        with_acid("lactic", None, 0.9),
+    ),
+    ("lye_over_solubility", REFUSAL, with_liquids(water(135), milk(195)), with_liquids(water(143), milk(187))),
+    ("lye_over_cold_solubility", REFUSAL, replace(PLAIN, front_c=10.0), replace(PLAIN, front_c=20.0)),
+    ("koh_front_cold", REFUSAL, replace(PLAIN, lye=MIX, front_c=19.9), replace(PLAIN, lye=MIX, front_c=20.0)),
+    ("front_under_lye", WARNING, with_liquids(water(143), milk(187)), with_liquids(water(145), milk(185))),
+    ("milk_front_under_lye", WARNING, with_liquids(milk(240, FRONT), milk(90)), with_liquids(milk(330, FRONT))),
+    ("milk_front_opaque", NOTE, with_liquids(milk(330, FRONT)), with_liquids(water(150), milk(180))),
+    ("liquid_low", WARNING, with_liquids(water(279.9)), with_liquids(water(280))),
+    ("liquid_high", WARNING, with_liquids(water(380.1)), with_liquids(water(380))),
+    ("milk_hardly_noticed", NOTE, with_liquids(water(260), milk(70)), with_liquids(water(240), milk(80))),
+    (
+        "milk_fat_from_table",
+        NOTE,
+        with_liquids(water(200), milk(130, made_of=BY_TABLE)),
+        with_liquids(water(200), milk(130)),
+    ),
+    ("sugar_heats", NOTE, with_liquids(water(200), milk(130)), PLAIN),
+    ("plant_milk_thickened", WARNING, with_liquids(water(180), plant(True)), with_liquids(water(180), plant(False))),
+    ("plant_milk_thickener_open", NOTE, with_liquids(water(180), plant(None)), with_liquids(water(180), plant(False))),
+    ("fragrance_over_limit", WARNING, replace(PLAIN, additives=scent(30, 0.02)), replace(PLAIN, additives=scent(20, 0.02))),
+    ("fragrance_limit_missing", NOTE, replace(PLAIN, additives=scent(30, None)), replace(PLAIN, additives=scent(30, 0.05))),
+    ("allergens", NOTE, replace(PLAIN, allergens=("milk", "almond", "milk")), PLAIN),
+]
+
+
+def found(formula: Formula, code: str) -> Finding | None:
+    return next((finding for finding in judge(formula).findings if finding.code == code), None)
+
+
+def grams(mass_g: float) -> str:
+    return f"{mass_g:.1f} g"
+
+
+def test_a_plain_formula_has_nothing_said_about_it() -> None:
+    assert judge(PLAIN).findings == ()
+
+
+@pytest.mark.parametrize(("code", "level", "with_it", "beside"), CASES, ids=[f"{case[0]}-{case[1]}" for case in CASES])
+def test_it_is_found_and_beside_it_is_not(code: str, level: Level, with_it: Formula, beside: Formula) -> None:
+    finding = found(with_it, code)
+    assert finding is not None
+    assert finding.level is level
+    assert found(beside, code) is None
+    assert judge(with_it).is_refused is any(one.level is REFUSAL for one in judge(with_it).findings)
+    words = told(finding, grams)
+    for sentence in (words.says, words.remedy):
+        assert sentence.endswith(".")
+        assert "{" not in sentence
+        assert "nan" not in sentence.lower().split()
+
+
+def test_every_finding_has_words_and_every_word_a_case() -> None:
+    assert {case[0] for case in CASES} == set(WORDS)
+
+
+@pytest.mark.parametrize(("code", "level", "with_it", "beside"), CASES, ids=[f"{case[0]}-{case[1]}" for case in CASES])
+def test_the_words_use_only_figures_that_are_there(code: str, level: Level, with_it: Formula, beside: Formula) -> None:
+    finding = found(with_it, code)
+    assert finding is not None
+    named = {name for _, name, _, _ in string.Formatter().parse(WORDS[code].says + WORDS[code].remedy) if name}
+    assert named <= finding.figures.keys()
+
+
+@pytest.mark.parametrize("code", ["may_be_caustic", "batch_too_small", "certificate_outside_range"])
+def test_what_may_be_caustic_is_confirmed_by_a_person_and_checked_before_release(code: str) -> None:
+    formula = next(case[2] for case in CASES if case[0] == code)
+    judged = judge(formula)
+    assert judged.needs_confirming
+    assert judged.needs_check
+    assert not judged.is_refused
+
+
+def test_findings_come_gravest_first() -> None:
+    many = replace(
+        PLAIN,
+        superfat=-0.02,
+        allergens=("milk",),
+        liquids=(water(200), milk(250)),
+        additives=scent(40, 0.01),
+        lye=(LyePart(Alkali.NAOH),),
+    )
+    levels = [list(Level).index(finding.level) for finding in judge(many).findings]
+    assert levels == sorted(levels)
+    assert len(set(levels)) == 3
+
+
+def test_a_missing_purity_shows_no_amount_but_still_what_the_lines_say() -> None:
+    judged = judge(replace(PLAIN, lye=(LyePart(Alkali.KOH),), allergens=("milk",)))
+    assert judged.figures is None
+    assert [finding.code for finding in judged.findings] == ["koh_purity_missing", "allergens"]
+
+
+def test_the_batch_that_is_named_as_large_enough_is() -> None:
+    small = replace(PLAIN.times(0.05), scales=Scales(1, 1))
+    finding = found(small, "batch_too_small")
+    assert finding is not None
+    safe_g = finding.figures["safe_fats_g"]
+    assert isinstance(safe_g, float)
+    enough = small.times(safe_g / 50)
+    assert judge(enough).needs_confirming is False
+
+
+@pytest.mark.parametrize(
+    ("formula", "code", "figure", "change"),
+    [
+        (CASES[14][2], "lye_over_solubility", "needed_g", lambda grams: with_liquids(water(grams), milk(330 - grams))),
+        (with_liquids(water(200)), "liquid_low", "least_g", lambda grams: with_liquids(water(grams))),
+        (with_liquids(water(500)), "liquid_high", "most_g", lambda grams: with_liquids(water(grams))),
+        (
+            with_liquids(water(280), milk(50)),
+            "milk_hardly_noticed",
+            "from_g",
+            lambda grams: with_liquids(water(330 - grams), milk(grams)),
+        ),
+    ],
+)
+def test_who_does_as_the_remedy_says_is_rid_of_it(
+    formula: Formula, code: str, figure: str, change: Callable[[float], Formula]
+) -> None:
+    finding = found(formula, code)
+    assert finding is not None
+    grams = finding.figures[figure]
+    assert isinstance(grams, float)
+    assert found(change(grams), code) is None
+
+
+def test_the_cold_procedure_names_its_temperatures() -> None:
+    # Common practice, no source: lye in milk at 24 to 27 °C and below 30, fats at 38 to 41 °C.
+    finding = found(with_liquids(water(200), milk(130)), "sugar_heats")
+    assert finding is not None
+    assert "24\u00a0°C to 27\u00a0°C, never over 30\u00a0°C; fats at 38\u00a0°C to 41\u00a0°C" in told(finding, grams).remedy
+
+
+def test_lye_that_was_really_weighed_is_judged_as_it_is() -> None:
+    planned = judge(PLAIN).figures
+    assert planned is not None
+    over = judge(PLAIN, given([(NAOH, planned.lye_g * 1.06)]))
+    assert over.is_refused
+    assert over.findings[0].code == "superfat_below_zero"
+    short = judge(PLAIN, given([(NAOH, planned.lye_g * 0.95)]))
+    assert found_in(short.findings, "may_stay_soft").level is WARNING
+
+
+def found_in(findings: tuple[Finding, ...], code: str) -> Finding:
+    return next(finding for finding in findings if finding.code == code)
+
+
+def test_a_low_end_just_below_zero_never_reads_as_nothing() -> None:
+    finding = Finding(WARNING, "may_be_caustic", {"low_share": -0.0001, "middle_share": 0.02, "high_share": 0.05})
+    assert "as low as \u22120.1\u00a0%" in told(finding, grams).says
+
+
+def test_the_cautions_name_what_saves_eyes_and_skin() -> None:
+    everything = " ".join(CAUTIONS)
+    for must in ("goggles", "never pour liquid onto lye", "aluminium", "15 minutes", "vomiting", "vinegar", "poison centre"):
+        assert must in everything.lower()
