@@ -52,8 +52,10 @@ def _renew_low(workshop: Workshop, wanted: set[int] | None, *, at: datetime, tel
     told = Notice.objects.within(workshop).of_kind(Kind.LOW).episode_goes_on()
     if wanted is not None:
         materials, told = materials.filter(pk__in=wanted), told.filter(about__in=[_about_material(pk) for pk in wanted])
-    low = {_about_material(row.pk): row for row in materials.low(on=local_day(at, workshop.time_zone))}
     known = {notice.about: notice for notice in told}
+    if not known and not tells_new:
+        return
+    low = {_about_material(row.pk): row for row in materials.low(on=local_day(at, workshop.time_zone))}
     for thing in sorted(known.keys() - low.keys()):
         if known[thing].state == Notice.State.OPEN:
             reason = _why_not_low(workshop, thing, at=at)
@@ -96,7 +98,7 @@ def _say_low(workshop: Workshop, material: Material, cover: Cover, standing: Not
             mark=Kind.LOW,
             title=f"{material} is low",
             body=body,
-            path=f"/storeroom/materials/{material.pk}/",
+            path=f"/materials/{material.pk}/",
             at=at,
         )
     elif standing.body != body:
@@ -191,7 +193,7 @@ def _say_lot(
             mark=kind,
             title=_TITLES[kind].format(lot=lot),
             body=body,
-            path=f"/storeroom/lots/{lot.pk}/",
+            path=f"/lots/{lot.pk}/",
             at=at,
         )
 

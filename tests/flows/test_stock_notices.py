@@ -47,7 +47,7 @@ def test_what_is_low_is_told_in_the_morning_in_figures_and_sent_with_the_digest_
     assert told(world) == []
     morning(world)
     (low,) = told(world)
-    assert (low.title, low.mark, low.path) == ("Olive oil is low", "low", f"/storeroom/materials/{lot.material_id}/")
+    assert (low.title, low.mark, low.path) == ("Olive oil is low", "low", f"/materials/{lot.material_id}/")
     # 900 g over the 30 days since the first receipt are 30 g a day.
     assert low.body.splitlines() == [
         "300 g is usable, enough for 10 days at the recent rate; low is under 500 g.",
@@ -161,7 +161,7 @@ def test_a_lot_is_told_once_before_its_day_and_once_after_it(world: World) -> No
     morning(world, days=1)
     morning(world, days=31)
     (soon,) = told(world)
-    assert (soon.title, soon.path) == ("Olive oil, lot 1 expires soon", f"/storeroom/lots/{lot.pk}/")
+    assert (soon.title, soon.path) == ("Olive oil, lot 1 expires soon", f"/lots/{lot.pk}/")
     assert soon.body.splitlines() == ["1000 g left, best before Fri 10 Apr, today.", "Use it up first."]
     morning(world, days=32)
     morning(world, days=33)
