@@ -1,7 +1,8 @@
 """What the house says of the storeroom: what is low, what expires soon, what has expired and is still here.
 
 The morning tells it; every verb that moves stock (``flows/stock.py``) keeps it true until the next
-one. Two movements at the same instant may each miss the other's part: the next morning sees both.
+one. The notices are locked before the stock is looked at, last of all that a transaction locks: of two
+movements at one instant the second sees both.
 """
 
 from collections.abc import Iterable
@@ -10,9 +11,11 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from curehouse.common.locking import lock_rows
 from curehouse.common.time import day_words, local_day
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
+from curehouse.notices.queries import NoticeQuerySet
 from curehouse.notices.services import bring_back, end_episode, restate, tell, withdraw
 from curehouse.workshops.models import Workshop
 from inventory.adapter import Cover, covers
@@ -39,6 +42,10 @@ def renew_stock(
     _renew_lots(workshop, wanted, at=at, tells_new=tells_new)
 
 
+def _locked(notices: NoticeQuerySet) -> Iterable[Notice]:
+    return lock_rows(notices, notices.order_by().values_list("pk", flat=True)).values()
+
+
 def _about_material(pk: int) -> str:
     return f"material:{pk}"
 
@@ -52,7 +59,7 @@ def _renew_low(workshop: Workshop, wanted: set[int] | None, *, at: datetime, tel
     told = Notice.objects.within(workshop).of_kind(Kind.LOW).episode_goes_on()
     if wanted is not None:
         materials, told = materials.filter(pk__in=wanted), told.filter(about__in=[_about_material(pk) for pk in wanted])
-    known = {notice.about: notice for notice in told}
+    known = {notice.about: notice for notice in _locked(told)}
     if not known and not tells_new:
         return
     low = {_about_material(row.pk): row for row in materials.low(on=local_day(at, workshop.time_zone))}
@@ -136,9 +143,9 @@ def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, te
     if wanted is not None:
         lots = lots.filter(material__in=wanted)
         notices = notices.filter(about__in=[_about_lot(pk) for pk in lots.values_list("pk", flat=True)])
+    standing = {notice.about: notice for notice in _locked(notices.open())}
     ending = [lot for lot in lots.expiring(by=today + SOON) if lot.standing != Lot.Standing.REJECTED]
     by_key = {_lot_key(lot, today): lot for lot in ending}
-    standing = {notice.about: notice for notice in notices.open()}
     ended = {notice.key: notice for notice in notices.ended_under(list(by_key))}
     now_said = {_about_lot(lot.pk): key for key, lot in by_key.items()}
     for thing, notice in sorted(standing.items()):
