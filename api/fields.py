@@ -1,13 +1,17 @@
 """Fields of requests: what they take, and the sentences with which they refuse."""
 
+import json
 import re
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any, ClassVar
 
 from django.core.validators import ProhibitNullCharactersValidator
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.validators import ProhibitSurrogateCharactersValidator
+
+from curehouse.common.tables import MOST_CHARACTERS, MOST_COLUMNS
 
 # Beyond these a moment cannot be told in every time zone, or is a slip of the finger.
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
@@ -148,6 +152,34 @@ class FileField(Worded, serializers.FileField):
         "empty": "This file is empty: choose it again.",
         "max_length": "This file's name is too long: {max_length} characters are the most.",
     }
+
+
+@extend_schema_field({"type": "object", "additionalProperties": {"type": "string"}})
+class ColumnsField(Worded, serializers.Field):
+    """What columns are, by their headers; in a form as the text of that object."""
+
+    default_error_messages = {
+        "invalid": "Send an object of texts: each column's header as it stands in the file, and what the column is.",
+        "max_length": f"This names too many columns: {MOST_COLUMNS} are the most.",
+    }
+
+    def to_internal_value(self, data: Any) -> dict[str, str]:
+        """Return the headers with what their columns are."""
+        if isinstance(data, str):
+            try:
+                data = json.loads(data)
+            except (ValueError, RecursionError):
+                self.fail("invalid")
+        if not isinstance(data, dict) or not all(isinstance(one, str) for one in data.values()):
+            self.fail("invalid")
+        if len(data) > MOST_COLUMNS:
+            self.fail("max_length")
+        text = TextField(max_length=MOST_CHARACTERS, allow_blank=True)
+        return {text.run_validation(header): text.run_validation(key) for header, key in data.items()}
+
+    def to_representation(self, value: Any) -> Any:
+        """Return it as it is."""
+        return value
 
 
 class KeyField(Worded, serializers.IntegerField):

@@ -8,12 +8,17 @@ from typing import Any
 import pytest
 from django.apps import apps
 from django.db.backends.sqlite3.base import DatabaseOperations
+from hypothesis import settings
 
 from curehouse.common.guards import create_statements, drop_statements, is_scoped
 from curehouse.common.ledger import LedgerModel
 from tests.arena import Arena, copied_postgres, copied_sqlite, migrated_postgres, migrated_sqlite
 from tests.present import missing
 from tests.world import World
+
+# A test that takes its time is no failure: speed is measured by the benchmarks.
+settings.register_profile("curehouse", deadline=None)
+settings.load_profile("curehouse")
 
 NO_SKIP = os.environ.get("CUREHOUSE_NO_SKIP") == "1"
 

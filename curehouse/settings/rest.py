@@ -28,6 +28,9 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "BatchState": "curehouse.making.models.Batch.State",
         "CureState": "curehouse.curing.models.verdicts.State",
+        "ImportState": "curehouse.intake.models.Import.State",
+        "ImportUnit": "api.imports.UNIT_CHOICES",
+        "WeightUnit": "curehouse.workshops.models.Workshop.Unit",
         "NoticeState": "curehouse.notices.models.Notice.State",
         "LiquidPlace": "curehouse.making.models.BatchLiquid.Place",
         "LotStanding": "inventory.models.Lot.Standing",

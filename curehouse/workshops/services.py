@@ -220,6 +220,12 @@ def next_lot_number(*, workshop: Workshop) -> int:
 
 
 @transaction.atomic
+def reserve_lot_numbers(*, workshop: Workshop, count: int) -> int:
+    """Count *count* lots up and return the first of their numbers."""
+    return _count_up(workshop, "last_lot_number", by=count) - count + 1
+
+
+@transaction.atomic
 def add_scale(*, workshop: Workshop, name: str, step_g: Decimal) -> Scale:
     """Write a scale with its step (the smallest difference it shows), in grams."""
     if not SMALLEST_G <= step_g <= 100:

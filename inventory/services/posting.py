@@ -5,7 +5,8 @@ key order (:func:`lock_lots`). The conditional write holds even where nobody loc
 constraint stands behind it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
@@ -19,6 +20,9 @@ from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from inventory.models import MOST_ON_HAND, Lot, Movement
 from inventory.services.entries import show_amount
+
+# SQLite takes a few thousand values in one statement.
+MOST_AT_ONCE = 500
 
 
 def lock_lots(*, workshop: Workshop, lots: Iterable[Lot]) -> dict[int, Lot]:
@@ -38,6 +42,15 @@ def lock_lot(*, workshop: Workshop, lot: Lot) -> Lot:
     return lock_lots(workshop=workshop, lots=[lot])[lot.pk]
 
 
+def _shift(lot: Lot, amount: Decimal, *, unit: str) -> None:
+    # Rounded: SQLite adds decimals as floats, and a tenth left over would bar the last gram.
+    after = Round(F("on_hand") + amount, 3)
+    fits = Lot.unscoped.filter(pk=lot.pk).annotate(after=after).filter(after__gte=0, after__lte=MOST_ON_HAND)
+    if fits.update(on_hand=after) != 1:
+        raise _does_not_fit(lot, amount, unit=unit)
+    lot.on_hand = (lot.on_hand + amount).quantize(SMALLEST_G)
+
+
 def post(
     *,
     actor: Actor,
@@ -55,12 +68,7 @@ def post(
     For the services of this package, inside their transaction. Raises :class:`Conflict` where the
     lot would hold less than nothing, or more than any lot can.
     """
-    # Rounded: SQLite adds decimals as floats, and a tenth left over would bar the last gram.
-    after = Round(F("on_hand") + amount, 3)
-    fits = Lot.unscoped.filter(pk=lot.pk).annotate(after=after).filter(after__gte=0, after__lte=MOST_ON_HAND)
-    if fits.update(on_hand=after) != 1:
-        raise _does_not_fit(lot, amount, unit=actor.workshop.unit)
-    lot.on_hand = (lot.on_hand + amount).quantize(SMALLEST_G)
+    _shift(lot, amount, unit=actor.workshop.unit)
     return Movement.unscoped.create(
         workshop=actor.workshop,
         lot=lot,
@@ -73,6 +81,41 @@ def post(
         written_at=at,
         **actor.signature,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Posting:
+    """A row for the ledger: grams or pieces that come to *lot*, or (below zero) leave it."""
+
+    lot: Lot
+    kind: str
+    amount: Decimal
+    moment: datetime
+    reason: str = ""
+
+
+def post_many(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
+    """Post many rows to lots that are locked: one write a lot, one statement for the ledger.
+
+    Raises :class:`Conflict` like :func:`post`, of what a lot would hold once all of them are posted.
+    """
+    lots = {one.lot.pk: one.lot for one in postings}
+    change = dict.fromkeys(lots, Decimal(0))
+    for one in postings:
+        change[one.lot.pk] += one.amount
+    for key in sorted(lots):
+        if change[key]:
+            _shift(lots[key], change[key], unit=actor.workshop.unit)
+    return Movement.unscoped.bulk_create(
+        [
+            Movement(
+                workshop=actor.workshop, lot=one.lot, kind=one.kind, amount=one.amount, moment=one.moment,
+                reason=one.reason, source=source, written_at=at, **actor.signature,
+            )
+            for one in postings
+        ],
+        batch_size=MOST_AT_ONCE,
+    )  # fmt: skip
 
 
 def _does_not_fit(lot: Lot, amount: Decimal, *, unit: str) -> Conflict:

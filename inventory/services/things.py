@@ -1,5 +1,6 @@
 """The only writer of materials and suppliers."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -79,6 +80,19 @@ def write_material(*, workshop: Workshop, entry: MaterialEntry) -> Material:
         return Material.unscoped.create(workshop=workshop, **columns)
 
 
+def _taken_meanwhile(what: str) -> dict[str, DomainError]:
+    said = Conflict("name_taken", f"A {what} of this name was written just now: check the file again.", field="name")
+    return {f"{what}_name_once": said}
+
+
+@transaction.atomic
+def write_materials(*, workshop: Workshop, entries: Sequence[MaterialEntry]) -> list[Material]:
+    """Write many materials by one statement, in the order given."""
+    rows = [Material(workshop=workshop, **_columns_of(entry)) for entry in entries]
+    with answered(Material, _taken_meanwhile("material")):
+        return Material.unscoped.bulk_create(rows)
+
+
 @transaction.atomic
 def edit_material(*, material: Material, entry: MaterialEntry) -> Material:
     """Change a material; once it has lots, grams stay grams and pieces pieces."""
@@ -135,6 +149,14 @@ def write_supplier(*, workshop: Workshop, entry: SupplierEntry) -> Supplier:
     columns = _supplier_columns(entry)
     with answered(Supplier, _taken("supplier", columns["name"])):
         return Supplier.unscoped.create(workshop=workshop, **columns)
+
+
+@transaction.atomic
+def write_suppliers(*, workshop: Workshop, entries: Sequence[SupplierEntry]) -> list[Supplier]:
+    """Write many suppliers by one statement, in the order given."""
+    rows = [Supplier(workshop=workshop, **_supplier_columns(entry)) for entry in entries]
+    with answered(Supplier, _taken_meanwhile("supplier")):
+        return Supplier.unscoped.bulk_create(rows)
 
 
 @transaction.atomic

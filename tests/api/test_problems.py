@@ -10,7 +10,9 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from api.views import WorkshopView
+from curehouse.flows.bring_in.options import Options
 from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.intake.services import write_import
 from curehouse.making.models import BatchHold
 from tests.api.device import V1, Device, problem
 from tests.factories import SupplierFactory
@@ -76,8 +78,8 @@ def test_a_method_not_offered_gets_405_at_every_address(device: Device, path: st
 
 WRITING = [(path, method) for path in PATHS for method in sorted(methods(path) - {"get"})]
 # These take no body: there is nothing in it to be wrong.
-BARE = {path for path in PATHS if path.endswith(("/keep/", "/attend/", "/retire/", "/take-up/"))}
-FORMS = {V1 + "lots/<int:pk>/files/"}
+BARE = {path for path in PATHS if path.endswith(("/keep/", "/attend/", "/retire/", "/take-up/", "/bringing/"))}
+FORMS = {V1 + "lots/<int:pk>/files/", V1 + "imports/"}
 
 
 @pytest.fixture
@@ -100,6 +102,9 @@ def furnished(world: World) -> dict[str, int]:
         "materials": lot.material_id,
         "suppliers": SupplierFactory(workshop=world.workshop).pk,
         "movements": lot.movements.get().pk,
+        "imports": write_import(
+            actor=world.actor, kind="batches", name="log.csv", sha256="0" * 64, options=Options().to_json(), at=world.now
+        ).pk,
         "holds": BatchHold.objects.within(world.workshop).get().pk,
     }
 

@@ -17,6 +17,7 @@ MAY_SEE_ALL = {
     "curehouse/workshops/scoping.py": "defines it",
     "inventory/queries/lots.py": "subqueries of its own domain",
     "inventory/queries/things.py": "subqueries of its own domain",
+    "inventory/services/brought.py": "the writer of its own tables",
     "inventory/services/lots.py": "the writer of its own tables",
     "inventory/services/movements.py": "the writer of its own tables",
     "inventory/services/papers.py": "the writer of its own tables",

@@ -46,3 +46,29 @@ def test_every_kind_fits_its_column_and_is_named_once() -> None:
     assert len(kinds) == len(OURS) == len({kind.name for kind in kinds.values()})
     assert max(map(len, kinds)) <= BatchLiquid._meta.get_field("kind").max_length
     assert all(0 < kind.water_fraction <= 1 for kind in kinds.values())
+
+
+@pytest.mark.parametrize("row", OURS[1:], ids=lambda row: row["key"])
+def test_a_milk_is_made_of_what_the_published_table_says(row: dict[str, str]) -> None:
+    published, kind = REFERENCE[row["source"].split()[-1]], liquid_kinds()[row["key"]]
+    made_of = kind.made_of
+    assert made_of.sugar * 100 == pytest.approx(float(published["carbohydrate_g"]))
+    assert made_of.solids * 100 == pytest.approx(float(published["protein_g"]) + float(published["ash_g"]), abs=0.3)
+    assert made_of.water.low <= made_of.water.middle <= made_of.water.high
+    assert made_of.fat_saponification is not None
+    assert not made_of.fat_measured
+
+
+def test_milks_of_a_herd_have_the_range_that_herds_have() -> None:
+    kinds = liquid_kinds()
+    for key, low, high in (("goat_milk", 0.032, 0.045), ("sheep_milk", 0.058, 0.07)):
+        fat = kinds[key].made_of.fat
+        assert (fat.low, fat.high) == (pytest.approx(low), pytest.approx(high))
+
+
+def test_what_a_liquid_is_and_whether_it_is_an_allergen() -> None:
+    kinds = liquid_kinds()
+    assert {key for key, kind in kinds.items() if kind.kind == "powder"} == {"cow_powder", "buttermilk_powder"}
+    assert kinds["water"].kind == "water"
+    assert {kind.allergen for kind in kinds.values() if kind.kind in ("milk", "powder")} == {"milk"}
+    assert kinds["almond_drink"].allergen == "almond"

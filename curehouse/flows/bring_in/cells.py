@@ -14,13 +14,16 @@ from curehouse.common.tables import Cell, Unreadable, looks_like_formula
 from curehouse.flows.bring_in.days import SPACES, CellFault, read_moment
 from curehouse.flows.bring_in.options import UNITS, Options
 
-_AMOUNT = re.compile(r"([+-]?[\d.,' ]*\d[\d.,]*)\s*([^\W\d_]+\.?|%)?", re.ASCII)
-_PLAIN = re.compile(r"[+-]?\d+", re.ASCII)
+_AMOUNT = re.compile(r"([+-]?[0-9.,' ]*[0-9][0-9.,]*)\s*([^\W\d_]+\.?|%)?")
 _UNIT_WORDS = {
     "g": "g", "gr": "g", "gram": "g", "grams": "g", "gramm": "g", "grammes": "g", "gramos": "g",
     "kg": "kg", "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "kilogramm": "kg",
     "oz": "oz", "ounce": "oz", "ounces": "oz", "unze": "oz", "unzen": "oz",
     "lb": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb",
+}  # fmt: skip
+PIECES = "pieces"
+_PIECES = {
+    "pieces", "piece", "pcs", "pc", "stück", "stk", "st", "pièces", "pièce", "pezzi", "pz", "piezas", "labels", "boxes",
 }  # fmt: skip
 _YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "si", "sí"}
 _NO = {"no", "n", "false", "0", "nein", "non"}
@@ -143,6 +146,16 @@ class Cells:
         if not 0 < grams <= most:
             raise CellFault(f"is not above 0 g and up to {most:f} g: check the figure and its unit")
         return grams
+
+    def measured(self, cell: Cell, *, unit: Cell = None) -> tuple[Decimal, str]:
+        """Return a number and its unit (g, kg, oz, lb or pieces), which stands behind it or in *unit*, or is empty."""
+        number, behind = self._parts(cell)
+        told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
+        if told in _PIECES:
+            return number, PIECES
+        if told and told not in _UNIT_WORDS:
+            raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz, lb or pieces")
+        return number, _UNIT_WORDS.get(told, "")
 
     def share(self, cell: Cell) -> Decimal:
         """Return a share between 0 and 1."""

@@ -8,6 +8,9 @@ from curehouse.common.errors import Invalid
 from curehouse.flows.bring_in.batches import BATCH_COLUMNS, BESIDE_COLUMNS, read_batches, take_in_batches
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.outcome import Outcome
+from curehouse.flows.bring_in.stock import STOCK_COLUMNS, read_stock, take_in_stock
+from curehouse.flows.bring_in.suppliers import SUPPLIER_COLUMNS, read_suppliers, take_in_suppliers
+from curehouse.flows.bring_in.uses import USE_COLUMNS, read_uses, take_in_uses
 from curehouse.flows.bring_in.work import Work
 
 
@@ -40,6 +43,30 @@ KINDS = {
             beside=BESIDE_COLUMNS,
             read=read_batches,
             take_in=take_in_batches,
+        ),
+        ImportKind(
+            key="stock",
+            label="Stock",
+            hint="One row for each lot, with what is on hand now.",
+            columns=STOCK_COLUMNS,
+            read=read_stock,
+            take_in=take_in_stock,
+        ),
+        ImportKind(
+            key="suppliers",
+            label="Suppliers",
+            hint="One row for each.",
+            columns=SUPPLIER_COLUMNS,
+            read=read_suppliers,
+            take_in=take_in_suppliers,
+        ),
+        ImportKind(
+            key="uses",
+            label="Past use of materials",
+            hint="One row for each amount that was used. Bring the stock and the batches in first.",
+            columns=USE_COLUMNS,
+            read=read_uses,
+            take_in=take_in_uses,
         ),
     )
 }

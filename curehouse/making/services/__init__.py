@@ -18,7 +18,7 @@ from curehouse.making.services.batches import (
     take_out,
     write_batch,
 )
-from curehouse.making.services.brought import BroughtBatch, bring_batches
+from curehouse.making.services.brought import BatchTook, BroughtBatch, bring_batch_uses, bring_batches
 from curehouse.making.services.uses import hold_batch, lift_hold, record_use
 
 __all__ = [
@@ -27,9 +27,11 @@ __all__ = [
     "METHOD_REMEDY",
     "MOST_BARS",
     "BatchEntry",
+    "BatchTook",
     "BroughtBatch",
     "LiquidEntry",
     "TakeOutEntry",
+    "bring_batch_uses",
     "bring_batches",
     "computed_water_share",
     "cut_batch",

@@ -10,12 +10,16 @@ from django.db import transaction
 
 from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict
-from curehouse.making.models import Batch, Formula
+from curehouse.making.models import Batch, BatchHold, BatchUse, Formula
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name, reserve_batch_numbers
+from inventory.models import Irregular, Movement
 
 logger = logging.getLogger(__name__)
+
+# SQLite takes a few thousand values in one statement.
+_MOST_AT_ONCE = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,3 +87,41 @@ def bring_batches(*, actor: Actor, entries: Sequence[BroughtBatch], at: datetime
         )
     logger.info("batches brought in: workshop=%s batches=%s", workshop.pk, len(batches))
     return batches
+
+
+@dataclass(frozen=True, slots=True)
+class BatchTook:
+    """A movement of the storeroom that a batch (locked by the caller) took, and why its lot was not in order, if so."""
+
+    batch: Batch
+    movement: Movement
+    irregular: str
+
+
+@transaction.atomic
+def bring_batch_uses(*, actor: Actor, took: Sequence[BatchTook], at: datetime) -> list[BatchUse]:
+    """Note what batches took; a lot that was not in order holds its batch, as it does in ``record_use``."""
+    uses = BatchUse.unscoped.bulk_create(
+        [
+            BatchUse(
+                workshop=actor.workshop, batch=one.batch, movement=one.movement, irregular=one.irregular,
+                reason=one.movement.reason, written_at=at, **actor.signature,
+            )
+            for one in took
+        ],
+        batch_size=_MOST_AT_ONCE,
+    )  # fmt: skip
+    BatchHold.unscoped.bulk_create(
+        BatchHold(
+            workshop=actor.workshop,
+            batch=use.batch,
+            use=use,
+            cause=f"{use.movement.lot} was {Irregular(use.irregular).label} when it went in",
+            reason=use.reason,
+            at=at,
+            **actor.signature,
+        )
+        for use in uses
+        if use.irregular
+    )
+    return uses

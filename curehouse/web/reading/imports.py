@@ -28,6 +28,10 @@ _WORDS = {
     "batches that still cure": ("batch that still cures", "batches that still cure"),
     "sample bars": ("sample bar", "sample bars"),
     "weighings": ("weighing", "weighings"),
+    "materials": ("material", "materials"),
+    "suppliers": ("supplier", "suppliers"),
+    "lots": ("lot", "lots"),
+    "uses": ("use", "uses"),
 }
 
 

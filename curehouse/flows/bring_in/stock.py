@@ -1,0 +1,234 @@
+"""The kind *stock*: what is on hand, one row a lot."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from curehouse.common.time import local_day
+from curehouse.common.units import LARGEST_G
+from curehouse.flows.bring_in.cells import CellFault
+from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, read_lines, row_key, text_of
+from curehouse.flows.bring_in.outcome import Outcome, outcome
+from curehouse.flows.bring_in.stock_cells import amount, day_of, material_kind, money_of, month_or_day_of, standing
+from curehouse.flows.bring_in.stock_known import Things, lots_of
+from curehouse.flows.bring_in.work import Work
+from curehouse.flows.stock_notices import renew_stock
+from curehouse.intake.services import brought_before, note_brought
+from inventory.models import Lot
+from inventory.services.brought import bring_lots
+from inventory.services.lots import ReceiptEntry
+
+STOCK = "stock"
+WHY = "brought in with the stock list"
+_FARTHEST = timedelta(days=30 * 366)
+_COST_STEP = Decimal("0.000001")
+
+STOCK_COLUMNS = (
+    Column("supplier", "Supplier"),
+    Column("material", "Material"),
+    Column("material_kind", "Kind of material", "fat, lye, liquid, additive, fragrance, colour, packaging or bars"),
+    Column("amount", "Amount on hand", "with its unit, or in the unit chosen below"),
+    Column("unit", "Unit of the amount"),
+    Column("supplier_lot", "Supplier's lot number"),
+    Column("received_on", "Received on"),
+    Column("best_before", "Best before", "a day, or a month"),
+    Column("unit_price", "Price of one g, kg, oz, lb or piece", "of the unit in which the amount is given"),
+    Column("price", "Price of the whole amount"),
+    Column("standing", "How the lot stands", "released, quarantine or rejected"),
+)
+_READERS = {
+    "supplier": text_of("supplier"),
+    "material": text_of("material"),
+    "material_kind": material_kind,
+    "amount": amount,
+    "supplier_lot": text_of("supplier_lot"),
+    "received_on": day_of("received_on"),
+    "best_before": month_or_day_of("best_before"),
+    "unit_price": money_of("unit_price"),
+    "price": money_of("price"),
+    "standing": standing,
+}
+_NEEDED = {
+    "material": Needed("Say which column names the material.", "is empty: say which material the row is about"),
+    "amount": Needed("Say which column holds the amounts.", "is empty: say how much is there, 0 where nothing is left"),
+}
+
+
+def read_stock(work: Work) -> LinesRead:
+    """Read the list, without looking anything up."""
+    return read_lines(work, STOCK_COLUMNS, _READERS, needed=_NEEDED, figures=("amount", "unit_price", "price"))
+
+
+@dataclass(slots=True)
+class NewLot:
+    """A lot to be written: grams or pieces, and the keys by which its row is known again."""
+
+    line: Line
+    amount: Decimal
+    unit_cost: Decimal | None
+    received_on: date
+    keys: tuple[str, str]
+
+
+class _Settling:
+    """Holds a stock list against the house."""
+
+    def __init__(self, work: Work, found: LinesRead) -> None:
+        self._work, self._found = work, found
+        self._today = local_day(work.at, work.workshop.time_zone)
+        self.things = Things(work.workshop, found.lines, unit=work.options.unit)
+        self._keys = {id(line): self._keys_of(line) for line in found.lines}
+        wanted = {key for pair in self._keys.values() for key in pair}
+        self._before = brought_before(workshop=work.workshop, kind=STOCK, keys=sorted(wanted))
+        named = [line.facts["material"].casefold() for line in found.lines if line.facts.get("supplier_lot")]
+        known = [self.things.materials[name] for name in named if name in self.things.materials]
+        self._lots = {
+            (lot.material_id, lot.supplier_lot.casefold()): lot for lot in lots_of(work.workshop, known) if lot.supplier_lot
+        }
+        self._first: dict[str, tuple[Line, str]] = {}
+        self.new: list[NewLot] = []
+        self.known = self.empty = 0
+
+    def _keys_of(self, line: Line) -> tuple[str, str]:
+        """Return the key of the lot, and of the lot with its amount."""
+        facts = line.facts
+        lot = [facts["material"], facts.get("supplier", ""), facts.get("supplier_lot", "")]
+        lot += [f"{facts.get(key, '')}" for key in ("received_on", "best_before")]
+        return row_key("lot", *lot), row_key("amount", *lot, facts["amount"].written(unless_said=self._work.options.unit))
+
+    def settle(self) -> None:
+        """Settle every line; what is refused is among the findings."""
+        for done, line in enumerate(self._found.lines):
+            if done % 50 == 0:
+                self._work.progress("checking", done, len(self._found.lines))
+            if not line.facts["amount"].number:
+                self.empty += 1
+            elif self._is_new(line):
+                self._settle(line)
+
+    def _is_new(self, line: Line) -> bool:
+        lot, whole = self._keys[id(line)]
+        first, whole_first = self._first.setdefault(lot, (line, whole))
+        if first is not line:
+            if whole == whole_first:
+                self._found.findings.remark(TWICE)
+            else:
+                said = (
+                    f"is another amount of the same lot than in row {first.row.number}: add them up, or name their lot numbers"
+                )
+                line.refuse("amount", said)
+            return False
+        if lot not in self._before:
+            return True
+        if whole in self._before:
+            self.known += 1
+        else:
+            line.refuse("amount", "is another amount than came in with this lot before: count the lot on its page instead")
+        return False
+
+    def _settle(self, line: Line) -> None:
+        facts = line.facts
+        material = self.things.materials.get(facts["material"].casefold())
+        if material is not None and material.retired_at is not None:
+            line.refuse("material", "is retired: put it into use again first")
+            return
+        here = self._lots.get((material.pk, facts.get("supplier_lot", "").casefold())) if material else None
+        if here is not None and facts.get("received_on") in (None, here.received_on):
+            line.refuse("supplier_lot", f"is here already, as {here}: leave the row out, or count the lot on its page")
+            return
+        if not self._has_days(line):
+            return
+        found = self.things.amount(line)
+        if found is None:
+            return
+        grams_or_pieces, measure = found
+        try:
+            cost = self._cost(facts, grams_or_pieces, measure)
+        except CellFault as fault:
+            line.refuse("price" if "price" in facts else "unit_price", str(fault))
+            return
+        self.things.note_supplier(facts.get("supplier", ""))
+        self.new.append(NewLot(line, grams_or_pieces, cost, facts.get("received_on", self._today), self._keys[id(line)]))
+
+    def _has_days(self, line: Line) -> bool:
+        received, best = line.facts.get("received_on", self._today), line.facts.get("best_before")
+        if received > self._today:
+            line.refuse("received_on", "lies in the future: bring a lot in once it is here")
+        elif received < self._today - _FARTHEST:
+            line.refuse("received_on", "lies over thirty years back: check its year")
+        elif best is not None and abs(best - received) > _FARTHEST:
+            line.refuse("best_before", "lies over thirty years away: check its year")
+        else:
+            return True
+        return False
+
+    def _cost(self, facts: dict[str, Any], amount_there: Decimal, measure: str) -> Decimal | None:
+        currency = self._work.workshop.currency
+        price, unit_price, told = facts.get("price"), facts.get("unit_price"), facts["amount"]
+        if price is not None:
+            cost = price.in_currency(currency) / amount_there
+        elif unit_price is not None:
+            one = told.one(measure, unless_said=self._work.options.unit)
+            cost = unit_price.in_currency(currency) / one
+        else:
+            return None
+        if cost > LARGEST_G:
+            raise CellFault("makes one gram or piece far too dear: check it and the amount")
+        return cost.quantize(_COST_STEP)
+
+
+def _remarks(settling: _Settling, found: LinesRead) -> None:
+    without_day = sum("received_on" not in one.line.facts for one in settling.new)
+    without_word = sum("standing" not in one.line.facts for one in settling.new)
+    if without_day:
+        found.findings.remark(f"No day of receipt is said of {without_day} lots: they count as received today.")
+    if without_word:
+        found.findings.remark(f"Nothing says how {without_word} lots stand: they come in released.")
+    if settling.empty:
+        found.findings.remark(f"Of {settling.empty} rows nothing is left, so they were left out.")
+
+
+def take_in_stock(work: Work, found: LinesRead) -> Outcome:
+    """Hold the list against the house, and write its lots; no notice is told of them before the next morning."""
+    settling = _Settling(work, found)
+    settling.settle()
+    _remarks(settling, found)
+    things = settling.things
+    result = outcome(
+        found.findings,
+        rows_read=found.rows_read,
+        adds={"materials": len(things.new_materials), "suppliers": len(things.new_suppliers), "lots": len(settling.new)},
+        known={"lots": settling.known},
+    )
+    if work.writes and not result.refused_rows and settling.new:
+        _write(work, settling)
+    return result
+
+
+def _write(work: Work, settling: _Settling) -> None:
+    work.progress("writing", 0, 1)
+    things = settling.things
+    things.write()
+    entries = [_entry(one, things) for one in settling.new]
+    bring_lots(actor=work.actor, entries=entries, at=work.at)
+    keys = [key for one in settling.new for key in one.keys]
+    note_brought(workshop=work.workshop, kind=STOCK, keys=keys, brought=work.brought)
+    renew_stock(workshop=work.workshop, at=work.at, material_ids={entry.material.pk for entry in entries})
+    work.progress("writing", 1, 1)
+
+
+def _entry(one: NewLot, things: Things) -> ReceiptEntry:
+    facts = one.line.facts
+    return ReceiptEntry(
+        material=things.materials[facts["material"].casefold()],
+        amount=one.amount,
+        received_on=one.received_on,
+        supplier=things.suppliers.get(facts.get("supplier", "").casefold()),
+        supplier_lot=facts.get("supplier_lot", ""),
+        best_before=facts.get("best_before"),
+        unit_cost=one.unit_cost,
+        standing=facts.get("standing", Lot.Standing.RELEASED),
+        why=WHY,
+    )

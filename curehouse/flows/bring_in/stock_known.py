@@ -1,0 +1,93 @@
+"""Materials, suppliers and lots of a list: those the house knows, and those the list brings."""
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+
+from curehouse.flows.bring_in.cells import PIECES, CellFault
+from curehouse.flows.bring_in.lines import Line
+from curehouse.flows.bring_in.stock_cells import KIND_WORDS, Amount
+from curehouse.workshops.models import Workshop
+from inventory.models import Lot, Material, Supplier
+from inventory.services.things import MaterialEntry, SupplierEntry, measure_of, write_materials, write_suppliers
+
+_MOST_KEYS = 500
+
+
+class Things:
+    """Materials and suppliers by their name in small letters."""
+
+    def __init__(self, workshop: Workshop, lines: Sequence[Line], *, unit: str) -> None:
+        self._workshop, self._unit = workshop, unit
+        self.materials = {row.name.casefold(): row for row in Material.objects.within(workshop)}
+        self.suppliers = {row.name.casefold(): row for row in Supplier.objects.within(workshop)}
+        self.new_materials: dict[str, MaterialEntry] = {}
+        self.new_suppliers: dict[str, SupplierEntry] = {}
+        self._kinds: dict[str, tuple[str, int]] = {}
+        for line in lines:
+            if "material_kind" in line.facts:
+                key = line.facts["material"].casefold()
+                self._kinds.setdefault(key, (line.facts["material_kind"], line.row.number))
+
+    def amount(self, line: Line) -> tuple[Decimal, str] | None:
+        """Return a line's grams or pieces, and which of both; None where that is refused.
+
+        A material that is not here is noted as new.
+        """
+        measure, told = self._measure(line), line.facts["amount"]
+        if measure is None:
+            return None
+        try:
+            return told.of(measure, unless_said=self._unit), measure
+        except CellFault as fault:
+            line.refuse("amount", str(fault))
+            return None
+
+    def _measure(self, line: Line) -> str | None:
+        name, kind = line.facts["material"], line.facts.get("material_kind")
+        key = name.casefold()
+        here = self.materials.get(key)
+        if here is not None:
+            if kind is not None and kind != here.kind:
+                line.refuse("material_kind", f"is another kind than the house knows: {here} is {here.get_kind_display()}")
+                return None
+            return here.measure
+        if key not in self._kinds:
+            line.refuse(
+                "material_kind", f"of {name} is not said, and it is new here: name a column for its kind ({KIND_WORDS})"
+            )
+            return None
+        first, row = self._kinds[key]
+        if kind is not None and kind != first:
+            line.refuse("material_kind", f"says something else of {name} than row {row} does: make both the same")
+            return None
+        if key not in self.new_materials:
+            self.new_materials[key] = MaterialEntry(name, first, _measure_said(line.facts["amount"], first))
+        return self.new_materials[key].measure
+
+    def note_supplier(self, name: str) -> None:
+        """Note a supplier that is not here as new."""
+        if name and name.casefold() not in self.suppliers:
+            self.new_suppliers.setdefault(name.casefold(), SupplierEntry(name))
+
+    def write(self) -> None:
+        """Write what is new."""
+        materials = write_materials(workshop=self._workshop, entries=list(self.new_materials.values()))
+        self.materials |= dict(zip(self.new_materials, materials, strict=True))
+        suppliers = write_suppliers(workshop=self._workshop, entries=list(self.new_suppliers.values()))
+        self.suppliers |= dict(zip(self.new_suppliers, suppliers, strict=True))
+
+
+def _measure_said(amount: Amount, kind: str) -> str:
+    if not amount.unit:
+        return measure_of(kind)
+    return Material.Measure.PIECES if amount.unit == PIECES else Material.Measure.GRAMS
+
+
+def lots_of(workshop: Workshop, materials: Iterable[Material]) -> list[Lot]:
+    """Return all lots of materials, the first expired first."""
+    keys = sorted({row.pk for row in materials})
+    found: list[Lot] = []
+    for start in range(0, len(keys), _MOST_KEYS):
+        part = keys[start : start + _MOST_KEYS]
+        found += Lot.objects.within(workshop).filter(material__in=part).named().first_expired_first()
+    return found
