@@ -141,7 +141,7 @@ def addresses(house: RunningHouse) -> list[str]:
     rows, found = inside(house, _FILL), []
     for route in urlpatterns:
         pattern = f"/{route.pattern}"
-        if route.name in _NO_PAGE:
+        if route.name in _NO_PAGE or route.name.startswith("list_"):
             continue
         if "<int:pk>" in pattern:
             room = pattern.split("/")[1]
