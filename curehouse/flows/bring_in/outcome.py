@@ -18,6 +18,8 @@ _WORDS = {
     "lots": ("lot", "lots"),
     "uses": ("use", "uses"),
 }
+_ORDER = {what: place for place, what in enumerate(_WORDS)}
+_SUMS = ("adds", "known")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,10 @@ class Outcome:
 def outcome_of(kept: Mapping[str, Any]) -> Outcome:
     """Return an outcome from what was kept by :meth:`Outcome.to_json`."""
     refusals = tuple(Refusal(**one) for one in kept["refusals"])
-    return Outcome(**{**kept, "refusals": refusals, "left_out": tuple(kept["left_out"]), "remarks": tuple(kept["remarks"])})
+    # PostgreSQL keeps the keys of JSON in an order of its own.
+    sums = {name: dict(sorted(kept[name].items(), key=lambda item: _ORDER.get(item[0], len(_ORDER)))) for name in _SUMS}
+    listed = {"left_out": tuple(kept["left_out"]), "remarks": tuple(kept["remarks"])}
+    return Outcome(**{**kept, **sums, **listed, "refusals": refusals})
 
 
 def outcome(
