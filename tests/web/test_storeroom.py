@@ -326,3 +326,24 @@ def test_a_retired_material_is_not_offered(world: World, visitor: Visitor) -> No
     row = world.material("Lard")
     retire_material(material=row, at=world.now)
     assert "Lard" not in visitor.words("receive")
+
+
+def test_the_same_material_named_twice_is_asked_for_once(world: World, visitor: Visitor) -> None:
+    lot, batch = world.lot("5000"), world.batch()
+    twice = "&".join(f"material_{row}={lot.material_id}&amount_{row}=3&unit_{row}=kg" for row in range(2))
+    answer = visitor.get("batch_use", batch.pk, query=f"?{twice}")
+    assert "of 6 kg asked for, 1 kg are not here by the book" in words_of(answer)
+    assert answer.context["form"]["amount_0"].value() == "5000"
+    assert answer.context["form"]["amount_1"].value() is None
+
+
+def test_what_is_proposed_can_be_chosen_however_many_lots_were_used_up(world: World, visitor: Visitor) -> None:
+    lot, batch = world.lot("5000", material=world.material("Zinc-white clay", kind="colour")), world.batch()
+    other = world.material("Almond oil")
+    for _ in range(230):
+        world.lot("10", material=other)
+    Lot.unscoped.filter(material=other).update(on_hand=0)
+    answer = visitor.get("batch_use", batch.pk, query=f"?material_0={lot.material_id}&amount_0=3&unit_0=kg")
+    form = answer.context["form"]
+    assert form["lot_0"].value() == str(lot.pk)
+    assert str(lot.pk) in dict(form.fields["lot_0"].choices)

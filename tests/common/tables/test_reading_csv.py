@@ -69,6 +69,9 @@ def test_a_title_above_the_header_is_passed_over(tmp_path: Path) -> None:
     assert tables.look(path, header_row=4).headers == ("Mint", "0", "121.4")
     with pytest.raises(Invalid, match="Row 2 is empty"):
         tables.look(path, header_row=2)
+    for wild in (0, -100, 10**12):
+        with pytest.raises(Invalid, match="in row 1 or further down"):
+            tables.look(path, header_row=wild)
 
 
 def test_columns_without_or_with_the_same_name_can_be_told_apart(tmp_path: Path) -> None:

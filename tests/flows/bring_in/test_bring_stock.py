@@ -13,10 +13,11 @@ from curehouse.flows.bring_in.kinds import kind_called
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.bring_in.outcome import Outcome
 from curehouse.intake.models import BroughtRow, Import
-from curehouse.making.models import BatchHold, BatchUse
+from curehouse.making.models import Batch, BatchHold, BatchUse
 from curehouse.notices.models import Delivery, Notice
 from inventory.balance import differences
 from inventory.models import Count, Lot, LotRuling, Material, Movement, Supplier
+from inventory.services.movements import reverse
 from tests.flows.bring_in.logs import write_csv
 from tests.world import World
 
@@ -75,8 +76,8 @@ def test_stock_comes_in_as_the_list_has_it(world: World, tmp_path: Path) -> None
     assert sorted(lot.number for lot in lots.values()) == [1, 2, 3]
     assert {ruling.why for ruling in LotRuling.objects.within(world.workshop)} == {"brought in with the stock list"}
     assert {row.source for row in Movement.objects.within(world.workshop)} == {"import"}
-    assert any("1 rows nothing is left" in remark for remark in outcome.remarks)
-    assert any("Nothing says how 1 lots stand" in remark for remark in outcome.remarks)
+    assert any("Nothing is left by 1 row: left out." in remark for remark in outcome.remarks)
+    assert any("not said of 1 lot: taken as released" in remark for remark in outcome.remarks)
     assert differences() == []
 
 
@@ -184,12 +185,49 @@ def test_pieces_are_counted_and_weights_weighed(world: World, tmp_path: Path) ->
     assert [one.why.split(",")[0] for one in outcome.refusals] == ["is no whole number", "is a weight", "is a number of pieces"]
 
 
-def test_two_amounts_of_one_lot_are_refused_and_one_row_twice_counts_once(world: World, tmp_path: Path) -> None:
+def test_two_rows_of_one_lot_are_refused_whether_their_amounts_differ_or_not(world: World, tmp_path: Path) -> None:
     outcome = stock(world, tmp_path, OLIVE, (*OLIVE[:2], "1 kg", *OLIVE[3:]))
     assert "another amount of the same lot than in row 2" in outcome.refusals[0].why
     outcome = stock(world, tmp_path, OLIVE, OLIVE)
-    assert (outcome.adds["lots"], outcome.refused_rows) == (1, 0)
-    assert "Some rows stand in the file twice; they count once." in outcome.remarks
+    assert outcome.refused_rows == 1
+    assert "stands for the same lot as row 2: add them up, name their lot numbers, or leave one out" in outcome.refusals[0].why
+
+
+def test_a_name_that_two_batches_answer_to_is_asked_about(world: World, tmp_path: Path) -> None:
+    """A file's own name of a batch may be the house's number of another."""
+    world.lot("5000", material=world.material("Olive oil"), received_on=date(2025, 12, 1))
+    first = world.batch()
+    Batch.unscoped.filter(pk=world.batch().pk).update(known_as=f"{first.number}", is_brought_in=True)
+    row = ("olive oil", "", "", "1.2 kg", "2026-01-15", "")
+    outcome = uses(world, tmp_path, (f"{first.number}", *row))
+    assert f"may be {first} or " in outcome.refusals[0].why
+    assert not BatchUse.objects.within(world.workshop).exists()
+
+
+def test_the_same_amount_used_twice_in_a_day_counts_twice_and_is_remarked(world: World, tmp_path: Path) -> None:
+    lot = world.lot("5000", material=world.material("Olive oil"), received_on=date(2025, 12, 1))
+    row = ("", "olive oil", "", "", "1.2 kg", "2026-01-15", "")
+    outcome = uses(world, tmp_path, row, row)
+    assert (outcome.adds["uses"], outcome.remarks[0]) == (
+        2, "Rows 2 and 3 say the same; both count. Leave one out if it was used once.",
+    )  # fmt: skip
+    lot.refresh_from_db()
+    assert lot.on_hand == 2600
+    assert uses(world, tmp_path, row, row).adds_nothing
+    lot.refresh_from_db()
+    assert lot.on_hand == 2600
+
+
+def test_a_past_use_taken_back_takes_what_was_counted_in_for_it(world: World, tmp_path: Path) -> None:
+    stock(world, tmp_path, OLIVE)
+    lot = Lot.objects.within(world.workshop).get()
+    uses(world, tmp_path, ("", "olive oil", "", "l-7", "1.2 kg", "2026-01-15", ""))
+    use = Movement.objects.within(world.workshop).get(kind="use")
+    reverse(actor=world.actor, movement=use, reason="it was another oil", at=world.now)
+    before = lot.on_hand
+    lot.refresh_from_db()
+    assert lot.on_hand == before
+    assert differences() == []
 
 
 def test_a_past_use_leaves_what_a_stock_list_brought(world: World, tmp_path: Path) -> None:
@@ -206,7 +244,7 @@ def test_a_past_use_leaves_what_a_stock_list_brought(world: World, tmp_path: Pat
     assert sorted(rows.filter(kind="use").values_list("amount", flat=True)) == [Decimal("-1200"), Decimal("-300")]
     use = BatchUse.objects.within(world.workshop).get()
     assert (use.batch_id, use.movement.amount, use.irregular) == (batch.pk, Decimal("-1200"), "")
-    assert "2 uses lie before the stock list came in" in outcome.remarks[0]
+    assert "2 uses from before the stock list came in" in outcome.remarks[0]
     again = uses(world, tmp_path, (f"{batch.number}", "olive oil", "", "l-7", "1200 g", "2026-01-15", ""))
     assert (again.adds_nothing, again.known["uses"]) == (True, 1)
     assert differences() == []
