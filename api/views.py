@@ -1,11 +1,14 @@
 """What every resource of the API has in common: its workshop, its moment, its rows."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from functools import partial
 from typing import Any, TypeVar
 
+from django.core.exceptions import RequestDataTooBig
 from django.db.models import Model, QuerySet
+from django.http import HttpRequest
 from django.utils import timezone
 from rest_framework import serializers, status
 from rest_framework.generics import GenericAPIView
@@ -14,7 +17,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.fields import Worded
-from api.once import key_of, once
+from api.once import HEADER, key_of, once
 from curehouse.common.errors import NotHere
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
@@ -76,6 +79,13 @@ class WorkshopView(GenericAPIView):
     model: type[Model]
     field_names: dict[str, str | None] = {}  # noqa: RUF012  (never changed; a view states its own)
     at: datetime
+
+    def initialize_request(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Request:
+        """Take the request in; the body of one that is done once is kept, for a session's check reads it away."""
+        if HEADER in request.headers and not request.content_type.startswith("multipart/"):
+            with suppress(RequestDataTooBig):
+                _ = request.body
+        return super().initialize_request(request, *args, **kwargs)
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Let the request in, and note the one moment it happens at; what carries a key is done once."""

@@ -9,7 +9,7 @@ from curehouse.common.time import day_words, local_day
 from curehouse.core.cure.advice import AFTER_FAILED_CHECK
 from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import CHECK_FAILED, State
-from curehouse.making.models import SafetyCheck
+from curehouse.making.models import BatchHold, SafetyCheck
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
 from curehouse.notices.services import close, tell, withdraw
@@ -91,6 +91,9 @@ def tell_of_change(*, cure: Cure, at: datetime, failure_told: bool = False, send
     if cure.state not in TOLD or (failed and failure_told):
         return
     sentences = [reason["text"] for reason in assessment.reasons] + list(assessment.advice)
+    hold = BatchHold.objects.within(cure.workshop).filter(batch=batch).standing().first()
+    if hold is not None:
+        sentences.insert(0, f"It is held: {hold.cause}. Its bars go to nobody until a person lifts the hold.")
     tell(
         workshop=cure.workshop,
         key=f"{cure.state}:{about(batch.pk)}:{cure.episode}",

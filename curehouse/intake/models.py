@@ -21,7 +21,7 @@ class Import(ScopedModel, Signed):
         CHECKED = "checked", "checked"
         BRINGING = "bringing", "being brought in"
         BROUGHT = "brought", "brought in"
-        FAILED = "failed", "cannot be read"
+        FAILED = "failed", "did not come in"
 
     kind = models.CharField(max_length=20)
     name = models.CharField(max_length=120)

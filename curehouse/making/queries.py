@@ -2,7 +2,7 @@
 
 from typing import Self
 
-from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, When
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
@@ -47,6 +47,11 @@ class BatchQuerySet(ScopedQuerySet):
         checks = self.model._meta.get_field("safety_checks").related_model.unscoped
         newest = checks.filter(batch=OuterRef("pk")).newest_first()
         return self.annotate(last_check_passed=Subquery(newest.values("passed")[:1]))
+
+    def with_hold(self) -> Self:
+        """Add ``is_held``: whether a hold stands that nobody has lifted."""
+        holds = self.model._meta.get_field("holds").related_model.unscoped
+        return self.annotate(is_held=Exists(holds.filter(batch=OuterRef("pk"), lift__isnull=True)))
 
 
 class SafetyCheckQuerySet(ScopedLedgerQuerySet):

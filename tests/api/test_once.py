@@ -125,3 +125,18 @@ def test_keys_are_forgotten_after_a_month_by_the_morning(world: World, device: D
     for days, left in ((29, 1), (31, 0)):
         begin_day(workshop_id=world.workshop.pk, at=kept.get().at + timedelta(days=days))
         assert kept.count() == left
+
+
+def test_a_member_who_is_signed_in_may_send_a_key_too(world: World) -> None:
+    """The check of a session's form reads the body away; it must be there still."""
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(world.owner)
+    client.get("/")
+    token = client.get("/workshop/scales/").context["csrf_token"]
+    headers = {"Idempotency-Key": KEY, "X-CSRFToken": str(token)}
+    answers = [
+        client.post(V1 + "scales/", json.dumps(SCALE), content_type="application/json", headers=headers) for _ in range(2)
+    ]
+    assert [answer.status_code for answer in answers] == [201, 201]
+    assert answers[0].content == answers[1].content
+    assert scales(world) == 1

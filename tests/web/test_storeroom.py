@@ -201,6 +201,7 @@ def test_a_rejected_lot_holds_the_batches_it_went_into_until_a_person_lifts_it(w
     hold = BatchHold.objects.within(world.workshop).get()
     words = visitor.words("batch", batch.pk)
     assert "was rejected after it went in" in words
+    assert "held" in visitor.words("bench")
     assert "smells rancid" in words
     assert "The reason is missing" in errors_of(visitor.post("hold_lift", hold.pk, why=""))
     visitor.post("hold_lift", hold.pk, why="a bar was tested, in order")

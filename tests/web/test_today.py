@@ -167,7 +167,7 @@ def test_today_takes_as_many_queries_for_twenty_batches_as_for_two(visitor: Visi
         world.batch(cut_days_ago=2)
         world.batch(cut_days_ago=None)
     # Session, person, membership, cures, places, notices, poured, the round (2), mail, racks; the count in the title.
-    assert visitor.queries("today") == few == 13
+    assert visitor.queries("today") == few == 14
 
 
 def test_today_reads_nothing_of_another_workshop(visitor: Visitor, stranger: World) -> None:

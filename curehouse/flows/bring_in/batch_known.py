@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from decimal import Decimal
 from typing import TypeVar
 
@@ -20,12 +21,12 @@ class Known:
     """Batches by their mark in small letters, sample bars by batch and mark, places by name."""
 
     batches: dict[str, Batch] = field(default_factory=dict)
-    bars: dict[int, set[str]] = field(default_factory=dict)
+    bars: dict[int, dict[str, datetime | None]] = field(default_factory=dict)
     places: dict[str, Position] = field(default_factory=dict)
 
-    def bars_of(self, batch: Batch | None) -> set[str]:
-        """Return the marks of a batch's sample bars, in small letters."""
-        return set() if batch is None else self.bars.get(batch.pk, set())
+    def bars_of(self, batch: Batch | None) -> dict[str, datetime | None]:
+        """Return a batch's sample bars by their marks in small letters, each with when it was gone, if it is."""
+        return {} if batch is None else self.bars.get(batch.pk, {})
 
 
 def _parts(keys: Sequence[Key]) -> Iterable[Sequence[Key]]:
@@ -39,8 +40,9 @@ def known_to(workshop: Workshop, plans: Sequence[BatchPlan]) -> Known:
     named = Batch.objects.within(workshop).filter(is_brought_in=True).exclude(known_as="").select_related("formula")
     found.batches = {row.known_as.casefold(): row for row in named if row.known_as.casefold() in wanted}
     for part in _parts([row.pk for row in found.batches.values()]):
-        for batch, letter in SampleBar.objects.within(workshop).filter(batch__in=part).values_list("batch", "letter"):
-            found.bars.setdefault(batch, set()).add(letter.casefold())
+        bars = SampleBar.objects.within(workshop).filter(batch__in=part)
+        for batch, letter, ended_at in bars.values_list("batch", "letter", "ended_at"):
+            found.bars.setdefault(batch, {})[letter.casefold()] = ended_at
     if any("place" in plan.facts for plan in plans):
         rows = Position.objects.within(workshop).select_related("rack")
         found.places = {str(row).casefold(): row for row in rows}

@@ -48,6 +48,7 @@ class BatchPlan:
     said_at: dict[str, tuple[Table, Row]] = field(default_factory=dict)
     weights: list[WeightPlan] = field(default_factory=list)
     refused_facts: set[str] = field(default_factory=set)
+    has_refused_weights: bool = False
 
     def refuse(self, key: str, why: str) -> None:
         """Refuse the batch because of a fact, at the row where that stands, or where the batch is named."""
@@ -62,17 +63,19 @@ def _firmness(cells: Cells, cell: Cell) -> str:
     return _FIRMNESS.get(word, "")
 
 
-_FACTS: Mapping[str, Callable[[Cells, Cell], Any]] = {
-    "formula": lambda cells, cell: cells.text(cell),
-    "cut_on": lambda cells, cell: cells.moment(cell),
-    "poured_on": lambda cells, cell: cells.moment(cell),
-    "water_share": lambda cells, cell: cells.share(cell),
-    "fats": lambda cells, cell: cells.grams(cell),
-    "lye": lambda cells, cell: cells.grams(cell),
-    "bars_cut": lambda cells, cell: cells.whole(cell, most=MOST_BARS),
-    "place": lambda cells, cell: cells.text(cell),
-    "note": lambda cells, cell: cells.text(cell, longest=4000, many_lines=True),
-    "still_curing": lambda cells, cell: cells.yes(cell),
+# Each is told the cell, and the unit that its header names, if it names one.
+_ReadFact = Callable[[Cells, Cell, str], Any]
+_FACTS: Mapping[str, _ReadFact] = {
+    "formula": lambda cells, cell, _unit: cells.text(cell),
+    "cut_on": lambda cells, cell, _unit: cells.moment(cell),
+    "poured_on": lambda cells, cell, _unit: cells.moment(cell),
+    "water_share": lambda cells, cell, _unit: cells.share(cell),
+    "fats": lambda cells, cell, unit: cells.grams(cell, unit=unit or None),
+    "lye": lambda cells, cell, unit: cells.grams(cell, unit=unit or None),
+    "bars_cut": lambda cells, cell, _unit: cells.whole(cell, most=MOST_BARS),
+    "place": lambda cells, cell, _unit: cells.text(cell),
+    "note": lambda cells, cell, _unit: cells.text(cell, longest=4000, many_lines=True),
+    "still_curing": lambda cells, cell, _unit: cells.yes(cell),
 }
 
 
@@ -110,12 +113,12 @@ class Gathering:
             plan = self.batches[mark.casefold()] = BatchPlan(mark, table, row)
         return plan
 
-    def _fact(self, plan: BatchPlan, table: Table, row: Row, key: str, read: Callable[[Cells, Cell], Any]) -> None:
+    def _fact(self, plan: BatchPlan, table: Table, row: Row, key: str, read: _ReadFact) -> None:
         cell = table.cell(row, key)
         if cell is None or plan.raw.get(key) == cell:
             return
         try:
-            value = read(self._cells, cell)
+            value = read(self._cells, cell, table.unit_of(key))
         except CellFault as fault:
             table.refuse(row, key, str(fault))
             plan.refused_facts.add(key)
@@ -133,7 +136,7 @@ class Gathering:
             return
         key = "weight"
         try:
-            weight_g = cells.grams(cell, unit=table.cell(row, "unit"), most=LARGEST_BAR_G)
+            weight_g = cells.grams(cell, unit=table.unit(row, "weight"), most=LARGEST_BAR_G)
             key = "bar"
             bar = cells.text(table.cell(row, "bar"), longest=LONGEST_BAR) or ("" if table.has("bar") else "A")
             if not bar:
@@ -147,6 +150,7 @@ class Gathering:
             days = None if on is not None else self._days(table.cell(row, "day"))
         except CellFault as fault:
             table.refuse(row, key, str(fault))
+            plan.has_refused_weights = True
             return
         plan.weights.append(WeightPlan(row, bar, weight_g, days, weighed_on, firmness))
 

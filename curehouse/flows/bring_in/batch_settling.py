@@ -1,6 +1,6 @@
 """What a cure log says, held against what the house knows: what is new, what is here, what cannot be."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -84,14 +84,17 @@ class Settling:
             one = self._settle(plan, settled)
             if one is not None:
                 settled.batches.append(one)
-        _leave_out_known(settled, self._work.workshop)
+        _leave_out_known(settled, self._work.workshop, self._known)
+        _look_for_room(settled, self._known)
+        _remark(settled, self._findings)
         settled.batches.sort(key=lambda one: one.cut_at)
         return settled
 
     def _settle(self, plan: BatchPlan, settled: Settled) -> SettledBatch | None:
         here = self._known.batches.get(plan.mark.casefold())
         if not plan.weights and here is None and not self._work.options.with_unweighed:
-            settled.left_out.append(plan.mark)
+            if not plan.has_refused_weights:
+                settled.left_out.append(plan.mark)
             return None
         told = cut_of(plan)
         cut_at = here.cut_at if here is not None else None if told is None else self._clock.moment(told)
@@ -195,7 +198,30 @@ class Settling:
             one.plan.refuse("bars_cut", f"is less than the {len(one.labels)} bars that were weighed of it")
 
 
-def _leave_out_known(settled: Settled, workshop: Workshop) -> None:
+def _look_for_room(settled: Settled, known: Known) -> None:
+    """Refuse the places of batches for whose bars no room is left on the racks."""
+    room = sum(position.bars_free for position in known.places.values())
+    for one in settled.batches:
+        if one.batch is not None or one.position is None:
+            continue
+        if one.bars > room:
+            said = f"cannot be had: the racks have room for {room} bars more. Leave it out, or put up a rack first"
+            one.plan.refuse("place", said)
+        room -= min(one.bars, room)
+
+
+def _remark(settled: Settled, findings: Findings) -> None:
+    """Say what was taken for granted, and what is not taken over."""
+    by_weighing = sum(one.batch is None and "cut_on" not in one.plan.facts for one in settled.batches)
+    if by_weighing:
+        said = f"Of {by_weighing} batches no cut date is said: the day of the first weighing counts as the cut."
+        findings.remark(said)
+    for one in settled.batches:
+        if one.batch is not None and one.is_over and one.plan.facts.get("still_curing"):
+            findings.remark(f"{one.batch} is closed here; that it still cures is not taken over.")
+
+
+def _leave_out_known(settled: Settled, workshop: Workshop, known: Known) -> None:
     """Leave out what is here already; another weight under the same bar and day is refused."""
     ids = [weight.client_id for one in settled.batches if one.batch is not None for weight in one.weights]
     earlier = weights_here(workshop, ids)
@@ -211,16 +237,18 @@ def _leave_out_known(settled: Settled, workshop: Workshop) -> None:
             settled.known["weighings"] += 1
             _hold_against(one, weight, earlier[weight.client_id])
         one.weights = fresh
-        if one.is_over:
-            _refuse_later(one, one.batch)
+        _refuse_gone(one, one.batch, known.bars_of(one.batch))
 
 
-def _refuse_later(one: SettledBatch, batch: Batch) -> None:
-    """Refuse what was weighed after a batch came in as closed."""
+def _refuse_gone(one: SettledBatch, batch: Batch, bars: Mapping[str, datetime | None]) -> None:
+    """Refuse what was weighed of a bar after it was gone, or of a batch after it came in as closed."""
     for weight in one.weights:
-        if weight.weighed.moment >= batch.written_at:
-            row = weight.weighed.plan.row
-            one.plan.table.refuse(row, "batch", f"{batch} is closed here: nothing is weighed of it any more")
+        plan, moment = weight.weighed.plan, weight.weighed.moment
+        ended_at = bars.get(plan.bar.casefold())
+        if one.is_over and moment >= batch.written_at:
+            one.plan.table.refuse(plan.row, "batch", f"{batch} is closed here: nothing is weighed of it any more")
+        elif ended_at is not None and moment >= ended_at:
+            one.plan.table.refuse(plan.row, "bar", f"is not weighed any more: bar {plan.bar} of {batch} is gone")
 
 
 def _hold_against(one: SettledBatch, weight: NewWeight, here_g: Decimal) -> None:

@@ -15,7 +15,7 @@ from curehouse.flows.bring_in.batch_weights import NewWeight
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.due import renew_due
 from curehouse.making.models import Batch
-from curehouse.making.services import BroughtBatch, bring_batches
+from curehouse.making.services import BroughtBatch, bring_batches, lock_batches
 
 _Placed = tuple[Batch, SampleBar, NewWeight]
 
@@ -23,6 +23,7 @@ _Placed = tuple[Batch, SampleBar, NewWeight]
 def write(work: Work, settled: Settled) -> None:
     """Write batches, sample bars, weighings and cures; give those that still cure their one verdict."""
     work.progress("writing", 0, 1)
+    lock_batches(work.workshop, [one.batch.pk for one in settled.batches if one.batch is not None])
     new = [one for one in settled.batches if one.batch is None]
     written = bring_batches(actor=work.actor, entries=[_entry(one) for one in new], at=work.at)
     for one, batch in zip(new, written, strict=True):
@@ -41,7 +42,7 @@ def write(work: Work, settled: Settled) -> None:
         if batch.pk not in newest or newest[batch.pk].moment <= reading.moment:
             newest[batch.pk] = reading
     bring_cures(workshop=work.workshop, batches=written, newest=newest, at=work.at)
-    _stand(work, settled.batches)
+    _stand(work, settled.batches, new)
 
 
 def _entry(one: SettledBatch) -> BroughtBatch:
@@ -100,10 +101,10 @@ def _write_readings(work: Work, placed: Sequence[_Placed]) -> list[Reading]:
     return record_readings(actor=work.actor, entries=entries, at=work.at)
 
 
-def _stand(work: Work, batches: Sequence[SettledBatch]) -> None:
-    """Place what has a place, and let every batch that still cures stand where its weighings say."""
+def _stand(work: Work, batches: Sequence[SettledBatch], new: Sequence[SettledBatch]) -> None:
+    """Place what is new and has a place, and let every batch that still cures stand where its weighings say."""
     curing = [one for one in batches if one.batch is not None and one.batch.state == Batch.State.CURING]
-    for one in curing:
+    for one in new:
         if one.position is not None and one.bars and one.batch is not None:
             place(
                 actor=work.actor, batch=one.batch, position=one.position, bars=one.bars, moved_at=one.cut_at,

@@ -67,10 +67,12 @@ def read_batches(work: Work) -> BatchesRead:
     """Read the file, and the one beside it, without looking anything up."""
     findings, options = Findings(), work.options
     work.progress("reading", 0, 1)
-    table = open_table(work.path, options.table, BATCH_COLUMNS, findings)
+    table = open_table(work.path, options.table, BATCH_COLUMNS, findings, unless_said=options.unit)
     beside = None
     if work.beside is not None and options.beside is not None:
-        beside = open_table(work.beside, options.beside, BESIDE_COLUMNS, findings, name="second table")
+        beside = open_table(
+            work.beside, options.beside, BESIDE_COLUMNS, findings, unless_said=options.unit, name="second table"
+        )  # fmt: skip
     _check_columns(table, beside)
     tables = [one for one in (table, beside) if one is not None]
     decimal = options.decimal or decimal_shown(cell for one in tables for cell in one.cells(*_FIGURES))

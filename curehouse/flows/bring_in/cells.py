@@ -12,15 +12,9 @@ from decimal import Decimal
 
 from curehouse.common.tables import Cell, Unreadable, looks_like_formula
 from curehouse.flows.bring_in.days import SPACES, CellFault, read_moment
-from curehouse.flows.bring_in.options import UNITS, Options
+from curehouse.flows.bring_in.options import UNIT_WORDS, UNITS, Options
 
 _AMOUNT = re.compile(r"([+-]?[0-9.,' ]*[0-9][0-9.,]*)\s*([^\W\d_]+\.?|%)?")
-_UNIT_WORDS = {
-    "g": "g", "gr": "g", "gram": "g", "grams": "g", "gramm": "g", "grammes": "g", "gramos": "g",
-    "kg": "kg", "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "kilogramm": "kg",
-    "oz": "oz", "ounce": "oz", "ounces": "oz", "unze": "oz", "unzen": "oz",
-    "lb": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb",
-}  # fmt: skip
 PIECES = "pieces"
 _PIECES = {
     "pieces", "piece", "pcs", "pc", "stück", "stk", "st", "pièces", "pièce", "pezzi", "pz", "piezas", "labels", "boxes",
@@ -139,7 +133,7 @@ class Cells:
         """Return a mass in grams, to the milligram; its unit stands behind it, in *unit*, or in the options."""
         number, behind = self._parts(cell)
         told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
-        name = _UNIT_WORDS.get(told) if told else self.options.unit
+        name = UNIT_WORDS.get(told) if told else self.options.unit
         if name is None:
             raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz or lb")
         grams = (number * UNITS[name]).quantize(_MILLIGRAM)
@@ -153,9 +147,9 @@ class Cells:
         told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
         if told in _PIECES:
             return number, PIECES
-        if told and told not in _UNIT_WORDS:
+        if told and told not in UNIT_WORDS:
             raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz, lb or pieces")
-        return number, _UNIT_WORDS.get(told, "")
+        return number, UNIT_WORDS.get(told, "")
 
     def share(self, cell: Cell) -> Decimal:
         """Return a share between 0 and 1."""

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
+from curehouse.flows.bring_in.options import UNIT_WORDS
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -27,9 +29,26 @@ def _headers() -> dict[str, tuple[str, ...]]:
 
 def plain(header: str) -> str:
     """Return a header without case, marks, units in brackets and punctuation, to be compared."""
-    bare = re.sub(r"[(\[].*?[)\]]", " ", header)
-    folded = "".join(one for one in unicodedata.normalize("NFKD", bare.casefold()) if not unicodedata.combining(one))
-    return " ".join(re.findall(r"[^\W_]+", folded))
+    words = _words(re.sub(r"[(\[].*?[)\]]", " ", header))
+    return " ".join(words[:-1] if len(words) > 1 and words[-1] in UNIT_WORDS else words)
+
+
+def _words(text: str) -> list[str]:
+    folded = "".join(one for one in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(one))
+    return re.findall(r"[^\W_]+", folded)
+
+
+def unit_in(header: str) -> str:
+    """Return the unit that a header names for its figures, in brackets or as its last word: ``kg``; or nothing."""
+    in_brackets = [word for text in re.findall(r"[(\[](.*?)[)\]]", header) for word in _words(text)]
+    named = [word for word in (*in_brackets, *_words(header)[-1:]) if word in UNIT_WORDS]
+    return UNIT_WORDS[named[0]] if named else ""
+
+
+def is_per_unit(header: str) -> bool:
+    """Return whether a header says that its prices are those of one unit: ``EUR/kg``, ``price per lb``, ``Preis je kg``."""
+    units = "|".join(map(re.escape, UNIT_WORDS))
+    return bool(re.search(rf"(/|\bper|\bje|\bpro|\bau|\bpar|\bal)\s*({units})\b", header.casefold()))
 
 
 def guess(headers: Sequence[str], columns: Sequence[Column], remembered: Mapping[str, str]) -> dict[int, str]:
@@ -42,6 +61,8 @@ def guess(headers: Sequence[str], columns: Sequence[Column], remembered: Mapping
     for index, header in enumerate(headers):
         told = remembered.get(" ".join(header.lower().split())[:120])
         key = known.get(plain(header), "") if told is None else told
+        if key == "price" and "unit_price" in keys and is_per_unit(header):
+            key = "unit_price"
         if key in keys and key not in found.values():
             found[index] = key
     return found

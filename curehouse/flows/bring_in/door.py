@@ -180,9 +180,9 @@ def bring_at_once(
         result = known.take_in(checking, found)
     if result.refused_rows or result.adds_nothing:
         return result
-    kept = lay_out(actor=actor, kind=kind, given=given, beside=beside, told=options, at=at)
     found = known.read(checking)
     with transaction.atomic():
+        kept = lay_out(actor=actor, kind=kind, given=given, beside=beside, told=options, at=at)
         result = known.take_in(replace(checking, writes=True, brought=kept), found)
         state = _State.LAID_OUT if result.refused_rows else _State.BROUGHT
         end_step(brought=kept, state=state, outcome=result.to_json(), at=at)

@@ -65,7 +65,7 @@ def read_lines(
     """Read a list; *figures* are the columns by which the decimal mark is known."""
     findings = Findings()
     work.progress("reading", 0, 1)
-    table = open_table(work.path, work.options.table, columns, findings)
+    table = open_table(work.path, work.options.table, columns, findings, unless_said=work.options.unit)
     for key, words in needed.items():
         if not table.has(key):
             raise Invalid("columns", words.column, field="columns")

@@ -8,6 +8,13 @@ from curehouse.common.errors import Invalid
 from curehouse.common.units import GRAMS_PER
 
 UNITS = GRAMS_PER
+UNIT_WORDS = {
+    "g": "g", "gr": "g", "gram": "g", "grams": "g", "gramm": "g", "grammes": "g", "gramos": "g",
+    "kg": "kg", "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "kilogramm": "kg",
+    "oz": "oz", "ounce": "oz", "ounces": "oz", "unze": "oz", "unzen": "oz",
+    "lb": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb",
+}  # fmt: skip
+LONGEST_FORMULA = 120
 DATE_ORDERS = {"": "year first only, 2026-03-09", "dmy": "day first, 09.03.2026", "mdy": "month first, 03/09/2026"}
 DECIMALS = {"": "as the figures show", ".": "a point, 118.6", ",": "a comma, 118,6"}
 SHARES = {"": "as the figures show", "fraction": "a part of one, 0.31", "percent": "per cent, 31"}
@@ -49,6 +56,10 @@ class Options:
             if getattr(self, name) not in allowed:
                 said = ", ".join(key or "nothing" for key in allowed)
                 raise Invalid(name, f"{what} is one of: {said}.", field=name)
+
+        if len(self.formula) > LONGEST_FORMULA:
+            said = f"The formula's name has {len(self.formula)} characters: keep it to {LONGEST_FORMULA}."
+            raise Invalid("formula", said, field="formula")
 
     def to_json(self) -> dict[str, Any]:
         """Return the options as they are kept."""

@@ -3,20 +3,20 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Any
 
 from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G
 from curehouse.flows.bring_in.cells import CellFault
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
+from curehouse.flows.bring_in.options import UNITS
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, day_of, material_kind, money_of, month_or_day_of, standing
 from curehouse.flows.bring_in.stock_known import Things, lots_of
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.intake.services import brought_before, note_brought
-from inventory.models import Lot
+from inventory.models import Lot, Material
 from inventory.services.brought import bring_lots
 from inventory.services.lots import ReceiptEntry
 
@@ -85,7 +85,9 @@ class _Settling:
         named = [line.facts["material"].casefold() for line in found.lines if line.facts.get("supplier_lot")]
         known = [self.things.materials[name] for name in named if name in self.things.materials]
         self._lots = {
-            (lot.material_id, lot.supplier_lot.casefold()): lot for lot in lots_of(work.workshop, known) if lot.supplier_lot
+            (lot.material_id, lot.supplier_lot.casefold(), lot.supplier.name.casefold() if lot.supplier else ""): lot
+            for lot in lots_of(work.workshop, known)
+            if lot.supplier_lot
         }
         self._first: dict[str, tuple[Line, str]] = {}
         self.new: list[NewLot] = []
@@ -130,7 +132,8 @@ class _Settling:
         if material is not None and material.retired_at is not None:
             line.refuse("material", "is retired: put it into use again first")
             return
-        here = self._lots.get((material.pk, facts.get("supplier_lot", "").casefold())) if material else None
+        names = [facts.get(key, "").casefold() for key in ("supplier_lot", "supplier")]
+        here = self._lots.get((material.pk, *names)) if material else None
         if here is not None and facts.get("received_on") in (None, here.received_on):
             line.refuse("supplier_lot", f"is here already, as {here}: leave the row out, or count the lot on its page")
             return
@@ -141,7 +144,7 @@ class _Settling:
             return
         grams_or_pieces, measure = found
         try:
-            cost = self._cost(facts, grams_or_pieces, measure)
+            cost = self._cost(line, grams_or_pieces, measure)
         except CellFault as fault:
             line.refuse("price" if "price" in facts else "unit_price", str(fault))
             return
@@ -160,13 +163,15 @@ class _Settling:
             return True
         return False
 
-    def _cost(self, facts: dict[str, Any], amount_there: Decimal, measure: str) -> Decimal | None:
-        currency = self._work.workshop.currency
+    def _cost(self, line: Line, amount_there: Decimal, measure: str) -> Decimal | None:
+        currency, facts = self._work.workshop.currency, line.facts
         price, unit_price, told = facts.get("price"), facts.get("unit_price"), facts["amount"]
         if price is not None:
             cost = price.in_currency(currency) / amount_there
         elif unit_price is not None:
-            one = told.one(measure, unless_said=self._work.options.unit)
+            per = line.table.unit_of("unit_price")
+            is_weighed = measure == Material.Measure.GRAMS
+            one = UNITS[per] if per and is_weighed else told.one(measure, unless_said=self._work.options.unit)
             cost = unit_price.in_currency(currency) / one
         else:
             return None

@@ -79,7 +79,7 @@ class Amount:
 
 def amount(cells: Cells, line: Line) -> Amount:
     """Read an amount; its unit stands behind it, in the column for it, or nowhere."""
-    number, unit = cells.measured(line.cell("amount"), unit=line.cell("unit"))
+    number, unit = cells.measured(line.cell("amount"), unit=line.table.unit(line.row, "amount"))
     if number < 0:
         raise CellFault("is less than nothing: check the figure")
     return Amount(number, unit)

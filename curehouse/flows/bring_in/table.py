@@ -6,7 +6,7 @@ from pathlib import Path
 
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import Cell, Layout, Row, cell_name, look, rows
-from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.columns import Column, unit_in
 from curehouse.flows.bring_in.options import TableOptions
 from curehouse.flows.bring_in.outcome import Findings, Refusal, shown_value
 
@@ -37,6 +37,15 @@ class Table:
         index = self.index_of.get(key)
         return None if index is None or index >= len(row.cells) else row.cells[index]
 
+    def unit_of(self, key: str) -> str:
+        """Return the unit that the header of a column names for its figures, or nothing."""
+        index = self.index_of.get(key)
+        return "" if index is None else unit_in(self.layout.headers[index])
+
+    def unit(self, row: Row, key: str) -> Cell:
+        """Return the unit of what stands under *key* where the row or the column's header says one."""
+        return self.cell(row, "unit") or self.unit_of(key) or None
+
     def has(self, key: str) -> bool:
         """Return whether a column is *key*."""
         return key in self.index_of
@@ -58,8 +67,13 @@ class Table:
         self.findings.refuse(Refusal(row.number, cell, header, value, why, self.name))
 
 
-def open_table(path: Path, options: TableOptions, columns: Sequence[Column], findings: Findings, *, name: str = "") -> Table:
-    """Read a table whole; a column said to be two things, or of a place it has not, is refused."""
+def open_table(
+    path: Path, options: TableOptions, columns: Sequence[Column], findings: Findings, *, unless_said: str, name: str = ""
+) -> Table:
+    """Read a table whole; a column said to be two things, or of a place it has not, is refused.
+
+    A column whose header names another unit than *unless_said* is read in that one, and that is remarked.
+    """
     layout = layout_of(path, options)
     known = {column.key for column in columns}
     index_of: dict[str, int] = {}
@@ -72,4 +86,8 @@ def open_table(path: Path, options: TableOptions, columns: Sequence[Column], fin
             label = next(column.label for column in columns if column.key == key)
             raise Invalid("columns", f"Two columns are said to be “{label}”: leave one of them out.", field="columns")
         index_of[key] = index
+    for index in index_of.values():
+        unit = unit_in(layout.headers[index])
+        if unit and unit != unless_said:
+            findings.remark(f"“{layout.headers[index]}” is read in {unit}, as its header says.")
     return Table(layout, list(rows(path, layout)), index_of, findings, name)

@@ -11,7 +11,7 @@ from curehouse.core.cure.hindsight import in_hindsight
 from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.liquids import liquid_kinds
-from curehouse.making.models import Batch, SafetyCheck, TakeOut
+from curehouse.making.models import Batch, BatchHold, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
 from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.batch_stock import BatchStock, read_batch_stock
@@ -108,16 +108,19 @@ class BatchView:
 
 
 def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
-    """Read where a batch's cure stands (one query)."""
+    """Read where a batch's cure stands (two queries)."""
     cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").with_last_check().first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
     gone = batch.state == Batch.State.CLOSED
     mark = mark_of(cure.shown_as if curing else batch.state)
+    beside = mark_beside(cure.shown_as, last_check_passed=cure.last_check_passed) if curing else None
+    if not gone and BatchHold.objects.within(batch.workshop).filter(batch=batch).standing().exists():
+        beside = mark_of("held")
     return Verdict(
         batch=batch,
         mark=mark,
-        beside=mark_beside(cure.shown_as, last_check_passed=cure.last_check_passed) if curing else None,
+        beside=beside,
         tag=f"day {calendar.days_since(batch.cut_at)}" if curing and cure.state == "curing" else "",
         age=_age(batch, calendar),
         pending=cure is not None and cure.assess_wanted_at is not None,

@@ -58,9 +58,16 @@ def _line(batch: Batch, calendar: Calendar) -> BatchLine:
         note=", ".join(said),
         bars=f"{batch.bars_left} of {count(batch.bars_cut, 'bar')}" if batch.bars_cut else "",
         mark=mark_of(cure.shown_as if is_curing else batch.state),
-        beside=mark_beside(cure.shown_as, last_check_passed=batch.last_check_passed) if is_curing else None,
+        beside=_beside(batch, cure.shown_as if is_curing else ""),
         cut_href=reverse("web:batch_cut", args=[batch.pk]) if batch.state == Batch.State.POURED else "",
     )
+
+
+def _beside(batch: Batch, shown_as: str) -> Mark | None:
+    """Return the mark beside a batch's own: held comes before a check that failed."""
+    if batch.is_held and batch.bars_left + (batch.state == Batch.State.POURED):
+        return mark_of("held")
+    return mark_beside(shown_as, last_check_passed=batch.last_check_passed) if shown_as else None
 
 
 def batch_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[BatchLine]]:
@@ -69,6 +76,7 @@ def batch_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, 
         Batch.objects.within(visit.workshop)
         .matching(search)
         .with_last_check()
+        .with_hold()
         .select_related("formula", "cure__assessment")
         .open_first()
     )

@@ -21,7 +21,7 @@ _MARKS = {
     _State.CHECKED: Mark("checked", "◇", "checked", "state-ochre", "look at what would come in"),
     _State.BRINGING: Mark("bringing", "◷", "coming in", "state-water", "the house writes it"),
     _State.BROUGHT: Mark("brought", "✓", "brought in", "state-leaf", "all of it is here"),
-    _State.FAILED: Mark("failed", "✕", "cannot be read", "state-clay", "it says why"),
+    _State.FAILED: Mark("failed", "✕", "did not come in", "state-clay", "it says why"),
 }
 
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 from curehouse.curing.models import Cure, Occupancy, Rack, Reading
 from curehouse.curing.models.verdicts import State
 from curehouse.curing.rounds import walk_of_day
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, BatchHold
 from curehouse.notices.channels.mailbox import mail_is_set_up
 from curehouse.notices.kinds import STOCK, Kind
 from curehouse.notices.letters import in_stock_order
@@ -24,6 +24,7 @@ from curehouse.workshops.models import Workshop
 
 # Walking, setting the bar on the scale, typing and going on (our own estimate).
 SECONDS_A_BAR = 20
+_HELD = "held: its bars go to nobody"
 MOST_STOCK_ROWS = 5
 # What holds a verdict up comes first, what only waits to be fetched last.
 _HAND_ORDER = (State.LOOK_AGAIN, State.TOO_SOFT, State.CHECK_DUE, State.READY, State.NOT_WEIGHED)
@@ -116,7 +117,8 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
     asked = [cure for cure in sorted(cures, key=_hand_order) if cure.state in _HAND_ORDER]
     open_about = {(notice.about, notice.kind) for notice in notices}
     stands_open = [_stands_open(cure, open_about) for cure in asked]
-    rows = [_cure_row(cure, standing, calendar) for cure in asked]
+    held = set(BatchHold.objects.within(workshop).standing().values_list("batch", flat=True))
+    rows = [_cure_row(cure, standing, calendar, is_held=cure.batch_id in held) for cure in asked]
     poured = list(Batch.objects.within(workshop).open().filter(state=Batch.State.POURED).select_related("formula"))
     return Today(
         date=day_words(calendar.today, today=calendar.today),
@@ -155,14 +157,14 @@ def _kept(rows: Sequence[Row], flags: Sequence[bool], *, wanted: bool) -> tuple[
     return tuple(row for row, flag in zip(rows, flags, strict=True) if flag is wanted)
 
 
-def _cure_row(cure: Cure, standing: Standing, calendar: Calendar) -> Row:
+def _cure_row(cure: Cure, standing: Standing, calendar: Calendar, *, is_held: bool) -> Row:
     batch = cure.batch
     return Row(
         name=str(batch),
         url=reverse("web:batch", args=[batch.pk]),
         note=f"cut {calendar.day(batch.cut_at)}, {standing.place_words(batch.pk)}",
         mark=mark_of(cure.shown_as),
-        said=_said(cure, calendar),
+        said=_HELD if is_held else _said(cure, calendar),
     )
 
 

@@ -13,6 +13,7 @@ from curehouse.curing.balance import differences
 from curehouse.curing.models import Assessment, Cure, Reading, SampleBar
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.assess import assess_batch
+from curehouse.flows.end_bar import end_bar
 from curehouse.flows.weigh_many import WeighingRow, weigh_many
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, Formula
@@ -278,3 +279,67 @@ def test_another_workshop_may_bring_in_the_same_log(world: World, stranger: Worl
     outcome = bring(stranger, plain(tmp_path, rows))
     assert outcome.adds["weighings"] == len(rows)
     assert kept(stranger) == kept(world) == meant(rows)
+
+
+HEADERS = ("batch", "formula", "bar", "water", "cut", "day", "weight", "bars", "place", "still curing")
+
+
+def row_of(world: World, **changes: str) -> tuple[str, ...]:
+    right = {
+        "batch": "Fern", "formula": "Fern", "bar": "1", "water": "30 %",
+        "cut": str(world.now.date() - timedelta(days=21)), "day": "7", "weight": "120", "bars": "20", "place": "",
+        "still curing": "",
+    }  # fmt: skip
+    return tuple((right | changes).values())
+
+
+@pytest.mark.parametrize(
+    ("header", "typed", "grams"), [("weight (oz)", "4.25", "120.485"), ("Gewicht_kg", "0.1205", "120.500")]
+)
+def test_the_unit_that_a_header_names_is_the_unit_of_its_figures(
+    world: World, tmp_path: Path, header: str, typed: str, grams: str
+) -> None:
+    headers = [header if name == "weight" else name for name in HEADERS]
+    outcome = bring(world, write_csv(tmp_path / "log.csv", headers, [row_of(world, weight=typed)]))
+    assert outcome.refused_rows == 0, outcome.refusals
+    assert f"“{header}” is read in" in outcome.remarks[0]
+    assert str(Reading.objects.within(world.workshop).get().weight_g) == grams
+
+
+def test_a_longer_file_with_places_comes_in_again(world: World, tmp_path: Path) -> None:
+    world.rack("Oak")
+    place = "Oak, level 1, place 1"
+    bring(world, write_csv(tmp_path / "1.csv", HEADERS, [row_of(world, place=place)]))
+    rows = [row_of(world, place=place), row_of(world, place=place, day="14", weight="117")]
+    outcome = bring(world, write_csv(tmp_path / "2.csv", HEADERS, rows))
+    assert (outcome.refused_rows, outcome.adds["weighings"]) == (0, 1)
+    assert Batch.objects.within(world.workshop).get().occupancies.get().bars == 20
+
+
+def test_what_cannot_be_written_is_refused_by_the_dry_run_already(world: World, tmp_path: Path) -> None:
+    world.rack("Oak", levels=1, places=1, capacity=24)
+    place = "Oak, level 1, place 1"
+    rows = [row_of(world, place=place), row_of(world, batch="Moss", place=place)]
+    outcome = dry_run(world, write_csv(tmp_path / "full.csv", HEADERS, rows))
+    assert "the racks have room for 4 bars more" in outcome.refusals[0].why
+    bring(world, write_csv(tmp_path / "1.csv", HEADERS, [row_of(world)]))
+    bar = SampleBar.objects.within(world.workshop).get()
+    end_bar(actor=world.actor, bar=bar, why="broken", at=world.days_ago(10))
+    rows = [row_of(world), row_of(world, day="14", weight="117")]
+    outcome = dry_run(world, write_csv(tmp_path / "2.csv", HEADERS, rows))
+    assert [(one.row, one.header) for one in outcome.refusals] == [(3, "bar")]
+    assert "is not weighed any more" in outcome.refusals[0].why
+
+
+def test_a_batch_whose_weighings_are_refused_is_not_said_to_have_none(world: World, tmp_path: Path) -> None:
+    outcome = dry_run(world, write_csv(tmp_path / "1.csv", HEADERS, [row_of(world, weight="heavy")]))
+    assert (outcome.refused_rows, outcome.left_out) == (1, ())
+
+
+def test_a_cut_that_is_taken_from_the_weighings_is_said(world: World, tmp_path: Path) -> None:
+    headers = [*HEADERS, "date"]
+    row = (*row_of(world, cut="", day=""), str(world.now.date() - timedelta(days=7)))
+    outcome = dry_run(world, write_csv(tmp_path / "1.csv", headers, [row]))
+    assert (outcome.refused_rows, outcome.remarks) == (
+        0, ("Of 1 batches no cut date is said: the day of the first weighing counts as the cut.",),
+    )  # fmt: skip

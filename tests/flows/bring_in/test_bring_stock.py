@@ -339,3 +339,17 @@ def test_stock_tells_nobody_of_the_past_and_stays_in_its_workshop(world: World, 
         assert not Notice.objects.within(one.workshop).exists()
         assert not Delivery.objects.within(one.workshop).exists()
         assert held(one) == {"Olive oil": Decimal("5500")}
+
+
+def test_the_units_that_headers_name_are_those_of_amounts_and_prices(world: World, tmp_path: Path) -> None:
+    given = write_csv(tmp_path / "s.csv", ("Material", "Kind", "Menge (kg)", "Preis (EUR/kg)"), [("Lard", "fat", "5", "4,20")])
+    outcome = bring(world, "stock", given)
+    assert outcome.refused_rows == 0, outcome.refusals
+    lot = Lot.objects.within(world.workshop).get()
+    assert (lot.on_hand, lot.unit_cost) == (5000, Decimal("0.0042"))
+
+
+def test_the_same_lot_number_of_another_supplier_is_another_lot(world: World, tmp_path: Path) -> None:
+    stock(world, tmp_path, OLIVE)
+    outcome = stock(world, tmp_path, (*OLIVE[:3], "Brook Mill", *OLIVE[4:]))
+    assert (outcome.refused_rows, outcome.adds["lots"]) == (0, 1)
