@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -15,6 +15,7 @@ from api.lots import OfLot, the_lot
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.flows.stock import count, give_back, receive_more, reverse, write_off
 from inventory.models import Count, Material, Movement
+from inventory.queries.movements import MovementQuerySet
 
 API = Movement.Source.API
 
@@ -116,10 +117,9 @@ class MovementFilters(filters.FilterSet):
     moment_before = MomentFilter(field_name="moment", lookup_expr="lt")
     in_force = FlagFilter(method="not_taken_back", help_text="true: without what was taken back, and the reversals.")
 
-    def not_taken_back(self, rows: QuerySet[Movement], name: str, value: bool) -> QuerySet[Movement]:  # noqa: FBT001
+    def not_taken_back(self, rows: MovementQuerySet, name: str, value: bool) -> MovementQuerySet:  # noqa: FBT001
         """Return the movements in force, or the others."""
-        in_force = Movement.objects.within(self.request.actor.workshop).in_force()
-        return rows.filter(pk__in=in_force.values("pk")) if value else rows.exclude(pk__in=in_force.values("pk"))
+        return rows.in_force() if value else rows.filter(Q(kind=Movement.Kind.REVERSAL) | Q(corrected_by__isnull=False))
 
 
 def movements_shown(view: WorkshopView) -> QuerySet[Movement]:

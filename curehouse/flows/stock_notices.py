@@ -1,7 +1,8 @@
 """What the house says of the storeroom: what is low, what expires soon, what has expired and is still here.
 
 The morning tells it; every verb that moves stock (``flows/stock.py``) keeps it true until the next
-one. Two movements at the same instant may each miss the other's part: the next morning sees both.
+one. The notices are locked before the stock is looked at, last of all that a transaction locks: of two
+movements at one instant the second sees both.
 """
 
 from collections.abc import Iterable
@@ -10,9 +11,11 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from curehouse.common.locking import lock_rows
 from curehouse.common.time import day_words, local_day
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
+from curehouse.notices.queries import NoticeQuerySet
 from curehouse.notices.services import bring_back, end_episode, restate, tell, withdraw
 from curehouse.workshops.models import Workshop
 from inventory.adapter import Cover, covers
@@ -39,6 +42,10 @@ def renew_stock(
     _renew_lots(workshop, wanted, at=at, tells_new=tells_new)
 
 
+def _locked(notices: NoticeQuerySet) -> Iterable[Notice]:
+    return lock_rows(notices, notices.order_by().values_list("pk", flat=True)).values()
+
+
 def _about_material(pk: int) -> str:
     return f"material:{pk}"
 
@@ -52,8 +59,10 @@ def _renew_low(workshop: Workshop, wanted: set[int] | None, *, at: datetime, tel
     told = Notice.objects.within(workshop).of_kind(Kind.LOW).episode_goes_on()
     if wanted is not None:
         materials, told = materials.filter(pk__in=wanted), told.filter(about__in=[_about_material(pk) for pk in wanted])
+    known = {notice.about: notice for notice in _locked(told)}
+    if not known and not tells_new:
+        return
     low = {_about_material(row.pk): row for row in materials.low(on=local_day(at, workshop.time_zone))}
-    known = {notice.about: notice for notice in told}
     for thing in sorted(known.keys() - low.keys()):
         if known[thing].state == Notice.State.OPEN:
             reason = _why_not_low(workshop, thing, at=at)
@@ -96,7 +105,7 @@ def _say_low(workshop: Workshop, material: Material, cover: Cover, standing: Not
             mark=Kind.LOW,
             title=f"{material} is low",
             body=body,
-            path=f"/storeroom/materials/{material.pk}/",
+            path=f"/materials/{material.pk}/",
             at=at,
         )
     elif standing.body != body:
@@ -106,10 +115,8 @@ def _say_low(workshop: Workshop, material: Material, cover: Cover, standing: Not
 def _low_body(workshop: Workshop, material: Material, cover: Cover) -> str:
     usable, idle = material.usable, material.on_hand - material.usable
     low_at = show_amount(material.low_at, material, workshop.unit)
-    has = f"{_is(usable, material, workshop)} usable" if usable else "None of it is usable"
-    sentences = [f"{has}, and it counts as low under {low_at}."]
-    if usable:
-        sentences.append(_lasts(cover))
+    has = f"{_is(usable, material, workshop)} usable, {_lasts(cover)}" if usable else "None of it is usable"
+    sentences = [f"{has}; low is under {low_at}."]
     if idle:
         sentences.append(f"Besides, {_is(idle, material, workshop)} here but not in order.")
     return "\n".join([*sentences, "Order more, or change the level at which it counts as low."])
@@ -122,11 +129,11 @@ def _is(amount: Decimal, material: Material, workshop: Workshop) -> str:
 
 def _lasts(cover: Cover) -> str:
     if cover.days is None:
-        return "It was not used in the last 90 days."
+        return "and none was used in the last 90 days"
     days = int(cover.days)
     if days < 1:
-        return "At the recent rate that lasts less than a day."
-    return f"At the recent rate that lasts {'one day' if days == 1 else f'{days} days'}."
+        return "not enough for a day at the recent rate"
+    return f"enough for {'one day' if days == 1 else f'{days} days'} at the recent rate"
 
 
 def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, tells_new: bool) -> None:
@@ -136,9 +143,9 @@ def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, te
     if wanted is not None:
         lots = lots.filter(material__in=wanted)
         notices = notices.filter(about__in=[_about_lot(pk) for pk in lots.values_list("pk", flat=True)])
+    standing = {notice.about: notice for notice in _locked(notices.open())}
     ending = [lot for lot in lots.expiring(by=today + SOON) if lot.standing != Lot.Standing.REJECTED]
     by_key = {_lot_key(lot, today): lot for lot in ending}
-    standing = {notice.about: notice for notice in notices.open()}
     ended = {notice.key: notice for notice in notices.ended_under(list(by_key))}
     now_said = {_about_lot(lot.pk): key for key, lot in by_key.items()}
     for thing, notice in sorted(standing.items()):
@@ -193,7 +200,7 @@ def _say_lot(
             mark=kind,
             title=_TITLES[kind].format(lot=lot),
             body=body,
-            path=f"/storeroom/lots/{lot.pk}/",
+            path=f"/lots/{lot.pk}/",
             at=at,
         )
 

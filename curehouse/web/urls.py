@@ -1,6 +1,6 @@
 """Every page of the house, room by room."""
 
-from curehouse.web.routes import bench, door, imports, racks, round, storeroom
+from curehouse.web.routes import bench, door, imports, lists, racks, round, storeroom
 
 app_name = "web"
 urlpatterns = [
@@ -10,4 +10,5 @@ urlpatterns = [
     *round.urlpatterns,
     *imports.urlpatterns,
     *storeroom.urlpatterns,
+    *lists.urlpatterns,
 ]

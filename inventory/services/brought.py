@@ -1,7 +1,7 @@
 """The writer of stock and of its use that a list brings: a few statements for all of it."""
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time
 from decimal import Decimal
@@ -30,6 +30,12 @@ def _receipt_moment(entry: ReceiptEntry, workshop: Workshop, at: datetime) -> da
     if entry.received_on == local_day(at, workshop.time_zone):
         return at
     return local_moment(entry.received_on, time.min, workshop.time_zone)
+
+
+def lock_for_lots(*, workshop: Workshop, materials: Iterable[Material]) -> None:
+    """Lock what comes before all else where lots may be written: their materials, then the number counted up."""
+    lock_rows(Material.objects.within(workshop), [row.pk for row in materials])
+    reserve_lot_numbers(workshop=workshop, count=0)
 
 
 @transaction.atomic

@@ -124,3 +124,20 @@ def test_how_far_it_is_is_said_while_it_is_under_way(world: World, device: Devic
     keeper(Import.objects.within(world.workshop).get(pk=key))("checking", 3, 10)
     assert device.get(f"imports/{key}/").json()["progress"] == {"step": "checking", "done": 3, "of": 10}
     assert worked_at(world, device, key)["progress"] is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "table", "adds"),
+    [
+        ("suppliers", "supplier,contact\nBrook Mill,orders@brookmill.example\n", "suppliers"),
+        ("stock", "material,material_kind,amount,received_on\nShea butter,fat,2 kg,2024-01-02\n", "lots"),
+    ],
+)
+def test_other_kinds_come_in_the_same_way(world: World, device: Device, kind: str, table: str, adds: str) -> None:
+    key = sent(device, table, kind=kind)["id"]
+    checked = worked_at(world, device, key)
+    assert (checked["state"], checked["outcome"]["refusals"]) == ("checked", []), checked
+    assert checked["outcome"]["adds"][adds] == 1
+    assert device.post(f"imports/{key}/bringing/").status_code == 202
+    assert worked_at(world, device, key)["state"] == "brought"
+    assert len(device.rows(f"{adds}/")) == 1

@@ -75,25 +75,9 @@ def test_a_fault_of_ours_leaves_neither_the_work_nor_the_key(
         patch.setattr("api.once.finish_submission", lambda **_what: 1 / 0)
         problem(send(device, "scales/", SCALE), 500, "failed")
     assert scales(world) == 0
-    assert send(device, "scales/", SCALE).status_code == 201
-    assert scales(world) == 1
-
-
-def test_the_same_while_the_first_is_under_way_is_told_to_come_again(world: World, device: Device) -> None:
-    answers = []
-
-    def again(**_what: Any) -> Scale:
-        answers.append(send(device, "scales/", SCALE))
-        raise AssertionError("the first one ends here")
-
-    device.client.raise_request_exception = False
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("api.scales.add_scale", again)
-        send(device, "scales/", SCALE)
-    problem(answers[0], 409, "key_underway")
-    assert answers[0]["Retry-After"] == "2"
     assert not locking._under_way
     assert send(device, "scales/", SCALE).status_code == 201
+    assert scales(world) == 1
 
 
 @pytest.mark.parametrize(

@@ -195,6 +195,15 @@ def test_what_a_batch_took_is_booked_and_holds_it_where_a_lot_was_not_in_order(w
     assert [row["lot"] for row in device.rows(path, in_force="true")] == [waiting["id"]]
 
 
+def test_a_lot_that_is_rejected_holds_what_took_from_it(world: World, device: Device) -> None:
+    batch, lot = world.batch(), a_lot(world, device)["id"]
+    device.post(f"batches/{batch.pk}/uses/", {"used_at": moment(world), "lines": [{"lot": lot, "amount": "100"}]})
+    assert device.rows("holds/") == []
+    assert device.post(f"lots/{lot}/rulings/", {"standing": "rejected", "why": "rancid"}).status_code == 201
+    (hold,) = device.rows("holds/", standing="true")
+    assert (hold["batch"], hold["use"], hold["reason"]) == (batch.pk, None, "rancid")
+
+
 def test_a_line_that_cannot_be_is_refused_under_its_own_field(world: World, device: Device) -> None:
     batch, lot = world.batch(), a_lot(world, device)["id"]
     path, line = f"batches/{batch.pk}/uses/", {"lot": lot, "amount": "1"}

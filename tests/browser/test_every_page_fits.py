@@ -31,6 +31,7 @@ from curehouse.flows.bring_in.door import FileGiven, carry_on, check_as, lay_out
 from curehouse.flows.bring_in.options import options_of
 from curehouse.intake.services import begin_bringing, end_step
 from curehouse.flows.end_bar import end_bar
+from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import strike
@@ -93,6 +94,9 @@ supplier = write_supplier(workshop=world.workshop, entry=SupplierEntry("Brook Mi
 attach_file(actor=world.actor, lot=soon, name="certificate of a very long name indeed.txt", content=b"99.2 %", at=now)
 count(actor=world.actor, lot=soon, counted=Decimal("4100"), moment=now, at=now, reason="spilt some on the floor")
 (use,) = book_use(actor=world.actor, batch=passed, lines=[UseLine(old, Decimal(500), "two days over")], used_at=now, at=now)
+for number in range(6):
+    world.material(f"Unterholzkirschblütenextrakt {number}", low_at=Decimal(100))
+renew_stock(workshop=world.workshop, at=now, tells_new=True)
 asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
 print(json.dumps({
     "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
@@ -137,7 +141,7 @@ def addresses(house: RunningHouse) -> list[str]:
     rows, found = inside(house, _FILL), []
     for route in urlpatterns:
         pattern = f"/{route.pattern}"
-        if route.name in _NO_PAGE:
+        if route.name in _NO_PAGE or route.name.startswith("list_"):
             continue
         if "<int:pk>" in pattern:
             room = pattern.split("/")[1]

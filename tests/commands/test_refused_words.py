@@ -23,6 +23,8 @@ from tests.house import RunningHouse, free_port, run_manage
         (("backup", "new.zip", "--quick"), "--quick is no option of backup. `manage.py backup --help` lists"),
         (("backup", "new.zip"), "{data} holds no house yet; start it once first, or choose it with --data."),
         (("verify_places",), "{data} holds no house yet; start it once first, or choose it with --data."),
+        (("verify_ledger",), "{data} holds no house yet; start it once first, or choose it with --data."),
+        (("bring_in", "stock", "s.csv"), "{data} holds no house yet; start it once first, or choose it with --data."),
     ],
 )
 def test_refused_words_are_answered_in_one_sentence_and_make_no_folder(

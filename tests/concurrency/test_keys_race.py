@@ -65,7 +65,7 @@ def test_the_second_is_told_at_once_that_the_first_is_under_way(arena: Arena, mo
     device = arena.do(a_device)
     first, second = race_into_the_work(arena, device, monkeypatch)
     assert (first.status_code, second.status_code) == (201, 409), second
-    assert second.json()["code"] == "key_underway"
+    assert (second.json()["code"], second["Retry-After"]) == ("key_underway", "2")
 
 
 def test_without_being_told_the_second_waits_for_the_first(arena: Arena, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -47,11 +47,10 @@ def test_what_is_low_is_told_in_the_morning_in_figures_and_sent_with_the_digest_
     assert told(world) == []
     morning(world)
     (low,) = told(world)
-    assert (low.title, low.mark, low.path) == ("Olive oil is low", "low", f"/storeroom/materials/{lot.material_id}/")
+    assert (low.title, low.mark, low.path) == ("Olive oil is low", "low", f"/materials/{lot.material_id}/")
     # 900 g over the 30 days since the first receipt are 30 g a day.
     assert low.body.splitlines() == [
-        "300 g is usable, and it counts as low under 500 g.",
-        "At the recent rate that lasts 10 days.",
+        "300 g is usable, enough for 10 days at the recent rate; low is under 500 g.",
         "Order more, or change the level at which it counts as low.",
     ]
     assert [one.notice.kind for one in Delivery.objects.within(world.workshop)] == ["morning"]
@@ -61,7 +60,7 @@ def test_what_is_here_but_not_in_order_is_no_stock_and_is_said(world: World) -> 
     world.lot("2000", material=olive(world), standing="quarantine")
     morning(world)
     assert told(world)[0].body.splitlines()[:2] == [
-        "None of it is usable, and it counts as low under 500 g.",
+        "None of it is usable; low is under 500 g.",
         "Besides, 2000 g is here but not in order.",
     ]
 
@@ -71,8 +70,8 @@ def test_pieces_are_said_as_pieces(world: World) -> None:
     world.lot("40", material=box)
     world.lot("1", material=box, standing="quarantine")
     morning(world)
-    assert told(world)[0].body.splitlines()[::2] == [
-        "40 pieces are usable, and it counts as low under 100 pieces.",
+    assert told(world)[0].body.splitlines()[:2] == [
+        "40 pieces are usable, and none was used in the last 90 days; low is under 100 pieces.",
         "Besides, 1 piece is here but not in order.",
     ]
 
@@ -110,7 +109,9 @@ def test_what_is_said_of_low_follows_the_stock_at_once(world: World) -> None:
     book_use(
         actor=world.actor, batch=world.batch(), lines=[UseLine(lot, Decimal(100))], used_at=world.now, at=world.now
     )  # fmt: skip
-    assert told(world)[0].body.startswith("300 g is usable")
+    assert told(world)[0].body.startswith("300 g is usable, enough for 90 days")
+    take(world, lot, "299")
+    assert told(world)[0].body.startswith("1 g is usable, not enough for a day at the recent rate; ")
 
 
 @pytest.mark.parametrize("change", ["level", "none", "release", "count", "take back"])
@@ -160,7 +161,7 @@ def test_a_lot_is_told_once_before_its_day_and_once_after_it(world: World) -> No
     morning(world, days=1)
     morning(world, days=31)
     (soon,) = told(world)
-    assert (soon.title, soon.path) == ("Olive oil, lot 1 expires soon", f"/storeroom/lots/{lot.pk}/")
+    assert (soon.title, soon.path) == ("Olive oil, lot 1 expires soon", f"/lots/{lot.pk}/")
     assert soon.body.splitlines() == ["1000 g left, best before Fri 10 Apr, today.", "Use it up first."]
     morning(world, days=32)
     morning(world, days=33)

@@ -37,13 +37,19 @@ def visitor(world: World) -> Visitor:
 
 
 def lay_out(
-    visitor: Visitor, content: bytes | str, *, beside: bytes | None = None, name: str = "log.csv", key: str = ""
+    visitor: Visitor,
+    content: bytes | str,
+    *,
+    beside: bytes | None = None,
+    name: str = "log.csv",
+    key: str = "",
+    kind: str = "batches",
 ) -> HttpResponse:
     sent = content.encode() if isinstance(content, str) else content
     files = {"file": SimpleUploadedFile(name, sent)}
     if beside is not None:
         files["beside"] = SimpleUploadedFile("cuts.csv", beside)
-    return visitor.post("imports", form_key=key, kind="batches", **files)
+    return visitor.post("imports", form_key=key, kind=kind, **files)
 
 
 def laid(visitor: Visitor, content: bytes | str, **more: Any) -> Import:
@@ -212,3 +218,28 @@ def test_the_progress_asks_again_until_it_is_done(world: World, visitor: Visitor
     worked(world, brought)
     assert visitor.client.get(address, headers={"HX-Request": "true"})["HX-Refresh"] == "true"
     assert visitor.client.get(address).url == reverse("web:import", args=[brought.pk])
+
+
+@pytest.mark.parametrize(
+    ("kind", "content", "added", "shown_on"),
+    [
+        ("stock", "material,kind,amount,supplier,lot\nOlive oil,fat,5.5 kg,Oil & Co,L-7\n", "1 lot", "Olive oil"),
+        ("suppliers", "name,phone\nOil & Co,+49 (0) 89 123\n", "1 supplier", ""),
+        ("uses", "material,type,qty,date\nShea butter,fat,250 g,2025-03-01\n", "1 use", "Shea butter"),
+    ],
+)
+def test_lists_of_the_storeroom_come_in_by_the_pages(
+    world: World, visitor: Visitor, kind: str, content: str, added: str, shown_on: str
+) -> None:
+    brought = laid(visitor, content, kind=kind)
+    assert "cannot be read" not in visitor.words("import", brought.pk)
+    check(visitor, brought)
+    words = visitor.words("import", brought.pk)
+    assert "Would come in" in words
+    assert added in words
+    visitor.post("import_bring", brought.pk)
+    worked(world, brought)
+    words = visitor.words("import", brought.pk)
+    assert "Brought in" in words
+    assert "See the Storeroom" in words
+    assert shown_on in visitor.words("storeroom")

@@ -3,6 +3,7 @@
 import uuid
 
 import pytest
+from django.urls import reverse
 
 from curehouse.notices.models import Delivery, Notice
 from curehouse.notices.services import see_to, tell, tell_morning
@@ -171,6 +172,7 @@ def test_what_the_storeroom_wants_is_one_row_and_its_own_press(visitor: Visitor,
     assert text.index("Oil 3") < text.index("Oil 2") < text.index("Oil 1")
     assert 'class="count">2<' in text, "one round and one look into the storeroom"
     keys = [fold.form_key for fold in page.context["folds"]]
+    assert [fold.url for fold in page.context["folds"]] == [reverse("web:round"), reverse("web:storeroom")]
     for key, rows, said in zip(keys, (weigh, stock), ("2 batches to weigh", "3 things in the storeroom"), strict=True):
         visitor.post("notices_folded_done", form_key=key, notice=[notice.pk for notice in rows])
         assert f"Seen to: {said}." in visitor.words("notices")

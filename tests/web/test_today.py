@@ -210,6 +210,7 @@ def test_what_the_storeroom_wants_stands_apart_and_folds_over_a_few(visitor: Vis
     assert today.stock.first[0].note == "900 g left, best before Sun 8 Mar."
     assert "4 more in the storeroom" in text
     assert today.look_at == ()
+    assert {visitor.client.get(row.url).status_code for row in (*today.stock.first, *today.stock.more)} == {200}
 
 
 def test_six_things_of_the_storeroom_are_not_folded_and_no_look_is_called_quiet(visitor: Visitor, world: World) -> None:

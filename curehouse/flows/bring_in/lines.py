@@ -111,3 +111,8 @@ def choice_of(key: str, words: Mapping[str, str], wrong: str) -> Read:
 def row_key(*parts: str) -> str:
     """Return the key by which a row is known again."""
     return hashlib.sha256("\n".join(part.casefold() for part in parts).encode()).hexdigest()
+
+
+def many(number: int, one: str) -> str:
+    """Return how many there are of a thing: ``1 lot``, ``2 lots``."""
+    return f"{number:,} {one}{'' if number == 1 else 's'}"

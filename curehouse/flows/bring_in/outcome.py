@@ -8,6 +8,18 @@ MOST_LISTED = 1000
 _MOST_REMARKS = 50
 _MOST_LEFT_OUT = 1000
 _LONGEST_VALUE = 80
+_WORDS = {
+    "batches": ("batch", "batches"),
+    "batches that still cure": ("batch that still cures", "batches that still cure"),
+    "sample bars": ("sample bar", "sample bars"),
+    "weighings": ("weighing", "weighings"),
+    "materials": ("material", "materials"),
+    "suppliers": ("supplier", "suppliers"),
+    "lots": ("lot", "lots"),
+    "uses": ("use", "uses"),
+}
+_ORDER = {what: place for place, what in enumerate(_WORDS)}
+_SUMS = ("adds", "known")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +87,10 @@ class Outcome:
 def outcome_of(kept: Mapping[str, Any]) -> Outcome:
     """Return an outcome from what was kept by :meth:`Outcome.to_json`."""
     refusals = tuple(Refusal(**one) for one in kept["refusals"])
-    return Outcome(**{**kept, "refusals": refusals, "left_out": tuple(kept["left_out"]), "remarks": tuple(kept["remarks"])})
+    # PostgreSQL keeps the keys of JSON in an order of its own.
+    sums = {name: dict(sorted(kept[name].items(), key=lambda item: _ORDER.get(item[0], len(_ORDER)))) for name in _SUMS}
+    listed = {"left_out": tuple(kept["left_out"]), "remarks": tuple(kept["remarks"])}
+    return Outcome(**{**kept, **sums, **listed, "refusals": refusals})
 
 
 def outcome(
@@ -99,3 +114,9 @@ def shown_value(value: object) -> str:
     text = "" if value is None else " ".join(str(value).split())
     text = "".join(one if one.isprintable() else "�" for one in text)
     return text if len(text) <= _LONGEST_VALUE else f"{text[:_LONGEST_VALUE]}…"
+
+
+def counted(what: str, number: int) -> str:
+    """Return a number of things in words: ``1 batch``, ``5,369 weighings``."""
+    one, many = _WORDS.get(what, (what, what))
+    return f"{number:,} {one if number == 1 else many}"

@@ -9,7 +9,7 @@ from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G
 from curehouse.flows.bring_in.cells import CellFault
 from curehouse.flows.bring_in.columns import Column
-from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, read_lines, row_key, text_of
+from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, day_of, material_kind, money_of, month_or_day_of, standing
 from curehouse.flows.bring_in.stock_known import Things, lots_of
@@ -183,11 +183,13 @@ def _remarks(settling: _Settling, found: LinesRead) -> None:
     without_day = sum("received_on" not in one.line.facts for one in settling.new)
     without_word = sum("standing" not in one.line.facts for one in settling.new)
     if without_day:
-        found.findings.remark(f"No day of receipt is said of {without_day} lots: they count as received today.")
+        found.findings.remark(f"No day of receipt is said of {many(without_day, 'lot')}: today stands for it.")
     if without_word:
-        found.findings.remark(f"Nothing says how {without_word} lots stand: they come in released.")
+        found.findings.remark(
+            f"Whether released or in quarantine is not said of {many(without_word, 'lot')}: taken as released."
+        )
     if settling.empty:
-        found.findings.remark(f"Of {settling.empty} rows nothing is left, so they were left out.")
+        found.findings.remark(f"Nothing is left by {many(settling.empty, 'row')}: left out.")
 
 
 def take_in_stock(work: Work, found: LinesRead) -> Outcome:

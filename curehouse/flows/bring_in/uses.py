@@ -10,12 +10,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
 from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
-from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, read_lines, row_key, text_of
+from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, material_kind
 from curehouse.flows.bring_in.stock_known import Things, lots_of
@@ -24,9 +23,9 @@ from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.intake.services import brought_before, note_brought
 from curehouse.making.models import Batch
-from curehouse.making.services import BatchTook, bring_batch_uses
+from curehouse.making.services import BatchTook, bring_batch_uses, lock_batches
 from inventory.models import Irregular, Lot
-from inventory.services.brought import BroughtUse, bring_lots, bring_uses
+from inventory.services.brought import BroughtUse, bring_lots, bring_uses, lock_for_lots
 from inventory.services.entries import LONGEST_REASON
 from inventory.services.lots import ReceiptEntry
 from inventory.services.posting import lock_lots
@@ -96,7 +95,7 @@ def _batches_named(work: Work, lines: Sequence[Line]) -> dict[str, Batch]:
             if name.casefold() in wanted:
                 found[name.casefold()] = row
     if work.writes:
-        locked = lock_rows(rows, {row.pk for row in found.values()})
+        locked = {row.pk: row for row in lock_batches(work.workshop, [row.pk for row in found.values()])}
         found = {name: locked[row.pk] for name, row in found.items()}
     return found
 
@@ -107,10 +106,13 @@ class _Settling:
     def __init__(self, work: Work, found: LinesRead) -> None:
         self._work, self._found = work, found
         self._clock = Clock.of(work.workshop, work.at)
-        self._batches = _batches_named(work, found.lines)
         self.things = Things(work.workshop, found.lines, unit=work.options.unit)
         named = {line.facts["material"].casefold() for line in found.lines}
-        lots = lots_of(work.workshop, [self.things.materials[name] for name in named if name in self.things.materials])
+        materials = [self.things.materials[name] for name in named if name in self.things.materials]
+        if work.writes:
+            lock_for_lots(workshop=work.workshop, materials=materials)
+        self._batches = _batches_named(work, found.lines)
+        lots = lots_of(work.workshop, materials)
         if work.writes:
             locked = lock_lots(workshop=work.workshop, lots=lots)
             lots = [locked[lot.pk] for lot in lots]
@@ -176,9 +178,11 @@ class _Settling:
 def _remarks(settling: _Settling, found: LinesRead) -> None:
     off = sum(settling.is_off(one) for one in settling.new)
     if off:
-        found.findings.remark(f"{off} uses lie before the stock list came in: what is on hand lacks them already and stays.")
+        found.findings.remark(
+            f"{many(off, 'use')} from before the stock list came in: what is on hand lacks that already, and stays."
+        )
     if settling.lots.gone:
-        said = f"{len(settling.lots.gone)} lots are not here: they come in with what was used of them, and nothing is left."
+        said = f"{many(len(settling.lots.gone), 'lot')} not known here: brought in with what was used, and nothing left."
         found.findings.remark(said)
 
 

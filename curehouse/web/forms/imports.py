@@ -16,6 +16,8 @@ from curehouse.flows.bring_in.outcome import shown_value
 from curehouse.web.forms.fields import HouseForm, required
 
 LEFT_OUT = "leave it out"
+# A list without any of these has no figures and no days to be read in one way or another.
+_FIGURES = {"weight", "amount"}
 _MEGABYTES = MOST_BYTES // 2**20
 
 
@@ -111,6 +113,9 @@ class ColumnsForm(HouseForm):
         self.fields["sheet"].choices = [(sheet, sheet) for sheet in sheets]
         if len(sheets) < 2:
             del self.fields["sheet"]
+        if not any(column.key in _FIGURES for column in tables[0].columns):
+            for name in ("decimal", "date_order", "unit"):
+                del self.fields[name]
         if not has_batches:
             for name in ("formula", "water_share", "still_curing", "with_unweighed"):
                 del self.fields[name]

@@ -6,7 +6,7 @@ from django.core.paginator import Page, Paginator
 from django.urls import reverse
 
 from curehouse.flows.bring_in.kinds import KINDS
-from curehouse.flows.bring_in.outcome import Outcome, outcome_of
+from curehouse.flows.bring_in.outcome import Outcome, counted, outcome_of
 from curehouse.intake.models import Import
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark
@@ -22,16 +22,6 @@ _MARKS = {
     _State.BRINGING: Mark("bringing", "◷", "coming in", "state-water", "the house writes it"),
     _State.BROUGHT: Mark("brought", "✓", "brought in", "state-leaf", "all of it is here"),
     _State.FAILED: Mark("failed", "✕", "cannot be read", "state-clay", "it says why"),
-}
-_WORDS = {
-    "batches": ("batch", "batches"),
-    "batches that still cure": ("batch that still cures", "batches that still cure"),
-    "sample bars": ("sample bar", "sample bars"),
-    "weighings": ("weighing", "weighings"),
-    "materials": ("material", "materials"),
-    "suppliers": ("supplier", "suppliers"),
-    "lots": ("lot", "lots"),
-    "uses": ("use", "uses"),
 }
 
 
@@ -68,12 +58,6 @@ def imports_page(visit: Visit, number: str | None) -> tuple[Page, list[ImportLin
         )
         for row in page
     ]
-
-
-def counted(what: str, number: int) -> str:
-    """Return a number of things in words: ``1 batch``, ``5,369 weighings``."""
-    one, many = _WORDS.get(what, (what, what))
-    return f"{number:,} {one if number == 1 else many}"
 
 
 def sums(counts: dict[str, int]) -> list[str]:

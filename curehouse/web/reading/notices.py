@@ -12,7 +12,6 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.once import new_key
 from curehouse.web.reading.days import Calendar
 
-_STOREROOM = "/storeroom/"
 # The words of Delivery.State, with what a person can do about them.
 _MEANING = {
     Delivery.State.WAITING: "waiting to be sent",
@@ -78,7 +77,7 @@ def fold(rows: Sequence[NoticeRow]) -> tuple[list[Fold], list[NoticeRow]]:
         folds.append(Fold(f"Weigh {len(weigh)} batches", reverse("web:round"), tuple(weigh), new_key()))
     if len(stock) > 1:
         title, ordered = f"The storeroom: {stock_words(stock)}", tuple(in_stock_order(stock))
-        folds.append(Fold(title, _STOREROOM, ordered, new_key(), says_first=True))
+        folds.append(Fold(title, reverse("web:storeroom"), ordered, new_key(), says_first=True))
     folded = {row.pk for one in folds for row in one.rows}
     return folds, [row for row in rows if row.pk not in folded]
 

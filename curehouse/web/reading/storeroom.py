@@ -77,16 +77,22 @@ def by_kind(materials: QuerySet) -> QuerySet:
     return materials.order_by(Case(*places, output_field=IntegerField()), "name", "pk")
 
 
+def shown_materials(visit: Visit, *, search: str, show: str, today: date) -> QuerySet:
+    """Return the materials that are asked for, in the page's order."""
+    wanted = Material.objects.within(visit.workshop).filter(retired_at__isnull=show != "retired")
+    if search:
+        wanted = wanted.filter(name__icontains=search)
+    if show == "low":
+        wanted = wanted.with_stock(on=today).filter(low=True)
+    return by_kind(wanted)
+
+
 def read_storeroom(visit: Visit, *, search: str, show: str, number: str | None) -> Storeroom:
     """Read the page (a constant number of queries, whatever is in stock)."""
     calendar = Calendar(visit.workshop, visit.at)
     materials = Material.objects.within(visit.workshop)
-    wanted = materials.filter(retired_at__isnull=show != "retired")
-    if search:
-        wanted = wanted.filter(name__icontains=search)
-    if show == "low":
-        wanted = wanted.with_stock(on=calendar.today).filter(low=True)
-    page = Paginator(by_kind(wanted).values_list("pk", flat=True), PAGE_OF_MATERIALS).get_page(number)
+    wanted = shown_materials(visit, search=search, show=show, today=calendar.today)
+    page = Paginator(wanted.values_list("pk", flat=True), PAGE_OF_MATERIALS).get_page(number)
     # Only what is on the page is summed up.
     keys = list(page)
     rows = by_kind(materials.filter(pk__in=keys).with_stock(on=calendar.today))

@@ -2,11 +2,14 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_use, lots, materials, storeroom
+from curehouse.web.views import batch_use, lots, materials, store_count, storeroom
 
 urlpatterns: list[URLPattern] = [
     path("storeroom/", storeroom.storeroom, name="storeroom"),
     path("storeroom/receive/", storeroom.receive, name="receive"),
+    path("storeroom/count/", store_count.store_count, name="store_count"),
+    path("storeroom/count/end/", store_count.store_count_end, name="store_count_end"),
+    path("lots/<int:pk>/walk/", store_count.lot_walk, name="lot_walk"),
     path("materials/new/", materials.material_new, name="material_new"),
     path("materials/<int:pk>/", materials.material, name="material"),
     path("materials/<int:pk>/edit/", materials.material_edit, name="material_edit"),

@@ -53,7 +53,7 @@ def notice_done(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 def notices_folded_done(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Mark what stands together as seen to: the notices that stood on the page, not what came since."""
     shown = [int(text) for text in request.POST.getlist("notice") if text.isascii() and text.isdigit() and len(text) < 19]
-    rows = list(Notice.objects.within(visit.workshop).open().that_fold().filter(pk__in=shown))
+    rows = list(Notice.objects.within(visit.workshop).open().that_fold().filter(pk__in=shown).order_by("pk"))
 
     def seen() -> str:
         ended = see_to_all(actor=visit.actor, notices=rows, at=visit.at)

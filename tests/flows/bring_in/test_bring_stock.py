@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from openpyxl import Workbook
 
+from curehouse.common.errors import Conflict
 from curehouse.flows.bring_in.door import FileGiven, bring_at_once, first_options
 from curehouse.flows.bring_in.kinds import kind_called
 from curehouse.flows.bring_in.options import Options
@@ -75,8 +76,8 @@ def test_stock_comes_in_as_the_list_has_it(world: World, tmp_path: Path) -> None
     assert sorted(lot.number for lot in lots.values()) == [1, 2, 3]
     assert {ruling.why for ruling in LotRuling.objects.within(world.workshop)} == {"brought in with the stock list"}
     assert {row.source for row in Movement.objects.within(world.workshop)} == {"import"}
-    assert any("1 rows nothing is left" in remark for remark in outcome.remarks)
-    assert any("Nothing says how 1 lots stand" in remark for remark in outcome.remarks)
+    assert any("Nothing is left by 1 row: left out." in remark for remark in outcome.remarks)
+    assert any("not said of 1 lot: taken as released" in remark for remark in outcome.remarks)
     assert differences() == []
 
 
@@ -120,6 +121,17 @@ def test_the_same_stock_list_twice_adds_nothing_and_a_longer_one_what_is_new(wor
     longer = stock(world, tmp_path, OLIVE, LYE)
     assert (longer.adds["lots"], longer.known["lots"]) == (1, 1)
     assert Lot.objects.within(world.workshop).count() == 2
+
+
+def test_a_row_that_came_in_meanwhile_is_answered_in_words_and_nothing_is_left(
+    world: World, tmp_path: Path, monkeypatch: Any
+) -> None:
+    unnamed = (*LYE[:2], "3 kg", *LYE[3:])
+    stock(world, tmp_path, unnamed)
+    monkeypatch.setattr("curehouse.flows.bring_in.stock.brought_before", lambda **_asked: set())
+    with pytest.raises(Conflict, match="brought in just now: check the file again"):
+        stock(world, tmp_path, OLIVE, unnamed)
+    assert held(world) == {"Lye": Decimal("3000")}
 
 
 def test_what_contradicts_the_stock_that_is_here_is_refused(world: World, tmp_path: Path) -> None:
@@ -206,7 +218,7 @@ def test_a_past_use_leaves_what_a_stock_list_brought(world: World, tmp_path: Pat
     assert sorted(rows.filter(kind="use").values_list("amount", flat=True)) == [Decimal("-1200"), Decimal("-300")]
     use = BatchUse.objects.within(world.workshop).get()
     assert (use.batch_id, use.movement.amount, use.irregular) == (batch.pk, Decimal("-1200"), "")
-    assert "2 uses lie before the stock list came in" in outcome.remarks[0]
+    assert "2 uses from before the stock list came in" in outcome.remarks[0]
     again = uses(world, tmp_path, (f"{batch.number}", "olive oil", "", "l-7", "1200 g", "2026-01-15", ""))
     assert (again.adds_nothing, again.known["uses"]) == (True, 1)
     assert differences() == []

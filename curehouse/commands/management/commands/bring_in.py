@@ -3,20 +3,20 @@
 import argparse
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from curehouse.commands.house.greeting import say
-from curehouse.commands.house.options import file_path
+from curehouse.commands.house.options import add_data_option, file_path
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.common.errors import DomainError, Invalid
 from curehouse.common.tables import look
 from curehouse.flows.bring_in.door import FileGiven, bring_at_once, check_at_once, first_options
 from curehouse.flows.bring_in.kinds import KINDS, ImportKind, kind_called
 from curehouse.flows.bring_in.options import DATE_ORDERS, DECIMALS, UNITS, Options, TableOptions
-from curehouse.flows.bring_in.outcome import Outcome
+from curehouse.flows.bring_in.outcome import Outcome, counted
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 
@@ -28,7 +28,14 @@ class Command(BaseCommand):
 
     help = "Bring a CSV or XLSX file in: batches with their weighings, stock, suppliers, past use."
 
+    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
+        """Return a parser that answers a wrong word with a sentence, without the usage text around it."""
+        parser = super().create_parser(prog_name, subcommand, **kwargs)
+        parser.error = _refuse
+        return parser
+
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        add_data_option(parser)
         parser.add_argument("kind", choices=sorted(KINDS), help="what the file holds")
         parser.add_argument("file", type=file_path, metavar="FILE", help="the file (CSV or XLSX)")
         parser.add_argument("--with", dest="beside", type=file_path, metavar="FILE", help="a second table, such as cut dates")
@@ -42,7 +49,12 @@ class Command(BaseCommand):
         parser.add_argument("--delimiter", default="", help="what separates the cells (default: found out)")
         parser.add_argument("--encoding", default="", help="the encoding of the text (default: found out)")
         parser.add_argument("--header-row", type=int, help="the row in which the columns are named (default: found out)")
-        parser.add_argument("--dates", choices=[key for key in DATE_ORDERS if key], default="", help="day or month first")
+        parser.add_argument(
+            "--dates",
+            choices=[key for key in DATE_ORDERS if key],
+            default="",
+            help="day or month first (default: only year first is read)",
+        )
         parser.add_argument("--decimal", choices=[key for key in DECIMALS if key], default="", help="the decimal mark")
         parser.add_argument("--unit", choices=list(UNITS), help="the unit of masses without one (default: the workshop's)")
         parser.add_argument("--water-share", default="", help="the water share of all batches, where no column holds it")
@@ -79,6 +91,10 @@ class Command(BaseCommand):
             return None
         told = {"actor": actor, "kind": kind.key, "given": given, "beside": beside, "options": options, "at": at}
         return check_at_once(**told) if said["dry_run"] else bring_at_once(**told)
+
+
+def _refuse(message: str) -> NoReturn:
+    leave(Refused(f"{message}. `manage.py bring_in --help` lists what can be said."))
 
 
 def _given(path: Path) -> FileGiven:
@@ -163,10 +179,10 @@ def lines_of(outcome: Outcome, *, is_dry: bool) -> Iterable[str]:
     if outcome.left_out_count:
         shown = ", ".join(outcome.left_out[:10]) + (" …" if outcome.left_out_count > 10 else "")
         yield f"{outcome.left_out_count} without a weighing, left out (--with-unweighed brings them in): {shown}"
-    known = ", ".join(f"{count} {what}" for what, count in outcome.known.items() if count)
+    known = ", ".join(counted(what, number) for what, number in outcome.known.items() if number)
     if known:
         yield f"Here already: {known}."
-    adds = ", ".join(f"{count} {what}" for what, count in outcome.adds.items() if count)
+    adds = ", ".join(counted(what, number) for what, number in outcome.adds.items() if number)
     if outcome.refused_rows:
         return
     verb = "Would come in" if is_dry else "Came in"

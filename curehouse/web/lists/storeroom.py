@@ -1,0 +1,174 @@
+"""The Storeroom: materials, lots, what came and went, who sells."""
+
+from decimal import Decimal
+
+from django.http import QueryDict
+
+from curehouse.web.access import Visit
+from curehouse.web.lists.table import ListOut, TableOut, amount, measured_in, wall
+from curehouse.web.marks import mark_of
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.storeroom import lot_state, shown_materials
+from inventory.adapter import covers
+from inventory.models import Count, Lot, Material, Movement, Supplier
+from inventory.queries.lots import LotQuerySet
+from inventory.queries.movements import MovementQuerySet
+
+
+def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
+    today = Calendar(visit.workshop, visit.at).today
+    search, show = query.get("q", "").replace("\x00", " ").strip()[:120], query.get("show", "")
+    rows = shown_materials(visit, search=search, show=show, today=today).with_stock(on=today)
+    known = covers(workshop=visit.workshop, at=visit.at)
+
+    def line(row: Material) -> list[object]:
+        cover = known.get(row.pk)
+        days = None if cover is None or cover.days is None else round(Decimal(str(cover.days)), 1)
+        week = None if cover is None or cover.a_day is None else Decimal(str(round(cover.a_day * 7, 3)))
+        return [
+            row.name,
+            row.get_kind_display(),
+            measured_in(row, visit),
+            amount(row.usable, row, visit),
+            amount(row.on_hand, row, visit),
+            amount(row.low_at, row, visit),
+            "low" if row.low else "",
+            days,
+            amount(week, row, visit),
+            wall(row.retired_at, visit),
+        ]
+
+    headers = (
+        "Material",
+        "Kind",
+        "Unit",
+        "Usable",
+        "On hand",
+        "Low under",
+        "It is",
+        "Lasts days at the recent rate",
+        "Used a week lately",
+        "Out of use since",
+    )
+    return TableOut(headers, (line(row) for row in rows))
+
+
+_LOT_HEADERS = (
+    "Material",
+    "Lot",
+    "Supplier",
+    "Supplier's lot",
+    "Received",
+    "Best before",
+    "On hand",
+    "Unit",
+    "It is",
+    "Cost of a gram or a piece",
+    "Currency",
+)
+
+
+def _lot_lines(visit: Visit, rows: LotQuerySet) -> TableOut:
+    today = Calendar(visit.workshop, visit.at).today
+    lines = (
+        [
+            row.material.name,
+            row.number,
+            row.supplier.name if row.supplier else "",
+            row.supplier_lot,
+            row.received_on,
+            row.best_before,
+            amount(row.on_hand, row.material, visit),
+            measured_in(row.material, visit),
+            mark_of(lot_state(row, today)).word,
+            row.unit_cost,
+            visit.workshop.currency if row.unit_cost is not None else "",
+        ]
+        for row in rows.named().iterator(chunk_size=500)
+    )
+    return TableOut(_LOT_HEADERS, lines)
+
+
+def _lots(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    return _lot_lines(visit, Lot.objects.within(visit.workshop).by_material_here_first())
+
+
+def _lots_of_material(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
+    material = Material.objects.within(visit.workshop).get_here(pk or 0, what="material")
+    return _lot_lines(visit, Lot.objects.within(visit.workshop).filter(material=material).here_first())
+
+
+def _lots_of_supplier(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
+    supplier = Supplier.objects.within(visit.workshop).get_here(pk or 0, what="supplier")
+    return _lot_lines(visit, Lot.objects.within(visit.workshop).filter(supplier=supplier).newest_first())
+
+
+def _movement_lines(visit: Visit, rows: MovementQuerySet) -> TableOut:
+    related = ("lot__material", "by_user", "by_device", "batch_use__batch__formula", "corrected_by")
+    headers = ("When", "Material", "Lot", "What", "Amount", "Unit", "Batch", "Reason", "Taken back", "By", "Written")
+
+    def line(row: Movement) -> list[object]:
+        use = getattr(row, "batch_use", None)
+        return [
+            wall(row.moment, visit),
+            row.lot.material.name,
+            row.lot.number,
+            row.get_kind_display(),
+            amount(row.amount, row.lot.material, visit),
+            measured_in(row.lot.material, visit),
+            str(use.batch) if use else "",
+            row.reason,
+            "yes" if hasattr(row, "corrected_by") else "",
+            row.signed_by,
+            wall(row.written_at, visit),
+        ]
+
+    return TableOut(headers, (line(row) for row in rows.newest_first().select_related(*related).iterator(chunk_size=1000)))
+
+
+def _movements(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    return _movement_lines(visit, Movement.objects.within(visit.workshop))
+
+
+def _lot(visit: Visit, pk: int | None) -> Lot:
+    return Lot.objects.within(visit.workshop).named().get_here(pk or 0, what="lot")
+
+
+def _movements_of_lot(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
+    return _movement_lines(visit, Movement.objects.within(visit.workshop).filter(lot=_lot(visit, pk)))
+
+
+def _counts_of_lot(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
+    lot = _lot(visit, pk)
+    rows = Count.objects.within(visit.workshop).filter(lot=lot).newest_first().select_related("by_user", "by_device")
+    lines = (
+        [
+            wall(row.moment, visit),
+            str(lot),
+            amount(row.counted, lot.material, visit),
+            amount(row.expected, lot.material, visit),
+            measured_in(lot.material, visit),
+            row.reason,
+            row.signed_by,
+        ]
+        for row in rows
+    )
+    return TableOut(("When", "Lot", "Counted", "Booked", "Unit", "Reason", "By"), lines)
+
+
+def _suppliers(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    rows = Supplier.objects.within(visit.workshop).in_use_first()
+    lines = ([row.name, row.contact, row.note, wall(row.retired_at, visit)] for row in rows)
+    return TableOut(("Supplier", "Contact", "Note", "Out of use since"), lines)
+
+
+LISTS = (
+    ListOut("materials", "storeroom/materials", "Materials", _materials),
+    ListOut("lots", "storeroom/lots", "Lots", _lots),
+    ListOut("movements", "storeroom/movements", "What came and went", _movements),
+    ListOut("material_lots", "materials/<int:pk>/lots", "Lots", _lots_of_material),
+    ListOut("supplier_lots", "suppliers/<int:pk>/lots", "Lots", _lots_of_supplier),
+    ListOut("lot_movements", "lots/<int:pk>/movements", "What came and went", _movements_of_lot),
+    ListOut("lot_counts", "lots/<int:pk>/counts", "Counts", _counts_of_lot),
+    ListOut("suppliers", "suppliers", "Suppliers", _suppliers),
+)

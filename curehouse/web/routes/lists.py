@@ -1,0 +1,15 @@
+"""Every list of the house, to be taken along."""
+
+from django.urls import URLPattern, path
+
+from curehouse.web.lists import cure, house, storeroom
+from curehouse.web.views.lists import handed_out
+
+LISTS = (*cure.LISTS, *house.LISTS, *storeroom.LISTS)
+ENDINGS = ("csv", "xlsx")
+
+urlpatterns: list[URLPattern] = [
+    path(f"{one.path}.{ending}", handed_out(one, ending), name=f"list_{one.name}_{ending}")
+    for one in LISTS
+    for ending in ENDINGS
+]
