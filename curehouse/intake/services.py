@@ -8,6 +8,7 @@ from typing import Any
 from django.db import transaction
 
 from curehouse.common.claims import claim
+from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
@@ -147,6 +148,7 @@ def brought_before(*, workshop: Workshop, kind: str, keys: Iterable[str]) -> set
 @transaction.atomic
 def note_brought(*, workshop: Workshop, kind: str, keys: Iterable[str], brought: Import | None) -> None:
     """Note that rows came in."""
-    BroughtRow.unscoped.bulk_create(
-        (BroughtRow(workshop=workshop, kind=kind, key=key, brought_by=brought) for key in keys), batch_size=_MOST_KEYS
-    )
+    rows = [BroughtRow(workshop=workshop, kind=kind, key=key, brought_by=brought) for key in keys]
+    meanwhile = Conflict("sent_before", "A row of this file was brought in just now: check the file again.")
+    with answered(BroughtRow, {"broughtrow_once": meanwhile}):
+        BroughtRow.unscoped.bulk_create(rows, batch_size=_MOST_KEYS)

@@ -1,5 +1,6 @@
 """Tables as XLSX, the open standard ECMA-376; what is packed is weighed before it is unpacked."""
 
+import errno
 import struct
 import zipfile
 import zlib
@@ -36,6 +37,8 @@ _UNREADABLE = (
     RuntimeError, AssertionError,
 )  # fmt: skip
 _UNPACKED_SMALL_BYTES = 2**20
+# The standard knows no others; what else a packed folder may be packed with has faults of its own.
+_PACKED_BY = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 
 
 def _damaged() -> Invalid:
@@ -46,18 +49,30 @@ def _damaged() -> Invalid:
     )
 
 
+@contextmanager
+def _damage_said() -> Iterator[None]:
+    try:
+        yield
+    except _UNREADABLE as error:
+        raise _damaged() from error
+    except OSError as error:
+        # A part said to lie before the file's first byte; whatever else a disk says is not the file's fault.
+        if error.errno != errno.EINVAL:
+            raise
+        raise _damaged() from error
+
+
 def weigh(path: Path) -> None:
     """Refuse a file that unpacks to more than a spreadsheet would.
 
     A part that says less than it holds is cut off at what it says, and found damaged.
     """
-    try:
-        with zipfile.ZipFile(path) as packed:
-            parts = packed.infolist()
-    except _UNREADABLE as error:
-        raise _damaged() from error
+    with _damage_said(), zipfile.ZipFile(path) as packed:
+        parts = packed.infolist()
     if any(part.flag_bits & 1 for part in parts):
         raise Invalid("locked", "The spreadsheet is locked with a password: save a copy without one.", field="file")
+    if any(part.compress_type not in _PACKED_BY for part in parts):
+        raise _damaged()
     unpacked = sum(part.file_size for part in parts)
     swells = any(
         part.file_size > _UNPACKED_SMALL_BYTES and part.file_size > MOST_PACKED_TO * max(part.compress_size, 1)
@@ -75,10 +90,8 @@ def weigh(path: Path) -> None:
 def _opened(path: Path, *, values: bool) -> Iterator[Workbook]:
     # Opened here: by a path it would go by the ending of its name, and kept files have none.
     with path.open("rb") as file:
-        try:
+        with _damage_said():
             book = load_workbook(file, read_only=True, data_only=values, keep_links=False)
-        except _UNREADABLE as error:
-            raise _damaged() from error
         try:
             yield book
         finally:
@@ -87,13 +100,10 @@ def _opened(path: Path, *, values: bool) -> Iterator[Workbook]:
 
 def sheets_of(path: Path) -> tuple[str, ...]:
     """Return the names of the sheets that hold rows, those that are shown first."""
-    with _opened(path, values=True) as book:
-        try:
-            sheets = [sheet for sheet in book.worksheets[:MOST_SHEETS] if hasattr(sheet, "iter_rows")]
-            shown = sorted(sheets, key=lambda sheet: sheet.sheet_state != "visible")
-            return tuple(sheet.title for sheet in shown)
-        except _UNREADABLE as error:
-            raise _damaged() from error
+    with _opened(path, values=True) as book, _damage_said():
+        sheets = [sheet for sheet in book.worksheets[:MOST_SHEETS] if hasattr(sheet, "iter_rows")]
+        shown = sorted(sheets, key=lambda sheet: sheet.sheet_state != "visible")
+        return tuple(sheet.title for sheet in shown)
 
 
 def has_formulas(path: Path, sheet: str) -> bool:
@@ -102,14 +112,11 @@ def has_formulas(path: Path, sheet: str) -> bool:
 
 
 def _raw(path: Path, sheet: str, *, values: bool) -> Iterator[tuple[Any, ...]]:
-    with _opened(path, values=values) as book:
-        try:
-            page = book[sheet]
-            # What a sheet says of its own size may be anything.
-            page.reset_dimensions()
-            yield from page.iter_rows(values_only=True)
-        except _UNREADABLE as error:
-            raise _damaged() from error
+    with _opened(path, values=values) as book, _damage_said():
+        page = book[sheet]
+        # What a sheet says of its own size may be anything.
+        page.reset_dimensions()
+        yield from page.iter_rows(values_only=True)
 
 
 def xlsx_rows(path: Path, *, sheet: str, with_formulas: bool) -> Iterator[Row]:

@@ -138,6 +138,27 @@ def test_a_file_cut_off_anywhere_is_answered_in_words(tmp_path: Path) -> None:
             read(written(tmp_path, content[:length], "cut.xlsx"))
 
 
+def test_a_part_that_is_said_to_begin_before_the_file_is_found_damaged(tmp_path: Path) -> None:
+    content = bytearray(xlsx(tmp_path, [["batch", "g"], ["Mint", 1]]).read_bytes())
+    # Where the list of parts is said to begin: what it lists is shifted by as much as that is wrong.
+    told = content.rfind(b"PK\x05\x06") + 16
+    content[told : told + 4] = (int.from_bytes(content[told : told + 4], "little") + len(content)).to_bytes(4, "little")
+    with pytest.raises(Invalid, match="cannot be read"):
+        read(written(tmp_path, bytes(content), "shifted.xlsx"))
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_part_packed_as_no_spreadsheet_is_is_not_unpacked(tmp_path: Path, method: int) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    with zipfile.ZipFile(path) as packed:
+        parts = {part.filename: packed.read(part) for part in packed.infolist()}
+    with zipfile.ZipFile(path, "w", method) as packed:
+        for name, content in parts.items():
+            packed.writestr(name, content)
+    with pytest.raises(Invalid, match="cannot be read"):
+        read(path)
+
+
 def test_a_packed_folder_that_is_no_spreadsheet_is_answered_in_words(tmp_path: Path) -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as packed:

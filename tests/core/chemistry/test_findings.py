@@ -97,7 +97,7 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("milk_front_opaque", NOTE, with_liquids(milk(330, FRONT)), with_liquids(water(150), milk(180))),
     ("liquid_low", WARNING, with_liquids(water(279.9)), with_liquids(water(280))),
     ("liquid_high", WARNING, with_liquids(water(380.1)), with_liquids(water(380))),
-    ("milk_hardly_noticed", NOTE, with_liquids(water(260), milk(70)), with_liquids(water(240), milk(80))),
+    ("milk_hardly_noticed", NOTE, with_liquids(water(250), milk(80)), with_liquids(water(247.5), milk(82.5))),
     (
         "milk_fat_from_table",
         NOTE,

@@ -245,3 +245,20 @@ def test_an_acid_is_made_up_for_by_more_lye() -> None:
     assert sour.lye_g - plain.lye_g == pytest.approx(20 * 0.6245, abs=0.11)
     assert sour.acids_naoh_g == pytest.approx(12.49, abs=0.01)
     assert sour.superfat.of_fats.middle == pytest.approx(plain.superfat.of_fats.middle, abs=0.001)
+
+
+def test_every_end_is_that_of_the_worst_case_by_hand() -> None:
+    """1,000 g of fats, 150 g of water, 170 g of milk on a scale of 10 g; each weight 5 g off, each figure at its end."""
+    figures = work_out(replace(MILK_SOAP, scales=replace(FINE, step_g=10.0)))
+    lye = figures.lye_g
+    water_low, water_high = 145 + 165 * 0.86, 155 + 175 * 0.89
+    # Two fats and two liquids, and half a tenth of a gram of lye.
+    batch_low, batch_high = 1320 + lye - 20.05, 1320 + lye + 20.05
+    assert (figures.free_water_g.low, figures.free_water_g.high) == (pytest.approx(water_low), pytest.approx(water_high))
+    assert (figures.batch_g.low, figures.batch_g.high) == (pytest.approx(batch_low), pytest.approx(batch_high))
+    assert figures.water_share.low == pytest.approx(water_low / batch_high)
+    assert figures.water_share.high == pytest.approx(water_high / batch_low)
+    takes_low = (695 * 184 + 295 * 248 + 165 * 0.033 * 228) / 56106
+    takes_high = (705 * 196 + 305 * 265 + 175 * 0.05 * 242) / 56106
+    assert figures.superfat.effective.low == pytest.approx(1 - (lye + 0.05) / 39.997 / takes_low)
+    assert figures.superfat.effective.high == pytest.approx(1 - (lye - 0.05) * 0.95 / 39.997 / takes_high)

@@ -197,3 +197,11 @@ def test_shares_that_make_no_whole_are_refused(shares: tuple[float, float]) -> N
     parts = (LyePart(Alkali.NAOH, shares[0]), LyePart(Alkali.KOH, shares[1], certified(0.9)))
     with pytest.raises(ValueError, match="whole"):
         lye_amounts(fats_mol=Bounds.exactly(1), acids_mol=ZERO, superfat=0, parts=parts, step_g=0.1)
+
+
+def test_what_may_be_needed_counts_the_purity_too() -> None:
+    parts = (LyePart(Alkali.KOH, 1.0, certified(0.90)),)
+    (koh,) = lye_amounts(fats_mol=fats_mol([Fat("fat", 1000, OLIVE)]), acids_mol=ZERO, superfat=0.05, parts=parts, step_g=0.1)
+    # 184 and 196 g of pure potassium hydroxide, as strong as 90.5 % and as weak as 89.5 %.
+    assert koh.needed_g.low == pytest.approx(184 * 0.95 / 0.905)
+    assert koh.needed_g.high == pytest.approx(196 * 0.95 / 0.895)

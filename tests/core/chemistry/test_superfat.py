@@ -2,6 +2,7 @@
 
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -228,3 +229,25 @@ def test_a_coarser_scale_asks_for_a_bigger_batch() -> None:
     assert None not in sizes
     assert math.isclose(sizes[2] / sizes[0], 100, rel_tol=1e-6)
     assert sizes[0] < sizes[1] < sizes[2]
+
+
+@given(build.fats(), build.superfats, build.lyes(), build.acids(), build.scales)
+def test_at_the_smallest_batch_everything_at_its_worst_is_just_balanced(
+    fats: tuple[Fat, ...], setting: float, parts: tuple[LyePart, ...], acids: tuple[Acid, ...], scales: Scales
+) -> None:
+    """Lye that its rounding took nothing off, on the strongest side of its purity, with every weight half a step off."""
+    amounts, _ = plan(fats, setting, parts=parts, acids=acids, scales=scales)
+    smallest = smallest_batch(fats=fats, acids=acids, lye=amounts, scales=scales)
+    assume(smallest.safe_fats_g is not None and smallest.safe_fats_g > 0)
+    factor = smallest.safe_fats_g / fats_g(fats)
+    small, sour = scaled(fats, factor), scaled_acids(acids, factor)
+    # Under half a step a weight cannot be off by half a step: the size named is then on the safe side.
+    assume(all(fat.mass_g > scales.step_g for fat in small) and all(acid.mass_g > scales.fine_step_g for acid in sour))
+    in_full = [replace(amount, weigh_g=amount.exact_g * factor) for amount in amounts]
+    found = superfat(
+        fats_mol=fats_mol(small, scales.step_g),
+        milk_mol=ZERO,
+        acids_mol=acids_mol(sour, scales.fine_step_g),
+        lye_mol=lye_mol(in_full, scales.fine_step_g),
+    )
+    assert found.of_fats.low == pytest.approx(0, abs=1e-7)

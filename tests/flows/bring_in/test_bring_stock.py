@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from openpyxl import Workbook
 
+from curehouse.common.errors import Conflict
 from curehouse.flows.bring_in.door import FileGiven, bring_at_once, first_options
 from curehouse.flows.bring_in.kinds import kind_called
 from curehouse.flows.bring_in.options import Options
@@ -121,6 +122,17 @@ def test_the_same_stock_list_twice_adds_nothing_and_a_longer_one_what_is_new(wor
     longer = stock(world, tmp_path, OLIVE, LYE)
     assert (longer.adds["lots"], longer.known["lots"]) == (1, 1)
     assert Lot.objects.within(world.workshop).count() == 2
+
+
+def test_a_row_that_came_in_meanwhile_is_answered_in_words_and_nothing_is_left(
+    world: World, tmp_path: Path, monkeypatch: Any
+) -> None:
+    unnamed = (*LYE[:2], "3 kg", *LYE[3:])
+    stock(world, tmp_path, unnamed)
+    monkeypatch.setattr("curehouse.flows.bring_in.stock.brought_before", lambda **_asked: set())
+    with pytest.raises(Conflict, match="brought in just now: check the file again"):
+        stock(world, tmp_path, OLIVE, unnamed)
+    assert held(world) == {"Lye": Decimal("3000")}
 
 
 def test_what_contradicts_the_stock_that_is_here_is_refused(world: World, tmp_path: Path) -> None:
