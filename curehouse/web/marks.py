@@ -35,7 +35,7 @@ _ALL = (
     Mark("closed", "–", "closed", "state-plain", "no bars left"),
     Mark("low", "▼", "low", "state-clay", "less is usable than the level you set"),
     Mark("in_order", "●", "in order", "state-leaf", "released, and not past its best-before"),
-    Mark("expiring", "◔", "expires soon", "state-ochre", "its best-before comes within sixty days"),
+    Mark("expiring", "◔", "expires soon", "state-ochre", "its best-before comes within thirty days"),
     Mark("expired", "⊗", "expired", "state-clay", "past its best-before: for planning it is not there"),
     Mark("quarantine", "◫", "in quarantine", "state-ochre", "waits for a person to release or reject it"),
     Mark("lot_rejected", "⊘", "rejected", "state-clay", "not to be used"),

@@ -103,10 +103,12 @@ def test_a_log_comes_in_by_the_pages(world: World, visitor: Visitor, tmp_path: P
 def test_what_cannot_be_guessed_is_said_and_remembered(world: World, visitor: Visitor, tmp_path: Path) -> None:
     content = german(tmp_path, log(batches=2)).path.read_bytes()
     brought = laid(visitor, content)
-    brought = check(visitor, brought)
+    answer = visitor.post("import", brought.pk, **as_shown(visitor, brought))
+    assert "can be read day first or month first: choose how dates are written in this file" in words_of(answer)
+    brought = check(visitor, brought, date_order="mdy")
     assert brought.outcome["refused_rows"] > 0
     words = visitor.words("import", brought.pk)
-    assert "day first or month first: say which" in words
+    assert "is no day of the calendar: check day, month and year, and which comes first" in words
     assert "Bring it in" not in words
     brought = check(visitor, brought, date_order="dmy")
     assert brought.outcome["refused_rows"] == 0

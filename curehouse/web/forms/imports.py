@@ -1,5 +1,6 @@
 """The forms by which a spreadsheet comes in: the file, and what its columns are."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -16,6 +17,9 @@ from curehouse.flows.bring_in.outcome import shown_value
 from curehouse.web.forms.fields import HouseForm, required
 
 LEFT_OUT = "leave it out"
+# Columns that hold days, of whatever kind of file.
+DAYS = frozenset({"cut_on", "poured_on", "weighed_on", "received_on", "best_before", "used_on"})
+_EITHER_FIRST = re.compile(r"\d{1,2}[./-]\d{1,2}[./-]\d{4}")
 # A list without any of these has no figures and no days to be read in one way or another.
 _FIGURES = {"weight", "amount"}
 _MEGABYTES = MOST_BYTES // 2**20
@@ -168,7 +172,21 @@ class ColumnsForm(HouseForm):
                     said = f"“{header}” and “{taken[key]}” are both said to be “{label}”: leave one of them out."
                     self.add_error(_name(number, index), said)
                 taken.setdefault(key, header)
+        shown = self._day_or_month(values)
+        if shown and not values.get("date_order"):
+            said = f"“{shown}” can be read day first or month first: choose how dates are written in this file."
+            self.add_error("date_order", said)
         return values
+
+    def _day_or_month(self, values: Mapping[str, Any]) -> str:
+        """Return a date of the file that can be read both ways, or nothing."""
+        for number, table in enumerate(self._tables):
+            for index, cells in enumerate(table.examples):
+                if values.get(_name(number, index), "") in DAYS:
+                    for cell in cells:
+                        if isinstance(cell, str) and _EITHER_FIRST.match(cell):
+                            return shown_value(cell)
+        return ""
 
     def options(self) -> Options:
         """Return how the file is to be read."""

@@ -104,6 +104,7 @@ class ReceiveForm(HouseForm):
         self, *args: Any, workshop: Workshop, materials: Sequence[Material], suppliers: Sequence[Supplier], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["price"].label = f"Price of the whole lot, {workshop.currency}"
         self._materials = {str(one.pk): one for one in materials}
         self._suppliers = {str(one.pk): one for one in suppliers}
         self.fields["material"] = forms.ChoiceField(

@@ -9,6 +9,7 @@ from django.db.models import Case, IntegerField, QuerySet, Value, When
 from django.urls import reverse
 
 from curehouse.common.time import day_words
+from curehouse.flows.stock_notices import SOON
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import about_words, amount_words
@@ -18,7 +19,8 @@ from inventory.adapter import Cover, covers
 from inventory.models import Lot, Material
 
 PAGE_OF_MATERIALS = 40
-SOON = timedelta(days=60)
+# What is listed as expiring; what is marked, and told, expires sooner (flows/stock_notices.py).
+_LISTED = timedelta(days=60)
 MOST_LOTS = 8
 _LONG_DAYS = 365
 _KINDS = {kind.value: place for place, kind in enumerate(Material.Kind)}
@@ -99,7 +101,7 @@ def read_storeroom(visit: Visit, *, search: str, show: str, number: str | None) 
     known = covers(workshop=visit.workshop, at=visit.at, materials=keys)
     lines = [(row.kind, material_line(row, known.get(row.pk), visit.workshop.unit)) for row in rows]
     lots = Lot.objects.within(visit.workshop).named()
-    expiring = list(lots.expiring(by=calendar.today + SOON).exclude(standing="rejected")[: MOST_LOTS + 1])
+    expiring = list(lots.expiring(by=calendar.today + _LISTED).exclude(standing="rejected")[: MOST_LOTS + 1])
     waiting = list(lots.in_stock().filter(standing="quarantine").order_by("received_on", "pk")[: MOST_LOTS + 1])
     return Storeroom(
         groups=tuple(

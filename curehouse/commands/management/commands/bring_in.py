@@ -75,7 +75,7 @@ class Command(BaseCommand):
         for line in lines_of(outcome, is_dry=said["dry_run"]):
             say(line)
         if outcome.refused_rows:
-            raise CommandError(f"{outcome.refused_rows} rows are refused, so nothing came in: mend them and try again.")
+            raise CommandError(f"{_rows(outcome.refused_rows)} refused, so nothing came in: mend what is wrong and try again.")
 
     def _bring(self, said: dict[str, Any]) -> Outcome | None:
         kind, at = kind_called(said["kind"]), timezone.now()
@@ -187,3 +187,7 @@ def lines_of(outcome: Outcome, *, is_dry: bool) -> Iterable[str]:
         return
     verb = "Would come in" if is_dry else "Came in"
     yield f"{verb}: {adds}." if adds else "Nothing new is in the file."
+
+
+def _rows(number: int) -> str:
+    return "1 row is" if number == 1 else f"{number} rows are"
