@@ -29,6 +29,7 @@ NO_LIST = {
     "today/_rows.html": "what asks for a hand, kept in the lists of batches and notices",
     "today/today.html": "the same",
     "round/end.html": "what the round did, kept in the weighings",
+    "storeroom/store_count_end.html": "what the count did, kept in the counts of the lots",
     "batch/_went_in.html": "what went in, in the list of batches",
     "racks/rack.html": "one rack, in the list of racks",
     "racks/position.html": "one place, in the list of racks",
