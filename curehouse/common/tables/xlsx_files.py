@@ -56,8 +56,9 @@ def _damage_said() -> Iterator[None]:
     except _UNREADABLE as error:
         raise _damaged() from error
     except OSError as error:
-        # A part said to lie before the file's first byte; whatever else a disk says is not the file's fault.
-        if error.errno != errno.EINVAL:
+        # No workbook in it (which has no number), or a part said to lie before the file's first byte.
+        # Whatever else a disk says is not the file's fault.
+        if error.errno not in (None, errno.EINVAL):
             raise
         raise _damaged() from error
 
