@@ -20,6 +20,7 @@ from openpyxl.workbook import Workbook
 from curehouse.common.errors import Invalid
 from curehouse.common.tables.cells import Cell, Row, Unreadable
 from curehouse.common.tables.limits import (
+    LAST_ROW,
     MOST_CHARACTERS,
     MOST_COLUMNS,
     MOST_PACKED_TO,
@@ -117,7 +118,11 @@ def _raw(path: Path, sheet: str, *, values: bool) -> Iterator[tuple[Any, ...]]:
         page = book[sheet]
         # What a sheet says of its own size may be anything.
         page.reset_dimensions()
-        yield from page.iter_rows(values_only=True)
+        # A row may say that it is the thousand millionth: all before it would be made up and walked through.
+        for number, values in enumerate(page.iter_rows(values_only=True), start=1):
+            if number > LAST_ROW:
+                raise _damaged()
+            yield values
 
 
 def xlsx_rows(path: Path, *, sheet: str, with_formulas: bool) -> Iterator[Row]:

@@ -145,6 +145,22 @@ def test_a_file_cut_off_anywhere_is_answered_in_words(tmp_path: Path) -> None:
             read(written(tmp_path, content[:length], "cut.xlsx"))
 
 
+def test_a_row_that_says_it_lies_below_every_sheet_is_not_walked_to(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    far = sheet_xml(path).replace('<row r="2">', '<row r="100000000000">')
+    assert far != sheet_xml(path)
+    repacked(path, {"xl/worksheets/sheet1.xml": far.encode()})
+    with pytest.raises(Invalid, match="cannot be read"):
+        read(path)
+
+
+def test_the_last_row_of_a_sheet_is_read(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    repacked(path, {"xl/worksheets/sheet1.xml": sheet_xml(path).replace('<row r="2">', '<row r="1048576">').encode()})
+    [row] = tables.rows(path, tables.look(path))
+    assert (row.number, row.cells) == (1_048_576, ("Mint", Decimal(1)))
+
+
 def test_a_letter_of_a_word_processor_is_answered_in_words(tmp_path: Path) -> None:
     path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
     with zipfile.ZipFile(path) as packed:
