@@ -11,6 +11,8 @@ MOST_SHEETS = 100
 
 # An XLSX file is a packed folder: what it unpacks to is bounded as well.
 MOST_PARTS = 2_000
+# No spreadsheet program keeps a row below this one.
+LAST_ROW = 2**20
 MOST_UNPACKED_BYTES = 300 * MEGABYTE
 # XML of real sheets packs to a tenth or a thirtieth; a bomb to a thousandth.
 MOST_PACKED_TO = 200

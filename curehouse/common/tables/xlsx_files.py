@@ -20,6 +20,7 @@ from openpyxl.workbook import Workbook
 from curehouse.common.errors import Invalid
 from curehouse.common.tables.cells import Cell, Row, Unreadable
 from curehouse.common.tables.limits import (
+    LAST_ROW,
     MOST_CHARACTERS,
     MOST_COLUMNS,
     MOST_PACKED_TO,
@@ -56,8 +57,9 @@ def _damage_said() -> Iterator[None]:
     except _UNREADABLE as error:
         raise _damaged() from error
     except OSError as error:
-        # A part said to lie before the file's first byte; whatever else a disk says is not the file's fault.
-        if error.errno != errno.EINVAL:
+        # No workbook in it (which has no number), or a part said to lie before the file's first byte.
+        # Whatever else a disk says is not the file's fault.
+        if error.errno not in (None, errno.EINVAL):
             raise
         raise _damaged() from error
 
@@ -116,7 +118,11 @@ def _raw(path: Path, sheet: str, *, values: bool) -> Iterator[tuple[Any, ...]]:
         page = book[sheet]
         # What a sheet says of its own size may be anything.
         page.reset_dimensions()
-        yield from page.iter_rows(values_only=True)
+        # A row may say that it is the thousand millionth: all before it would be made up and walked through.
+        for number, values in enumerate(page.iter_rows(values_only=True), start=1):
+            if number > LAST_ROW:
+                raise _damaged()
+            yield values
 
 
 def xlsx_rows(path: Path, *, sheet: str, with_formulas: bool) -> Iterator[Row]:

@@ -1,5 +1,6 @@
 """XLSX as it comes, and what is packed to do harm."""
 
+import errno
 import io
 import zipfile
 from datetime import date, datetime
@@ -12,7 +13,7 @@ from openpyxl import Workbook, load_workbook
 
 from curehouse.common import tables
 from curehouse.common.errors import Invalid
-from tests.common.tables.files import read, written, xlsx
+from tests.common.tables.files import read, with_texts_beside, written, xlsx
 
 
 def repacked(path: Path, changes: dict[str, bytes], *, adds: dict[str, bytes] | None = None) -> Path:
@@ -73,6 +74,12 @@ def test_a_formula_without_its_result_and_an_error_are_named(tmp_path: Path) -> 
     assert (str(formula), str(error)) == ("=1+1", "#REF!")
     assert "result was not saved" in formula.why
     assert "error of the spreadsheet" in error.why
+
+
+def test_texts_are_found_where_most_programs_keep_them(tmp_path: Path) -> None:
+    path = with_texts_beside(xlsx(tmp_path, [["batch", "g"], ["Mint & oat", 1], ["Rose", 2]]))
+    assert "Rose" not in sheet_xml(path)
+    assert read(path) == [("Mint & oat", Decimal(1)), ("Rose", Decimal(2))]
 
 
 def test_a_formula_with_its_result_is_its_result(tmp_path: Path) -> None:
@@ -136,6 +143,43 @@ def test_a_file_cut_off_anywhere_is_answered_in_words(tmp_path: Path) -> None:
     for length in range(4, len(content), 97):
         with pytest.raises(Invalid, match=r"cannot be read|unpacks"):
             read(written(tmp_path, content[:length], "cut.xlsx"))
+
+
+def test_a_row_that_says_it_lies_below_every_sheet_is_not_walked_to(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    far = sheet_xml(path).replace('<row r="2">', '<row r="100000000000">')
+    assert far != sheet_xml(path)
+    repacked(path, {"xl/worksheets/sheet1.xml": far.encode()})
+    with pytest.raises(Invalid, match="cannot be read"):
+        read(path)
+
+
+def test_the_last_row_of_a_sheet_is_read(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    repacked(path, {"xl/worksheets/sheet1.xml": sheet_xml(path).replace('<row r="2">', '<row r="1048576">').encode()})
+    [row] = tables.rows(path, tables.look(path))
+    assert (row.number, row.cells) == (1_048_576, ("Mint", Decimal(1)))
+
+
+def test_a_letter_of_a_word_processor_is_answered_in_words(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    with zipfile.ZipFile(path) as packed:
+        types = packed.read("[Content_Types].xml")
+    letter = types.replace(b"spreadsheetml.sheet.main", b"wordprocessingml.document.main")
+    assert letter != types
+    repacked(path, {"[Content_Types].xml": letter})
+    with pytest.raises(Invalid, match="cannot be read"):
+        tables.look(path)
+
+
+def test_a_disk_that_fails_is_not_the_files_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_args: object, **_told: object) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    monkeypatch.setattr("curehouse.common.tables.xlsx_files.load_workbook", broken)
+    with pytest.raises(OSError, match="Input/output"):
+        tables.look(path)
 
 
 def test_a_part_that_is_said_to_begin_before_the_file_is_found_damaged(tmp_path: Path) -> None:
