@@ -92,7 +92,8 @@ def fit(packed: Packed, prior: Prior, *, step_g: float, odd: bool = False, start
     mean, cov = prior.expected(packed.design, packed.known)
     if odd:
         cov = cov * prior.odd_scale**2
-    state = _State(packed, prior, mean, np.linalg.inv(cov), step_g)
+    precision: Floats = np.linalg.inv(cov).astype(np.float64)
+    state = _State(packed, prior, mean, precision, step_g)
     if start is not None:
         state.curve, state.common, state.bars = start.curve, start.common, start.bars
     for step in range(ODD_STEPS if start is not None else STEPS):
@@ -221,7 +222,7 @@ class _State:
         size = np.linalg.slogdet(parts.shared_precision)[1] + np.log(np.linalg.det(parts.bar_precision)).sum(axis=1)
         evidence = -0.5 * penalty - 0.5 * size + 0.5 * np.linalg.slogdet(self.precision)[1]
         return Fit(
-            curve=self.curve, common=self.common, bars=self.bars, shared_cov=np.linalg.inv(parts.shared_precision),
+            curve=self.curve, common=self.common, bars=self.bars, shared_cov=np.linalg.inv(parts.shared_precision).astype(np.float64),
             bar_cov=parts.bar_cov, gain=parts.gain, curve_mean=self.mean, curve_precision=self.precision,
             common_mean=self.common_mean, room=self.room, session_var=self.session_var, weights=self.weights,
             reading_var=self.reading_var, residuals=self.residuals, evidence=evidence,
@@ -239,6 +240,3 @@ def _inverse3(matrix: Floats) -> Floats:
     out[..., 1, 2] = out[..., 2, 1] = b * c - a * e
     determinant = a * out[..., 0, 0] + b * out[..., 0, 1] + c * out[..., 0, 2]
     return out / determinant[..., None, None]
-
-
-

@@ -69,7 +69,8 @@ class Prior:
     @classmethod
     def from_plain(cls, plain: dict[str, Any]) -> "Prior":
         """Return the prior of which `as_plain` made this."""
-        return cls(**{name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()})
+        values: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()}
+        return cls(**values)
 
     def width(self) -> int:
         """Return the number of coefficients of one curve parameter."""
