@@ -222,7 +222,8 @@ class _State:
         size = np.linalg.slogdet(parts.shared_precision)[1] + np.log(np.linalg.det(parts.bar_precision)).sum(axis=1)
         evidence = -0.5 * penalty - 0.5 * size + 0.5 * np.linalg.slogdet(self.precision)[1]
         return Fit(
-            curve=self.curve, common=self.common, bars=self.bars, shared_cov=np.linalg.inv(parts.shared_precision).astype(np.float64),
+            curve=self.curve, common=self.common, bars=self.bars,
+            shared_cov=np.linalg.inv(parts.shared_precision).astype(np.float64),
             bar_cov=parts.bar_cov, gain=parts.gain, curve_mean=self.mean, curve_precision=self.precision,
             common_mean=self.common_mean, room=self.room, session_var=self.session_var, weights=self.weights,
             reading_var=self.reading_var, residuals=self.residuals, evidence=evidence,
