@@ -1,0 +1,173 @@
+"""A workshop's prior, learnt from its own batches, finished or not (empirical Bayes, by EM)."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from .batches import WeighedBatch
+from .humidity import RoomLog, room_cov
+from .packing import Packed, packed
+from .posterior import TAIL, Fit, fit
+from .prior import COVARIATES, CURVE, Floats, Prior, cold_prior
+
+ROUNDS = 8
+# Batches', formulas' and readings' worth of what was taken to hold at first.
+_WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
+# A handful of batches in one room, all under one sky, must not settle what damp air does.
+_DAMP_EFFECT_SD = 0.002
+
+
+def learn(batches: Sequence[WeighedBatch], *, step_g: float, room: RoomLog | None = None, start: Prior | None = None) -> Prior:
+    """Return the prior that a workshop's batches teach; the start itself where there are none.
+
+    Parameters
+    ----------
+    batches
+        Its batches with what is known of each by now.
+    step_g
+        The scale's step in grams.
+    room
+        The room's log, if there is one.
+    start
+        What to take to hold without any; `cold_prior` if not given.
+    """
+    cold = cold_prior() if start is None else start
+    if not batches:
+        return cold
+    prior = _widened(cold, tuple(sorted({batch.formula for batch in batches})))
+    base = prior
+    for _ in range(ROUNDS):
+        sums = _Sums.empty(prior)
+        for group, _places in packed(batches, prior, room):
+            sums.add(group, fit(group, _plugged_in(prior), step_g=step_g), prior)
+        prior = sums.maximised(prior, base)
+    return replace(prior, learnt_from=len(batches))
+
+
+def _widened(cold: Prior, formulas: tuple[str, ...]) -> Prior:
+    """Give every formula a column of its own, as far from the others as formulas are."""
+    width = COVARIATES + len(formulas)
+    coefficients = np.zeros((CURVE, width))
+    coefficients[:, :COVARIATES] = cold.coefficient_array()[:, :COVARIATES]
+    cov = np.zeros((CURVE, width, CURVE, width))
+    old = np.asarray(cold.coefficient_cov).reshape(CURVE, cold.width(), CURVE, cold.width())
+    cov[:, :COVARIATES, :, :COVARIATES] = old[:, :COVARIATES, :, :COVARIATES]
+    for a in range(CURVE):
+        for p in range(COVARIATES, width):
+            cov[a, p, a, p] = cold.formula_sd[a] ** 2
+    return replace(
+        cold, formulas=formulas, coefficients=tuple(coefficients.ravel().tolist()), coefficient_cov=tuple(cov.ravel().tolist())
+    )
+
+
+def _plugged_in(prior: Prior) -> Prior:
+    """Return the prior with its coefficients taken for known, as the E step wants it."""
+    return replace(prior, coefficient_cov=tuple(np.zeros(len(prior.coefficient_cov)).tolist()))
+
+
+@dataclass(slots=True)
+class _Sums:
+    precision: Floats
+    pull: Floats
+    rests: list[tuple[Floats, Floats, Floats, Floats]] = field(default_factory=list)
+    bars: Floats = field(default_factory=lambda: np.zeros(3))
+    room: Floats = field(default_factory=lambda: np.zeros(2))
+    drift: Floats = field(default_factory=lambda: np.zeros(2))
+    noise: Floats = field(default_factory=lambda: np.zeros(2))
+    damp: Floats = field(default_factory=lambda: np.zeros(2))
+
+    @classmethod
+    def empty(cls, prior: Prior) -> "_Sums":
+        size = CURVE * prior.width()
+        return cls(np.zeros((size, size)), np.zeros(size))
+
+    def add(self, group: Packed, found: Fit, prior: Prior) -> None:
+        self._add_curve(group, found)
+        self._add_bars(found)
+        self._add_common(group, found, prior)
+        # A reading's own noise, with what of it the fit has eaten up.
+        count = group.seen.sum()
+        eaten = np.sqrt(max(1 - (found.bars.size + found.curve.size) / max(count, 1), 0.2))
+        # The rest of a residual is rounding: only its share is the reading's own.
+        share = prior.reading_sd**2 / found.reading_var[:, :, None]
+        square = found.weights * found.reading_var[:, :, None] * (found.residuals * share / eaten) ** 2
+        self.noise += ((square + prior.reading_sd**2 * (1 - share)) * group.seen).sum(), count
+
+    def _add_curve(self, group: Packed, found: Fit) -> None:
+        between = found.curve_precision
+        own = found.shared_cov[:, :CURVE, :CURVE]
+        off = found.curve - found.curve_mean
+        spread = np.linalg.inv(between) + own
+        far = (off[:, None, :] @ np.linalg.solve(spread, off[..., None]))[:, 0, 0]
+        trust = np.minimum(1.0, (TAIL + CURVE) / (TAIL + far))
+        info = trust[:, None, None] * (between - between @ own @ between)
+        wanted = trust[:, None] * (between @ (found.curve[..., None] - own @ between @ found.curve_mean[..., None]))[..., 0]
+        self.precision += np.einsum("nab,np,nq->apbq", info, group.design, group.design, optimize=True).reshape(
+            self.precision.shape
+        )
+        self.pull += np.einsum("na,np->ap", wanted, group.design).ravel()
+        self.rests.append((found.curve, own, group.design, trust))
+
+    def _add_bars(self, found: Fit) -> None:
+        moved = found.gain @ found.shared_cov[:, None] @ np.swapaxes(found.gain, 2, 3)
+        var = found.bars**2 + np.diagonal(found.bar_cov + moved, axis1=2, axis2=3)
+        self.bars += var[..., 0].sum(), var[..., 1].sum(), var[..., 0].size
+
+    def _add_common(self, group: Packed, found: Fit, prior: Prior) -> None:
+        kept = group.sessions > 0
+        own = found.shared_cov[:, CURVE:, CURVE:]
+        eye = np.eye(own.shape[1])
+        precision = np.linalg.inv(found.room + found.session_var[:, :, None] * eye)
+        off = (found.common - found.common_mean)[..., None]
+        share = found.room @ precision
+        path = share @ off
+        var = share @ own @ np.swapaxes(share, 1, 2) + found.room - share @ found.room
+        unit = room_cov(group.sessions, group.sessions, logged=group.logged) + 1e-6 * eye
+        size = (np.swapaxes(path, 1, 2) @ np.linalg.solve(unit, path))[:, 0, 0]
+        size = size + np.trace(np.linalg.solve(unit, var), axis1=1, axis2=2)
+        self.room += size.sum(), kept.sum()
+        drift = (off - path)[..., 0] ** 2 + np.diagonal(
+            (eye - share) @ own @ np.swapaxes(eye - share, 1, 2) + found.room - share @ found.room, axis1=1, axis2=2
+        )
+        self.drift += (drift * prior.session_sd**2 / found.session_var).sum(), drift.size
+        if group.logged:
+            info = precision - precision @ own @ precision
+            wanted = precision @ (found.common[..., None] - own @ precision @ found.common_mean[..., None])
+            damp = group.damp[..., None]
+            self.damp += -(damp * wanted).sum(), (np.swapaxes(damp, 1, 2) @ info @ damp).sum()
+
+    def maximised(self, prior: Prior, base: Prior) -> Prior:
+        width = prior.width()
+        cov = np.asarray(base.coefficient_cov).reshape(self.precision.shape).reshape(CURVE, width, CURVE, width).copy()
+        for a in range(CURVE):
+            for p in range(COVARIATES, width):
+                cov[a, p, a, p] = prior.formula_sd[a] ** 2
+        first = np.linalg.inv(cov.reshape(self.precision.shape))
+        after = np.linalg.inv(first + self.precision)
+        coefficients = after @ (first @ np.asarray(base.coefficients) + self.pull)
+        table, spread = coefficients.reshape(CURVE, width), after.reshape(CURVE, width, CURVE, width)
+        total, weight = _WORTH_BATCH * np.asarray(base.batch_cov).reshape(CURVE, CURVE), _WORTH_BATCH
+        for curve, own, design, trust in self.rests:
+            off = curve - design @ table.T
+            total = total + np.einsum("n,na,nb->ab", trust, off, off) + (trust[:, None, None] * own).sum(axis=0)
+            weight += trust.sum()
+        formula_var = _WORTH_FORMULA * np.square(base.formula_sd)
+        for a in range(CURVE):
+            for p in range(COVARIATES, width):
+                formula_var[a] += table[a, p] ** 2 + spread[a, p, a, p]
+        formula_var /= _WORTH_FORMULA + width - COVARIATES
+        bars = [float(np.sqrt((_WORTH_BAR * base.bar_sd[i] ** 2 + self.bars[i]) / (_WORTH_BAR + self.bars[2]))) for i in (0, 1)]
+        damp = (self.damp[0] + base.damp_effect / _DAMP_EFFECT_SD**2) / (self.damp[1] + _DAMP_EFFECT_SD**-2)
+        return replace(
+            prior,
+            coefficients=tuple(coefficients.tolist()), coefficient_cov=tuple(after.ravel().tolist()),
+            batch_cov=tuple((total / weight).ravel().tolist()), formula_sd=tuple(np.sqrt(formula_var).tolist()),
+            bar_sd=(bars[0], bars[1]), room_sd=_spread(self.room, base.room_sd, _WORTH_ROOM),
+            session_sd=_spread(self.drift, base.session_sd, _WORTH_ROOM),
+            reading_sd=_spread(self.noise, base.reading_sd, _WORTH_ROOM), damp_effect=float(damp),
+        )  # fmt: skip
+
+
+def _spread(sums: Floats, base: float, worth: float) -> float:
+    return float(np.sqrt((worth * base**2 + sums[0]) / (worth + sums[1])))

@@ -1,0 +1,153 @@
+"""Batches of one shape side by side, so that one array operation serves them all."""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .batches import WeighedBatch
+from .humidity import RoomLog
+from .prior import COVARIATES, Floats, Prior
+
+CHUNK = 200
+_YEAR = 365.25
+# A weight this far from the batch's middle one is no weight of that bar.
+WILD_LOW, WILD_HIGH = 0.55, 1.8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Packed:
+    """N batches with J bars and D sessions each.
+
+    Attributes
+    ----------
+    batches, labels
+        The batches and their bars' labels in the order of the arrays.
+    design, known
+        (N, 4 + formulas) and (N,), see `Prior.expected`.
+    water
+        (N,) recorded water share.
+    sessions
+        (N, D) whole days of the sessions.
+    days, relative, seen
+        (N, J, D) days, weights over `scale_g`, and whether there is a weight to go by.
+    scale_g
+        (N, J) about the weight of each bar at the cut.
+    logged
+        Whether the room's log reaches over the weighings.
+    damp
+        (N, D) what the air has soaked in by each session; nought without a log.
+    """
+
+    batches: tuple[WeighedBatch, ...]
+    labels: tuple[tuple[str, ...], ...]
+    design: Floats
+    known: NDArray[np.bool_]
+    water: Floats
+    sessions: Floats
+    days: Floats
+    relative: Floats
+    seen: NDArray[np.bool_]
+    scale_g: Floats
+    logged: bool
+    damp: Floats
+
+
+def packed(
+    batches: Sequence[WeighedBatch], prior: Prior, room: RoomLog | None = None, *, chunk: int = CHUNK
+) -> Iterator[tuple[Packed, list[int]]]:
+    """Yield groups of one shape with the places of their batches in `batches`."""
+    groups: dict[tuple[int, int, bool], list[int]] = defaultdict(list)
+    prepared = []
+    for place, batch in enumerate(batches):
+        bars = sorted((bar for bar in batch.bars if bar.days), key=lambda bar: bar.label)
+        sessions = sorted({round(day) for bar in bars for day in bar.days})
+        logged = room is not None and batch.cut_on is not None and _covered(room, batch)
+        prepared.append((bars, sessions))
+        groups[len(bars), len(sessions), logged].append(place)
+    for (_, _, logged), places in groups.items():
+        for start in range(0, len(places), chunk):
+            part = places[start : start + chunk]
+            yield _pack([batches[i] for i in part], [prepared[i] for i in part], prior, room if logged else None), part
+
+
+def _covered(room: RoomLog, batch: WeighedBatch) -> bool:
+    assert batch.cut_on is not None  # noqa: S101  # for the type checker: asked for by the caller
+    cut = batch.cut_on.toordinal()
+    return room.covers(cut, cut + math.ceil(batch.last_day))
+
+
+def design_rows(batches: Sequence[WeighedBatch], formulas: Sequence[str]) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return (N, 4 + formulas) what shifts each batch's curve, and (N,) whether its formula is known."""
+    place = {name: COVARIATES + i for i, name in enumerate(formulas)}
+    rows = np.zeros((len(batches), COVARIATES + len(formulas)))
+    known = np.zeros(len(batches), dtype=bool)
+    for row, batch in enumerate(batches):
+        rows[row, 0] = 1.0
+        rows[row, 1] = batch.water_share - 0.2
+        if batch.cut_on is not None:
+            angle = 2 * math.pi * batch.cut_on.timetuple().tm_yday / _YEAR
+            rows[row, 2:4] = math.cos(angle), math.sin(angle)
+        column = place.get(batch.formula)
+        if column is not None:
+            rows[row, column] = 1.0
+            known[row] = True
+    return rows, known
+
+
+def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room: RoomLog | None) -> Packed:  # type: ignore[type-arg]
+    count, bars, sessions = len(batches), len(prepared[0][0]), len(prepared[0][1])
+    days = np.zeros((count, bars, sessions))
+    weights = np.full((count, bars, sessions), np.nan)
+    when = np.array([one[1] for one in prepared], dtype=float)
+    for n, (own_bars, own_sessions) in enumerate(prepared):
+        place = {day: i for i, day in enumerate(own_sessions)}
+        for j, bar in enumerate(own_bars):
+            days[n, j] = own_sessions
+            for day, weight_g in zip(bar.days, bar.weights_g, strict=True):
+                i = place[round(day)]
+                days[n, j, i], weights[n, j, i] = day, weight_g
+    design, known = design_rows(batches, prior.formulas)
+    water = np.array([batch.water_share for batch in batches])
+    with np.errstate(invalid="ignore"):
+        middle = np.nanmedian(weights, axis=(1, 2), keepdims=True)
+        weights[(weights < WILD_LOW * middle) | (weights > WILD_HIGH * middle)] = np.nan
+    mean = design @ prior.coefficient_array().T
+    left = 1.0 - water[:, None, None] * np.exp(mean[:, 0])[:, None, None] * -np.expm1(
+        -((days / np.exp(mean[:, 1])[:, None, None]) ** np.exp(mean[:, 2])[:, None, None])
+    )
+    scale_g = _middle(weights / left)
+    # A bar of which nothing is left to go by stands at its batch's middle.
+    scale_g = np.where(np.isfinite(scale_g), scale_g, np.nanmedian(scale_g, axis=1, keepdims=True))
+    seen = np.isfinite(weights)
+    relative = np.where(seen, weights, 0.0) / scale_g[:, :, None]
+    return Packed(
+        batches=tuple(batches),
+        labels=tuple(tuple(bar.label for bar in one[0]) for one in prepared),
+        design=design, known=known, water=water, sessions=when, days=days, relative=relative, seen=seen, scale_g=scale_g,
+        logged=room is not None, damp=_damp(batches, when, room),
+    )  # fmt: skip
+
+
+def _middle(values: Floats) -> Floats:
+    """Return the median along the last axis without those that are not numbers; not a number where there is none."""
+    ordered = np.sort(values, axis=-1)
+    count = np.isfinite(values).sum(axis=-1)
+    low = np.take_along_axis(ordered, np.maximum((count - 1) // 2, 0)[..., None], -1)[..., 0]
+    high = np.take_along_axis(ordered, np.minimum(count // 2, np.maximum(count - 1, 0))[..., None], -1)[..., 0]
+    out: Floats = np.where(count > 0, (low + high) / 2, np.nan)
+    return out
+
+
+def _damp(batches: list[WeighedBatch], when: Floats, room: RoomLog | None) -> Floats:
+    if room is None:
+        return np.zeros_like(when)
+    out = np.zeros_like(when)
+    for n, batch in enumerate(batches):
+        assert batch.cut_on is not None  # noqa: S101
+        cut, last = batch.cut_on.toordinal(), int(when[n, -1])
+        out[n] = room.paths(cut, cut + last, last, 1)[0][when[n].astype(int)]
+    return out

@@ -1,0 +1,243 @@
+"""A batch's curve, given its weighings: the mode, its covariance, and how odd the batch is.
+
+W_j(t) = M_j (1 + m_j - w F_j (1 - exp(-(t / tau_j)^n)) - s(t)) with (log F, log tau, log n) of the
+batch, deviations of each bar, and s what a session has in common: the room's damp and the scale's drift.
+Penalised least squares by Gauss-Newton; readings and sessions that lie far off lose their weight as under
+Student's t with four degrees of freedom. The bars' own parameters are eliminated (Schur complement), so that
+the system to solve has 3 + D unknowns.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .humidity import room_cov
+from .packing import Packed
+from .prior import CURVE, Floats, Prior
+
+STEPS = 12
+ODD_STEPS = 6
+TAIL = 4.0
+LONGEST_STEP = 0.5
+_TINY = 1e-9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """The mode of N batches with J bars and D sessions, and what its covariance is made of.
+
+    Attributes
+    ----------
+    curve, common
+        (N, 3) and (N, D): the batch's curve, and what its sessions have in common.
+    bars
+        (N, J, 3): deviation of log F and log tau, and m.
+    shared_cov
+        (N, 3 + D, 3 + D) covariance of curve and common.
+    bar_cov
+        (N, J, 3, 3) covariance of a bar's own, given the shared.
+    gain
+        (N, J, 3, 3 + D): a bar's own moves by -gain times the shared's deviation.
+    curve_mean, curve_precision
+        (N, 3), (N, 3, 3) of the prior.
+    common_mean, room, session_var
+        (N, D), (N, D, D), (N, D): prior mean of common, covariance of the damp, variance of the drift.
+    weights, reading_var
+        (N, J, D) weight of each reading over its variance; (N, J) variance of a reading.
+    residuals
+        (N, J, D) in units of `scale_g`; nought where there is no reading.
+    evidence
+        (N,) log evidence, up to what all components share.
+    """
+
+    curve: Floats
+    common: Floats
+    bars: Floats
+    shared_cov: Floats
+    bar_cov: Floats
+    gain: Floats
+    curve_mean: Floats
+    curve_precision: Floats
+    common_mean: Floats
+    room: Floats
+    session_var: Floats
+    weights: Floats
+    reading_var: Floats
+    residuals: Floats
+    evidence: Floats
+
+    def odds_against(self, odd: "Fit", odd_share: float) -> Floats:
+        """Return the (N,) probability that the odd component holds."""
+        ahead = np.clip(odd.evidence - self.evidence + np.log(odd_share / (1 - odd_share)), -50, 50)
+        out: Floats = 1 / (1 + np.exp(-ahead))
+        return out
+
+
+def fit(packed: Packed, prior: Prior, *, step_g: float, odd: bool = False, start: Fit | None = None) -> Fit:
+    """Return the mode and covariance of every batch.
+
+    Parameters
+    ----------
+    packed
+        The batches.
+    prior
+        What to take to hold beforehand.
+    step_g
+        The scale's step in grams: a weight is known to within half of it.
+    odd
+        Whether to take the batches for odd ones, `odd_scale` times as far off.
+    start
+        A fit to start from.
+    """
+    mean, cov = prior.expected(packed.design, packed.known)
+    if odd:
+        cov = cov * prior.odd_scale**2
+    precision: Floats = np.linalg.inv(cov).astype(np.float64)
+    state = _State(packed, prior, mean, precision, step_g)
+    if start is not None:
+        state.curve, state.common, state.bars = start.curve, start.common, start.bars
+    for step in range(ODD_STEPS if start is not None else STEPS):
+        state.reweigh(first=step == 0 and start is None)
+        shared, bars, _ = state.solve()
+        state.move(shared, bars)
+    state.reweigh(first=False)
+    _, _, parts = state.solve()
+    return state.result(parts)
+
+
+@dataclass(slots=True)
+class _Parts:
+    shared_precision: Floats
+    bar_cov: Floats
+    gain: Floats
+    bar_precision: Floats
+
+
+class _State:
+    def __init__(self, packed: Packed, prior: Prior, mean: Floats, precision: Floats, step_g: float) -> None:
+        count, bars, sessions = packed.relative.shape
+        self.packed, self.mean, self.precision = packed, mean, precision
+        self.curve = mean.copy()
+        self.common_mean = -prior.damp_effect * packed.damp
+        self.common = self.common_mean.copy()
+        self.bars = np.zeros((count, bars, 3))
+        cut_sd = np.full(count, prior.cut_sd)
+        # Not weighed at the cut: what it weighed then is known only as well as the loss by now.
+        late = packed.sessions[:, 0] > 0
+        cut_sd[late] = np.hypot(prior.cut_sd, 0.03 * np.sqrt(packed.sessions[late, 0]))
+        self.bar_prior = np.empty((count, 1, 3))
+        self.bar_prior[:, 0, 0], self.bar_prior[:, 0, 1] = prior.bar_sd[0] ** -2, prior.bar_sd[1] ** -2
+        self.bar_prior[:, 0, 2] = cut_sd**-2
+        self.room = prior.room_sd**2 * room_cov(packed.sessions, packed.sessions, logged=packed.logged)
+        self.drift_var = prior.session_sd**2
+        self.session_var = np.full((count, sessions), self.drift_var)
+        self.reading_var = prior.reading_sd**2 + (step_g / packed.scale_g) ** 2 / 12
+        self.log_days = np.log(np.maximum(packed.days, _TINY))
+        self.seen = packed.seen.astype(float)
+        self.weights = self.seen / self.reading_var[:, :, None]
+        self.predict()
+
+    def predict(self) -> None:
+        curve, bars = self.curve, self.bars
+        self.shape = np.exp(curve[:, 2])[:, None, None]
+        power = np.exp(self.shape * (self.log_days - (curve[:, 1, None] + bars[..., 1])[..., None]))
+        decay = np.exp(-power)
+        self.amount = (self.packed.water[:, None] * np.exp(curve[:, 0, None] + bars[..., 0]))[..., None]
+        self.lost = self.amount * (1 - decay)
+        self.slope = self.amount * decay * power * self.shape
+        predicted = 1 + bars[..., 2, None] - self.lost - self.common[:, None, :]
+        self.residuals = (self.packed.relative - predicted) * self.seen
+
+    def reweigh(self, *, first: bool) -> None:
+        if first:
+            return
+        z2 = self.residuals**2 / self.reading_var[:, :, None]
+        self.weights = self.seen * (TAIL + 1) / (TAIL + z2) / self.reading_var[:, :, None]
+        off = self.common - self.common_mean
+        total = self.room + self.session_var[:, :, None] * np.eye(off.shape[1])
+        drift = self.session_var * np.linalg.solve(total, off[..., None])[..., 0]
+        self.session_var = self.drift_var * (TAIL + drift**2 / self.drift_var) / (TAIL + 1)
+
+    def solve(self) -> tuple[Floats, Floats, _Parts]:
+        count, bars, sessions = self.residuals.shape
+        width = CURVE + sessions
+        along = np.stack(
+            [-self.lost, self.slope, -self.slope * (self.log_days - (self.curve[:, 1, None] + self.bars[..., 1])[..., None])],
+            axis=2,
+        )  # (N, J, 3, D)
+        own = along.copy()
+        own[:, :, 2] = 1.0
+        weighted_own = own * self.weights[:, :, None, :]
+        weighted = along * self.weights[:, :, None, :]
+        across = np.swapaxes(along, 2, 3)
+        bar_precision = weighted_own @ np.swapaxes(own, 2, 3)
+        index = np.arange(3)
+        bar_precision[:, :, index, index] += self.bar_prior
+        bar_cov = _inverse3(bar_precision)
+        cross = np.concatenate([weighted_own @ across, -weighted_own], axis=3)  # (N, J, 3, 3 + D)
+        gain = bar_cov @ cross
+        shared = np.zeros((count, width, width))
+        shared[:, :CURVE, :CURVE] = (weighted @ across).sum(axis=1) + self.precision
+        shared[:, :CURVE, CURVE:] = -weighted.sum(axis=1)
+        shared[:, CURVE:, :CURVE] = np.swapaxes(shared[:, :CURVE, CURVE:], 1, 2)
+        total = self.room + self.session_var[:, :, None] * np.eye(sessions)
+        common_precision = np.linalg.inv(total)
+        shared[:, CURVE:, CURVE:] = common_precision
+        where = np.arange(CURVE, width)
+        shared[:, where, where] += self.weights.sum(axis=1)
+        flat_cross = cross.reshape(count, bars * 3, width)
+        shared -= np.swapaxes(flat_cross, 1, 2) @ gain.reshape(count, bars * 3, width)
+        pull = self.weights * self.residuals
+        own_pull = (own @ pull[..., None])[..., 0] - self.bar_prior * self.bars
+        pulls = np.empty((count, width))
+        pulls[:, :CURVE] = (along @ pull[..., None])[..., 0].sum(axis=1)
+        pulls[:, :CURVE] -= (self.precision @ (self.curve - self.mean)[..., None])[..., 0]
+        pulls[:, CURVE:] = -pull.sum(axis=1) - (common_precision @ (self.common - self.common_mean)[..., None])[..., 0]
+        moved_own = (bar_cov @ own_pull[..., None])[..., 0]
+        pulls -= (np.swapaxes(flat_cross, 1, 2) @ moved_own.reshape(count, bars * 3, 1))[..., 0]
+        step = np.linalg.solve(shared, pulls[..., None])[..., 0]
+        bar_step = moved_own - (gain @ step[:, None, :, None])[..., 0]
+        return step, bar_step, _Parts(shared, bar_cov, gain, bar_precision)
+
+    def move(self, shared: Floats, bars: Floats) -> None:
+        furthest = np.maximum(np.abs(shared[:, :CURVE]).max(axis=1), np.abs(bars[..., :2]).max(axis=(1, 2)))
+        part = np.minimum(1.0, LONGEST_STEP / np.maximum(furthest, _TINY))
+        self.curve = self.curve + part[:, None] * shared[:, :CURVE]
+        self.common = self.common + part[:, None] * shared[:, CURVE:]
+        self.bars = self.bars + part[:, None, None] * bars
+        self.predict()
+
+    def result(self, parts: _Parts) -> Fit:
+        z2 = self.residuals**2 / self.reading_var[:, :, None]
+        off = self.curve - self.mean
+        common_off = self.common - self.common_mean
+        total = self.room + self.session_var[:, :, None] * np.eye(common_off.shape[1])
+        penalty = (
+            (off[:, None, :] @ self.precision @ off[..., None])[:, 0, 0]
+            + (common_off * np.linalg.solve(total, common_off[..., None])[..., 0]).sum(axis=1)
+            + (self.bar_prior * self.bars**2).sum(axis=(1, 2))
+            + (TAIL + 1) * (np.log1p(z2 / TAIL) * self.seen).sum(axis=(1, 2))
+            + (TAIL + 1) * np.log1p((self.session_var / self.drift_var * (TAIL + 1) - TAIL) / TAIL).sum(axis=1)
+        )
+        size = np.linalg.slogdet(parts.shared_precision)[1] + np.log(np.linalg.det(parts.bar_precision)).sum(axis=1)
+        evidence = -0.5 * penalty - 0.5 * size + 0.5 * np.linalg.slogdet(self.precision)[1]
+        return Fit(
+            curve=self.curve, common=self.common, bars=self.bars,
+            shared_cov=np.linalg.inv(parts.shared_precision).astype(np.float64),
+            bar_cov=parts.bar_cov, gain=parts.gain, curve_mean=self.mean, curve_precision=self.precision,
+            common_mean=self.common_mean, room=self.room, session_var=self.session_var, weights=self.weights,
+            reading_var=self.reading_var, residuals=self.residuals, evidence=evidence,
+        )  # fmt: skip
+
+
+def _inverse3(matrix: Floats) -> Floats:
+    """Invert symmetric (..., 3, 3) matrices by cofactors: many times the speed of a general solver."""
+    a, b, c = matrix[..., 0, 0], matrix[..., 0, 1], matrix[..., 0, 2]
+    d, e, f = matrix[..., 1, 1], matrix[..., 1, 2], matrix[..., 2, 2]
+    out = np.empty_like(matrix)
+    out[..., 0, 0], out[..., 1, 1], out[..., 2, 2] = d * f - e * e, a * f - c * c, a * d - b * b
+    out[..., 0, 1] = out[..., 1, 0] = c * e - b * f
+    out[..., 0, 2] = out[..., 2, 0] = b * e - c * d
+    out[..., 1, 2] = out[..., 2, 1] = b * c - a * e
+    determinant = a * out[..., 0, 0] + b * out[..., 0, 1] + c * out[..., 0, 2]
+    return out / determinant[..., None, None]
