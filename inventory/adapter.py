@@ -36,11 +36,12 @@ class Cover:
 def covers(*, workshop: Workshop, at: datetime, materials: Collection[int] | None = None) -> dict[int, Cover]:
     """Return the cover of every material of the workshop, or of *materials*, by its key, with two queries."""
     today = local_day(at, workshop.time_zone)
-    recent = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS))
-    wanted = Material.objects.within(workshop)
-    if materials is not None:
-        recent, wanted = recent.filter(lot__material__in=materials), wanted.filter(pk__in=materials)
-    used = recent.used_by_material()
+    since, wanted = at - timedelta(days=RECENT_DAYS), Material.objects.within(workshop)
+    if materials is None:
+        used = Movement.objects.within(workshop).used_since(since).used_by_material()
+    else:
+        wanted = wanted.filter(pk__in=materials)
+        used = Lot.objects.within(workshop).filter(material__in=materials).used_by_material(since=since)
     found = {}
     for material in wanted.with_stock(on=today).with_first_receipt():
         a_day = daily_use(float(used.get(material.pk, 0)), _days_known(material.first_received_on, today))

@@ -1,11 +1,15 @@
 """Questions about lots and their papers."""
 
-from datetime import date
+from datetime import date, datetime
+from decimal import Decimal
 from typing import Self
 
-from django.db.models import Case, F, OuterRef, Q, Subquery, Value, When
+from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, Value, When
+from django.db.models.functions import Round
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
+
+_STEP = Decimal("0.001")
 
 
 class LotQuerySet(ScopedQuerySet):
@@ -41,6 +45,18 @@ class LotQuerySet(ScopedQuerySet):
         """Return the lots by the name of their material, of each those that hold something first."""
         is_gone = Case(When(on_hand__gt=0, then=Value(0)), default=Value(1))
         return self.order_by("material__name", is_gone, F("best_before").asc(nulls_last=True), "-pk")
+
+    def used_by_material(self, *, since: datetime) -> dict[int, Decimal]:
+        """Return what was used of these lots since a moment, in grams or pieces, by the key of the material.
+
+        Summed lot by lot: of few materials that reads their few lots, however much the house has used lately.
+        """
+        uses = self.model._meta.get_field("movements").related_model.unscoped.used_since(since)
+        total = uses.filter(lot=OuterRef("pk")).order_by().values("lot").annotate(total=Round(Sum("amount"), 3))
+        sums: dict[int, Decimal] = {}
+        for material, used in self.order_by().annotate(used=Subquery(total.values("total"))).values_list("material", "used"):
+            sums[material] = sums.get(material, Decimal(0)) - Decimal(used or 0).quantize(_STEP)
+        return sums
 
     def newest_first(self) -> Self:
         """Return the lots by house number, the newest first."""
