@@ -113,13 +113,16 @@ def _date(where: str, text: str) -> date:
         raise Refused(f"{where}: “{text}” is no date; write it as 2026-01-31.") from error
 
 
-def _cuts(path: Path) -> dict[str, date]:
-    return {row["batch"]: _date(where, row["cut_date"]) for where, row in _rows(path, ("batch", "cut_date"))}
+def _cuts(path: Path) -> dict[str, int]:
+    return {row["batch"]: _date(where, row["cut_date"]).toordinal() for where, row in _rows(path, ("batch", "cut_date"))}
 
 
 def _room(path: Path) -> RoomLog:
     return RoomLog(
-        [RoomDay(_date(where, row["date"]), _number(where, row, "rh_pct")) for where, row in _rows(path, ("date", "rh_pct"))]
+        [
+            RoomDay(_date(where, row["date"]).toordinal(), _number(where, row, "rh_pct"))
+            for where, row in _rows(path, ("date", "rh_pct"))
+        ]
     )
 
 
@@ -133,7 +136,7 @@ def _params(path: Path) -> dict[str, Any]:
     return params
 
 
-def _batches(path: Path, cuts: dict[str, date]) -> list[WeighedBatch]:
+def _batches(path: Path, cuts: dict[str, int]) -> list[WeighedBatch]:
     weights: dict[str, dict[str, dict[float, float]]] = defaultdict(lambda: defaultdict(dict))
     about: dict[str, tuple[str, float]] = {}
     for where, row in _rows(path, _READINGS):

@@ -2,7 +2,6 @@
 
 import math
 from dataclasses import dataclass
-from datetime import date
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +52,8 @@ class WeighedBatch:
         Free water of the fresh bar over its mass (0-1), as recorded.
     bars
         Its sample bars, in any order.
-    cut_on
-        Date of the cut, if known: bars dry by season.
+    cut_day
+        Day of the cut as a proleptic Gregorian ordinal, if known: bars dry by season.
 
     Raises
     ------
@@ -66,7 +65,7 @@ class WeighedBatch:
     formula: str
     water_share: float
     bars: tuple[BarReadings, ...]
-    cut_on: date | None = None
+    cut_day: int | None = None
 
     def __post_init__(self) -> None:
         if not 0 < self.water_share < 1:
@@ -127,8 +126,8 @@ class ForecastRule:
 
 @dataclass(frozen=True, slots=True)
 class RoomDay:
-    """Mean relative humidity of a room on a date, in %, and its temperature in °C where known."""
+    """Mean relative humidity of a room on a day (proleptic Gregorian ordinal), in %, and its temperature in °C where known."""
 
-    on: date
+    day: int
     humidity_pct: float
     temperature_c: float | None = None

@@ -99,8 +99,8 @@ def _logged_ahead(group: Packed, room: RoomLog, days: Floats, draws: int) -> Flo
     whole = np.rint(days).astype(int)
     out = np.empty((len(group.batches), draws, len(days)))
     for n, batch in enumerate(group.batches):
-        if batch.cut_on is not None:
-            cut = batch.cut_on.toordinal()
+        if batch.cut_day is not None:
+            cut = batch.cut_day
             out[n] = room.paths(cut, cut + int(group.sessions[n, -1]), int(whole[-1]), draws)[:, whole]
     return out
 

@@ -79,10 +79,10 @@ class RoomLog:
             raise ValueError("a room log needs at least one day")
         if any(not 0 <= one.humidity_pct <= 100 for one in days):
             raise ValueError("a humidity must lie between 0 and 100 %")
-        ordered = sorted(days, key=lambda one: one.on)
-        self.first = ordered[0].on.toordinal()
-        self.last = ordered[-1].on.toordinal()
-        known = np.array([one.on.toordinal() - self.first for one in ordered], dtype=float)
+        ordered = sorted(days, key=lambda one: one.day)
+        self.first = ordered[0].day
+        self.last = ordered[-1].day
+        known = np.array([one.day - self.first for one in ordered], dtype=float)
         self.points = np.interp(np.arange(self.last - self.first + 1.0), known, [one.humidity_pct for one in ordered]) / POINTS
 
     def covers(self, cut: int, last: int) -> bool:

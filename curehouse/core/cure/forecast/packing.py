@@ -14,6 +14,8 @@ from .prior import COVARIATES, Floats, Prior
 
 CHUNK = 200
 _YEAR = 365.25
+# The ordinal of the day before 1 January 2001.
+_NEW_YEAR = 730_485
 # A weight this far from the batch's middle one is no weight of that bar.
 WILD_LOW, WILD_HIGH = 0.55, 1.8
 
@@ -65,7 +67,7 @@ def packed(
     for place, batch in enumerate(batches):
         bars = sorted((bar for bar in batch.bars if bar.days), key=lambda bar: bar.label)
         sessions = sorted({round(day) for bar in bars for day in bar.days})
-        logged = room is not None and batch.cut_on is not None and _covered(room, batch)
+        logged = room is not None and batch.cut_day is not None and _covered(room, batch)
         prepared.append((bars, sessions))
         groups[len(bars), len(sessions), logged].append(place)
     for (_, _, logged), places in groups.items():
@@ -75,8 +77,8 @@ def packed(
 
 
 def _covered(room: RoomLog, batch: WeighedBatch) -> bool:
-    assert batch.cut_on is not None  # noqa: S101  # for the type checker: asked for by the caller
-    cut = batch.cut_on.toordinal()
+    assert batch.cut_day is not None  # noqa: S101  # for the type checker: asked for by the caller
+    cut = batch.cut_day
     return room.covers(cut, cut + math.ceil(batch.last_day))
 
 
@@ -88,8 +90,8 @@ def design_rows(batches: Sequence[WeighedBatch], formulas: Sequence[str]) -> tup
     for row, batch in enumerate(batches):
         rows[row, 0] = 1.0
         rows[row, 1] = batch.water_share - 0.2
-        if batch.cut_on is not None:
-            angle = 2 * math.pi * batch.cut_on.timetuple().tm_yday / _YEAR
+        if batch.cut_day is not None:
+            angle = 2 * math.pi * ((batch.cut_day - _NEW_YEAR) % _YEAR) / _YEAR
             rows[row, 2:4] = math.cos(angle), math.sin(angle)
         column = place.get(batch.formula)
         if column is not None:
@@ -147,7 +149,7 @@ def _damp(batches: list[WeighedBatch], when: Floats, room: RoomLog | None) -> Fl
         return np.zeros_like(when)
     out = np.zeros_like(when)
     for n, batch in enumerate(batches):
-        assert batch.cut_on is not None  # noqa: S101
-        cut, last = batch.cut_on.toordinal(), int(when[n, -1])
+        assert batch.cut_day is not None  # noqa: S101
+        cut, last = batch.cut_day, int(when[n, -1])
         out[n] = room.paths(cut, cut + last, last, 1)[0][when[n].astype(int)]
     return out

@@ -26,7 +26,7 @@ def grown(
         lost = WATER * share * -np.expm1(-((np.array(days) / tau) ** 0.74))
         weights = np.round((start * (1 - lost) + 0.05 * rng.standard_normal(len(days))) / STEP_G) * STEP_G
         out.append(BarReadings(f"b{j}", days, tuple(weights.tolist())))
-    return WeighedBatch(key, "plain", WATER, tuple(out), date(2026, 3, 1))
+    return WeighedBatch(key, "plain", WATER, tuple(out), date(2026, 3, 1).toordinal())
 
 
 def one(batch: WeighedBatch, prior: Prior | None = None, step_g: float = STEP_G) -> BatchForecast:
