@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.apps import apps
 from django.db.backends.sqlite3.base import DatabaseOperations
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from curehouse.common.guards import create_statements, drop_statements, is_scoped
 from curehouse.common.ledger import LedgerModel
@@ -16,11 +16,17 @@ from tests.arena import Arena, copied_postgres, copied_sqlite, migrated_postgres
 from tests.present import missing
 from tests.world import World
 
-# A test that takes its time is no failure: speed is measured by the benchmarks.
-settings.register_profile("curehouse", deadline=None)
-settings.load_profile("curehouse")
-
 NO_SKIP = os.environ.get("CUREHOUSE_NO_SKIP") == "1"
+
+# A test that takes its time is no failure: speed is measured by the benchmarks. Nor is one that throws many
+# examples away. Where nothing may be skipped the examples are the same each time; elsewhere they go on searching.
+settings.register_profile(
+    "curehouse",
+    deadline=None,
+    derandomize=NO_SKIP,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
+settings.load_profile("curehouse")
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
