@@ -39,7 +39,9 @@ def _with_said(start: Options, said: Said) -> Options:
     return replace(start, **others, table=table)
 
 
-def _named(path: Path, table: TableOptions, said: Mapping[str, str], known: Sequence[Column], *, what: str) -> dict[int, str]:
+def named_columns(
+    path: Path, table: TableOptions, said: Mapping[str, str], known: Sequence[Column], *, what: str
+) -> dict[int, str]:
     """Return the columns with those that were named by their headers; an empty name leaves a column out."""
     headers = [header.casefold().strip() for header in layout_of(path, table).headers]
     keys = [column.key for column in known]
@@ -60,10 +62,10 @@ def _options(actor: Actor, kind_key: str, where: tuple[Path, Path | None], start
     options = first_options(actor, kind, path, second, _with_said(start, said))
     beside = None
     if second is not None and options.beside is not None:
-        beside = _named(second, options.beside, said.beside_columns, kind.beside, what="beside_columns")
+        beside = named_columns(second, options.beside, said.beside_columns, kind.beside, what="beside_columns")
     elif said.beside_columns:
         raise Invalid("beside", "There is no second table whose columns could be named.", field="beside_columns")
-    return options.with_columns(_named(path, options.table, said.columns, kind.columns, what="columns"), beside)
+    return options.with_columns(named_columns(path, options.table, said.columns, kind.columns, what="columns"), beside)
 
 
 @transaction.atomic

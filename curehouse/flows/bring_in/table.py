@@ -1,7 +1,7 @@
 """A table of a file, opened as its options say, with its columns by what they are."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from curehouse.common.errors import Invalid
@@ -31,6 +31,11 @@ class Table:
     index_of: dict[str, int]
     findings: Findings
     name: str = ""
+    units: dict[str, str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        # Once for the table: it is asked for with every row.
+        self.units = {key: unit_in(self.layout.headers[index]) for key, index in self.index_of.items()}
 
     def cell(self, row: Row, key: str) -> Cell:
         """Return what stands in a row under *key*, or None where there is nothing or no such column."""
@@ -39,8 +44,7 @@ class Table:
 
     def unit_of(self, key: str) -> str:
         """Return the unit that the header of a column names for its figures, or nothing."""
-        index = self.index_of.get(key)
-        return "" if index is None else unit_in(self.layout.headers[index])
+        return self.units.get(key, "")
 
     def unit(self, row: Row, key: str) -> Cell:
         """Return the unit of what stands under *key* where the row or the column's header says one."""
@@ -86,8 +90,8 @@ def open_table(
             label = next(column.label for column in columns if column.key == key)
             raise Invalid("columns", f"Two columns are said to be “{label}”: leave one of them out.", field="columns")
         index_of[key] = index
-    for index in index_of.values():
-        unit = unit_in(layout.headers[index])
+    table = Table(layout, list(rows(path, layout)), index_of, findings, name)
+    for key, unit in table.units.items():
         if unit and unit != unless_said:
-            findings.remark(f"“{layout.headers[index]}” is read in {unit}, as its header says.")
-    return Table(layout, list(rows(path, layout)), index_of, findings, name)
+            findings.remark(f"“{layout.headers[index_of[key]]}” is read in {unit}, as its header says.")
+    return table

@@ -37,25 +37,17 @@ def record_use(*, actor: Actor, batch: Batch, movement: Movement, irregular: str
         **actor.signature,
     )
     if irregular:
-        BatchHold.unscoped.create(
-            workshop=actor.workshop,
-            batch=batch,
-            use=use,
-            cause=f"{movement.lot} was {Irregular(irregular).label} when it went in",
-            reason=movement.reason,
-            at=at,
-            **actor.signature,
-        )
-        logger.info("batch held: workshop=%s batch=%s irregular=%s", actor.workshop.pk, batch.pk, irregular)
+        cause = f"{movement.lot} was {Irregular(irregular).label} when it went in"
+        hold_batch(actor=actor, batch=batch, cause=cause, reason=movement.reason, at=at, use=use)
     return use
 
 
 @transaction.atomic
-def hold_batch(*, actor: Actor, batch: Batch, cause: str, reason: str, at: datetime) -> BatchHold:
-    """Hold the release of *batch* (locked by the caller) for a cause that came up after it was poured."""
+def hold_batch(*, actor: Actor, batch: Batch, cause: str, reason: str, at: datetime, use: BatchUse | None = None) -> BatchHold:
+    """Hold the release of *batch* (locked by the caller): for a *use* of it, or for what came up later."""
     _check_here(actor, batch)
     hold = BatchHold.unscoped.create(
-        workshop=actor.workshop, batch=batch, cause=cause[:400], reason=reason, at=at, **actor.signature
+        workshop=actor.workshop, batch=batch, use=use, cause=cause, reason=reason, at=at, **actor.signature
     )  # fmt: skip
     logger.info("batch held: workshop=%s batch=%s", actor.workshop.pk, batch.pk)
     return hold

@@ -1,7 +1,7 @@
 """``manage.py bring_in KIND FILE``: a spreadsheet comes into the house, whole or not at all."""
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -12,11 +12,13 @@ from curehouse.commands.house.greeting import say
 from curehouse.commands.house.options import add_data_option, file_path
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.common.errors import DomainError, Invalid
-from curehouse.common.tables import look
+from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.door import FileGiven, bring_at_once, check_at_once, first_options
 from curehouse.flows.bring_in.kinds import KINDS, ImportKind, kind_called
 from curehouse.flows.bring_in.options import DATE_ORDERS, DECIMALS, UNITS, Options, TableOptions
 from curehouse.flows.bring_in.outcome import Outcome, counted
+from curehouse.flows.bring_in.sent import named_columns
+from curehouse.flows.bring_in.table import layout_of
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 
@@ -132,33 +134,36 @@ def _options(said: dict[str, Any], actor: Actor, kind: ImportKind, path: Path, b
     options = first_options(actor, kind, path, beside, told)
     if not said["column"]:
         return options
-    columns = dict(options.table.columns)
-    second = dict(options.beside.columns) if options.beside else {}
-    for word in said["column"]:
-        _name_column(word, [(path, options.table, columns), *([(beside, options.beside, second)] if beside else [])])
+    said_of = dict(_named(word) for word in said["column"])
+    columns, here = _in_table(path, options.table, said_of, kind.columns)
+    second, there = None, set()
+    if beside is not None and options.beside is not None:
+        second, there = _in_table(beside, options.beside, said_of, kind.beside)
+    missing = [header for header in said_of if header not in here | there]
+    if missing:
+        raise Invalid("column", f"No column is headed “{missing[0]}”: see --list-columns.")
     return options.with_columns(columns, second)
 
 
-def _name_column(word: str, tables: Iterable[tuple[Path, TableOptions, dict[int, str]]]) -> None:
+def _named(word: str) -> tuple[str, str]:
     header, separator, key = word.rpartition("=")
     if not separator:
         raise Invalid("column", f"--column {word} names no column: write HEADER=KEY.")
-    is_found = False
-    for path, table, columns in tables:
-        layout = look(path, sheet=table.sheet, delimiter=table.delimiter, encoding=table.encoding, header_row=table.header_row)
-        for index, name in enumerate(layout.headers):
-            if name.casefold() == header.strip().casefold():
-                is_found = True
-                for other in [one for one, told in columns.items() if told == key]:
-                    del columns[other]
-                columns[index] = key.strip()
-    if not is_found:
-        raise Invalid("column", f"No column is headed “{header}”: see --list-columns.")
+    return header.strip(), key.strip()
+
+
+def _in_table(
+    path: Path, table: TableOptions, said: dict[str, str], known: Sequence[Column]
+) -> tuple[dict[int, str], set[str]]:
+    """Return a table's columns with those that were said of it, and the headers among them that it has."""
+    headers = {header.casefold() for header in layout_of(path, table).headers}
+    here = {header: key for header, key in said.items() if header.casefold() in headers}
+    return named_columns(path, table, here, known, what="column"), set(here)
 
 
 def _columns(kind: ImportKind, options: Options, path: Path) -> Iterable[str]:
     table = options.table
-    layout = look(path, sheet=table.sheet, delimiter=table.delimiter, encoding=table.encoding, header_row=table.header_row)
+    layout = layout_of(path, table)
     yield f"{kind.label}: a column can be"
     for column in kind.columns:
         yield f"  {column.key:14} {column.label}{f' ({column.hint})' if column.hint else ''}"
