@@ -8,7 +8,10 @@ import hashlib
 import os
 import re
 import secrets
+import shutil
+from io import BytesIO
 from pathlib import Path
+from typing import BinaryIO
 
 from django.conf import settings
 
@@ -29,16 +32,28 @@ def keep(content: bytes) -> str:
     Written beside the folder and linked into it whole, so that a backup that runs meanwhile finds
     no half of a file. Raises ``OSError`` where the disk is full or read-only.
     """
-    digest = hashlib.sha256(content).hexdigest()
+    return _kept(BytesIO(content), hashlib.sha256(content).hexdigest(), len(content))
+
+
+def keep_file(path: Path) -> str:
+    """Keep what the file at *path* holds, as :func:`keep` does, without holding it in memory."""
+    with path.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+        size_bytes = file.tell()
+        file.seek(0)
+        return _kept(file, digest, size_bytes)
+
+
+def _kept(content: BinaryIO, digest: str, size_bytes: int) -> str:
     target = path_of(digest)
-    if target.is_file() and target.stat().st_size == len(content):
+    if target.is_file() and target.stat().st_size == size_bytes:
         return digest
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     draft = Path(settings.DATA_FOLDER) / f".upload-{secrets.token_hex(8)}"
     try:
         descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "wb") as out:
-            out.write(content)
+            shutil.copyfileobj(content, out)
             out.flush()
             os.fsync(out.fileno())
         draft.replace(target)

@@ -8,7 +8,6 @@ from decimal import Decimal
 from typing import TypeVar
 
 from curehouse.curing.models import Position, Reading, SampleBar
-from curehouse.flows.bring_in.batch_plan import BatchPlan
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Workshop
 
@@ -18,11 +17,10 @@ _MOST_KEYS = 500
 
 @dataclass(slots=True)
 class Known:
-    """Batches by their mark in small letters, sample bars by batch and mark, places by name."""
+    """Batches by their mark in small letters, sample bars by batch and mark."""
 
     batches: dict[str, Batch] = field(default_factory=dict)
     bars: dict[int, dict[str, datetime | None]] = field(default_factory=dict)
-    places: dict[str, Position] = field(default_factory=dict)
 
     def bars_of(self, batch: Batch | None) -> dict[str, datetime | None]:
         """Return a batch's sample bars by their marks in small letters, each with when it was gone, if it is."""
@@ -33,19 +31,27 @@ def _parts(keys: Sequence[Key]) -> Iterable[Sequence[Key]]:
     return (keys[start : start + _MOST_KEYS] for start in range(0, len(keys), _MOST_KEYS))
 
 
-def known_to(workshop: Workshop, plans: Sequence[BatchPlan]) -> Known:
-    """Look up what is here of what *plans* name."""
+def marks_here(workshop: Workshop) -> dict[str, int]:
+    """Return the keys of the batches that were brought in, by their mark in small letters."""
+    named = Batch.objects.within(workshop).filter(is_brought_in=True).exclude(known_as="")
+    return {mark.casefold(): key for mark, key in named.values_list("known_as", "pk")}
+
+
+def places_here(workshop: Workshop) -> dict[str, Position]:
+    """Return the places on the racks by their name in small letters."""
+    rows = Position.objects.within(workshop).select_related("rack")
+    return {str(row).casefold(): row for row in rows}
+
+
+def known_to(workshop: Workshop, keys: Sequence[int]) -> Known:
+    """Look batches up with their sample bars."""
     found = Known()
-    wanted = {plan.mark.casefold() for plan in plans}
-    named = Batch.objects.within(workshop).filter(is_brought_in=True).exclude(known_as="").select_related("formula")
-    found.batches = {row.known_as.casefold(): row for row in named if row.known_as.casefold() in wanted}
-    for part in _parts([row.pk for row in found.batches.values()]):
+    for part in _parts(keys):
+        rows = Batch.objects.within(workshop).filter(pk__in=part).select_related("formula")
+        found.batches |= {row.known_as.casefold(): row for row in rows}
         bars = SampleBar.objects.within(workshop).filter(batch__in=part)
         for batch, letter, ended_at in bars.values_list("batch", "letter", "ended_at"):
             found.bars.setdefault(batch, {})[letter.casefold()] = ended_at
-    if any("place" in plan.facts for plan in plans):
-        rows = Position.objects.within(workshop).select_related("rack")
-        found.places = {str(row).casefold(): row for row in rows}
     return found
 
 

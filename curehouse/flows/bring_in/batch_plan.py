@@ -1,6 +1,6 @@
 """The rows of a cure log, gathered by batch: read from the file alone, nothing is looked up."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -79,38 +79,35 @@ _FACTS: Mapping[str, _ReadFact] = {
 }
 
 
+def mark_in(cells: Cells, table: Table, row: Row) -> str:
+    """Return what a row calls its batch, or nothing where it names none and is refused."""
+    try:
+        mark = cells.text(table.cell(row, "batch"), longest=LONGEST_MARK)
+    except CellFault as fault:
+        table.refuse(row, "batch", str(fault))
+        return ""
+    if not mark:
+        table.refuse(row, "batch", "is empty: say which batch the row is about")
+    return mark
+
+
 class Gathering:
-    """Batches by their mark, growing row by row."""
+    """Makes a batch of its rows."""
 
     def __init__(self, cells: Cells) -> None:
         self._cells = cells
-        self.batches: dict[str, BatchPlan] = {}
         self.without_weight = 0
 
-    def take(self, table: Table, row: Row, *, weighs: bool) -> None:
-        """Take a row in: what it says of its batch, and the weighing if the table holds weighings."""
-        plan = self._batch_of(table, row)
-        if plan is None:
-            return
-        for key, read in _FACTS.items():
-            if key in table.index_of:
-                self._fact(plan, table, row, key, read)
-        if weighs:
-            self._weight(plan, table, row)
-
-    def _batch_of(self, table: Table, row: Row) -> BatchPlan | None:
-        cell = table.cell(row, "batch")
-        if cell is None:
-            table.refuse(row, "batch", "is empty: say which batch the row is about")
-            return None
-        try:
-            mark = self._cells.text(cell, longest=LONGEST_MARK)
-        except CellFault as fault:
-            table.refuse(row, "batch", str(fault))
-            return None
-        plan = self.batches.get(mark.casefold())
-        if plan is None:
-            plan = self.batches[mark.casefold()] = BatchPlan(mark, table, row)
+    def gather(self, rows: Sequence[tuple[Table, Row]]) -> BatchPlan:
+        """Return what some rows say of the one batch they all name; only those of a table with weights weigh it."""
+        table, row = rows[0]
+        plan = BatchPlan(mark_in(self._cells, table, row), table, row)
+        for table, row in rows:
+            for key, read in _FACTS.items():
+                if key in table.index_of:
+                    self._fact(plan, table, row, key, read)
+            if table.has("weight"):
+                self._weight(plan, table, row)
         return plan
 
     def _fact(self, plan: BatchPlan, table: Table, row: Row, key: str, read: _ReadFact) -> None:

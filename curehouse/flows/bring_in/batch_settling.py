@@ -1,5 +1,6 @@
 """What a cure log says, held against what the house knows: what is new, what is here, what cannot be."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -8,15 +9,17 @@ from decimal import Decimal
 from curehouse.common.errors import Invalid
 from curehouse.common.time import local_day
 from curehouse.curing.models import Position
-from curehouse.flows.bring_in.batch_known import Known, known_to, weights_here
+from curehouse.flows.bring_in.batch_known import Known, known_to, marks_here, places_here, weights_here
 from curehouse.flows.bring_in.batch_moments import Clock, Weighed, cut_of, weighed
 from curehouse.flows.bring_in.batch_plan import MOST_SAMPLE_BARS, BatchPlan
 from curehouse.flows.bring_in.batch_weights import NewWeight, each_once
 from curehouse.flows.bring_in.cells import CellFault, Cells
-from curehouse.flows.bring_in.outcome import Findings
+from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Findings
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.models import Batch
-from curehouse.workshops.models import Workshop
+
+ADDED = ("batches", "batches that still cure", "sample bars", "weighings")
+KNOWN = ("batches", "weighings")
 
 
 @dataclass(slots=True)
@@ -37,33 +40,47 @@ class SettledBatch:
 
 
 @dataclass(slots=True)
-class Settled:
-    """What a file would bring."""
+class Tally:
+    """What a file would bring, counted; of the batches left out the first are named."""
 
-    batches: list[SettledBatch] = field(default_factory=list)
+    adds: Counter[str] = field(default_factory=Counter)
+    known: Counter[str] = field(default_factory=Counter)
     left_out: list[str] = field(default_factory=list)
-    known: dict[str, int] = field(default_factory=lambda: {"batches": 0, "weighings": 0})
+    left_out_count: int = 0
+    cut_by_weighing: int = 0
 
-    @property
-    def adds(self) -> dict[str, int]:
-        """Return how much is new, by what it is."""
-        new = [one for one in self.batches if one.batch is None]
-        return {
-            "batches": len(new),
-            "batches that still cure": sum(not one.is_over for one in new),
-            "sample bars": sum(len(one.labels) for one in self.batches),
-            "weighings": sum(len(one.weights) for one in self.batches),
-        }
+    def leave_out(self, mark: str) -> None:
+        """Count a batch that is left out."""
+        self.left_out_count += 1
+        if len(self.left_out) < MOST_LEFT_OUT:
+            self.left_out.append(mark)
+
+    def count(self, one: SettledBatch) -> None:
+        """Count what a batch adds."""
+        if one.batch is None:
+            self.adds["batches"] += 1
+            self.adds["batches that still cure"] += not one.is_over
+            self.cut_by_weighing += "cut_on" not in one.plan.facts
+        self.adds["sample bars"] += len(one.labels)
+        self.adds["weighings"] += len(one.weights)
 
 
 class Settling:
-    """Settles the batches of one file; looks the house up in a few queries for all of them."""
+    """Settles the batches of one file, some at a time; the house is looked up in a few queries for all of these.
 
-    def __init__(self, work: Work, findings: Findings, *, over_after: timedelta) -> None:
+    ``here`` are the keys of those that the house knows.
+    """
+
+    def __init__(self, work: Work, findings: Findings, *, over_after: timedelta, names_places: bool) -> None:
         self._work, self._findings, self._over_after = work, findings, over_after
         self._clock = Clock.of(work.workshop, work.at)
         self._share = self._share_for_all()
+        self._marks = marks_here(work.workshop)
+        self._places = places_here(work.workshop) if names_places else {}
+        self._bars_free = sum(position.bars_free for position in self._places.values())
         self._known = Known()
+        self.here: list[int] = []
+        self.tally = Tally(Counter(dict.fromkeys(ADDED, 0)), Counter(dict.fromkeys(KNOWN, 0)))
 
     def _share_for_all(self) -> Decimal | None:
         options = self._work.options
@@ -74,27 +91,24 @@ class Settling:
         except CellFault as fault:
             raise Invalid("water_share", f"The water share for all batches {fault}.", field="water_share") from fault
 
-    def settle(self, plans: Sequence[BatchPlan]) -> Settled:
-        """Settle every batch; what is refused is among the findings."""
-        self._known = known_to(self._work.workshop, plans)
-        settled = Settled()
-        for done, plan in enumerate(plans):
-            if done % 50 == 0:
-                self._work.progress("checking", done, len(plans))
-            one = self._settle(plan, settled)
-            if one is not None:
-                settled.batches.append(one)
-        _leave_out_known(settled, self._work.workshop, self._known)
-        _look_for_room(settled, self._known)
-        _remark(settled, self._findings)
-        settled.batches.sort(key=lambda one: one.cut_at)
+    def settle(self, plans: Sequence[BatchPlan]) -> list[SettledBatch]:
+        """Settle some batches; what is refused is among the findings."""
+        here = [self._marks[plan.mark.casefold()] for plan in plans if plan.mark.casefold() in self._marks]
+        self.here += here
+        self._known = known_to(self._work.workshop, here)
+        found = [self._settle(plan) for plan in plans]
+        settled = [one for one in found if one is not None]
+        self._leave_out_known([one for one in settled if one.batch is not None])
+        for one in settled:
+            self._look_for_room(one)
+            self.tally.count(one)
         return settled
 
-    def _settle(self, plan: BatchPlan, settled: Settled) -> SettledBatch | None:
+    def _settle(self, plan: BatchPlan) -> SettledBatch | None:
         here = self._known.batches.get(plan.mark.casefold())
         if not plan.weights and here is None and not self._work.options.with_unweighed:
             if not plan.has_refused_weights:
-                settled.left_out.append(plan.mark)
+                self.tally.leave_out(plan.mark)
             return None
         told = cut_of(plan)
         cut_at = here.cut_at if here is not None else None if told is None else self._clock.moment(told)
@@ -177,9 +191,9 @@ class Settling:
         name = plan.facts.get("place")
         if not name or is_over:
             return None
-        found = self._known.places.get(name.casefold())
+        found = self._places.get(name.casefold())
         if found is None:
-            example = next(iter(self._known.places.values()), None)
+            example = next(iter(self._places.values()), None)
             like = f", like “{example}”" if example is not None else ": put up a rack first"
             plan.refuse("place", f"is no place on your racks: write it as Racks does{like}")
         return found
@@ -197,52 +211,37 @@ class Settling:
         if one.batch is None and 0 < one.bars < len(one.labels):
             one.plan.refuse("bars_cut", f"is less than the {len(one.labels)} bars that were weighed of it")
 
-
-def _look_for_room(settled: Settled, known: Known) -> None:
-    """Refuse the places of batches for whose bars no room is left on the racks."""
-    room = sum(position.bars_free for position in known.places.values())
-    for one in settled.batches:
+    def _look_for_room(self, one: SettledBatch) -> None:
+        """Refuse the place of a batch for whose bars no room is left on the racks."""
         if one.batch is not None or one.position is None:
-            continue
-        if one.bars > room:
-            said = f"cannot be had: the racks have room for {room} bars more. Leave it out, or put up a rack first"
-            one.plan.refuse("place", said)
-        room -= min(one.bars, room)
+            return
+        if one.bars > self._bars_free:
+            room = f"the racks have room for {self._bars_free} bars more"
+            one.plan.refuse("place", f"cannot be had: {room}. Leave it out, or put up a rack first")
+        self._bars_free -= min(one.bars, self._bars_free)
+
+    def _leave_out_known(self, settled: Sequence[SettledBatch]) -> None:
+        """Leave out what is here already; another weight under the same bar and day is refused."""
+        earlier = weights_here(self._work.workshop, [weight.client_id for one in settled for weight in one.weights])
+        for one in settled:
+            self.tally.known["batches"] += 1
+            if one.is_over and one.plan.facts.get("still_curing"):
+                self._findings.remark(f"{one.batch} is closed here; that it still cures is not taken over.")
+            fresh = []
+            for weight in one.weights:
+                if weight.client_id not in earlier:
+                    fresh.append(weight)
+                    continue
+                self.tally.known["weighings"] += 1
+                _hold_against(one, weight, earlier[weight.client_id])
+            one.weights = fresh
+            _refuse_gone(one, self._known.bars_of(one.batch))
 
 
-def _remark(settled: Settled, findings: Findings) -> None:
-    """Say what was taken for granted, and what is not taken over."""
-    by_weighing = sum(one.batch is None and "cut_on" not in one.plan.facts for one in settled.batches)
-    if by_weighing:
-        said = f"Of {by_weighing} batches no cut date is said: the day of the first weighing counts as the cut."
-        findings.remark(said)
-    for one in settled.batches:
-        if one.batch is not None and one.is_over and one.plan.facts.get("still_curing"):
-            findings.remark(f"{one.batch} is closed here; that it still cures is not taken over.")
-
-
-def _leave_out_known(settled: Settled, workshop: Workshop, known: Known) -> None:
-    """Leave out what is here already; another weight under the same bar and day is refused."""
-    ids = [weight.client_id for one in settled.batches if one.batch is not None for weight in one.weights]
-    earlier = weights_here(workshop, ids)
-    for one in settled.batches:
-        if one.batch is None:
-            continue
-        settled.known["batches"] += 1
-        fresh = []
-        for weight in one.weights:
-            if weight.client_id not in earlier:
-                fresh.append(weight)
-                continue
-            settled.known["weighings"] += 1
-            _hold_against(one, weight, earlier[weight.client_id])
-        one.weights = fresh
-        _refuse_gone(one, one.batch, known.bars_of(one.batch))
-
-
-def _refuse_gone(one: SettledBatch, batch: Batch, bars: Mapping[str, datetime | None]) -> None:
+def _refuse_gone(one: SettledBatch, bars: Mapping[str, datetime | None]) -> None:
     """Refuse what was weighed of a bar after it was gone, or of a batch after it came in as closed."""
-    for weight in one.weights:
+    batch = one.batch
+    for weight in one.weights if batch is not None else ():
         plan, moment = weight.weighed.plan, weight.weighed.moment
         ended_at = bars.get(plan.bar.casefold())
         if one.is_over and moment >= batch.written_at:

@@ -1,48 +1,96 @@
-"""Writing what a cure log brings: a few statements for all of it."""
+"""Writing what a cure log brings: a few statements for some batches at a time."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 
 from curehouse.curing.bulk import Remembered
 from curehouse.curing.doubts import DoubtFound
-from curehouse.curing.models import Reading, SampleBar
+from curehouse.curing.models import Position, Reading, SampleBar
 from curehouse.curing.services.brought import bring_cures, bring_sample_bars
 from curehouse.curing.services.cures import note_news_of
 from curehouse.curing.services.places import place
 from curehouse.curing.services.readings import ReadingEntry, record_readings
 from curehouse.flows.assess import assess_quietly
-from curehouse.flows.bring_in.batch_settling import Settled, SettledBatch
+from curehouse.flows.bring_in.batch_settling import SettledBatch
 from curehouse.flows.bring_in.batch_weights import NewWeight
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.due import renew_due
 from curehouse.making.models import Batch
 from curehouse.making.services import BroughtBatch, bring_batches, lock_batches
 
+_LOCKED_AT_ONCE = 500
 _Placed = tuple[Batch, SampleBar, NewWeight]
 
 
-def write(work: Work, settled: Settled) -> None:
-    """Write batches, sample bars, weighings and cures; give those that still cure their one verdict."""
-    work.progress("writing", 0, 1)
-    lock_batches(work.workshop, [one.batch.pk for one in settled.batches if one.batch is not None])
-    new = [one for one in settled.batches if one.batch is None]
-    written = bring_batches(actor=work.actor, entries=[_entry(one) for one in new], at=work.at)
-    for one, batch in zip(new, written, strict=True):
-        one.batch = batch
-    bars = _bars(work, settled.batches)
-    placed = [
-        (one.batch, bars[one.batch.pk, weight.weighed.plan.bar.casefold()], weight)
-        for one in settled.batches
-        for weight in one.weights
-    ]
-    for batch, bar, _weight in placed:
-        bar.batch = batch
-    readings = _write_readings(work, placed)
-    newest: dict[int, Reading] = {}
-    for (batch, _bar, _weight), reading in zip(placed, readings, strict=True):
-        if batch.pk not in newest or newest[batch.pk].moment <= reading.moment:
-            newest[batch.pk] = reading
-    bring_cures(workshop=work.workshop, batches=written, newest=newest, at=work.at)
-    _stand(work, settled.batches, new)
+@dataclass(frozen=True, slots=True)
+class _ToPlace:
+    """A new batch that has a place on the racks."""
+
+    batch: Batch
+    position: Position
+    bars: int
+    cut_at: datetime
+
+
+class Writing:
+    """Writes batches, sample bars, weighings and cures; in the end those that still cure get their one verdict.
+
+    Of a batch that is over nothing is held once it is written. Batches that are here are locked first,
+    *here* being their keys: before any cure, and before any place on the racks.
+    """
+
+    def __init__(self, work: Work, here: Sequence[int]) -> None:
+        self._work = work
+        self._touched: set[int] = set()
+        self._to_place: list[_ToPlace] = []
+        keys = sorted(here)
+        for start in range(0, len(keys), _LOCKED_AT_ONCE):
+            lock_batches(work.workshop, keys[start : start + _LOCKED_AT_ONCE])
+
+    def write(self, batches: Sequence[SettledBatch]) -> None:
+        """Write some batches."""
+        work = self._work
+        new = [one for one in batches if one.batch is None]
+        written = bring_batches(actor=work.actor, entries=[_entry(one) for one in new], at=work.at)
+        for one, batch in zip(new, written, strict=True):
+            one.batch = batch
+        bars = _bars(work, batches)
+        placed = [
+            (one.batch, bars[one.batch.pk, weight.weighed.plan.bar.casefold()], weight)
+            for one in batches
+            for weight in one.weights
+        ]
+        for batch, bar, _weight in placed:
+            bar.batch = batch
+        readings = _write_readings(work, placed)
+        newest: dict[int, Reading] = {}
+        for (batch, _bar, _weight), reading in zip(placed, readings, strict=True):
+            if batch.pk not in newest or newest[batch.pk].moment <= reading.moment:
+                newest[batch.pk] = reading
+        bring_cures(workshop=work.workshop, batches=written, newest=newest, at=work.at)
+        self._remember(batches, new)
+
+    def _remember(self, batches: Sequence[SettledBatch], new: Sequence[SettledBatch]) -> None:
+        for one in batches:
+            if one.batch is not None and one.batch.state == Batch.State.CURING and (one.weights or one.labels):
+                self._touched.add(one.batch.pk)
+        for one in new:
+            if one.position is not None and one.bars and one.batch is not None:
+                self._to_place.append(_ToPlace(one.batch, one.position, one.bars, one.cut_at))
+
+    def finish(self) -> None:
+        """Place what is new and has a place, and let every batch that still cures stand where its weighings say."""
+        work = self._work
+        for one in self._to_place:
+            place(
+                actor=work.actor, batch=one.batch, position=one.position, bars=one.bars, moved_at=one.cut_at,
+                at=work.at, when_full="elsewhere",
+            )  # fmt: skip
+        note_news_of(workshop=work.workshop, batch_ids=self._touched, at=work.at)
+        assess_quietly(workshop=work.workshop, batch_ids=self._touched, at=work.at)
+        renew_due(workshop=work.workshop, at=work.at, batch_ids=self._touched, was_weighed=True)
+        work.progress("writing", 1, 1)
 
 
 def _entry(one: SettledBatch) -> BroughtBatch:
@@ -99,19 +147,3 @@ def _write_readings(work: Work, placed: Sequence[_Placed]) -> list[Reading]:
         for index, (_batch, bar, weight) in enumerate(placed)
     ]
     return record_readings(actor=work.actor, entries=entries, at=work.at)
-
-
-def _stand(work: Work, batches: Sequence[SettledBatch], new: Sequence[SettledBatch]) -> None:
-    """Place what is new and has a place, and let every batch that still cures stand where its weighings say."""
-    curing = [one for one in batches if one.batch is not None and one.batch.state == Batch.State.CURING]
-    for one in new:
-        if one.position is not None and one.bars and one.batch is not None:
-            place(
-                actor=work.actor, batch=one.batch, position=one.position, bars=one.bars, moved_at=one.cut_at,
-                at=work.at, when_full="elsewhere",
-            )  # fmt: skip
-    touched = {one.batch.pk for one in curing if one.batch is not None and (one.weights or one.labels)}
-    note_news_of(workshop=work.workshop, batch_ids=touched, at=work.at)
-    assess_quietly(workshop=work.workshop, batch_ids=touched, at=work.at)
-    renew_due(workshop=work.workshop, at=work.at, batch_ids=touched, was_weighed=True)
-    work.progress("writing", 1, 1)

@@ -1,12 +1,15 @@
 """The kind *batches*: a cure log, one row a weighing, with what it says of its batches."""
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
 from curehouse.common.errors import Invalid
-from curehouse.flows.bring_in.batch_plan import BatchPlan, Gathering
-from curehouse.flows.bring_in.batch_settling import Settling
-from curehouse.flows.bring_in.batch_writing import write
+from curehouse.common.tables import Cell
+from curehouse.flows.bring_in.batch_plan import BatchPlan, Gathering, mark_in
+from curehouse.flows.bring_in.batch_settling import Settling, Tally
+from curehouse.flows.bring_in.batch_stash import Laid, Stash
+from curehouse.flows.bring_in.batch_writing import Writing
 from curehouse.flows.bring_in.cells import Cells, decimal_shown
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.outcome import Findings, Outcome, outcome
@@ -44,11 +47,34 @@ BESIDE_COLUMNS = (_NAME, *_FACTS)
 
 @dataclass(slots=True)
 class BatchesRead:
-    """A cure log as the file has it."""
+    """A cure log as the file has it: its rows by batch, its tables (the second is the one beside), how cells are read."""
 
-    batches: list[BatchPlan]
+    stash: Stash
+    tables: tuple[Table, ...]
     findings: Findings
-    rows_read: int
+    cells: Cells
+    rows_read: int = 0
+
+    def lay_aside(self) -> Iterator[Cell]:
+        """Lay every row aside by the batch it names; yield its figures on the way."""
+        for table in self.tables:
+            for row in table.rows():
+                self.rows_read += 1
+                mark = mark_in(self.cells, table, row)
+                if mark:
+                    self.stash.lay(mark, row, is_beside=table is not self.tables[0])
+                yield from table.cells_of(row, _FIGURES)
+
+    def plans(self, parts: Iterable[list[list[Laid]]], gathering: Gathering) -> Iterator[tuple[int, list[BatchPlan]]]:
+        """Yield what the file says of some batches at a time, and of how many rows that was made."""
+        for part in parts:
+            whole = [[(self.tables[laid.is_beside], laid.row) for laid in rows] for rows in part]
+            yield sum(map(len, whole)), [gathering.gather(rows) for rows in whole]
+
+    def note_in(self, findings: Findings) -> None:
+        """Let what is found from now on be noted there."""
+        for table in self.tables:
+            table.findings = findings
 
 
 def _check_columns(table: Table, beside: Table | None) -> None:
@@ -74,29 +100,58 @@ def read_batches(work: Work) -> BatchesRead:
             work.beside, options.beside, BESIDE_COLUMNS, findings, unless_said=options.unit, name="second table"
         )  # fmt: skip
     _check_columns(table, beside)
-    tables = [one for one in (table, beside) if one is not None]
-    decimal = options.decimal or decimal_shown(cell for one in tables for cell in one.cells(*_FIGURES))
-    gathering = Gathering(Cells(options, decimal))
-    for one in tables:
-        for row in one.rows:
-            gathering.take(one, row, weighs=one is table)
-    if gathering.without_weight:
-        findings.remark(f"{gathering.without_weight} rows have no weight in them and were left out.")
-    rows_read = sum(len(one.rows) for one in tables)
-    return BatchesRead(list(gathering.batches.values()), findings, rows_read)
+    tables = (table,) if beside is None else (table, beside)
+    found = BatchesRead(Stash(), tables, findings, Cells(options))
+    # The decimal mark is known once every figure was seen: rows are laid aside on the way, and the file is read once.
+    shown = decimal_shown(found.lay_aside())
+    found.cells = Cells(options, options.decimal or shown)
+    return found
 
 
 def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
     """Hold what was read against the house, and write it if nothing is refused and *work* writes."""
-    settling = Settling(work, found.findings, over_after=OVER_AFTER)
-    settled = settling.settle(found.batches)
+    settling, gathering = _settling(work, found), Gathering(found.cells)
+    done = 0
+    for rows, plans in found.plans(found.stash.by_appearance(), gathering):
+        work.progress("checking", done, found.stash.rows)
+        for one in settling.settle(plans):
+            found.stash.note_cut(one.plan.mark, one.cut_at)
+        done += rows
+    tally = settling.tally
+    _remark(found.findings, tally, gathering)
     result = outcome(
         found.findings,
         rows_read=found.rows_read,
-        adds=settled.adds,
-        known=settled.known,
-        left_out=tuple(settled.left_out),
+        adds=tally.adds,
+        known=tally.known,
+        left_out=tally.left_out,
+        left_out_count=tally.left_out_count,
     )
     if work.writes and not result.refused_rows and not result.adds_nothing:
-        write(work, settled)
+        _write(work, found, here=settling.here)
     return result
+
+
+def _settling(work: Work, found: BatchesRead) -> Settling:
+    names_places = any(table.has("place") for table in found.tables)
+    return Settling(work, found.findings, over_after=OVER_AFTER, names_places=names_places)
+
+
+def _remark(findings: Findings, tally: Tally, gathering: Gathering) -> None:
+    """Say what was taken for granted, and what is not taken over."""
+    if gathering.without_weight:
+        findings.remark(f"{gathering.without_weight} rows have no weight in them and were left out.")
+    if tally.cut_by_weighing:
+        said = f"Of {tally.cut_by_weighing} batches no cut date is said: the day of the first weighing counts as the cut."
+        findings.remark(said)
+
+
+def _write(work: Work, found: BatchesRead, *, here: Sequence[int]) -> None:
+    """Write the batches in the order in which they were cut, some at a time; nothing is left to be found out."""
+    found.note_in(Findings())
+    settling, writing, done = _settling(work, found), Writing(work, here), 0
+    for rows, plans in found.plans(found.stash.by_cut(), Gathering(found.cells)):
+        work.progress("writing", done, found.stash.rows)
+        writing.write(settling.settle(plans))
+        done += rows
+    writing.finish()

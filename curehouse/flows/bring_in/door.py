@@ -87,12 +87,12 @@ def lay_out(
     known = kind_called(kind)
     options = first_options(actor, known, given.path, beside.path if beside else None, told)
     name = clean_file_name(given.name)
-    second = ("", "") if beside is None else (clean_file_name(beside.name), uploads.keep(beside.path.read_bytes()))
+    second = ("", "") if beside is None else (clean_file_name(beside.name), uploads.keep_file(beside.path))
     return write_import(
         actor=actor,
         kind=kind,
         name=name,
-        sha256=uploads.keep(given.path.read_bytes()),
+        sha256=uploads.keep_file(given.path),
         beside=second,
         options=options.to_json(),
         at=at,

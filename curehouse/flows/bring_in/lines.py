@@ -69,8 +69,9 @@ def read_lines(
     for key, words in needed.items():
         if not table.has(key):
             raise Invalid("columns", words.column, field="columns")
-    cells = Cells(work.options, work.options.decimal or decimal_shown(table.cells(*figures)))
-    lines = [Line(table, row) for row in table.rows]
+    lines = [Line(table, row) for row in table.rows()]
+    shown = (cell for line in lines for cell in table.cells_of(line.row, figures))
+    cells = Cells(work.options, work.options.decimal or decimal_shown(shown))
     whole = [line for line in lines if _is_read(line, cells, readers, needed)]
     return LinesRead(whole, findings, len(lines), cells)
 

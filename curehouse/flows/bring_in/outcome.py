@@ -1,12 +1,12 @@
 """What checking a file came to."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
 MOST_LISTED = 1000
 _MOST_REMARKS = 50
-_MOST_LEFT_OUT = 1000
+MOST_LEFT_OUT = 1000
 _LONGEST_VALUE = 80
 _WORDS = {
     "batches": ("batch", "batches"),
@@ -36,24 +36,29 @@ class Refusal:
 
 @dataclass(slots=True)
 class Findings:
-    """What is found while a file is read; of the refused rows the first thousand are listed."""
+    """What is found while a file is read; of what is refused the first thousand are listed, as they stand in the file."""
 
-    refusals: list[Refusal] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
-    _rows: set[tuple[str, int]] = field(default_factory=set)
-    refused: int = 0
-
-    @property
-    def refused_rows(self) -> int:
-        """Return how many rows are refused, listed or not."""
-        return len(self._rows)
+    _refusals: list[Refusal] = field(default_factory=list)
+    # A bit for each row of a table: a set of all that are refused would weigh more than the file.
+    _rows: dict[str, bytearray] = field(default_factory=dict)
+    refused_rows: int = 0
 
     def refuse(self, refusal: Refusal) -> None:
         """Note that a row cannot be taken."""
-        self._rows.add((refusal.table, refusal.row))
-        self.refused += 1
-        if len(self.refusals) < MOST_LISTED:
-            self.refusals.append(refusal)
+        rows, (place, bit) = self._rows.setdefault(refusal.table, bytearray()), divmod(refusal.row, 8)
+        if len(rows) <= place:
+            rows.extend(bytes(place + 1 - len(rows)))
+        self.refused_rows += not rows[place] >> bit & 1
+        rows[place] |= 1 << bit
+        self._refusals.append(refusal)
+        if len(self._refusals) >= 2 * MOST_LISTED:
+            self._refusals = self.refusals
+
+    @property
+    def refusals(self) -> list[Refusal]:
+        """Return the first of what is refused, in the order of the file."""
+        return sorted(self._refusals, key=lambda one: (one.table, one.row))[:MOST_LISTED]
 
     def remark(self, text: str) -> None:
         """Note something a person should know though nothing is wrong."""
@@ -94,17 +99,23 @@ def outcome_of(kept: Mapping[str, Any]) -> Outcome:
 
 
 def outcome(
-    findings: Findings, *, rows_read: int, adds: Mapping[str, int], known: Mapping[str, int], left_out: tuple[str, ...] = ()
+    findings: Findings,
+    *,
+    rows_read: int,
+    adds: Mapping[str, int],
+    known: Mapping[str, int],
+    left_out: Sequence[str] = (),
+    left_out_count: int = 0,
 ) -> Outcome:
-    """Return what checking came to; with a refused row nothing is added."""
+    """Return what checking came to; with a refused row nothing is added. Of what is left out not all need be named."""
     return Outcome(
         rows_read=rows_read,
         adds=dict(adds),
         known=dict(known),
         refused_rows=findings.refused_rows,
-        refusals=tuple(sorted(findings.refusals, key=lambda one: (one.table, one.row))),
-        left_out=left_out[:_MOST_LEFT_OUT],
-        left_out_count=len(left_out),
+        refusals=tuple(findings.refusals),
+        left_out=tuple(left_out),
+        left_out_count=left_out_count,
         remarks=tuple(findings.remarks),
     )
 

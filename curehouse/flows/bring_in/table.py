@@ -1,6 +1,6 @@
 """A table of a file, opened as its options say, with its columns by what they are."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -26,8 +26,8 @@ def layout_of(path: Path, options: TableOptions) -> Layout:
 class Table:
     """Rows of a file; ``name`` tells two tables of one import apart in what is refused."""
 
+    path: Path
     layout: Layout
-    rows: list[Row]
     index_of: dict[str, int]
     findings: Findings
     name: str = ""
@@ -36,6 +36,10 @@ class Table:
     def __post_init__(self) -> None:
         # Once for the table: it is asked for with every row.
         self.units = {key: unit_in(self.layout.headers[index]) for key, index in self.index_of.items()}
+
+    def rows(self) -> Iterator[Row]:
+        """Yield the rows, read anew from the file: none is held."""
+        return rows(self.path, self.layout)
 
     def cell(self, row: Row, key: str) -> Cell:
         """Return what stands in a row under *key*, or None where there is nothing or no such column."""
@@ -54,13 +58,9 @@ class Table:
         """Return whether a column is *key*."""
         return key in self.index_of
 
-    def cells(self, *keys: str) -> Iterator[Cell]:
-        """Yield everything that stands under *keys*."""
-        places = [self.index_of[key] for key in keys if key in self.index_of]
-        for row in self.rows:
-            for index in places:
-                if index < len(row.cells):
-                    yield row.cells[index]
+    def cells_of(self, row: Row, keys: Iterable[str]) -> Iterator[Cell]:
+        """Yield what stands in a row under *keys*."""
+        return (self.cell(row, key) for key in keys if key in self.index_of)
 
     def refuse(self, row: Row, key: str, why: str) -> None:
         """Note that a row cannot be taken, because of what stands under *key*."""
@@ -74,7 +74,7 @@ class Table:
 def open_table(
     path: Path, options: TableOptions, columns: Sequence[Column], findings: Findings, *, unless_said: str, name: str = ""
 ) -> Table:
-    """Read a table whole; a column said to be two things, or of a place it has not, is refused.
+    """Open a table; a column said to be two things, or of a place it has not, is refused.
 
     A column whose header names another unit than *unless_said* is read in that one, and that is remarked.
     """
@@ -90,7 +90,7 @@ def open_table(
             label = next(column.label for column in columns if column.key == key)
             raise Invalid("columns", f"Two columns are said to be “{label}”: leave one of them out.", field="columns")
         index_of[key] = index
-    table = Table(layout, list(rows(path, layout)), index_of, findings, name)
+    table = Table(path, layout, index_of, findings, name)
     for key, unit in table.units.items():
         if unit and unit != unless_said:
             findings.remark(f"“{layout.headers[index_of[key]]}” is read in {unit}, as its header says.")

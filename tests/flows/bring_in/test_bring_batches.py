@@ -13,6 +13,7 @@ from curehouse.curing.balance import differences
 from curehouse.curing.models import Assessment, Cure, Reading, SampleBar
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.assess import assess_batch
+from curehouse.flows.bring_in import batch_stash
 from curehouse.flows.end_bar import end_bar
 from curehouse.flows.weigh_many import WeighingRow, weigh_many
 from curehouse.intake.models import Import
@@ -28,6 +29,12 @@ pytestmark = pytest.mark.django_db
 def _folder(settings: Any, tmp_path: Path) -> None:
     settings.DATA_FOLDER = tmp_path / "house"
     settings.DATA_FOLDER.mkdir()
+
+
+@pytest.fixture(autouse=True, params=[batch_stash.ROWS_AT_ONCE, 3])
+def _rows_held(request: Any, monkeypatch: Any) -> None:
+    """Let all be so with a file that is held whole as with one of which few rows are held at a time."""
+    monkeypatch.setattr(batch_stash, "ROWS_AT_ONCE", request.param)
 
 
 def kept(world: World) -> set[tuple[str, str, str, date, str]]:
@@ -343,3 +350,24 @@ def test_a_cut_that_is_taken_from_the_weighings_is_said(world: World, tmp_path: 
     assert (outcome.refused_rows, outcome.remarks) == (
         0, ("Of 1 batches no cut date is said: the day of the first weighing counts as the cut.",),
     )  # fmt: skip
+
+
+def test_rows_of_a_batch_may_stand_anywhere_and_batches_are_numbered_as_they_were_cut(world: World, tmp_path: Path) -> None:
+    rows = log(batches=5)
+    mixed = sorted(rows, key=lambda row: (row.weight, row.batch, row.bar))
+    assert bring(world, plain(tmp_path, mixed)).refused_rows == 0
+    assert kept(world) == meant(rows)
+    cut = sorted({(row.cut, row.batch) for row in rows})
+    assert list(Batch.objects.within(world.workshop).order_by("number").values_list("known_as", flat=True)) == [
+        name for _day, name in cut
+    ]
+
+
+def test_the_racks_hold_only_what_they_have_room_for_however_the_file_is_read(world: World, tmp_path: Path) -> None:
+    position = world.position(world.rack("Oak", levels=1, places=1, capacity=30))
+    last = world.now.date() - timedelta(days=1)
+    said = [(f"P{number}", "Plain", "A", "0.31", last, last, "120", 12, str(position)) for number in range(4)]
+    headers = ("batch", "formula", "bar", "water_fraction", "cut_date", "date", "weight_g", "bars", "place")
+    given = write_csv(tmp_path / "log.csv", headers, said)
+    outcome = dry_run(world, given)
+    assert [(one.row, "room for" in one.why) for one in outcome.refusals] == [(4, True), (5, True)], outcome.refusals
