@@ -11,6 +11,9 @@ import subprocess
 import sys
 import tracemalloc
 
+# Loading it makes a house in a folder of its own.
+from tests.benchmarks import import_rows as bench
+
 MOST_TIMES = 1.25
 BATCHES = 160
 TIMES = 10
@@ -18,12 +21,7 @@ TIMES = 10
 
 def held_mb(batches: int) -> dict[str, float]:
     """Bring a log of so many batches in; return the most that is held, by step, and how many weighings it has."""
-    # Loading the other script makes a house in a folder of its own.
-    from django.core.management import call_command  # noqa: PLC0415
-
-    from tests.benchmarks import import_rows as bench  # noqa: PLC0415
-
-    call_command("migrate", verbosity=0)
+    bench.call_command("migrate", verbosity=0)
     bench.logging.disable(bench.logging.INFO)
     world = bench.World(now=bench.timezone.now())
     found: dict[str, float] = {}
@@ -41,7 +39,6 @@ def held_mb(batches: int) -> dict[str, float]:
         bench.carry_on(workshop_id=world.workshop.pk, import_id=brought.pk, at=world.now)
         found = {"rows": weighings, "check": check_mb, "bring": tracemalloc.get_traced_memory()[1] / 2**20}
         tracemalloc.stop()
-    bench.shutil.rmtree(bench.FOLDER, ignore_errors=True)
     return found
 
 
@@ -69,4 +66,8 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    try:
+        code = main()
+    finally:
+        bench.shutil.rmtree(bench.FOLDER, ignore_errors=True)
+    sys.exit(code)
