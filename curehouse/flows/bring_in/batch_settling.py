@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
+from uuid import UUID
 
 from curehouse.common.errors import Invalid
 from curehouse.common.time import local_day
@@ -14,6 +15,7 @@ from curehouse.flows.bring_in.batch_moments import Clock, Weighed, cut_of, weigh
 from curehouse.flows.bring_in.batch_plan import MOST_SAMPLE_BARS, BatchPlan
 from curehouse.flows.bring_in.batch_weights import NewWeight, each_once
 from curehouse.flows.bring_in.cells import CellFault, Cells
+from curehouse.flows.bring_in.options import Options
 from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Findings
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.models import Batch
@@ -74,22 +76,13 @@ class Settling:
     def __init__(self, work: Work, findings: Findings, *, over_after: timedelta, names_places: bool) -> None:
         self._work, self._findings, self._over_after = work, findings, over_after
         self._clock = Clock.of(work.workshop, work.at)
-        self._share = self._share_for_all()
+        self._share = _share_for_all(work.options)
         self._marks = marks_here(work.workshop)
         self._places = places_here(work.workshop) if names_places else {}
         self._bars_free = sum(position.bars_free for position in self._places.values())
         self._known = Known()
         self.here: list[int] = []
         self.tally = Tally(Counter(dict.fromkeys(ADDED, 0)), Counter(dict.fromkeys(KNOWN, 0)))
-
-    def _share_for_all(self) -> Decimal | None:
-        options = self._work.options
-        if not options.water_share:
-            return None
-        try:
-            return Cells(options).share(options.water_share)
-        except CellFault as fault:
-            raise Invalid("water_share", f"The water share for all batches {fault}.", field="water_share") from fault
 
     def settle(self, plans: Sequence[BatchPlan]) -> list[SettledBatch]:
         """Settle some batches; what is refused is among the findings."""
@@ -103,6 +96,16 @@ class Settling:
             self._look_for_room(one)
             self.tally.count(one)
         return settled
+
+    def _leave_out_known(self, settled: Sequence[SettledBatch]) -> None:
+        """Leave out what is here already; another weight under the same bar and day is refused."""
+        earlier = weights_here(self._work.workshop, [weight.client_id for one in settled for weight in one.weights])
+        for one in settled:
+            if one.is_over and one.plan.facts.get("still_curing"):
+                self._findings.remark(f"{one.batch} is closed here; that it still cures is not taken over.")
+            self.tally.known["batches"] += 1
+            self.tally.known["weighings"] += _leave_out(one, earlier)
+            _refuse_gone(one, self._known.bars_of(one.batch))
 
     def _settle(self, plan: BatchPlan) -> SettledBatch | None:
         here = self._known.batches.get(plan.mark.casefold())
@@ -126,7 +129,7 @@ class Settling:
         one.weights = each_once(
             plan, weights, cut_at=cut_at, clock=self._clock, workshop_id=self._work.workshop.pk, findings=self._findings
         )
-        self._check_bars(one)
+        _check_bars(one, known=len(self._known.bars_of(one.batch)))
         return one
 
     def _agrees(self, plan: BatchPlan, here: Batch) -> bool:
@@ -198,44 +201,45 @@ class Settling:
             plan.refuse("place", f"is no place on your racks: write it as Racks does{like}")
         return found
 
-    def _check_bars(self, one: SettledBatch) -> None:
-        known = len(self._known.bars_of(one.batch))
-        if known + len(one.labels) > MOST_SAMPLE_BARS:
-            one.plan.refuse(
-                "bar", f"{one.plan.mark} has more than {MOST_SAMPLE_BARS} sample bars: check which column names them"
-            )
-        if one.batch is None and not one.is_over and not one.bars:
-            one.plan.refuse(
-                "bars_cut", f"of {one.plan.mark} is not said, and no bar of it was weighed: say how many bars it has"
-            )
-        if one.batch is None and 0 < one.bars < len(one.labels):
-            one.plan.refuse("bars_cut", f"is less than the {len(one.labels)} bars that were weighed of it")
 
-    def _look_for_room(self, one: SettledBatch) -> None:
-        """Refuse the place of a batch for whose bars no room is left on the racks."""
-        if one.batch is not None or one.position is None:
-            return
-        if one.bars > self._bars_free:
-            room = f"the racks have room for {self._bars_free} bars more"
-            one.plan.refuse("place", f"cannot be had: {room}. Leave it out, or put up a rack first")
-        self._bars_free -= min(one.bars, self._bars_free)
+def _share_for_all(options: Options) -> Decimal | None:
+    if not options.water_share:
+        return None
+    try:
+        return Cells(options).share(options.water_share)
+    except CellFault as fault:
+        raise Invalid("water_share", f"The water share for all batches {fault}.", field="water_share") from fault
 
-    def _leave_out_known(self, settled: Sequence[SettledBatch]) -> None:
-        """Leave out what is here already; another weight under the same bar and day is refused."""
-        earlier = weights_here(self._work.workshop, [weight.client_id for one in settled for weight in one.weights])
-        for one in settled:
-            self.tally.known["batches"] += 1
-            if one.is_over and one.plan.facts.get("still_curing"):
-                self._findings.remark(f"{one.batch} is closed here; that it still cures is not taken over.")
-            fresh = []
-            for weight in one.weights:
-                if weight.client_id not in earlier:
-                    fresh.append(weight)
-                    continue
-                self.tally.known["weighings"] += 1
-                _hold_against(one, weight, earlier[weight.client_id])
-            one.weights = fresh
-            _refuse_gone(one, self._known.bars_of(one.batch))
+
+def _check_bars(one: SettledBatch, *, known: int) -> None:
+    if known + len(one.labels) > MOST_SAMPLE_BARS:
+        one.plan.refuse("bar", f"{one.plan.mark} has more than {MOST_SAMPLE_BARS} sample bars: check which column names them")
+    if one.batch is None and not one.is_over and not one.bars:
+        one.plan.refuse("bars_cut", f"of {one.plan.mark} is not said, and no bar of it was weighed: say how many bars it has")
+    if one.batch is None and 0 < one.bars < len(one.labels):
+        one.plan.refuse("bars_cut", f"is less than the {len(one.labels)} bars that were weighed of it")
+
+
+def _look_for_room(self, one: SettledBatch) -> None:
+    """Refuse the place of a batch for whose bars no room is left on the racks."""
+    if one.batch is not None or one.position is None:
+        return
+    if one.bars > self._bars_free:
+        room = f"the racks have room for {self._bars_free} bars more"
+        one.plan.refuse("place", f"cannot be had: {room}. Leave it out, or put up a rack first")
+    self._bars_free -= min(one.bars, self._bars_free)
+
+
+def _leave_out(one: SettledBatch, earlier: Mapping[UUID, Decimal]) -> int:
+    """Leave out the weights that are here, refuse those that are here as others, and return how many these were."""
+    fresh = []
+    for weight in one.weights:
+        if weight.client_id in earlier:
+            _hold_against(one, weight, earlier[weight.client_id])
+        else:
+            fresh.append(weight)
+    known, one.weights = len(one.weights) - len(fresh), fresh
+    return known
 
 
 def _refuse_gone(one: SettledBatch, bars: Mapping[str, datetime | None]) -> None:
