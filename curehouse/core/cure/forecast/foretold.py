@@ -1,15 +1,15 @@
 """What is foretold of a batch: ready day, weights, water left, and whether it stays too soft."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from .batches import ForecastRule, WeighedBatch
 from .definitions import days_wanted, ready_days, soft_share, water_left, whole_days
-from .draws import drawn
+from .draws import Draws, drawn
 from .humidity import RoomLog
-from .packing import packed
+from .packing import Packed, packed
 from .prior import Floats, Prior
 from .ranges import Calibration, Range, factor, levels, tenths
 
@@ -105,37 +105,51 @@ def foretell(
         raise ValueError("step_g must be above 0")
     if any(day < 0 for day in days):
         raise ValueError("a day counts from the cut: none may be negative")
-    wide = Calibration() if calibration is None else calibration
     asked = np.asarray(days, dtype=float)
     wanted, knots = days_wanted(rule, asked)
-    at = np.searchsorted(wanted, asked)
+    plan = _Plan(rule, asked, wanted, knots, Calibration() if calibration is None else calibration)
     out: dict[int, BatchForecast] = {}
     for group, places in packed(batches, prior, room, chunk=_SPLIT):
         found = drawn(group, prior, wanted, step_g=step_g, draws=draws, room=room)
+        out |= zip(places, plan.told(group, found), strict=True)
+    return [out[place] for place in range(len(batches))]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Plan:
+    rule: ForecastRule
+    asked: Floats
+    wanted: Floats
+    knots: Floats
+    wide: Calibration
+
+    def told(self, group: Packed, found: Draws) -> Iterator[BatchForecast]:
+        """Yield the forecast of each batch of a group from its draws."""
+        at = np.searchsorted(self.wanted, self.asked)
         weighings = group.sessions.shape[1]
-        by = factor(wide.weight, weighings - 1)
-        ready = ready_days(found, group.water, wanted, knots, rule)
-        soft = soft_share(found, group.water, ready, wanted, rule)
-        ready_q = whole_days(np.quantile(ready, levels(factor(wide.ready, weighings - 1)), axis=1))
+        by = factor(self.wide.weight, weighings - 1)
+        ready = ready_days(found, group.water, self.wanted, self.knots, self.rule)
+        soft = soft_share(found, group.water, ready, self.wanted, self.rule)
+        ready_q = whole_days(np.quantile(ready, levels(factor(self.wide.ready, weighings - 1)), axis=1))
         weight_q = tenths(found.weight_g[..., at], by)
         left_q = tenths(water_left(found, group.water, at), by)
         new_q = tenths(found.new_g[..., at], by)
-        mean_g, mean_sd_g, bar_sd_g = _spread_between(found.mean_g[..., at], found.new_g[..., at])
-        for n, place in enumerate(places):
-            out[place] = BatchForecast(
-                key=group.batches[n].key,
+        spread = np.stack(_spread_between(found.mean_g[..., at], found.new_g[..., at]), axis=-1)
+        spread[..., 1] *= by
+        for n, batch in enumerate(group.batches):
+            yield BatchForecast(
+                key=batch.key,
                 weighings=weighings,
                 ready_day=Range(*ready_q[:, n].tolist()),
                 soft_probability=float(soft[n]),
                 weight_g={label: _by_day(weight_q[:, n, j]) for j, label in enumerate(group.labels[n])},
                 new_bar=tuple(
-                    NewBar(day, one, float(mean_g[n, d]), float(by * mean_sd_g[n, d]), float(bar_sd_g[n, d]))
-                    for d, (day, one) in enumerate(zip(asked.tolist(), _by_day(new_q[:, n]), strict=True))
+                    NewBar(day, one, *between)
+                    for day, one, between in zip(self.asked.tolist(), _by_day(new_q[:, n]), spread[n].tolist(), strict=True)
                 ),
                 water_left_pct=_by_day(left_q[:, n]),
                 odd_probability=float(found.odd[n]),
             )
-    return [out[place] for place in range(len(batches))]
 
 
 def _by_day(quantiles: Floats) -> tuple[Range, ...]:
