@@ -16,9 +16,12 @@ from curehouse.commands.house.greeting import say
 from curehouse.commands.house.options import file_path
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, RoomDay, WeighedBatch
-from curehouse.core.cure.forecast.foretold import BatchForecast, Range, foretell
+from curehouse.core.cure.forecast.calibrating import calibrated
+from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.humidity import RoomLog
-from curehouse.core.cure.forecast.learning import learn
+from curehouse.core.cure.forecast.in_order import taught_in_order
+from curehouse.core.cure.forecast.prior import cold_prior
+from curehouse.core.cure.forecast.ranges import Range
 
 _READINGS = ("batch", "formula", "bar", "water_fraction", "day", "weight_g")
 _STEP_G, _WEIGH_DAY = 0.1, 56.0
@@ -61,9 +64,13 @@ def _forecast(said: dict[str, Any]) -> int:
     )
     step_g, day = float(params.get("scale_resolution_g", _STEP_G)), float(params.get("final_day", _WEIGH_DAY))
     room = _room(said["room"]) if said["room"] else None
-    prior = learn(history, step_g=step_g, room=room)
-    found = foretell(current, prior, rule, step_g=step_g, days=(day,), room=room)
-    text = json.dumps({one.key: _plain(one) for one in found}, indent=1)
+    calibration = calibrated(history, cold_prior(), rule, step_g=step_g, room=room)
+    found = {}
+    for taught in taught_in_order(history, current, step_g=step_g, room=room):
+        batches = [current[i] for i in taught.places]
+        told = foretell(batches, taught.prior, rule, step_g=step_g, days=(day,), room=room, calibration=calibration)
+        found |= {one.key: _plain(one) for one in told}
+    text = json.dumps({batch.key: found[batch.key] for batch in current}, indent=1)
     Path(said["out"]).write_text(text + "\n", encoding="utf-8")
     return len(found)
 

@@ -5,13 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from .humidity import RoomLog, prior_paths, room_cov
-from .packing import Packed
+from .packing import Packed, size_squares
 from .posterior import Fit, fit
 from .prior import CURVE, Floats, Prior
 
 # Log spread of the recorded water: no draw loses more than three of these above what is recorded.
 WATER_LOG_SD = 0.05
 MOST_OF_WATER = float(np.exp(3 * WATER_LOG_SD))
+# Bars' worth of what the house's bars say of a batch's spread in size.
+_WORTH_SIZE = 10.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,12 +26,18 @@ class Draws:
         (N, S, J) weight at the cut.
     weight_g
         (N, S, J, G) weight on the days.
+    mean_g
+        (N, S, G) weight of the batch's average bar.
+    new_g
+        (N, S, G) weight of a bar of the batch that is no sample bar.
     odd
         (N,) probability that the batch is an odd one.
     """
 
     start_g: Floats
     weight_g: Floats
+    mean_g: Floats
+    new_g: Floats
     odd: Floats
 
 
@@ -60,7 +68,9 @@ def drawn(group: Packed, prior: Prior, days: Floats, *, step_g: float, draws: in
     damp = _damp_ahead(group, prior, usual, shared[..., CURVE:], normal[:, -sessions:], days)
     if group.logged and room is not None:
         damp = damp - prior.damp_effect * _logged_ahead(group, room, days, draws)
-    return Draws(*_weights(group, shared, own, damp, days), odd)
+    start_g, weight_g = _weights(group.water, shared, own, damp, days, group.scale_g)
+    mean_g, new_g = _unweighed(group, prior, shared, start_g, damp, days)
+    return Draws(start_g, weight_g, mean_g, new_g, odd)
 
 
 def _sampled(found: Fit, normal: Floats) -> tuple[Floats, Floats]:
@@ -105,14 +115,34 @@ def _logged_ahead(group: Packed, room: RoomLog, days: Floats, draws: int) -> Flo
     return out
 
 
-def _weights(group: Packed, shared: Floats, own: Floats, damp: Floats, days: Floats) -> tuple[Floats, Floats]:
+def _unweighed(
+    group: Packed, prior: Prior, shared: Floats, start_g: Floats, damp: Floats, days: Floats
+) -> tuple[Floats, Floats]:
+    """Return (N, S, G) weights of the average bar and of one that was not weighed: of its own size, drying in its own way."""
+    count, draws, bars = start_g.shape
+    half = -(-draws // 2)
+    z = np.random.default_rng([5, bars]).standard_normal((half, 4))
+    z = np.concatenate([z, -z])[:draws]
+    squares = _WORTH_SIZE * prior.size_sd**2 + size_squares(group.scale_g)
+    size_sd = np.sqrt(squares / (_WORTH_SIZE + bars - 1))[:, None]
+    own = np.zeros((count, draws, 2, 3))
+    own[:, :, 1, :2] = z[:, :2] * np.asarray(prior.bar_sd)
+    mean_size = size_sd * z[:, 2] / np.sqrt(bars)
+    sizes_g = np.median(start_g, axis=2)[..., None] * np.exp(np.stack([mean_size, mean_size + size_sd * z[:, 3]], axis=2))
+    ones = np.ones((count, 2))
+    _, weight = _weights(group.water, shared, own, damp, days, ones)
+    weight_g = sizes_g[..., None] * weight
+    return weight_g[:, :, 0], weight_g[:, :, 1]
+
+
+def _weights(water: Floats, shared: Floats, own: Floats, damp: Floats, days: Floats, scale_g: Floats) -> tuple[Floats, Floats]:
     log_days = np.log(np.maximum(days, 1e-9))
     shape = np.exp(shared[..., 2])[..., None, None]
     power = np.exp(shape * (log_days - (shared[..., 1, None] + own[..., 1])[..., None]))
-    most = group.water[:, None, None] * MOST_OF_WATER
-    amount = np.minimum(group.water[:, None, None] * np.exp(shared[..., 0, None] + own[..., 0]), most)
+    most = water[:, None, None] * MOST_OF_WATER
+    amount = np.minimum(water[:, None, None] * np.exp(shared[..., 0, None] + own[..., 0]), most)
     lost = amount[..., None] * -np.expm1(-power)
     start = 1 + own[..., 2]
     weight = np.maximum(start[..., None] - lost - damp[:, :, None, :], (start * (1 - most))[..., None])
-    scale = group.scale_g[:, None, :]
+    scale = scale_g[:, None, :]
     return scale * start, scale[..., None] * weight

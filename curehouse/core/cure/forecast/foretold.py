@@ -1,30 +1,43 @@
 """What is foretold of a batch: ready day, weights, water left, and whether it stays too soft."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .batches import ForecastRule, WeighedBatch
+from .definitions import days_wanted, ready_days, soft_share, water_left, whole_days
 from .draws import Draws, drawn
 from .humidity import RoomLog
-from .packing import packed
+from .packing import Packed, packed
 from .prior import Floats, Prior
+from .ranges import Calibration, Range, factor, levels, tenths
 
-WEEK = 7.0
-KNOT_DAYS = 3.5
 DRAWS = 300
 _SPLIT = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Range:
-    """An 80 % range with its middle."""
+class NewBar:
+    """What a bar of the batch weighs that is no sample bar, on a day.
 
-    p10: float
-    p50: float
-    p90: float
+    Attributes
+    ----------
+    day
+        Days since the cut.
+    weight_g
+        Range of one bar.
+    mean_g, mean_sd_g
+        The batch's average bar in grams, and how well it is known.
+    bar_sd_g
+        Spread between the bars around that average.
+    """
+
+    day: float
+    weight_g: Range
+    mean_g: float
+    mean_sd_g: float
+    bar_sd_g: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +48,16 @@ class BatchForecast:
     ----------
     key
         The batch's.
+    weighings
+        Number of sessions it rests on.
     ready_day
         Days after the cut; the rule's horizon where not ready by then.
     soft_probability
         That it is ready only after the latest day, or still too wet then.
     weight_g
         By bar: its true weight on each day asked for.
+    new_bar
+        A bar that was not weighed, on each day asked for.
     water_left_pct
         Median bar: water left on each day asked for, in % of what went in.
     odd_probability
@@ -48,9 +65,11 @@ class BatchForecast:
     """
 
     key: str
+    weighings: int
     ready_day: Range
     soft_probability: float
     weight_g: dict[str, tuple[Range, ...]]
+    new_bar: tuple[NewBar, ...]
     water_left_pct: tuple[Range, ...]
     odd_probability: float
 
@@ -63,6 +82,7 @@ def foretell(
     step_g: float,
     days: Sequence[float] = (),
     room: RoomLog | None = None,
+    calibration: Calibration | None = None,
     draws: int = DRAWS,
 ) -> list[BatchForecast]:
     """Return the forecast of each batch from its own weighings, in their order.
@@ -71,6 +91,8 @@ def foretell(
     ----------
     days
         Days since the cut for which weights and water left are wanted.
+    calibration
+        How much to widen the ranges; as drawn if not given.
     draws
         Number of joint draws.
 
@@ -83,69 +105,58 @@ def foretell(
         raise ValueError("step_g must be above 0")
     if any(day < 0 for day in days):
         raise ValueError("a day counts from the cut: none may be negative")
-    knots = np.append(np.arange(rule.min_days - WEEK, rule.horizon_days, KNOT_DAYS), float(rule.horizon_days))
-    knots = np.unique(np.maximum(knots, 0.0))
-    wanted = np.unique(np.concatenate([knots, [float(rule.latest_day)], np.asarray(days, dtype=float)]))
+    asked = np.asarray(days, dtype=float)
+    wanted, knots = days_wanted(rule, asked)
+    plan = _Plan(rule, asked, wanted, knots, Calibration() if calibration is None else calibration)
     out: dict[int, BatchForecast] = {}
     for group, places in packed(batches, prior, room, chunk=_SPLIT):
         found = drawn(group, prior, wanted, step_g=step_g, draws=draws, room=room)
-        ready = _ready_days(found, group.water, wanted, knots, rule)
-        soft = _soft(found, group.water, ready, wanted, rule)
-        at = np.searchsorted(wanted, np.asarray(days, dtype=float))
-        ready_q = np.quantile(ready, (0.1, 0.5, 0.9), axis=1)
-        weight_q = np.quantile(found.weight_g[..., at], (0.1, 0.5, 0.9), axis=1)
-        left_q = np.quantile(_water_left(found, group.water, at), (0.1, 0.5, 0.9), axis=1)
-        for n, place in enumerate(places):
-            bars = {
-                label: tuple(Range(*weight_q[:, n, j, d].tolist()) for d in range(len(at)))
-                for j, label in enumerate(group.labels[n])
-            }
-            left = tuple(Range(*left_q[:, n, d].tolist()) for d in range(len(at)))
-            out[place] = BatchForecast(
-                group.batches[n].key, Range(*ready_q[:, n].tolist()), float(soft[n]), bars, left, float(found.odd[n])
-            )
+        out |= zip(places, plan.told(group, found), strict=True)
     return [out[place] for place in range(len(batches))]
 
 
-def _middle_bar(values: Floats) -> Floats:
-    """Return the median over bars (axis 2), by draw."""
-    out: Floats = np.median(values, axis=2)
-    return out
+@dataclass(frozen=True, slots=True, eq=False)
+class _Plan:
+    rule: ForecastRule
+    asked: Floats
+    wanted: Floats
+    knots: Floats
+    wide: Calibration
+
+    def told(self, group: Packed, found: Draws) -> Iterator[BatchForecast]:
+        """Yield the forecast of each batch of a group from its draws."""
+        at = np.searchsorted(self.wanted, self.asked)
+        weighings = group.sessions.shape[1]
+        by = factor(self.wide.weight, weighings - 1)
+        ready = ready_days(found, group.water, self.wanted, self.knots, self.rule)
+        soft = soft_share(found, group.water, ready, self.wanted, self.rule)
+        ready_q = whole_days(np.quantile(ready, levels(factor(self.wide.ready, weighings - 1)), axis=1))
+        weight_q = tenths(found.weight_g[..., at], by)
+        left_q = tenths(water_left(found, group.water, at), by)
+        new_q = tenths(found.new_g[..., at], by)
+        spread = np.stack(_spread_between(found.mean_g[..., at], found.new_g[..., at]), axis=-1)
+        spread[..., 1] *= by
+        for n, batch in enumerate(group.batches):
+            yield BatchForecast(
+                key=batch.key,
+                weighings=weighings,
+                ready_day=Range(*ready_q[:, n].tolist()),
+                soft_probability=float(soft[n]),
+                weight_g={label: _by_day(weight_q[:, n, j]) for j, label in enumerate(group.labels[n])},
+                new_bar=tuple(
+                    NewBar(day, one, *between)
+                    for day, one, between in zip(self.asked.tolist(), _by_day(new_q[:, n]), spread[n].tolist(), strict=True)
+                ),
+                water_left_pct=_by_day(left_q[:, n]),
+                odd_probability=float(found.odd[n]),
+            )
 
 
-def _water_left(found: Draws, water: Floats, at: NDArray[np.intp]) -> Floats:
-    """Return (N, S, days) water left in % of what went in, of the median bar."""
-    lost = 1 - _middle_bar(found.weight_g[..., at] / found.start_g[..., None])
-    out: Floats = 100 * (1 - lost / water[:, None, None])
-    return out
+def _by_day(quantiles: Floats) -> tuple[Range, ...]:
+    """Return one range for each column of (3, days)."""
+    return tuple(Range(*one) for one in quantiles.T.tolist())
 
 
-def _ready_days(found: Draws, water: Floats, days: Floats, knots: Floats, rule: ForecastRule) -> Floats:
-    """Return (N, S) ready days by the rule's own definition, between knots by a straight line."""
-    now = knots[knots >= max(rule.min_days, WEEK)]
-    at, before = np.searchsorted(days, now), np.searchsorted(days, now - WEEK)
-    exact = np.abs(days[before.clip(max=len(days) - 1)] - (now - WEEK)) < 1e-9
-    now, at, before = now[exact], at[exact], before[exact]
-    over = _middle_bar(found.weight_g[..., before] / found.weight_g[..., at]) - 1 - rule.weekly_loss_limit_pct / 100
-    if rule.water_left_limit_pct is not None:
-        wet = (_water_left(found, water, at) - rule.water_left_limit_pct) / 100
-        over = np.maximum(over, wet)
-    dry = over <= 0
-    first = dry.argmax(axis=2)
-    back = np.maximum(first - 1, 0)
-    here = np.take_along_axis(over, first[..., None], 2)[..., 0]
-    earlier = np.take_along_axis(over, back[..., None], 2)[..., 0]
-    share = np.where(first > 0, earlier / np.where(earlier - here == 0, 1.0, earlier - here), 1.0)
-    day = np.ceil(now[back] + share * (now[first] - now[back]))
-    out: Floats = np.where(dry.any(axis=2), np.minimum(np.maximum(day, rule.min_days), rule.horizon_days), rule.horizon_days)
-    return out
-
-
-def _soft(found: Draws, water: Floats, ready: Floats, days: Floats, rule: ForecastRule) -> Floats:
-    soft = ready > rule.latest_day
-    if rule.soft_water_of_bar_pct is not None:
-        at = np.searchsorted(days, [float(rule.latest_day)])
-        kept = _middle_bar(found.weight_g[..., at] / found.start_g[..., None])[..., 0]
-        soft = soft | (100 * (water[:, None] - (1 - kept)) / kept > rule.soft_water_of_bar_pct)
-    out: Floats = soft.mean(axis=1)
-    return out
+def _spread_between(mean_g: Floats, new_g: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return (N, days) mean and sd of the average bar, and the sd of bars around it."""
+    return mean_g.mean(axis=1), mean_g.std(axis=1), np.sqrt(np.square(new_g - mean_g).mean(axis=1))

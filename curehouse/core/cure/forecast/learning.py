@@ -7,18 +7,25 @@ import numpy as np
 
 from .batches import WeighedBatch
 from .humidity import RoomLog, room_cov
-from .packing import Packed, packed
+from .packing import Packed, packed, size_squares
 from .posterior import TAIL, Fit, fit
 from .prior import COVARIATES, CURVE, Floats, Prior, cold_prior
 
-ROUNDS = 8
+ROUNDS, ROUNDS_ON = 8, 3
 # Batches', formulas' and readings' worth of what was taken to hold at first.
 _WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
 # A handful of batches in one room, all under one sky, must not settle what damp air does.
 _DAMP_EFFECT_SD = 0.002
 
 
-def learn(batches: Sequence[WeighedBatch], *, step_g: float, room: RoomLog | None = None, start: Prior | None = None) -> Prior:
+def learn(
+    batches: Sequence[WeighedBatch],
+    *,
+    step_g: float,
+    room: RoomLog | None = None,
+    start: Prior | None = None,
+    earlier: Prior | None = None,
+) -> Prior:
     """Return the prior that a workshop's batches teach; the start itself where there are none.
 
     Parameters
@@ -31,13 +38,18 @@ def learn(batches: Sequence[WeighedBatch], *, step_g: float, room: RoomLog | Non
         The room's log, if there is one.
     start
         What to take to hold without any; `cold_prior` if not given.
+    earlier
+        What most of these batches taught already: a few rounds from there will do.
     """
     cold = cold_prior() if start is None else start
+    batches = sorted(batches, key=lambda batch: (batch.key, batch.last_day))
     if not batches:
         return cold
     prior = _widened(cold, tuple(sorted({batch.formula for batch in batches})))
     base = prior
-    for _ in range(ROUNDS):
+    if earlier is not None and earlier.learnt_from:
+        prior = _carried(base, earlier)
+    for _ in range(ROUNDS if prior is base else ROUNDS_ON):
         sums = _Sums.empty(prior)
         for group, _places in packed(batches, prior, room):
             sums.add(group, fit(group, _plugged_in(prior), step_g=step_g), prior)
@@ -61,6 +73,22 @@ def _widened(cold: Prior, formulas: tuple[str, ...]) -> Prior:
     )
 
 
+def _carried(base: Prior, earlier: Prior) -> Prior:
+    """Return what was learnt earlier over the formulas there are now."""
+    coefficients, old = base.coefficient_array().copy(), earlier.coefficient_array()
+    coefficients[:, :COVARIATES] = old[:, :COVARIATES]
+    for place, name in enumerate(base.formulas):
+        if name in earlier.formulas:
+            coefficients[:, COVARIATES + place] = old[:, COVARIATES + earlier.formulas.index(name)]
+    return replace(
+        earlier,
+        formulas=base.formulas,
+        coefficients=tuple(coefficients.ravel().tolist()),
+        coefficient_cov=base.coefficient_cov,
+        learnt_from=0,
+    )
+
+
 def _plugged_in(prior: Prior) -> Prior:
     """Return the prior with its coefficients taken for known, as the E step wants it."""
     return replace(prior, coefficient_cov=tuple(np.zeros(len(prior.coefficient_cov)).tolist()))
@@ -72,6 +100,7 @@ class _Sums:
     pull: Floats
     rests: list[tuple[Floats, Floats, Floats, Floats]] = field(default_factory=list)
     bars: Floats = field(default_factory=lambda: np.zeros(3))
+    sizes: Floats = field(default_factory=lambda: np.zeros(2))
     room: Floats = field(default_factory=lambda: np.zeros(2))
     drift: Floats = field(default_factory=lambda: np.zeros(2))
     noise: Floats = field(default_factory=lambda: np.zeros(2))
@@ -85,6 +114,7 @@ class _Sums:
     def add(self, group: Packed, found: Fit, prior: Prior) -> None:
         self._add_curve(group, found)
         self._add_bars(found)
+        self.sizes += size_squares(group.scale_g).sum(), group.scale_g.size - len(group.batches)
         self._add_common(group, found, prior)
         # A reading's own noise, with what of it the fit has eaten up.
         count = group.seen.sum()
@@ -163,7 +193,9 @@ class _Sums:
             prior,
             coefficients=tuple(coefficients.tolist()), coefficient_cov=tuple(after.ravel().tolist()),
             batch_cov=tuple((total / weight).ravel().tolist()), formula_sd=tuple(np.sqrt(formula_var).tolist()),
-            bar_sd=(bars[0], bars[1]), room_sd=_spread(self.room, base.room_sd, _WORTH_ROOM),
+            bar_sd=(bars[0], bars[1]),
+            size_sd=_spread(self.sizes, base.size_sd, _WORTH_BAR),
+            room_sd=_spread(self.room, base.room_sd, _WORTH_ROOM),
             session_sd=_spread(self.drift, base.session_sd, _WORTH_ROOM),
             reading_sd=_spread(self.noise, base.reading_sd, _WORTH_ROOM), damp_effect=float(damp),
         )  # fmt: skip

@@ -18,6 +18,8 @@ _YEAR = 365.25
 _NEW_YEAR = 730_485
 # A weight this far from the batch's middle one is no weight of that bar.
 WILD_LOW, WILD_HIGH = 0.55, 1.8
+# Bars of one batch are cut to about one size: a bar further off than this is a bar of its own.
+MOST_OFF_SIZE = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,6 +143,13 @@ def _middle(values: Floats) -> Floats:
     low = np.take_along_axis(ordered, np.maximum((count - 1) // 2, 0)[..., None], -1)[..., 0]
     high = np.take_along_axis(ordered, np.minimum(count // 2, np.maximum(count - 1, 0))[..., None], -1)[..., 0]
     out: Floats = np.where(count > 0, (low + high) / 2, np.nan)
+    return out
+
+
+def size_squares(scale_g: Floats) -> Floats:
+    """Return (N,) summed squares of what bars (N, J) differ by from their batch's middle, as a share."""
+    off = np.log(scale_g) - np.median(np.log(scale_g), axis=1, keepdims=True)
+    out: Floats = np.square(np.clip(off, -MOST_OFF_SIZE, MOST_OFF_SIZE)).sum(axis=1)
     return out
 
 

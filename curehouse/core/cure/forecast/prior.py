@@ -35,6 +35,8 @@ class Prior:
         Spread between formulas of the three.
     bar_sd
         Spread between bars of a batch of (log F, log tau).
+    size_sd
+        Relative spread of the bars' weights at the cut.
     cut_sd
         How far a bar's weight at the cut may lie from what the scale's first weight says.
     room_sd, session_sd, reading_sd
@@ -53,6 +55,7 @@ class Prior:
     batch_cov: tuple[float, ...]
     formula_sd: tuple[float, ...]
     bar_sd: tuple[float, float]
+    size_sd: float
     cut_sd: float
     room_sd: float
     session_sd: float
@@ -123,6 +126,7 @@ def cold_prior() -> Prior:
         batch_cov=tuple(np.diag(np.square(_COLD_BATCH_SD)).ravel().tolist()),
         formula_sd=_COLD_FORMULA_SD,
         bar_sd=(0.02, 0.08),
+        size_sd=0.04,
         cut_sd=0.02,
         room_sd=0.0025,
         session_sd=0.0012,
