@@ -201,6 +201,15 @@ class Settling:
             plan.refuse("place", f"is no place on your racks: write it as Racks does{like}")
         return found
 
+    def _look_for_room(self, one: SettledBatch) -> None:
+        """Refuse the place of a batch for whose bars no room is left on the racks."""
+        if one.batch is not None or one.position is None:
+            return
+        if one.bars > self._bars_free:
+            room = f"the racks have room for {self._bars_free} bars more"
+            one.plan.refuse("place", f"cannot be had: {room}. Leave it out, or put up a rack first")
+        self._bars_free -= min(one.bars, self._bars_free)
+
 
 def _share_for_all(options: Options) -> Decimal | None:
     if not options.water_share:
@@ -218,16 +227,6 @@ def _check_bars(one: SettledBatch, *, known: int) -> None:
         one.plan.refuse("bars_cut", f"of {one.plan.mark} is not said, and no bar of it was weighed: say how many bars it has")
     if one.batch is None and 0 < one.bars < len(one.labels):
         one.plan.refuse("bars_cut", f"is less than the {len(one.labels)} bars that were weighed of it")
-
-
-def _look_for_room(self, one: SettledBatch) -> None:
-    """Refuse the place of a batch for whose bars no room is left on the racks."""
-    if one.batch is not None or one.position is None:
-        return
-    if one.bars > self._bars_free:
-        room = f"the racks have room for {self._bars_free} bars more"
-        one.plan.refuse("place", f"cannot be had: {room}. Leave it out, or put up a rack first")
-    self._bars_free -= min(one.bars, self._bars_free)
 
 
 def _leave_out(one: SettledBatch, earlier: Mapping[UUID, Decimal]) -> int:
