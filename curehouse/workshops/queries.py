@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import F, Max, OuterRef, Q, Subquery
 from django.db.models.functions import Round
 
-from curehouse.workshops.scoping import ScopedQuerySet
+from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
 # Where a session keeps the workshop a person chose to be at work in.
 WORKSHOP_IN_SESSION = "workshop"
@@ -34,6 +34,18 @@ class MemberQuerySet(ScopedQuerySet):
         chosen = session.get(WORKSHOP_IN_SESSION)
         mine = self.of(user)
         return mine.filter(workshop=chosen).first() if chosen else mine.first()
+
+
+class AuditEntryQuerySet(ScopedLedgerQuerySet):
+    """What was done."""
+
+    def newest_first(self) -> Self:
+        """Return the entries with who did it, newest first."""
+        return self.select_related("by_user", "by_device").order_by("-at", "-pk")
+
+    def between(self, first: datetime, end: datetime) -> Self:
+        """Return the entries of a stretch of time, without its *end*."""
+        return self.filter(at__gte=first, at__lt=end)
 
 
 class DeviceTokenQuerySet(ScopedQuerySet):

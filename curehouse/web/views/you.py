@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
@@ -15,18 +16,21 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from curehouse.common.errors import DomainError
 from curehouse.web.access import Visit, for_members
+from curehouse.web.deeds import note_person
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.you import PasswordForm, YouForm
 from curehouse.workshops.changes import change_password, change_person
 
 
-def _is_done(request: HttpRequest, form: HouseForm, work: Callable[[], None]) -> bool:
-    """Do *work* if *form* was sent and is right; return whether it was done."""
+def _is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], None]) -> bool:
+    """Do *work* if *form* was sent and is right, and note it; return whether it was done."""
     if request.method != "POST" or not form.is_valid():
         return False
     try:
-        work()
+        with transaction.atomic():
+            work()
+            note_person(request, visit.member.user, request.resolver_match.url_name, at=visit.at)
     except DomainError as error:
         add_to_form(form, error)
         return False
@@ -45,7 +49,7 @@ def you(request: HttpRequest, visit: Visit) -> HttpResponse:
         row = change_person(person=person, **form.cleaned_data)
         messages.success(request, f"Kept: {row.name}, {row.email}.")
 
-    if _is_done(request, form, work):
+    if _is_done(request, visit, form, work):
         return redirect("web:you")
     return render(request, "web/workshop/you.html", {"form": form})
 
@@ -62,6 +66,6 @@ def password(request: HttpRequest, visit: Visit) -> HttpResponse:
         update_session_auth_hash(request, row)
         messages.success(request, "Your new password is kept. Wherever else you were signed in, it is asked for.")
 
-    if _is_done(request, form, work):
+    if _is_done(request, visit, form, work):
         return redirect("web:you")
     return render(request, "web/workshop/password.html", {"form": form})
