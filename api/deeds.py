@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from curehouse.common.visitors import origin_of
 from curehouse.flows.deeds import sentence
-from curehouse.flows.named import name_of, word_of
+from curehouse.flows.named import has_name, name_of, word_of
 from curehouse.workshops.services.audit import note
 
 # The deed of an address, by its method and name.
@@ -96,8 +96,9 @@ def _about(request: Request, response: Response) -> str:
         return name_of(workshop, word_of(match.route), match.kwargs["pk"])
     if _COUNTED in answered:
         return f"{answered[_COUNTED]} written"
+    word = word_of(f"{match.route}<int:pk>")
+    if "id" in answered and has_name(word):
+        return name_of(workshop, word, answered["id"])
     if _OF_A_BATCH in answered:
         return name_of(workshop, "batches", answered[_OF_A_BATCH])
-    if response.has_header("Location"):
-        return name_of(workshop, word_of(f"{match.route}<int:pk>"), answered["id"])
     return ""

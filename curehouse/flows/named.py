@@ -56,6 +56,11 @@ def word_of(route: str) -> str:
     return found["word"] if found else ""
 
 
+def has_name(word: str) -> bool:
+    """Return whether what a key after *word* is of has a name of its own."""
+    return word in _KINDS
+
+
 def name_of(workshop: Workshop, word: str, pk: int) -> str:
     """Return the name of the thing that *word* and *pk* say, nothing where it is not here.
 

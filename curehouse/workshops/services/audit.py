@@ -10,7 +10,7 @@ from django.db import transaction
 
 from curehouse.common.visitors import NOWHERE, Origin, one_line
 from curehouse.workshops.actors import Actor
-from curehouse.workshops.models import AuditEntry, Member, User
+from curehouse.workshops.models import AuditEntry, Member, User, Workshop
 from curehouse.workshops.models.trail import LONGEST_ADDRESS, LONGEST_DEVICE, LONGEST_SAID
 
 
@@ -50,4 +50,11 @@ def note_of_person(*, person: User, code: str, said: str, at: datetime, origin: 
     """
     places = Member.unscoped.of(person)
     entries = [_entry(Actor(workshop=place.workshop, user=person), code, said, "", origin, at) for place in places]
+    return len(AuditEntry.unscoped.bulk_create(entries))
+
+
+@transaction.atomic
+def note_everywhere(*, code: str, said: str, at: datetime, origin: Origin = NOWHERE) -> int:
+    """Write down what concerns the whole house: once in each workshop; return how many lines that were."""
+    entries = [_entry(Actor(workshop=workshop), code, said, "", origin, at) for workshop in Workshop.objects.order_by("pk")]
     return len(AuditEntry.unscoped.bulk_create(entries))
