@@ -38,6 +38,8 @@ class Packed:
         (N, D) whole days of the sessions.
     days, relative, seen
         (N, J, D) days, weights over `scale_g`, and whether there is a weight to go by.
+    given_g
+        (N, J, D) weights as given, in grams, those too wild to go by among them; not a number where there is none.
     scale_g
         (N, J) about the weight of each bar at the cut.
     logged
@@ -55,6 +57,7 @@ class Packed:
     days: Floats
     relative: Floats
     seen: NDArray[np.bool_]
+    given_g: Floats
     scale_g: Floats
     logged: bool
     damp: Floats
@@ -116,6 +119,7 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room
                 days[n, j, i], weights[n, j, i] = day, weight_g
     design, known = design_rows(batches, prior.formulas)
     water = np.array([batch.water_share for batch in batches])
+    given_g = weights.copy()
     with np.errstate(invalid="ignore"):
         middle = np.nanmedian(weights, axis=(1, 2), keepdims=True)
         weights[(weights < WILD_LOW * middle) | (weights > WILD_HIGH * middle)] = np.nan
@@ -131,7 +135,8 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room
     return Packed(
         batches=tuple(batches),
         labels=tuple(tuple(bar.label for bar in one[0]) for one in prepared),
-        design=design, known=known, water=water, sessions=when, days=days, relative=relative, seen=seen, scale_g=scale_g,
+        design=design, known=known, water=water, sessions=when, days=days, relative=relative, seen=seen, given_g=given_g,
+        scale_g=scale_g,
         logged=room is not None, damp=_damp(batches, when, room),
     )  # fmt: skip
 

@@ -44,8 +44,10 @@ class Fit:
         (N, D), (N, D, D), (N, D): prior mean of common, covariance of the damp, variance of the drift.
     weights, reading_var
         (N, J, D) weight of each reading over its variance; (N, J) variance of a reading.
-    residuals
-        (N, J, D) in units of `scale_g`; nought where there is no reading.
+    predicted, residuals
+        (N, J, D) in units of `scale_g`; the residual is nought where there is no reading.
+    along
+        (N, J, 3, D) derivatives of the prediction by the batch's curve.
     evidence
         (N,) log evidence, up to what all components share.
     """
@@ -63,7 +65,9 @@ class Fit:
     session_var: Floats
     weights: Floats
     reading_var: Floats
+    predicted: Floats
     residuals: Floats
+    along: Floats
     evidence: Floats
 
     def odds_against(self, odd: "Fit", odd_share: float) -> Floats:
@@ -111,6 +115,7 @@ class _Parts:
     bar_cov: Floats
     gain: Floats
     bar_precision: Floats
+    along: Floats
 
 
 class _State:
@@ -145,8 +150,8 @@ class _State:
         self.amount = (self.packed.water[:, None] * np.exp(curve[:, 0, None] + bars[..., 0]))[..., None]
         self.lost = self.amount * (1 - decay)
         self.slope = self.amount * decay * power * self.shape
-        predicted = 1 + bars[..., 2, None] - self.lost - self.common[:, None, :]
-        self.residuals = (self.packed.relative - predicted) * self.seen
+        self.predicted = 1 + bars[..., 2, None] - self.lost - self.common[:, None, :]
+        self.residuals = (self.packed.relative - self.predicted) * self.seen
 
     def reweigh(self, *, first: bool) -> None:
         if first:
@@ -197,7 +202,7 @@ class _State:
         pulls -= (np.swapaxes(flat_cross, 1, 2) @ moved_own.reshape(count, bars * 3, 1))[..., 0]
         step = np.linalg.solve(shared, pulls[..., None])[..., 0]
         bar_step = moved_own - (gain @ step[:, None, :, None])[..., 0]
-        return step, bar_step, _Parts(shared, bar_cov, gain, bar_precision)
+        return step, bar_step, _Parts(shared, bar_cov, gain, bar_precision, along)
 
     def move(self, shared: Floats, bars: Floats) -> None:
         furthest = np.maximum(np.abs(shared[:, :CURVE]).max(axis=1), np.abs(bars[..., :2]).max(axis=(1, 2)))
@@ -226,7 +231,8 @@ class _State:
             shared_cov=np.linalg.inv(parts.shared_precision).astype(np.float64),
             bar_cov=parts.bar_cov, gain=parts.gain, curve_mean=self.mean, curve_precision=self.precision,
             common_mean=self.common_mean, room=self.room, session_var=self.session_var, weights=self.weights,
-            reading_var=self.reading_var, residuals=self.residuals, evidence=evidence,
+            reading_var=self.reading_var, predicted=self.predicted, residuals=self.residuals,
+            along=parts.along, evidence=evidence,
         )  # fmt: skip
 
 
