@@ -62,7 +62,7 @@ def watched(view: object, request: HttpRequest) -> HttpResponse:
     return WatchTheTrail(view)(request)
 
 
-def test_the_watch_finds_a_write_that_nobody_x -> None:
+def test_the_watch_finds_a_write_that_nobody_noted_and_one_noted_twice(houses: Houses) -> None:
     world = houses.ours
 
     def write(_request: HttpRequest, times: int) -> HttpResponse:
