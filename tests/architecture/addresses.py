@@ -9,7 +9,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import DeviceToken, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
@@ -23,6 +23,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "batches": Batch,
     "devices": DeviceToken,
     "files": LotFile,
+    "formulas": Formula,
     "holds": BatchHold,
     "imports": Import,
     "lots": Lot,
@@ -38,6 +39,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "scales": Scale,
     "suppliers": Supplier,
     "tares": ScaleTare,
+    "versions": FormulaVersion,
 }
 _ID = re.compile(r"(?P<word>[a-z-]+)/<int:(?P<kwarg>\w+)>")
 _ANY = re.compile(r"<[^>]*>|\(\?P")
