@@ -19,6 +19,7 @@ from curehouse.making.services.formulas import write_formula
 from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
 from curehouse.workshops.services.audit import note
+from curehouse.workshops.services.invitations import invite
 from inventory.services.lots import LotPapers, correct_lot, record_value
 from inventory.services.movements import count
 from inventory.services.papers import attach_file
@@ -37,6 +38,7 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=world.now
     )  # fmt: skip
     add_tare(scale=world.scale, name="tray", weight_g=Decimal("84.0"))
+    invite(actor=world.actor, role="maker", email="wren@fennelyard.example", at=world.now)
     note(actor=world.actor, code="batch_new", said="Entered a batch: Castile 1", at=world.now)
     begin_submission(workshop=world.workshop, key="a form", content=b"", at=world.now)
     batch = world.batch(position=world.position(world.rack()))

@@ -16,6 +16,15 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "sign_in_wrong": "Was refused at the door: the password was wrong",
         "you": "Changed their name or address",
         "password": "Changed their password",
+        "session_end": "Ended one of their sessions",
+        "sessions_end": "Signed out everywhere else",
+        # Who works here.
+        "member": "Changed what somebody is here",
+        "member_remove": "Removed somebody",
+        "leave": "Left the workshop",
+        "invite": "Invited somebody",
+        "invitation_withdraw": "Withdrew an invitation",
+        "join": "Joined the workshop",
         # The workshop.
         "preferences": "Changed the workshop's preferences",
         "ready_rule": "Changed the ready rule",

@@ -8,7 +8,7 @@ from curehouse.curing.models import Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
-from curehouse.workshops.models import DeviceToken, Scale, ScaleTare, Workshop
+from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare, Workshop
 from curehouse.workshops.scoping import ScopedModel
 from inventory.models import Lot, LotFile, Material, Movement, Supplier
 
@@ -49,6 +49,8 @@ _KINDS = {
     "scales": _Kind(Scale),
     "tares": _Kind(ScaleTare, ("scale",), lambda tare: f"{tare.name} on {tare.scale}"),
     "devices": _Kind(DeviceToken),
+    "people": _Kind(Member, ("user",), lambda member: member.user.name),
+    "invitations": _Kind(Invitation),
 }
 
 

@@ -9,6 +9,7 @@ TLS = env.flag("CUREHOUSE_TLS")
 # Addresses or networks of proxies whose X-Forwarded-For is believed; nobody's is unless it stands here.
 TRUSTED_PROXIES = env.networks("CUREHOUSE_TRUSTED_PROXIES")
 
+SESSION_ENGINE = "curehouse.workshops.sessions"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = TLS

@@ -11,7 +11,7 @@ from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleB
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
-from curehouse.workshops.models import DeviceToken, Scale, ScaleTare
+from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
 from inventory.models import Lot, LotFile, Material, Movement, Supplier
 from tests.everything import row_of
@@ -26,11 +26,13 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "formulas": Formula,
     "holds": BatchHold,
     "imports": Import,
+    "invitations": Invitation,
     "lots": Lot,
     "materials": Material,
     "movements": Movement,
     "notices": Notice,
     "papers": LotFile,
+    "people": Member,
     "positions": Position,
     "racks": Rack,
     "readings": Reading,

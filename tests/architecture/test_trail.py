@@ -25,7 +25,7 @@ API = [one for one in addresses() if one.name.startswith("api:") and one.name !=
 # They answer a POST as they answer a GET, and write nothing.
 READS = {
     "web:today", "web:bench", "web:batch", "web:batch_verdict", "web:round", "web:round_end", "web:water_share",
-    "web:workshop", "web:notices", "web:healthz",
+    "web:workshop", "web:notices", "web:healthz", "web:workshops",
 }  # fmt: skip
 UNSAFE = ("post", "put", "patch", "delete")
 

@@ -24,6 +24,8 @@ pytestmark = pytest.mark.django_db
 TEMPLATES = Path(__file__).resolve().parents[2] / "curehouse" / "web" / "templates" / "web"
 # What looks like a list and is none, and why.
 NO_LIST = {
+    "people/sessions.html": "where one is signed in, which ends with the browser",
+    "people/workshops.html": "which workshop to be at work in",
     "workshop/workshop.html": "the workshop's own pages",
     "today/_first_steps.html": "what to do first",
     "today/_rows.html": "what asks for a hand, kept in the lists of batches and notices",

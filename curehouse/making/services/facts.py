@@ -74,9 +74,7 @@ def write_facts(*, material: Material, entry: FactsEntry) -> MaterialFacts:
         raise Invalid("fraction", "Water and fat make more than 100\u00a0%: check the figures.", field="fat_fraction")
     most = _fraction(entry.most_share, field="most_share", what="The maximum")
     if most == 0:
-        raise Invalid(
-            "fraction", "A maximum of 0\u00a0% leaves nothing: empty it if it is not known.", field="most_share"
-        )
+        raise Invalid("fraction", "A maximum of 0\u00a0% leaves nothing: empty it if it is not known.", field="most_share")
     return MaterialFacts.unscoped.update_or_create(
         material=material,
         defaults={

@@ -7,7 +7,8 @@ from curehouse.notices.models import Notice
 from curehouse.web.access import Visit
 from curehouse.web.lists.table import ListOut, TableOut, mass, wall
 from curehouse.web.reading.imports import kind_label, mark_of_import
-from curehouse.workshops.models import DeviceToken, Scale, ScaleCheck, ScaleTare
+from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare
+from curehouse.workshops.services.people import check_owner
 
 
 def _notices(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
@@ -72,7 +73,18 @@ def _imports(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
     return TableOut(("File", "It holds", "Laid out", "It is", "Said of it", "By"), lines)
 
 
+def _people(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    check_owner(visit.actor)
+    rows = Member.objects.ever_within(visit.workshop).by_name()
+    lines = (
+        [row.user.name, row.user.email, row.get_role_display(), wall(row.joined_at, visit), wall(row.left_at, visit)]
+        for row in rows
+    )
+    return TableOut(("Name", "E-mail address", "Here as", "Joined", "Left"), lines)
+
+
 LISTS = (
+    ListOut("people", "people", "People", _people),
     ListOut("notices", "notices/all", "Notices", _notices),
     ListOut("scales", "workshop/scales", "Scales", _scales),
     ListOut("scale_checks", "workshop/scales/<int:pk>/checks", "Scale checks", _scale_checks),

@@ -21,6 +21,7 @@ from curehouse.web.errors import add_to_form
 from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.you import PasswordForm, YouForm
 from curehouse.workshops.changes import change_password, change_person
+from curehouse.workshops.sessions import end_other_sessions
 
 
 def _is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], None]) -> bool:
@@ -64,6 +65,7 @@ def password(request: HttpRequest, visit: Visit) -> HttpResponse:
     def work() -> None:
         row = change_password(person=visit.member.user, **form.cleaned_data)
         update_session_auth_hash(request, row)
+        end_other_sessions(person=row, keep=request.session.session_key)
         messages.success(request, "Your new password is kept. Wherever else you were signed in, it is asked for.")
 
     if _is_done(request, visit, form, work):

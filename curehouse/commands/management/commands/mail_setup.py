@@ -79,7 +79,7 @@ def _note(code: str) -> None:
 
 
 def _owner_address() -> str:
-    owner = Member.unscoped.filter(role=Member.Role.OWNER).select_related("user").order_by("pk").first()
+    owner = Member.unscoped.owners().first()
     if owner is None:
         raise CommandError("There is no workshop yet to take the owner's address from: give --to.")
     return owner.user.email
