@@ -20,6 +20,7 @@ from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
 from curehouse.workshops.services.audit import note
 from curehouse.workshops.services.invitations import invite
+from inventory.models import Material
 from inventory.services.lots import LotPapers, correct_lot, record_value
 from inventory.services.movements import count
 from inventory.services.papers import attach_file
@@ -51,7 +52,7 @@ def with_everything(world: World) -> Batch:
     )  # fmt: skip
     with_stock(world, batch)
     write_formula(actor=world.actor, entry=formula_entry(), at=world.now)
-    write_facts(material=world.material("House olive oil"), entry=FactsEntry(key="olive", source="the mill"))
+    write_facts(material=row_of(world, Material), entry=FactsEntry(key="olive", source="the mill"))
     with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
     entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")
