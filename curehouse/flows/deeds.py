@@ -40,6 +40,8 @@ WORDS: Mapping[str, str] = MappingProxyType(
         # Batches and their cure.
         "batch_new": "Entered a batch",
         "batch_cut": "Cut a batch",
+        "formula_new": "Wrote a formula down",
+        "formula_change": "Changed a formula",
         "batch_check": "Recorded a safety check",
         "batch_take_out": "Took bars out",
         "batch_mark": "Marked sample bars",

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from curehouse.curing.models import Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare, Workshop
 from curehouse.workshops.scoping import ScopedModel
@@ -34,6 +34,8 @@ _KINDS = {
         lambda reading: f"{reading.bar.batch}, bar {reading.bar.letter}, {reading.weight_g.normalize():f} g",
     ),
     "holds": _Kind(BatchHold, ("batch__formula",), lambda hold: str(hold.batch)),
+    "formulas": _Kind(Formula),
+    "versions": _Kind(FormulaVersion, ("formula",)),
     "racks": _Kind(Rack),
     "positions": _Kind(Position, ("rack",)),
     "lots": _Kind(Lot, ("material",)),

@@ -9,7 +9,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import AuditEntry, DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
@@ -24,6 +24,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "deeds": AuditEntry,
     "devices": DeviceToken,
     "files": LotFile,
+    "formulas": Formula,
     "holds": BatchHold,
     "imports": Import,
     "invitations": Invitation,
@@ -41,6 +42,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "scales": Scale,
     "suppliers": Supplier,
     "tares": ScaleTare,
+    "versions": FormulaVersion,
 }
 _ID = re.compile(r"(?P<word>[a-z-]+)/<int:(?P<kwarg>\w+)>")
 _ANY = re.compile(r"<[^>]*>|\(\?P")

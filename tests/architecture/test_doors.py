@@ -31,6 +31,8 @@ MAY_SEE_ALL = {
     "curehouse/web/views/joining.py": "a person sees and chooses the workshops they are a member of",
     "curehouse/making/queries.py": "subqueries of its own domain",
     "curehouse/making/services/batches.py": "the writer of its own tables",
+    "curehouse/making/services/facts.py": "the writer of its own tables",
+    "curehouse/making/services/formulas.py": "the writer of its own tables",
     "curehouse/making/services/brought.py": "the writer of its own tables",
     "curehouse/intake/services.py": "the writer of its own tables",
     "curehouse/curing/services/brought.py": "the writer of its own tables",

@@ -39,6 +39,8 @@ from inventory.services.movements import count
 from inventory.services.papers import attach_file
 from inventory.services.things import SupplierEntry, write_supplier
 from curehouse.making.services import TakeOutEntry
+from curehouse.making.services.formulas import write_formula
+from tests.formulas import formula_entry
 from curehouse.flows.join import Newcomer, join_new
 from curehouse.workshops.models import Scale
 from curehouse.workshops.services.audit import note
@@ -105,8 +107,11 @@ count(actor=world.actor, lot=soon, counted=Decimal("4100"), moment=now, at=now, 
 for number in range(6):
     world.material(f"Unterholzkirschblütenextrakt {number}", low_at=Decimal(100))
 renew_stock(workshop=world.workshop, at=now, tells_new=True)
+formula = write_formula(actor=world.actor, entry=formula_entry(superfat=Decimal("0.03"), note="Cool."), at=now)
 asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
 print(json.dumps({
+    "formulas": [formula.formula_id, mould.formula_id],
+    "versions": [formula.pk],
     "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
     "racks": [rack.pk],
     "materials": [oil.pk, lye.material_id],

@@ -11,7 +11,9 @@ from django.db import transaction
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.common.units import LARGEST_G, SMALLEST_G
-from curehouse.core.chemistry.mass_balance import Liquid, water_share
+from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.liquids import Composition, Liquid, Place
+from curehouse.core.chemistry.mass_balance import water_share
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.lye import is_kept_as_confirmed
 from curehouse.making.models import Batch, BatchHold, BatchLiquid, Formula, SafetyCheck, TakeOut
@@ -76,9 +78,15 @@ class BatchEntry:
     lye_confirmed: bool = False
 
 
+def _liquid(entry: LiquidEntry) -> Liquid:
+    """Return the liquid as the core takes it: of its making only the water counts here."""
+    made_of = Composition(water=Bounds.exactly(float(entry.resolved_fraction())))
+    return Liquid(entry.kind, float(entry.mass_g), Place(entry.place), made_of=made_of)
+
+
 def computed_water_share(entry: BatchEntry) -> Decimal:
     """Return the water share of the fresh bar from what went in, to four places."""
-    liquids = [Liquid(float(one.mass_g), float(one.resolved_fraction())) for one in entry.liquids]
+    liquids = [_liquid(one) for one in entry.liquids]
     share = water_share(fats_g=float(entry.fats_g), lye_g=float(entry.lye_g), liquids=liquids)
     return Decimal(str(share)).quantize(_SHARE_STEP, rounding=ROUND_HALF_EVEN)
 
