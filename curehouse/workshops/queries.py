@@ -87,8 +87,9 @@ class DeviceTokenQuerySet(ScopedQuerySet):
     """Tokens of devices."""
 
     def valid(self) -> Self:
-        """Return the tokens that open the door."""
-        return self.filter(revoked_at__isnull=True)
+        """Return the tokens that open the door: not taken back, and their giver works there now."""
+        here = {"made_by__memberships__workshop": F("workshop"), "made_by__memberships__left_at__isnull": True}
+        return self.filter(revoked_at__isnull=True, **here)
 
     def valid_first(self) -> Self:
         """Return the tokens with who gave them: those that open the door first, newest first."""
