@@ -60,6 +60,24 @@ class AuditEntryQuerySet(ScopedLedgerQuerySet):
         """Return the entries with who did it, newest first."""
         return self.select_related("by_user", "by_device").order_by("-at", "-pk")
 
+    def by_whom(self, who: str) -> Self:
+        """Return what one did: a person (``u`` and their key), a device (``d`` and its key), or the shell."""
+        if who[0] in "ud":
+            return self.filter(**{"by_user" if who[0] == "u" else "by_device": int(who[1:])})
+        return self.exclude(command="")
+
+    def saying(self, words: str) -> Self:
+        """Return the entries in which all of these words stand, in any letters."""
+        rows = self
+        for word in words.split():
+            rows = rows.filter(
+                Q(said__icontains=word)
+                | Q(address__icontains=word)
+                | Q(from_address__icontains=word)
+                | Q(from_device__icontains=word)
+            )
+        return rows
+
     def between(self, first: datetime, end: datetime) -> Self:
         """Return the entries of a stretch of time, without its *end*."""
         return self.filter(at__gte=first, at__lt=end)
