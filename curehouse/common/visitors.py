@@ -18,6 +18,7 @@ _BROWSERS = (
     ("FxiOS", "Firefox"),
     ("CriOS", "Chrome"),
     ("Chrome", "Chrome"),
+    ("HeadlessChrome", "Chrome"),
     ("Safari", "Safari"),
 )
 _SYSTEMS = (

@@ -60,6 +60,24 @@ class AuditEntryQuerySet(ScopedLedgerQuerySet):
         """Return the entries with who did it, newest first."""
         return self.select_related("by_user", "by_device").order_by("-at", "-pk")
 
+    def by_whom(self, who: str) -> Self:
+        """Return what one did: a person (``u`` and their key), a device (``d`` and its key), or the shell."""
+        if who[0] in "ud":
+            return self.filter(**{"by_user" if who[0] == "u" else "by_device": int(who[1:])})
+        return self.exclude(command="")
+
+    def saying(self, words: str) -> Self:
+        """Return the entries in which all of these words stand, in any letters."""
+        rows = self
+        for word in words.split():
+            rows = rows.filter(
+                Q(said__icontains=word)
+                | Q(address__icontains=word)
+                | Q(from_address__icontains=word)
+                | Q(from_device__icontains=word)
+            )
+        return rows
+
     def between(self, first: datetime, end: datetime) -> Self:
         """Return the entries of a stretch of time, without its *end*."""
         return self.filter(at__gte=first, at__lt=end)
@@ -69,8 +87,9 @@ class DeviceTokenQuerySet(ScopedQuerySet):
     """Tokens of devices."""
 
     def valid(self) -> Self:
-        """Return the tokens that open the door."""
-        return self.filter(revoked_at__isnull=True)
+        """Return the tokens that open the door: not taken back, and their giver works there now."""
+        here = {"made_by__memberships__workshop": F("workshop"), "made_by__memberships__left_at__isnull": True}
+        return self.filter(revoked_at__isnull=True, **here)
 
     def valid_first(self) -> Self:
         """Return the tokens with who gave them: those that open the door first, newest first."""

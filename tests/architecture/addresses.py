@@ -11,7 +11,7 @@ from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleB
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
-from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare
+from curehouse.workshops.models import AuditEntry, DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
 from inventory.models import Lot, LotFile, Material, Movement, Supplier
 from tests.everything import row_of
@@ -21,6 +21,7 @@ from tests.world import World
 NAMED_BY: dict[str, type[ScopedModel]] = {
     "assessments": Assessment,
     "batches": Batch,
+    "deeds": AuditEntry,
     "devices": DeviceToken,
     "files": LotFile,
     "formulas": Formula,

@@ -16,6 +16,7 @@ from curehouse.notices.models import Delivery
 from curehouse.notices.services import tell
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import AuditEntry, Invitation, Member, User, Workshop
+from curehouse.workshops.services import give_token
 from curehouse.workshops.services.invitations import invite
 from curehouse.workshops.services.people import change_role, remove_member
 from tests.factories import PersonFactory
@@ -244,6 +245,30 @@ def test_removal_ends_what_they_reach_at_once_and_keeps_what_they_wrote(world: W
     reading.refresh_from_db()
     assert reading.signed_by == wren.name
     assert wren.name in Visitor(world).words("people")
+
+
+def test_the_devices_of_somebody_who_left_stop_and_stay_out_when_they_are_back(world: World, wren: User) -> None:
+    _token, secret = give_token(actor=Actor(workshop=world.workshop, user=wren), name="Rack tablet", at=world.now)
+    _ours, kept = give_token(actor=world.actor, name="Bench tablet", at=world.now)
+
+    def answers() -> list[int]:
+        clients = [Client(headers={"Authorization": f"Bearer {one}"}) for one in (secret, kept)]
+        return [client.get("/api/v1/batches/").status_code for client in clients]
+
+    assert answers() == [200, 200]
+    Visitor(world).post("member_remove", place_of(world, wren).pk)
+    assert answers() == [401, 200]
+    assert accept(signed_in(wren), made_link(world)).status_code == 302
+    assert answers() == [401, 200]
+    assert "shut out" in Visitor(world).words("devices")
+
+
+def test_a_token_that_was_given_while_its_giver_left_opens_nothing(world: World, wren: User) -> None:
+    place = place_of(world, wren)
+    remove_member(actor=world.actor, member=place, at=world.now)
+    _token, secret = give_token(actor=Actor(workshop=world.workshop, user=wren), name="Rack tablet", at=world.now)
+    client = Client(headers={"Authorization": f"Bearer {secret}"})
+    assert client.get("/api/v1/batches/").status_code == 401
 
 
 def test_somebody_who_left_is_told_nothing_more_until_they_are_back(world: World, wren: User) -> None:

@@ -2,17 +2,24 @@
 
 import json
 import uuid
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.core.management import call_command
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from curehouse.common.visitors import device_words, one_line, remote_address
 from curehouse.settings.env import networks
-from curehouse.workshops.models import AuditEntry, DeviceToken, Workshop
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import AuditEntry, DeviceToken, Member, Workshop
 from curehouse.workshops.services import give_token
+from curehouse.workshops.services.audit import note
+from curehouse.workshops.services.people import remove_member
+from tests.web.test_people import member_of
 from tests.web.test_set_up_page import TYPED
 from tests.web.visitor import Visitor
 from tests.world import PASSWORD, World
@@ -188,3 +195,87 @@ def test_a_forwarded_address_counts_only_from_a_proxy_that_is_named(
     monkeypatch.setenv("CUREHOUSE_TRUSTED_PROXIES", trusted)
     settings.TRUSTED_PROXIES = networks("CUREHOUSE_TRUSTED_PROXIES")
     assert remote_address({"REMOTE_ADDR": near, "HTTP_X_FORWARDED_FOR": said_to_be}) == address
+
+
+def a_trail(world: World) -> None:
+    for number, words in enumerate(("Cut a batch: Castile 1", "Weighed a sample bar: Castile 1", "=HYPERLINK(1)")):
+        note(actor=world.actor, code="batch_cut", said=words, address="/batches/1/", at=world.days_ago(number))
+
+
+def test_the_owner_reads_the_trail_newest_first_in_pages(world: World) -> None:
+    for number in range(120):
+        note(actor=world.actor, code="weigh", said=f"Deed {number}.", at=world.days_ago(0) - timedelta(minutes=120 - number))
+    visitor = Visitor(world)
+    words = visitor.words("trail")
+    assert words.index("Deed 119.") < words.index("Deed 118.") < words.index("Deed 70.")
+    assert "Deed 69." not in words
+    assert "1 of 3" in words
+    assert "Deed 19." in visitor.words("trail", query="?page=3")
+
+
+@pytest.mark.parametrize(
+    ("query", "found"),
+    [
+        ("", {"Cut", "Weighed", "HYPERLINK"}),
+        ("?q=castile+WEIGHED", {"Weighed"}),
+        ("?q=/batches/1", {"Cut", "Weighed", "HYPERLINK"}),
+        ("?day=2026-03-09", {"Weighed"}),
+        ("?day=2026-03-09&q=cut", set()),
+        ("?who=shell", set()),
+        ("?day=yesterday", set()),
+        ("?who=u999999", set()),
+    ],
+)
+def test_the_trail_is_found_by_who_day_and_words_and_so_is_what_is_taken_along(
+    world: World, query: str, found: set[str]
+) -> None:
+    a_trail(world)
+    visitor = Visitor(world)
+    answer = b"".join(visitor.get("list_trail_csv", query=query).streaming_content).decode()
+    for word in ("Cut", "Weighed", "HYPERLINK"):
+        assert (word in visitor.words("trail", query=query)) == (word in found)
+        assert (word in answer) == (word in found)
+
+
+def test_the_trail_is_found_by_a_person_who_left_and_by_a_device(world: World) -> None:
+    person = member_of(world, "wren@fennelyard.example", "maker").user
+    token, _secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    note(actor=Actor(workshop=world.workshop, user=person), code="weigh", said="By Wren.", at=world.now)
+    note(actor=Actor(workshop=world.workshop, device=token), code="weigh", said="By a tablet.", at=world.now)
+    remove_member(actor=world.actor, member=Member.objects.within(world.workshop).get(user=person), at=world.now)
+    visitor = Visitor(world)
+    for who, is_found, is_not in ((f"u{person.pk}", "By Wren.", "By a tablet."), (f"d{token.pk}", "By a tablet.", "By Wren.")):
+        words = visitor.words("trail", query=f"?who={who}")
+        assert is_found in words
+        assert is_not not in words
+
+
+def test_a_cell_of_the_trail_runs_nothing(world: World) -> None:
+    a_trail(world)
+    text = b"".join(Visitor(world).get("list_trail_csv").streaming_content).decode()
+    assert ",=HYPERLINK" not in text
+    assert "HYPERLINK" in text
+
+
+def test_nobody_but_the_owner_reads_the_trail(world: World) -> None:
+    for number, role in enumerate(("maker", "helper", "reader")):
+        client = Client()
+        client.force_login(member_of(world, f"wren{number}@fennelyard.example", role).user)
+        for name in ("trail", "list_trail_csv", "list_trail_xlsx"):
+            assert client.get(reverse(f"web:{name}")).status_code == 403
+
+
+def test_the_queries_of_the_trail_do_not_grow(world: World) -> None:
+    visitor, counts = Visitor(world), []
+    for _ in range(2):
+        a_trail(world)
+        counts.append(visitor.queries("trail"))
+    assert counts[0] == counts[1]
+
+
+def test_a_write_costs_the_trail_one_statement_that_writes(world: World) -> None:
+    visitor = Visitor(world)
+    with CaptureQueriesContext(connection) as captured:
+        assert visitor.post("scales", name="Post scale", step_g="1").status_code == 302
+    table = AuditEntry._meta.db_table
+    assert sum(f'"{table}"' in query["sql"] for query in captured) == 1

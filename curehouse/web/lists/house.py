@@ -5,6 +5,7 @@ from django.http import QueryDict
 from curehouse.intake.models import Import
 from curehouse.notices.models import Notice
 from curehouse.web.access import Visit
+from curehouse.web.forms.trail import TrailForm
 from curehouse.web.lists.table import ListOut, TableOut, mass, wall
 from curehouse.web.reading.imports import kind_label, mark_of_import
 from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare
@@ -83,7 +84,18 @@ def _people(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
     return TableOut(("Name", "E-mail address", "Here as", "Joined", "Left"), lines)
 
 
+def _trail(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
+    check_owner(visit.actor)
+    rows = TrailForm(query or None, workshop=visit.workshop).found()
+    lines = (
+        [wall(row.at, visit), row.signed_by, row.said, row.address, row.from_address, row.from_device, row.code]
+        for row in rows.iterator(chunk_size=500)
+    )
+    return TableOut(("When", "Who", "What", "Page", "From address", "From device", "Code"), lines)
+
+
 LISTS = (
+    ListOut("trail", "workshop/trail", "Who did what", _trail),
     ListOut("people", "people", "People", _people),
     ListOut("notices", "notices/all", "Notices", _notices),
     ListOut("scales", "workshop/scales", "Scales", _scales),

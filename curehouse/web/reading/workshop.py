@@ -12,7 +12,7 @@ from curehouse.web.forms.fields import trimmed
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count
-from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare, Workshop
+from curehouse.workshops.models import DeviceToken, Scale, ScaleCheck, ScaleTare, Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,6 @@ class HouseWords:
     check: str
     scales: str
     devices: str
-    people: str
     has_other_workshops: bool
     mail_is_set_up: bool
 
@@ -168,7 +167,6 @@ def house_words(visit: Visit) -> HouseWords:
         check=workshop.check_limit or "No limit of your own written down yet: without it no batch can pass.",
         scales=f"{count(in_use, 'scale')} in use." if in_use else "None in use: add the one you weigh on.",
         devices=f"{count(let_in, 'device')} with a token." if let_in else "None has a token.",
-        people=f"{count(Member.objects.within(workshop).count(), 'person', 'people')}; invite somebody.",
         has_other_workshops=Workshop.objects.of(visit.member.user).count() > 1,
         mail_is_set_up=mail_is_set_up(),
     )

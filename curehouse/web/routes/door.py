@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from curehouse.common.health import healthz
-from curehouse.web.views import devices, door, joining, people, scale_change, scales, sessions, setup, workshop, you
+from curehouse.web.views import devices, door, joining, people, scale_change, scales, sessions, setup, trail, workshop, you
 
 urlpatterns: list[URLPattern] = [
     path("healthz", healthz, name="healthz"),
@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     path("people/<int:pk>/", people.member, name="member"),
     path("people/<int:pk>/remove/", people.member_remove, name="member_remove"),
     path("invitations/<int:pk>/withdraw/", people.invitation_withdraw, name="invitation_withdraw"),
+    path("workshop/trail/", trail.trail, name="trail"),
     path("workshop/", workshop.workshop, name="workshop"),
     path("workshop/preferences/", workshop.preferences, name="preferences"),
     path("workshop/ready-rule/", workshop.ready_rule, name="ready_rule"),

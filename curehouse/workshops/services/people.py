@@ -12,7 +12,7 @@ from django.db import transaction
 from curehouse.common.errors import Conflict, Forbidden, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.workshops.actors import Actor
-from curehouse.workshops.models import Member, User, Workshop
+from curehouse.workshops.models import DeviceToken, Member, User, Workshop
 
 logger = logging.getLogger(__name__)
 
@@ -85,5 +85,7 @@ def leave(*, actor: Actor, at: datetime) -> Member:
 def _end(row: Member, *, by: User | None, at: datetime) -> Member:
     row.left_at, row.ended_by = at, by
     row.save(update_fields=["left_at", "ended_by"])
+    # For good: whoever comes back lets their devices in anew.
+    DeviceToken.objects.within(row.workshop).filter(made_by=row.user, revoked_at__isnull=True).update(revoked_at=at)
     logger.info("member left: workshop=%s user=%s", row.workshop_id, row.user_id)
     return row
