@@ -289,6 +289,31 @@ class TakeOutEntry:
     forced_reason: str = ""
 
 
+def _check_may_leave(actor: Actor, batch: Batch, entry: TakeOutEntry) -> None:
+    """Refuse bars to everybody while a check failed, one that is a condition is missing, or a hold stands."""
+    if entry.purpose == TakeOut.Purpose.DESTROYED:
+        return
+    passed = last_check_passed(batch)
+    if passed is False:
+        raise Conflict(
+            "check_failed",
+            "The last safety check failed, so these bars go to nobody: "
+            "test again after a week or more, rework or destroy them.",
+            field="purpose",
+        )
+    if batch.needs_check and not passed:
+        raise Conflict(
+            "check_needed",
+            f"{batch} may be caustic by its formula: pass its safety check before bars leave, or destroy them.",
+            field="purpose",
+        )
+    hold = BatchHold.objects.within(actor.workshop).filter(batch=batch).standing().first()
+    if hold is not None:
+        raise Conflict(
+            "held", f"{batch} is held: {hold.cause}. Lift the hold with a reason, or destroy the bars.", field="purpose"
+        )  # fmt: skip
+
+
 @transaction.atomic
 def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str, at: datetime) -> TakeOut:
     """Take bars of *batch* (locked by the caller) out of the house; the last one closes it.
@@ -303,24 +328,7 @@ def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str
         raise Invalid("purpose", "Say what the bars are for: choose from the list.", field="purpose")
     if entry.taken_at > at or (batch.cut_at and entry.taken_at < batch.cut_at):
         raise Invalid("moment", "The time must lie between the cut and now.", field="taken_at")
-    if entry.purpose != TakeOut.Purpose.DESTROYED and last_check_passed(batch) is False:
-        raise Conflict(
-            "check_failed",
-            "The last safety check failed, so these bars go to nobody: "
-            "test again after a week or more, rework or destroy them.",
-            field="purpose",
-        )
-    if batch.needs_check and entry.purpose != TakeOut.Purpose.DESTROYED and last_check_passed(batch) is not True:
-        raise Conflict(
-            "check_needed",
-            f"{batch} may be caustic by its formula: pass its safety check before bars leave, or destroy them.",
-            field="purpose",
-        )
-    hold = BatchHold.objects.within(actor.workshop).filter(batch=batch).standing().first()
-    if hold is not None and entry.purpose != TakeOut.Purpose.DESTROYED:
-        raise Conflict(
-            "held", f"{batch} is held: {hold.cause}. Lift the hold with a reason, or destroy the bars.", field="purpose"
-        )  # fmt: skip
+    _check_may_leave(actor, batch, entry)
     reason = " ".join(entry.forced_reason.split())
     if len(reason) > 400:
         raise Invalid("too_long", "Keep the reason to 400 characters.", field="forced_reason")
