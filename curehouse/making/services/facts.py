@@ -1,6 +1,6 @@
 """The only writer of the workshop's own figures of a material."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal
 
 from django.db import transaction
@@ -32,6 +32,14 @@ class FactsEntry:
     is_thickened: bool | None = None
     allergen: str = ""
     source: str = ""
+
+
+def facts_entry(material: Material) -> FactsEntry:
+    """Return what is written of a material so far; *material* has its facts at hand."""
+    own = getattr(material, "facts", None)
+    if own is None:
+        return FactsEntry()
+    return FactsEntry(**{field.name: getattr(own, field.name) for field in fields(FactsEntry)})
 
 
 def _fraction(value: Decimal | None, *, field: str, what: str) -> Decimal | None:

@@ -16,11 +16,12 @@ from curehouse.core.chemistry.findings import Finding, Judged, Level
 from curehouse.core.chemistry.formula import Figures
 from curehouse.core.chemistry.liquids import LiquidKind, Place
 from curehouse.core.chemistry.lye import LyeAmount
-from curehouse.core.chemistry.words import CAUTIONS, Words, told
+from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
+from curehouse.making.services.formulas import told_in
 from curehouse.web.access import Visit
 from curehouse.web.drawing.liquid_split import LiquidSplit, Part, draw_liquid_split
 from curehouse.web.marks import Mark, mark_of
@@ -107,11 +108,7 @@ class FormulaView:
 
 def findings_told(findings: Sequence[Finding], unit: str) -> list[Told]:
     """Return findings in words, the gravest first."""
-
-    def mass(grams: float) -> str:
-        return show_mass(grams, unit, decimals=3 if unit == "oz" else None)
-
-    said: list[tuple[Finding, Words]] = [(finding, told(finding, mass)) for finding in findings]
+    said = [(finding, told_in(finding, unit)) for finding in findings]
     return [Told(mark_of(_LEVEL_MARKS[finding.level.value]), words.says, words.remedy) for finding, words in said]
 
 
