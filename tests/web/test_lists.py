@@ -28,6 +28,7 @@ NO_LIST = {
     "people/workshops.html": "which workshop to be at work in",
     "formulas/_findings.html": "what is found about one formula, worked out anew each time",
     "formulas/_weigh.html": "what to weigh of one formula, in the list of formulas",
+    "formulas/scale.html": "one formula in a size, worked out and not kept",
     "formulas/formula.html": "one formula, in the list of formulas",
     "workshop/workshop.html": "the workshop's own pages",
     "today/_first_steps.html": "what to do first",
