@@ -132,7 +132,8 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room
     water = np.array([batch.water_share for batch in batches])
     given_g = weights.copy()
     with np.errstate(invalid="ignore"):
-        middle = np.nanmedian(weights, axis=(1, 2), keepdims=True)
+        # A weight that was read, not one between two that contradict each other: one must be left to go by.
+        middle = _middles(weights.reshape(count, -1))[0][:, None, None]
         weights[(weights < WILD_LOW * middle) | (weights > WILD_HIGH * middle)] = np.nan
     mean = design @ prior.coefficient_array().T
     left = 1.0 - water[:, None, None] * np.exp(mean[:, 0])[:, None, None] * -np.expm1(
