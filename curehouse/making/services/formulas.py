@@ -69,6 +69,14 @@ def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
     return codes
 
 
+def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> None:
+    """Hold a formula to all that is asked of one that is to be written; nothing is written."""
+    clean_name(entry.name, field="name", what="The formula's name")
+    clean_note(entry.note)
+    one = plan(workshop=workshop, entry=entry, at=at)
+    _hold_to(judged(one), one.entry, workshop.unit)
+
+
 @transaction.atomic
 def write_formula(*, actor: Actor, entry: FormulaEntry, at: datetime) -> FormulaVersion:
     """Write a new formula with its first version; a name that has a version already is taken."""
