@@ -18,7 +18,7 @@ from curehouse.core.chemistry.findings import Finding, Judged, Level
 from curehouse.core.chemistry.formula import Figures
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
-from curehouse.making.formulas.entries import GoesIn, Role
+from curehouse.making.formulas.entries import Role
 from curehouse.making.formulas.reading import kept, version_here
 from curehouse.making.formulas.sizes import Mould, Size, in_size
 from curehouse.making.models import FormulaVersion
@@ -63,7 +63,7 @@ class MassOut(serializers.Serializer):
 
     role = serializers.ChoiceField(choices=Role.choices)
     name = serializers.CharField()
-    goes_in = serializers.ChoiceField(choices=[("", "not a liquid"), *GoesIn.choices])
+    goes_in = serializers.CharField(help_text="front or trace; empty for what is no liquid.")
     mass_g = serializers.DecimalField(max_digits=10, decimal_places=3)
 
 

@@ -38,6 +38,8 @@ class FormulaOut(serializers.ModelSerializer):
 class LineOut(serializers.ModelSerializer):
     """One thing that goes in."""
 
+    goes_in = serializers.CharField(read_only=True, help_text="front or trace; empty for what is no liquid.")
+
     class Meta:
         model = FormulaLine
         fields = read_only_fields = [
