@@ -176,3 +176,20 @@ def test_queries_of_the_list_and_of_a_formula_do_not_grow(world: World, visitor:
     for number in range(6):
         write_formula(actor=world.actor, entry=formula_entry(name=f"Soap {number}"), at=world.now)
     assert (visitor.queries("formulas"), visitor.queries("formula", first.formula_id)) == few
+
+
+def test_what_a_material_is_made_of_is_written_down_and_counts(world: World, visitor: Visitor) -> None:
+    olive = world.material()
+    assert "In the list it is olive oil: 184 to 196 mg KOH per g" in visitor.words("material_facts", olive.pk)
+    assert "lies above 59" in text_of(visitor.post("material_facts", olive.pk, saponification_low="0.134"))
+    sent = {"key": "olive", "saponification_low": "190", "saponification_high": "190", "source": "the mill"}
+    assert visitor.post("material_facts", olive.pk, **sent).status_code == 302
+    fats = [{"what": f"m:{olive.pk}", "amount": "700"}, FATS[1]]
+    assert send(visitor, fats=fats).status_code == 302
+    assert "137.6 g" in visitor.words("formula", the_version(world).formula_id)
+
+
+def test_the_list_that_ships_names_its_sources(visitor: Visitor) -> None:
+    words = visitor.words("catalogue")
+    assert "Codex CXS 33" in words
+    assert "USDA SR, NDB 1106" in words
