@@ -8,8 +8,10 @@ from rest_framework.authentication import BaseAuthentication, SessionAuthenticat
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
 
+from curehouse.common.visitors import address_block, remote_address
 from curehouse.workshops.models import DeviceToken, User
-from curehouse.workshops.services import TOKEN_PREFIX, find_token
+from curehouse.workshops.services import TOKEN_PREFIX, brake, find_token
+from curehouse.workshops.services.brake import Try
 
 _SCHEME = "Bearer"
 _HOW = f"Send the device's token as “Authorization: {_SCHEME} {TOKEN_PREFIX}…”."
@@ -27,6 +29,8 @@ class DeviceTokenAuthentication(BaseAuthentication):
             raise AuthenticationFailed(f"The token is incomplete. {_HOW}", code="token")
         token = find_token(secret=parts[1].decode("latin-1"), at=timezone.now())
         if token is None:
+            # A token that opens something is never held up: it cannot be guessed, and its device cannot wait.
+            brake.check(Try(brake.TOKEN, address_block(remote_address(request.META))), at=timezone.now())
             raise AuthenticationFailed("This token opens nothing here: it is mistyped, or was taken back.", code="token")
         return token.made_by, token
 

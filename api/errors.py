@@ -53,7 +53,7 @@ def problem_response(error: Exception, context: Mapping[str, Any]) -> Response:
     set_rollback()
     headers: dict[str, str] = {}
     if isinstance(error, DomainError):
-        body = _of_domain_error(error, getattr(view, "field_names", {}))
+        body, headers = _of_domain_error(error, getattr(view, "field_names", {})), waiting_headers(error)
     else:
         body, headers = _of_framework_error(error, request)
     response = Response(body, status=body["status"], content_type=PROBLEM_TYPE, headers=headers)

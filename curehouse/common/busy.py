@@ -4,7 +4,7 @@ import sqlite3
 
 import psycopg
 
-from curehouse.common.errors import DomainError
+from curehouse.common.errors import DomainError, TooMany
 from curehouse.common.full_disk import NoRoom, no_room
 
 RETRY_AFTER_SECONDS = 5
@@ -49,4 +49,6 @@ def not_kept(error: BaseException) -> NoRoom | Busy | None:
 
 def waiting_headers(error: DomainError) -> dict[str, str]:
     """Return the headers that say when to send a request again (RFC 9110, section 10.2.3)."""
+    if isinstance(error, TooMany):
+        return {"Retry-After": str(error.data["wait_seconds"])}
     return {"Retry-After": str(RETRY_AFTER_SECONDS)} if isinstance(error, Busy) else {}

@@ -46,6 +46,12 @@ class Forbidden(DomainError):
     status = 403
 
 
+class TooMany(DomainError):
+    """Tried so often that it is not looked at for a while; ``data["wait_seconds"]`` says how long."""
+
+    status = 429
+
+
 class Gone(DomainError):
     """It was here, and is no more."""
 

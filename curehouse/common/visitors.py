@@ -4,7 +4,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from ipaddress import ip_address
+from ipaddress import ip_address, ip_network
 
 from django.conf import settings
 
@@ -85,6 +85,13 @@ def remote_address(meta: Mapping[str, str]) -> str:
             return address
         near = address
     return near
+
+
+def address_block(address: str) -> str:
+    """Return what an address is counted under: of IPv6 its /64, which one house has to itself (RFC 6177)."""
+    if ":" not in address:
+        return address
+    return str(ip_network(f"{address}/64", strict=False))
 
 
 def origin_of(meta: Mapping[str, str]) -> Origin:

@@ -13,6 +13,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "set_up": "Opened the house",
         "sign_in": "Signed in",
         "sign_out": "Signed out",
+        "let_in": "Was let in anew from the shell",
         "sign_in_wrong": "Was refused at the door: the password was wrong",
         "you": "Changed their name or address",
         "password": "Changed their password",

@@ -16,6 +16,7 @@ from curehouse.notices.services import tell_morning
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.mornings import claim_morning, morning_due
 from curehouse.workshops.services import forget_submissions
+from curehouse.workshops.services.brake import forget_ended
 from curehouse.workshops.sessions import forget_sessions
 
 logger = logging.getLogger(__name__)
@@ -38,5 +39,6 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
         tell_morning(workshop=workshop, day=day, at=at)
         forget_submissions(workshop=workshop, at=at)
         forget_sessions(at=at)
+        forget_ended(at=at)
     logger.info("morning done: workshop=%s day=%s", workshop.pk, day)
     return day

@@ -60,7 +60,7 @@ class DomainErrorMiddleware:
             return not_kept_page(request, exception)
         logger.info("refused: code=%s path=%s", exception.code, request.path)
         shown = {"error": exception, "batch": _batch_of(request)}
-        return render(request, "web/refused.html", shown, status=exception.status)
+        return _with(render(request, "web/refused.html", shown, status=exception.status), waiting_headers(exception))
 
 
 def _batch_of(request: HttpRequest) -> Batch | None:

@@ -15,6 +15,8 @@ from curehouse.common.locking import lock_rows
 from curehouse.common.units import from_grams
 from curehouse.workshops.models import Scale, ScaleTare, User
 from curehouse.workshops.services import add_scale, add_tare, clean_email, clean_name, retire_scale
+from curehouse.workshops.services.brake import forget_all
+from curehouse.workshops.sessions import end_other_sessions
 
 logger = logging.getLogger(__name__)
 
@@ -69,6 +71,26 @@ def change_password(*, person: User, present_password: str, password: str) -> Us
     row.set_password(password)
     row.save(update_fields=["password"])
     logger.info("password changed: user=%s", row.pk)
+    return row
+
+
+@transaction.atomic
+def let_in_anew(*, person: User, password: str) -> User:
+    """Give a person a new password by whoever holds the house itself; all their sessions end, every brake lets go.
+
+    An empty *password* leaves the one they have. Raises ``Invalid`` (password).
+    """
+    row = _own_row(person)
+    if password:
+        try:
+            validate_password(password, user=row)
+        except ValidationError as error:
+            raise Invalid("password", " ".join(error.messages), field="password") from error
+        row.set_password(password)
+        row.save(update_fields=["password"])
+    end_other_sessions(person=row, keep=None)
+    forget_all()
+    logger.info("let in anew: user=%s password=%s", row.pk, bool(password))
     return row
 
 

@@ -154,3 +154,15 @@ class ScaleTareQuerySet(ScopedQuerySet):
     def in_use(self) -> Self:
         """Return the tares that still stand on their scales, by name."""
         return self.filter(retired_at__isnull=True).order_by("scale", "name")
+
+
+class DoorCountQuerySet(models.QuerySet):
+    """Questions about tries at the door."""
+
+    def under(self, key: str, at: datetime) -> "DoorCountQuerySet":
+        """Return the count under *key* if its window is open at *at*."""
+        return self.filter(key=key, ends_at__gt=at)
+
+    def over(self, at: datetime) -> "DoorCountQuerySet":
+        """Return the counts whose window is over."""
+        return self.filter(ends_at__lte=at)

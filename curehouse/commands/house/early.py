@@ -19,7 +19,7 @@ from curehouse.commands.house.soundness import check_sound
 
 REPOSITORY = Path(__file__).resolve().parents[3]
 _ASKING = ("help", "version")
-_NEED_A_HOUSE = ("backup", "bring_in", "verify_ledger", "verify_places")
+_NEED_A_HOUSE = ("backup", "bring_in", "let_in", "verify_ledger", "verify_places")
 
 
 @dataclass(frozen=True)

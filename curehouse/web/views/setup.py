@@ -15,9 +15,12 @@ from curehouse.common.errors import Conflict, DomainError
 from curehouse.common.setup_key import setup_key
 from curehouse.flows.set_up import is_set_up
 from curehouse.flows.set_up import set_up as open_house
+from curehouse.web.brake import address_of
 from curehouse.web.deeds import note_in
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.door import SetUpForm
+from curehouse.workshops.services import brake
+from curehouse.workshops.services.brake import Try
 
 # A proxy on this computer makes every visitor look like one from here.
 _PASSED_ON = ("HTTP_FORWARDED", "HTTP_X_FORWARDED_FOR", "HTTP_X_REAL_IP")
@@ -45,7 +48,9 @@ def set_up(request: HttpRequest) -> HttpResponse:
     """Open the house: its owner, workshop and first scale. Gone once that is done."""
     if is_set_up():
         return redirect("web:sign_in")
-    if not (_is_from_here(request) or _has_key(request)):
+    if not _is_from_here(request) and not _has_key(request):
+        if "key" in request.GET:
+            brake.check(Try(brake.TOKEN, address_of(request)), at=timezone.now())
         return render(request, "web/door/set_up_key.html", {"is_wrong": "key" in request.GET}, status=403)
     form = SetUpForm(request.POST or None, initial={"round_days": ["0"]})
     if request.method == "POST" and form.is_valid():

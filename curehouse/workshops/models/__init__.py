@@ -1,3 +1,4 @@
+from curehouse.workshops.models.door import DoorCount
 from curehouse.workshops.models.house import (
     DeviceToken,
     Member,
@@ -16,6 +17,7 @@ from curehouse.workshops.models.trail import AuditEntry
 __all__ = [
     "AuditEntry",
     "DeviceToken",
+    "DoorCount",
     "Invitation",
     "Member",
     "PersonSession",

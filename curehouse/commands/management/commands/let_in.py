@@ -1,0 +1,66 @@
+"""Let somebody in who is shut out: whoever can run this holds the house itself."""
+
+import secrets
+import sys
+from getpass import getpass
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import transaction
+from django.utils import timezone
+
+from curehouse.common.errors import Invalid
+from curehouse.common.visitors import Origin
+from curehouse.flows.deeds import sentence
+from curehouse.workshops.changes import let_in_anew
+from curehouse.workshops.models import User
+from curehouse.workshops.services.audit import note_of_person
+
+
+class Command(BaseCommand):
+    """Give a person a new password, end their sessions and let go of every brake at the door."""
+
+    help = "Let a person in who is shut out: a new password (asked for, or made), their sessions ended, the brakes let go."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Declare the options."""
+        parser.add_argument("email", help="the address they sign in with")
+        which = parser.add_mutually_exclusive_group()
+        which.add_argument("--make-password", action="store_true", help="make a password and print it, once")
+        which.add_argument("--keep-password", action="store_true", help="only end the sessions and let go of the brakes")
+
+    def handle(self, **options: Any) -> None:
+        """Ask, change, note, and say what is so now."""
+        person = User.objects.filter(email=options["email"].strip().lower()).first()
+        if person is None:
+            known = ", ".join(User.objects.order_by("pk").values_list("email", flat=True))
+            raise CommandError(f"Nobody signs in with {options['email']} here; these do: {known or 'nobody yet'}.")
+        password = _new_password(options)
+        at = timezone.now()
+        try:
+            with transaction.atomic():
+                let_in_anew(person=person, password=password)
+                note_of_person(
+                    person=person, code="let_in", said=sentence("let_in"), at=at, origin=Origin(command="let_in")
+                )  # fmt: skip
+        except Invalid as error:
+            raise CommandError(error.message) from error
+        self.stdout.write(f"{person.email} can sign in at once, and is signed out everywhere.")
+        if options["make_password"]:
+            self.stdout.write(f"Password, shown this once: {password}")
+
+
+def _new_password(options: dict[str, Any]) -> str:
+    """Return the password to be, or nothing where the old one stays."""
+    if options["keep_password"]:
+        return ""
+    if options["make_password"]:
+        return secrets.token_urlsafe(15)
+    if not sys.stdin.isatty():
+        raise CommandError("There is nobody to ask for a password: give --make-password or --keep-password.")
+    password = getpass("New password: ")
+    if password != getpass("The same again: "):
+        raise CommandError("The two are not the same; nothing was changed.")
+    if not password:
+        raise CommandError("The password is missing; nothing was changed.")
+    return password

@@ -1,0 +1,76 @@
+"""What whoever holds the house does for somebody who is shut out."""
+
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.test import Client
+from django.urls import reverse
+
+from curehouse.commands.management.commands import let_in
+from curehouse.workshops.models import AuditEntry, DoorCount
+from tests.world import PASSWORD, World
+
+pytestmark = pytest.mark.django_db
+
+
+def run(*words: str) -> str:
+    out = StringIO()
+    call_command("let_in", *words, stdout=out)
+    return out.getvalue()
+
+
+def sign_in(email: str, password: str) -> int:
+    return Client().post(reverse("web:sign_in"), {"email": email, "password": password}).status_code
+
+
+def shut_out(world: World) -> Client:
+    inside = Client()
+    inside.post(reverse("web:sign_in"), {"email": world.owner.email, "password": PASSWORD})
+    while sign_in(world.owner.email, "wrong-wrong-wrong") != 429:
+        pass
+    return inside
+
+
+def test_a_made_password_lets_in_at_once_and_ends_every_session(world: World) -> None:
+    inside = shut_out(world)
+    said = run(" Ottilie@FennelYard.example ", "--make-password")
+    password = said.strip().rpartition(" ")[2]
+    assert inside.get("/").status_code == 302
+    assert sign_in(world.owner.email, PASSWORD) == 200
+    assert sign_in(world.owner.email, password) == 302
+    entry = AuditEntry.objects.within(world.workshop).get(code="let_in")
+    assert (entry.said, entry.signed_by) == ("Was let in anew from the shell", "manage.py let_in")
+    assert password not in str(list(AuditEntry.unscoped.values_list()))
+
+
+def test_the_password_may_stay(world: World) -> None:
+    inside = shut_out(world)
+    run(world.owner.email, "--keep-password")
+    assert (inside.get("/").status_code, DoorCount.objects.count()) == (302, 0)
+    assert sign_in(world.owner.email, PASSWORD) == 302
+
+
+def test_an_address_nobody_has_names_those_that_somebody_has(world: World) -> None:
+    with pytest.raises(CommandError, match=r"Nobody signs in with wren@x.example here; these do: ottilie@fennelyard.example"):
+        run("wren@x.example", "--make-password")
+
+
+def test_without_a_terminal_it_says_what_to_give(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(let_in.sys, "stdin", StringIO())
+    with pytest.raises(CommandError, match="give --make-password or --keep-password"):
+        run(world.owner.email)
+
+
+@pytest.mark.parametrize(("first", "second", "words"), [("short", "short", "too short"), ("lantern-7", "x", "not the same")])
+def test_a_password_that_will_not_do_changes_nothing(
+    world: World, monkeypatch: pytest.MonkeyPatch, first: str, second: str, words: str
+) -> None:
+    typed = iter([first, second])
+    monkeypatch.setattr(let_in, "getpass", lambda _prompt: next(typed))
+    monkeypatch.setattr(let_in.sys.stdin, "isatty", lambda: True, raising=False)
+    inside = shut_out(world)
+    with pytest.raises(CommandError, match=words):
+        run(world.owner.email)
+    assert inside.get("/").status_code == 200
+    assert not AuditEntry.objects.within(world.workshop).filter(code="let_in").exists()

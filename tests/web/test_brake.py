@@ -1,0 +1,195 @@
+"""Guessing at the door: how many tries are looked at, for whom, and who comes in meanwhile."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.hashers import MD5PasswordHasher
+from django.core import signing
+from django.http import HttpResponse
+from django.test import Client, override_settings
+from django.urls import reverse
+
+from curehouse.common.visitors import address_block
+from curehouse.flows.join import Newcomer, join_new
+from curehouse.workshops.models import AuditEntry, DeviceToken, DoorCount, User
+from curehouse.workshops.services import brake, give_token
+from curehouse.workshops.services.brake import ACCOUNT, ADDRESS, DEVICE, TOKEN, Limit, Try, forget_ended, take
+from curehouse.workshops.services.invitations import invite
+from tests.web.reading_pages import words_of
+from tests.world import PASSWORD, World
+
+pytestmark = pytest.mark.django_db
+WRONG = "quiet-linden-stairs"
+NOBODY = "nobody@fennelyard.example"
+
+
+class Hashes:
+    """Counts how often a password is digested."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.times = 0
+        digest = MD5PasswordHasher.encode
+
+        def counted(hasher: MD5PasswordHasher, *said: Any) -> str:
+            self.times += 1
+            return digest(hasher, *said)
+
+        monkeypatch.setattr(MD5PasswordHasher, "encode", counted)
+
+
+@pytest.fixture
+def hashes(monkeypatch: pytest.MonkeyPatch) -> Hashes:
+    return Hashes(monkeypatch)
+
+
+def sign_in(email: str, password: str = WRONG, *, client: Client | None = None, source: str = "192.0.2.1") -> HttpResponse:
+    return (client or Client()).post(
+        reverse("web:sign_in"), {"email": email, "password": password}, REMOTE_ADDR=source
+    )  # fmt: skip
+
+
+def tried(email: str, *, times: int, source: str = "192.0.2.{}") -> list[int]:
+    return [sign_in(email, source=source.format(number % 250)).status_code for number in range(times)]
+
+
+def test_of_guesses_at_one_account_ten_are_looked_at_wherever_they_come_from(world: World, hashes: Hashes) -> None:
+    statuses = tried(world.owner.email, times=25)
+    assert statuses == [200] * ACCOUNT.tries + [429] * (25 - ACCOUNT.tries)
+    assert ACCOUNT.tries == hashes.times == AuditEntry.objects.within(world.workshop).filter(code="sign_in_wrong").count() == 10
+    # Nor does the right one come in, so an answer tells nothing of the password.
+    assert sign_in(world.owner.email, PASSWORD, source="198.51.100.7").status_code == 429
+
+
+def test_of_guesses_from_one_address_thirty_are_looked_at_whatever_the_account(world: World) -> None:
+    statuses = [sign_in(f"somebody{number}@fennelyard.example").status_code for number in range(40)]
+    assert statuses == [200] * ADDRESS.tries + [429] * 10
+    assert sign_in("somebody1@fennelyard.example", source="192.0.2.2").status_code == 200
+
+
+def test_what_an_address_tries_beyond_its_number_shuts_no_account(world: World) -> None:
+    for number in range(ADDRESS.tries):
+        sign_in(f"somebody{number}@fennelyard.example")
+    for _ in range(ACCOUNT.tries + 1):
+        assert sign_in(world.owner.email).status_code == 429
+    assert sign_in(world.owner.email, PASSWORD, source="192.0.2.2").status_code == 302
+
+
+@pytest.mark.parametrize("state", ["works here", "shut out", "nobody"])
+def test_whether_there_is_such_an_account_shows_nowhere(world: World, hashes: Hashes, state: str) -> None:
+    """The same words, the same status, the same work of the hasher; locked or not."""
+    User.objects.filter(pk=world.owner.pk).update(is_active=state != "shut out")
+    email = NOBODY if state == "nobody" else world.owner.email
+    answers = [sign_in(email) for _ in range(ACCOUNT.tries + 1)]
+    assert hashes.times == ACCOUNT.tries
+    said = [words_of(answer).replace(email, "…") for answer in answers]
+    assert len(set(said[:-1])) == 1
+    assert "do not belong together" in said[0]
+    assert answers[-1].status_code == 429
+    assert 0 < int(answers[-1]["Retry-After"]) <= ACCOUNT.window.total_seconds()
+    assert "Too many tries: none is looked at now. Try again in 15 minutes" in said[-1]
+    assert DoorCount.objects.filter(refused_at__isnull=False).count() == 1
+
+
+def test_who_signed_in_from_a_browser_before_comes_in_from_it_while_others_guess(world: World) -> None:
+    known = Client()
+    assert sign_in(world.owner.email, PASSWORD, client=known).status_code == 302
+    known.post(reverse("web:sign_out"))
+    tried(world.owner.email, times=ACCOUNT.tries + 5)
+    for number in range(ADDRESS.tries):
+        sign_in(f"somebody{number}@fennelyard.example")
+    assert sign_in(world.owner.email, PASSWORD, client=Client()).status_code == 429
+    assert sign_in(world.owner.email, PASSWORD, client=known).status_code == 302
+
+
+def test_a_known_browser_has_a_number_of_its_own(world: World) -> None:
+    known = Client()
+    sign_in(world.owner.email, PASSWORD, client=known)
+    known.post(reverse("web:sign_out"))
+    statuses = [sign_in(world.owner.email, client=known).status_code for _ in range(DEVICE.tries + 3)]
+    assert statuses == [200] * DEVICE.tries + [429] * 3
+    assert sign_in(world.owner.email, PASSWORD).status_code == 302, "what it tried counts against nobody else"
+
+
+@pytest.mark.parametrize("how", ["another's", "made up", "of another house"])
+def test_a_browser_is_known_to_the_account_it_signed_in_to_only(world: World, how: str) -> None:
+    stranger = Client()
+    if how == "another's":
+        invitation, _secret = invite(actor=world.actor, role="maker", email="", at=world.now)
+        newcomer = Newcomer("Wren", "wren@fennelyard.example", PASSWORD)
+        wren = join_new(invitation=invitation, newcomer=newcomer, at=world.now).user
+        sign_in(wren.email, PASSWORD, client=stranger)
+        stranger.post(reverse("web:sign_out"))
+    elif how == "made up":
+        stranger.cookies["known-here"] = "e30:1xxxxx:abc"
+    else:
+        with override_settings(SECRET_KEY="x" * 60):
+            forged = signing.dumps({world.owner.email: "abc"}, salt="curehouse.known-device")
+        stranger.cookies["known-here"] = forged
+    tried(world.owner.email, times=ACCOUNT.tries)
+    assert sign_in(world.owner.email, PASSWORD, client=stranger).status_code == 429
+
+
+def test_the_cookie_of_a_known_browser_is_for_the_door_only(world: World) -> None:
+    with override_settings(SESSION_COOKIE_SECURE=True):
+        cookie = sign_in(world.owner.email, PASSWORD).cookies["known-here"]
+    assert (cookie["httponly"], cookie["samesite"], cookie["path"], cookie["secure"]) == (True, "Lax", "/sign-in/", True)
+
+
+def test_whoever_comes_in_begins_anew(world: World) -> None:
+    for _ in range(4):
+        tried(world.owner.email, times=ACCOUNT.tries - 1)
+        assert sign_in(world.owner.email, PASSWORD, source="192.0.2.251").status_code == 302
+
+
+def test_a_window_ends(world: World) -> None:
+    one, at = Try(Limit("account", 3, timedelta(minutes=15)), "somebody"), world.now
+    assert [take(one, at=at + timedelta(minutes=number)) for number in range(4)] == [0, 0, 0, 12 * 60]
+    assert take(one, at=at + timedelta(minutes=15) - timedelta(seconds=1)) == 1
+    assert take(one, at=at + timedelta(minutes=15)) == 0
+    assert forget_ended(at=at + timedelta(minutes=29)) == 0
+    assert forget_ended(at=at + timedelta(minutes=30)) == 1
+
+
+@pytest.mark.parametrize(
+    ("address", "block"),
+    [("192.0.2.1", "192.0.2.1"), ("2001:db8:1:2:3:4:5:6", "2001:db8:1:2::/64"), ("2001:db8:1:2::9", "2001:db8:1:2::/64")],
+)
+def test_an_address_is_counted_by_what_one_house_has_to_itself(address: str, block: str) -> None:
+    assert address_block(address) == block
+
+
+def test_what_a_request_says_of_its_address_counts_behind_a_proxy_that_was_named_only(world: World) -> None:
+    def passed_on(number: int) -> int:
+        headers = {"X-Forwarded-For": f"203.0.113.{number}"}
+        sent = {"email": f"somebody{number}@fennelyard.example", "password": WRONG}
+        return Client(headers=headers).post(reverse("web:sign_in"), sent, REMOTE_ADDR="192.0.2.1").status_code
+
+    assert [passed_on(number) for number in range(ADDRESS.tries + 1)][-1] == 429
+
+
+def test_no_address_and_no_name_stands_in_the_counts(world: World) -> None:
+    tried(world.owner.email, times=2)
+    kept = str(list(DoorCount.objects.values_list()))
+    assert "192.0.2" not in kept
+    assert "ottilie" not in kept
+
+
+def test_wrong_tokens_of_the_api_are_counted_by_address_and_a_right_one_is_never_held_up(world: World) -> None:
+    secret = give_token(actor=world.actor, name="Rack tablet", at=datetime.now(tz=world.now.tzinfo))[1]
+    asked = [Client(headers={"Authorization": f"Bearer ch_{n}"}).get("/api/v1/workshop/") for n in range(TOKEN.tries + 2)]
+    assert [one.status_code for one in asked] == [401] * TOKEN.tries + [429] * 2
+    assert (asked[-1].json()["code"], int(asked[-1]["Retry-After"]) > 0) == ("too_many_tries", True)
+    assert Client(headers={"Authorization": f"Bearer {secret}"}).get("/api/v1/workshop/").status_code == 200
+    assert DeviceToken.objects.within(world.workshop).count() == 1
+
+
+def test_set_up_keys_are_counted_by_address(db: None) -> None:
+    page = reverse("web:set_up")
+    asked = [Client().get(f"{page}?key=guess{n}", REMOTE_ADDR="192.0.2.9") for n in range(TOKEN.tries + 1)]
+    assert [one.status_code for one in asked] == [403] * TOKEN.tries + [429]
+    assert int(asked[-1]["Retry-After"]) > 0
+
+
+def test_the_numbers_stand_in_the_guide() -> None:
+    assert (brake.ACCOUNT.tries, brake.ADDRESS.tries, brake.DEVICE.tries) == (10, 30, 10)
