@@ -19,6 +19,7 @@ from curehouse.web.errors import add_to_form
 from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.you import PasswordForm, YouForm
 from curehouse.workshops.changes import change_password, change_person
+from curehouse.workshops.roles import Right
 
 
 def _is_done(request: HttpRequest, form: HouseForm, work: Callable[[], None]) -> bool:
@@ -35,7 +36,7 @@ def _is_done(request: HttpRequest, form: HouseForm, work: Callable[[], None]) ->
 
 @sensitive_post_parameters("present_password")
 @never_cache
-@for_members
+@for_members(needs=Right.SELF)
 def you(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Change one's own name and the address one signs in with."""
     person = visit.member.user
@@ -52,7 +53,7 @@ def you(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 @sensitive_post_parameters("present_password", "password")
 @never_cache
-@for_members
+@for_members(needs=Right.SELF)
 def password(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Change one's own password; other sessions end, this one stays."""
     form = PasswordForm(request.POST or None)
