@@ -22,6 +22,7 @@ from api import (
     scales,
     suppliers,
     take_outs,
+    trail,
     uses,
     workshop,
 )
@@ -60,6 +61,8 @@ _version_1 = [
     path("placements/turn/", placements.Turn.as_view(), name="placements-turn"),
     path("assessments/", assessments.Assessments.as_view(), name="assessments"),
     path("assessments/<int:pk>/", assessments.OneAssessment.as_view(), name="assessment"),
+    path("deeds/", trail.Deeds.as_view(), name="deeds"),
+    path("deeds/<int:pk>/", trail.OneDeed.as_view(), name="deed"),
     path("notices/", notices.Notices.as_view(), name="notices"),
     path("notices/<int:pk>/", notices.OneNotice.as_view(), name="notice"),
     path("notices/<int:pk>/attend/", notices.Attend.as_view(), name="notice-attend"),

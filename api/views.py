@@ -13,9 +13,11 @@ from django.utils import timezone
 from rest_framework import serializers, status
 from rest_framework.generics import GenericAPIView
 from rest_framework.mixins import ListModelMixin
+from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.deeds import noted
 from api.fields import Worded
 from api.once import HEADER, key_of, once
 from curehouse.common.errors import NotHere
@@ -91,8 +93,14 @@ class WorkshopView(GenericAPIView):
         """Let the request in, and note the one moment it happens at; what carries a key is done once."""
         super().initial(request, *args, **kwargs)
         self.at = timezone.now()
+        self._note_what_is_done(request)
         if request.method == "POST" and hasattr(self, "post") and (key := key_of(request)) is not None:
             self.post = partial(self._post_once, key, self.post)
+
+    def _note_what_is_done(self, request: Request) -> None:
+        method = request.method.lower()
+        if request.method not in SAFE_METHODS and method in self.http_method_names and hasattr(self, method):
+            setattr(self, method, partial(noted, getattr(self, method), self.at))
 
     def _post_once(self, key: str, post: Callable[..., Response], request: Request, *args: Any, **kwargs: Any) -> Any:
         return once(request, self.actor, key, self.at, partial(post, request, *args, **kwargs))

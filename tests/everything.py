@@ -14,12 +14,18 @@ from curehouse.flows.weigh import keep
 from curehouse.intake.services import note_brought, remember_columns, write_import
 from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry, lift_hold
+from curehouse.making.services.facts import FactsEntry, write_facts
+from curehouse.making.services.formulas import write_formula
 from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
+from curehouse.workshops.services.audit import note
+from curehouse.workshops.services.invitations import invite
+from inventory.models import Material
 from inventory.services.lots import LotPapers, correct_lot, record_value
 from inventory.services.movements import count
 from inventory.services.papers import attach_file
 from tests.factories import SupplierFactory
+from tests.formulas import formula_entry
 from tests.world import World
 
 SCOPED = [model for model in apps.get_models() if issubclass(model, ScopedModel)]
@@ -33,6 +39,8 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=world.now
     )  # fmt: skip
     add_tare(scale=world.scale, name="tray", weight_g=Decimal("84.0"))
+    invite(actor=world.actor, role="maker", email="wren@fennelyard.example", at=world.now)
+    note(actor=world.actor, code="batch_new", said="Entered a batch: Castile 1", at=world.now)
     begin_submission(workshop=world.workshop, key="a form", content=b"", at=world.now)
     batch = world.batch(position=world.position(world.rack()))
     world.weigh_series(batch, {0: "130.0", 15: "121.0", 22: "120.2", 29: "120.0"})
@@ -43,6 +51,8 @@ def with_everything(world: World) -> Batch:
         checked_at=world.now, at=world.now,
     )  # fmt: skip
     with_stock(world, batch)
+    write_formula(actor=world.actor, entry=formula_entry(), at=world.now)
+    write_facts(material=row_of(world, Material), entry=FactsEntry(key="olive", source="the mill"))
     with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
     entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")

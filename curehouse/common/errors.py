@@ -44,3 +44,9 @@ class Forbidden(DomainError):
     """The person or the device may not do this."""
 
     status = 403
+
+
+class Gone(DomainError):
+    """It was here, and is no more."""
+
+    status = 410

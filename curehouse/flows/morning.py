@@ -16,6 +16,7 @@ from curehouse.notices.services import tell_morning
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.mornings import claim_morning, morning_due
 from curehouse.workshops.services import forget_submissions
+from curehouse.workshops.sessions import forget_sessions
 
 logger = logging.getLogger(__name__)
 
@@ -36,5 +37,6 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
         renew_stock(workshop=workshop, at=at, tells_new=True)
         tell_morning(workshop=workshop, day=day, at=at)
         forget_submissions(workshop=workshop, at=at)
+        forget_sessions(at=at)
     logger.info("morning done: workshop=%s day=%s", workshop.pk, day)
     return day

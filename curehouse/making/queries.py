@@ -1,14 +1,64 @@
-"""Questions about batches."""
+"""Questions about formulas and batches."""
 
 from typing import Self
 
-from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
 OPEN_STATES = ("poured", "curing")
 # What a PositiveIntegerField holds: a longer figure is no batch's number.
 _LARGEST_NUMBER = 2**31 - 1
+
+
+class FormulaQuerySet(ScopedQuerySet):
+    """Formulas."""
+
+    def matching(self, text: str) -> Self:
+        """Return the formulas whose name every word of *text* fits."""
+        found = self
+        for word in text.split():
+            found = found.filter(name__icontains=word)
+        return found
+
+    def with_newest_version(self) -> Self:
+        """Add ``newest_version``, the key of the version that is in force, None where there is none, and ``batch_count``."""
+        versions = self.model._meta.get_field("versions").related_model.unscoped
+        newest = versions.filter(formula=OuterRef("pk")).newest_first().values("pk")[:1]
+        batches = self.model._meta.get_field("batches").related_model.unscoped
+        poured = batches.filter(formula=OuterRef("pk")).order_by().values("formula").annotate(count=Count("pk"))
+        return self.annotate(newest_version=Subquery(newest), batch_count=Coalesce(Subquery(poured.values("count")), Value(0)))
+
+
+class FormulaVersionQuerySet(ScopedLedgerQuerySet):
+    """Versions of formulas."""
+
+    def newest_first(self) -> Self:
+        """Return the versions, the newest first."""
+        return self.order_by("-number", "-revision")
+
+    def in_force(self) -> Self:
+        """Return the versions that were not written again before they were poured."""
+        again = self.model.unscoped.filter(
+            formula=OuterRef("formula"), number=OuterRef("number"), revision__gt=OuterRef("revision")
+        )
+        return self.filter(~Exists(again))
+
+    def with_batches(self) -> Self:
+        """Add ``is_poured``: whether a batch was poured from it."""
+        batches = self.model._meta.get_field("batches").related_model.unscoped
+        return self.annotate(is_poured=Exists(batches.filter(version=OuterRef("pk"))))
+
+
+class FormulaLineQuerySet(ScopedLedgerQuerySet):
+    """Lines of formulas."""
+
+    def of_versions_in_force(self) -> Self:
+        """Return the lines of versions in force, formula by formula, the newest version first."""
+        versions = self.model._meta.get_field("version").related_model.unscoped.in_force()
+        found = self.filter(version__in=versions).select_related("version__formula")
+        return found.order_by("version__formula__name", "version__formula", "-version__number", "place")
 
 
 class BatchQuerySet(ScopedQuerySet):

@@ -65,9 +65,10 @@ class SubscriptionQuerySet(ScopedQuerySet):
 
     def to_be_told(self, kind: str) -> Self:
         """Return who gets a notice of *kind* outside the house: a few at once, the rest by digest."""
+        still_here = self.filter(user__memberships__workshop=F("workshop"), user__memberships__left_at__isnull=True)
         if kind == Kind.MORNING:
-            return self.filter(morning=True)
-        return self.filter(at_once=True) if kind in AT_ONCE else self.none()
+            return still_here.filter(morning=True)
+        return still_here.filter(at_once=True) if kind in AT_ONCE else self.none()
 
 
 class DeliveryQuerySet(ScopedQuerySet):

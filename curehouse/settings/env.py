@@ -5,6 +5,7 @@ stops the start with a sentence instead of surfacing later as something else.
 """
 
 import os
+from ipaddress import IPv4Network, IPv6Network, ip_network
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
@@ -51,3 +52,11 @@ def integer(name: str, default: int, *, least: int, most: int) -> int:
 def words(name: str, default: str = "") -> list[str]:
     """Return *name* as a list, split at commas."""
     return [part.strip() for part in text(name, default).split(",") if part.strip()]
+
+
+def networks(name: str) -> list[IPv4Network | IPv6Network]:
+    """Return *name* as a list of addresses and networks, split at commas."""
+    try:
+        return [ip_network(word, strict=False) for word in words(name)]
+    except ValueError as error:
+        raise ImproperlyConfigured(f"{name}: {error}; write addresses or networks such as 10.0.0.0/8.") from error

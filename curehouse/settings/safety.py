@@ -6,7 +6,10 @@ from curehouse.settings import env
 ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
 CSRF_TRUSTED_ORIGINS = env.words("CSRF_TRUSTED_ORIGINS")
 TLS = env.flag("CUREHOUSE_TLS")
+# Addresses or networks of proxies whose X-Forwarded-For is believed; nobody's is unless it stands here.
+TRUSTED_PROXIES = env.networks("CUREHOUSE_TRUSTED_PROXIES")
 
+SESSION_ENGINE = "curehouse.workshops.sessions"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = TLS

@@ -81,7 +81,7 @@ def for_members(
 
 
 def _refused(request: HttpRequest, visit: Visit, right: Right) -> HttpResponse:
-    owners = Member.objects.within(visit.workshop).filter(role=Member.Role.OWNER).select_related("user").order_by("pk")
+    owners = Member.objects.within(visit.workshop).owners()
     asked = " or ".join(owner.user.name for owner in owners)
     error = Forbidden(
         "role",

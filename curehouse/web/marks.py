@@ -47,6 +47,9 @@ _ALL = (
         "state-clay",
         "its bars go to nobody until a person lifts the hold",
     ),
+    Mark("refused", "⊠", "refused", "state-clay", "this formula must not be poured as it is"),
+    Mark("warned", "△", "read first", "state-ochre", "what to know, and perhaps change, before it is poured"),
+    Mark("noted", "·", "note", "state-plain", "good to know about a formula"),
     Mark("retired", "⊖", "retired", "state-plain", "not bought any more"),
 )
 

@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from curehouse.common.errors import Invalid
 from curehouse.web.access import Visit
+from curehouse.web.deeds import note_deed
 from curehouse.workshops.services import begin_submission, finish_submission
 
 FIELD = "form_key"
@@ -22,8 +23,11 @@ def new_key() -> str:
     return str(uuid.uuid4())
 
 
-def once(request: HttpRequest, visit: Visit, work: Callable[[], str]) -> HttpResponse:
-    """Do *work*, which returns where to go next, unless this very form was sent before."""
+def once(request: HttpRequest, visit: Visit, work: Callable[[], str], *, about: str = "") -> HttpResponse:
+    """Do *work*, which returns where to go next, unless this very form was sent before.
+
+    What was done is noted in the trail, with *about* where the thing's own name does not say enough.
+    """
     try:
         key = str(uuid.UUID(request.POST.get(FIELD, "")))
     except ValueError as error:
@@ -33,5 +37,7 @@ def once(request: HttpRequest, visit: Visit, work: Callable[[], str]) -> HttpRes
             workshop=visit.workshop, key=key, content=f"{request.path}\n{request.POST.urlencode()}".encode(), at=visit.at
         )
         if fresh:
-            finish_submission(submission=submission, answer={"location": work()})
+            location = work()
+            note_deed(request, visit, location=location, about=about)
+            finish_submission(submission=submission, answer={"location": location})
     return HttpResponseRedirect(submission.answer["location"])

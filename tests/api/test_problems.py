@@ -64,7 +64,8 @@ def test_nobody_gets_401_at_every_address(world: World, path: str) -> None:
 def test_an_id_that_is_not_here_gets_404_at_every_address(device: Device, path: str) -> None:
     for method in methods(path):
         for key in (STRANGE_ID, 0, 10**30):
-            answer = device.client.generic(method.upper(), filled(path, key), "{}", content_type="application/json")
+            client = device.client_for(path)
+            answer = client.generic(method.upper(), filled(path, key), "{}", content_type="application/json")
             problem(answer, 404, "not_here")
 
 

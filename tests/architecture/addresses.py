@@ -9,9 +9,9 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
-from curehouse.workshops.models import DeviceToken, Scale, ScaleTare
+from curehouse.workshops.models import AuditEntry, DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
 from inventory.models import Lot, LotFile, Material, Movement, Supplier
 from tests.everything import row_of
@@ -21,15 +21,19 @@ from tests.world import World
 NAMED_BY: dict[str, type[ScopedModel]] = {
     "assessments": Assessment,
     "batches": Batch,
+    "deeds": AuditEntry,
     "devices": DeviceToken,
     "files": LotFile,
+    "formulas": Formula,
     "holds": BatchHold,
     "imports": Import,
+    "invitations": Invitation,
     "lots": Lot,
     "materials": Material,
     "movements": Movement,
     "notices": Notice,
     "papers": LotFile,
+    "people": Member,
     "positions": Position,
     "racks": Rack,
     "readings": Reading,
@@ -38,6 +42,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "scales": Scale,
     "suppliers": Supplier,
     "tares": ScaleTare,
+    "versions": FormulaVersion,
 }
 _ID = re.compile(r"(?P<word>[a-z-]+)/<int:(?P<kwarg>\w+)>")
 _ANY = re.compile(r"<[^>]*>|\(\?P")

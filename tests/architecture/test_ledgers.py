@@ -15,8 +15,9 @@ pytestmark = pytest.mark.django_db
 LEDGERS = [model for model in apps.get_models() if issubclass(model, LedgerModel)]
 # The ledgers the house is built on; a new one is added here, none is taken away.
 NAMED = {
-    "Assessment", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "LotCorrection", "LotFile", "LotRuling", "LotValue",
-    "Movement", "Placement", "Reading", "ReadingReview", "SafetyCheck", "ScaleCheck", "TakeOut",
+    "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "FormulaLine", "FormulaVersion",
+    "LotCorrection", "LotFile", "LotRuling", "LotValue", "Movement", "Placement", "Reading", "ReadingReview",
+    "SafetyCheck", "ScaleCheck", "TakeOut",
 }  # fmt: skip
 
 REFUSED_IN_PYTHON: dict[str, Callable] = {

@@ -15,7 +15,11 @@ from curehouse.workshops.scoping import ScopedLedger, ScopedModel
 pytestmark = pytest.mark.django_db
 OURS = [model for model in apps.get_models() if model.__module__.partition(".")[0] in {"curehouse", "inventory", "api"}]
 # What belongs to no workshop, and why.
-OF_THE_HOUSE = {"User": "a person may work in several workshops", "Workshop": "it is the workshop"}
+OF_THE_HOUSE = {
+    "User": "a person may work in several workshops",
+    "PersonSession": "a person's, wherever they work",
+    "Workshop": "it is the workshop",
+}
 
 
 def triggers() -> set[str]:

@@ -39,13 +39,23 @@ from inventory.services.movements import count
 from inventory.services.papers import attach_file
 from inventory.services.things import SupplierEntry, write_supplier
 from curehouse.making.services import TakeOutEntry
+from curehouse.making.services.formulas import write_formula
+from tests.formulas import formula_entry
+from curehouse.flows.join import Newcomer, join_new
 from curehouse.workshops.models import Scale
+from curehouse.workshops.services.audit import note
+from curehouse.workshops.services.invitations import invite
 from curehouse.workshops.services import change_preferences, check_scale, give_token
 with transaction.atomic():
     world = World(now=now)
     rule = {"check_limit": "pH 10.0 or less on a wetted bar", "check_method": "strip"}
     change_preferences(workshop=world.workshop, changes=rule)
     token = give_token(actor=world.actor, name="Rack tablet", at=now)
+    invited = invite(actor=world.actor, role="maker", email="somebody.with.a.long.name@an-even-longer-domain.example", at=now)
+    reader = invite(actor=world.actor, role="reader", email="", at=now)[0]
+    newcomer = Newcomer("Friederike Unterholzkirschblüten-Sternenberg", "friederike@fennelyard.example", "lantern-orchard-7")
+    joined = join_new(invitation=reader, newcomer=newcomer, at=now)
+    note(actor=world.actor, code="batch_new", said="Entered a batch: Unterholzkirschblütenmilchseifenmischung 7", at=now)
     check_scale(actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=now)
     rack = world.rack(capacity=60)
     place = lambda level, number: world.position(rack, level, number)
@@ -97,12 +107,17 @@ count(actor=world.actor, lot=soon, counted=Decimal("4100"), moment=now, at=now, 
 for number in range(6):
     world.material(f"Unterholzkirschblütenextrakt {number}", low_at=Decimal(100))
 renew_stock(workshop=world.workshop, at=now, tells_new=True)
+formula = write_formula(actor=world.actor, entry=formula_entry(superfat=Decimal("0.03"), note="Cool."), at=now)
 asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
 print(json.dumps({
+    "formulas": [formula.formula_id, mould.formula_id],
+    "versions": [formula.pk],
     "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
     "racks": [rack.pk],
     "materials": [oil.pk, lye.material_id],
     "suppliers": [supplier.pk],
+    "people": [joined.pk],
+    "invitations": [invited[0].pk],
     "lots": [soon.pk, old.pk, lye.pk],
     "movements": [use.movement_id],
     "holds": [use.hold.pk],

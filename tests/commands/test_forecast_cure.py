@@ -28,6 +28,14 @@ def test_a_file_of_weighings_is_forecast_without_any_history(tmp_path: Path) -> 
     assert 94 < found["bars"]["b1"]["p10"] < found["bars"]["b1"]["p50"] < found["bars"]["b1"]["p90"] < 102
 
 
+def test_a_weight_that_does_not_fit_is_named_with_what_it_probably_is(tmp_path: Path) -> None:
+    found = json.loads(ask(tmp_path, HEAD + ROWS.replace("a,plain,b2,0.2,14,103.4", "a,plain,b2,0.2,14,1034")).read_text())["a"]
+    assert found["faults"] == [["a", "b2", 14.0]]
+    assert found["doubts"][0]["kind"] == "decimal_slip"
+    assert found["doubts"][0]["guess_g"] == pytest.approx(103.4)
+    assert 90 < found["new_bar"]["p10"] < found["new_bar"]["p90"] < 110
+
+
 @pytest.mark.parametrize(
     ("current", "said"),
     [

@@ -24,6 +24,12 @@ pytestmark = pytest.mark.django_db
 TEMPLATES = Path(__file__).resolve().parents[2] / "curehouse" / "web" / "templates" / "web"
 # What looks like a list and is none, and why.
 NO_LIST = {
+    "people/sessions.html": "where one is signed in, which ends with the browser",
+    "people/workshops.html": "which workshop to be at work in",
+    "formulas/_findings.html": "what is found about one formula, worked out anew each time",
+    "formulas/_weigh.html": "what to weigh of one formula, in the list of formulas",
+    "formulas/scale.html": "one formula in a size, worked out and not kept",
+    "formulas/formula.html": "one formula, in the list of formulas",
     "workshop/workshop.html": "the workshop's own pages",
     "today/_first_steps.html": "what to do first",
     "today/_rows.html": "what asks for a hand, kept in the lists of batches and notices",

@@ -258,14 +258,46 @@ def _later_doubt(entry: _Entry, own: Sequence[Weighing], day: float, beside: _Be
         label = _bar_it_may_be(weight_g, day, batch, (), expected, step_g)
         return None if label is None else _doubt(DoubtKind.NEIGHBOUR, weight_g, expected, neighbour=label)
     label = _bar_it_may_be(weight_g, day, batch, beside.neighbours, expected, step_g)
-    return _doubt_outside(entry, expected, common, own[-1], label, beside.tares)
+    return _doubt_outside(entry, expected, common, own[-1].weight_g, label, beside.tares)
+
+
+def probable_cause(
+    weight_g: float,
+    expected: Expected,
+    *,
+    last_g: float | None,
+    others: Sequence[tuple[str, Expected]] = (),
+    common: CommonOffset | None = None,
+    tares: Sequence[Tare] = (),
+    step_g: float = 0.1,
+) -> Doubt:
+    """Say what a weight that does not fit probably is.
+
+    Parameters
+    ----------
+    expected
+        The range it is held against, wherever that comes from.
+    last_g
+        The bar's weight before it in grams, if any.
+    others
+        Labels of the batch's other bars with what was to be expected of them then.
+    common
+        By how much the bars of the session are off alike, if they are.
+    tares, step_g
+        As in `look_at`.
+    """
+    entry = _Entry(weight_g, _as_typed(weight_g, step_g), 1.0, step_g)
+    apart_g = abs(weight_g - expected.middle_g)
+    near = [(abs(weight_g - theirs.middle_g), label) for label, theirs in others if theirs.shows(weight_g)]
+    label = min(near)[1] if near and min(near)[0] < apart_g else None
+    return _doubt_outside(entry, expected, common, last_g, label, tares)
 
 
 def _doubt_outside(
     entry: _Entry,
     expected: Expected,
     common: CommonOffset | None,
-    last: Weighing,
+    last_g: float | None,
     label: str | None,
     tares: Sequence[Tare],
 ) -> Doubt:
@@ -275,7 +307,7 @@ def _doubt_outside(
     # Two bars too light alike are more often two slips of a hand than a scale set to zero with something on it.
     if common is not None and (slip is None or common.offset_g > 0):
         return _tare_doubt(entry, common, tares, expected)
-    if abs(weight_g - last.weight_g) < entry.step_g / 2:
+    if last_g is not None and abs(weight_g - last_g) < entry.step_g / 2:
         return _doubt(DoubtKind.REPEATED, weight_g, expected)
     if slip is not None:
         return slip

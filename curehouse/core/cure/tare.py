@@ -38,6 +38,11 @@ class _Off:
     slacks_outside: float
 
 
+def off_alike(one_g: float, other_g: float, weight_g: float, step_g: float) -> bool:
+    """Whether two bars of about a weight are off by as much, as far as scale and drying let one tell."""
+    return abs(one_g - other_g) <= 2 * step_g + DRIFT_SHARE * weight_g + 0.1 * abs(other_g)
+
+
 def common_offset(
     weight_g: float,
     own: Sequence[Weighing],
@@ -75,8 +80,7 @@ def common_offset(
         theirs = _off(now.weight_g, earlier[index].weighings, now.day, rest, water_share, step_g)
         if theirs is None or not theirs.slacks_outside:
             continue
-        tolerance_g = 2 * step_g + DRIFT_SHARE * weight_g + 0.1 * abs(mine.offset_g)
-        if abs(theirs.offset_g - mine.offset_g) <= tolerance_g:
+        if off_alike(theirs.offset_g, mine.offset_g, weight_g, step_g):
             alike.append(theirs)
             labels.append(other.label)
     if len(alike) < 2 or median(one.slacks_outside for one in alike) < PART_OF_SLACK:

@@ -15,6 +15,7 @@ from django.db import DataError, IntegrityError, transaction
 from curehouse.common import uploads
 from curehouse.common.errors import DomainError
 from curehouse.common.tables import Cell, Layout, rows
+from curehouse.common.visitors import NOWHERE, Origin
 from curehouse.flows.bring_in.columns import Column, guess
 from curehouse.flows.bring_in.kinds import ImportKind, kind_called
 from curehouse.flows.bring_in.options import Options, TableOptions, options_of
@@ -22,6 +23,7 @@ from curehouse.flows.bring_in.outcome import Outcome
 from curehouse.flows.bring_in.progress import forget, keeper
 from curehouse.flows.bring_in.table import layout_of
 from curehouse.flows.bring_in.work import Work
+from curehouse.flows.deeds import sentence
 from curehouse.intake.models import Import
 from curehouse.intake.services import (
     begin_checking,
@@ -33,6 +35,7 @@ from curehouse.intake.services import (
     write_import,
 )
 from curehouse.workshops.actors import Actor
+from curehouse.workshops.services.audit import note
 from inventory.services.papers import clean_file_name
 
 logger = logging.getLogger(__name__)
@@ -171,9 +174,19 @@ def _at_once(work: Work, kind: ImportKind) -> Outcome:
 
 
 def bring_at_once(
-    *, actor: Actor, kind: str, given: FileGiven, beside: FileGiven | None, options: Options, at: datetime
+    *,
+    actor: Actor,
+    kind: str,
+    given: FileGiven,
+    beside: FileGiven | None,
+    options: Options,
+    at: datetime,
+    origin: Origin = NOWHERE,
 ) -> Outcome:
-    """Bring a file in for a door that waits for it; of a file with a refused row, or nothing new, nothing is kept."""
+    """Bring a file in for a door that waits for it, and note it as done from *origin*.
+
+    Of a file with a refused row, or nothing new, nothing is kept.
+    """
     known, checking = kind_called(kind), _work(actor, given, beside, options, at=at)
     found = known.read(checking)
     with transaction.atomic():
@@ -186,6 +199,7 @@ def bring_at_once(
         result = known.take_in(replace(checking, writes=True, brought=kept), found)
         state = _State.LAID_OUT if result.refused_rows else _State.BROUGHT
         end_step(brought=kept, state=state, outcome=result.to_json(), at=at)
+        note(actor=actor, code="import_bring", said=sentence("import_bring", given.name), origin=origin, at=at)
     return result
 
 

@@ -11,7 +11,9 @@ from curehouse.web.forms.fields import HouseForm
 from curehouse.web.once import once
 
 
-def done_once(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], str]) -> HttpResponse | None:
+def done_once(
+    request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], str], *, about: str = ""
+) -> HttpResponse | None:
     """Do *work* (it returns where to go next) if *form* was sent and is right.
 
     None: show the form, as it was typed, with what to do beside each field.
@@ -19,7 +21,7 @@ def done_once(request: HttpRequest, visit: Visit, form: HouseForm, work: Callabl
     if request.method != "POST" or not form.is_valid():
         return None
     try:
-        return once(request, visit, work)
+        return once(request, visit, work, about=about)
     except DomainError as error:
         form.refusal = error
         add_to_form(form, error)

@@ -5,9 +5,11 @@ from django.http import QueryDict
 from curehouse.intake.models import Import
 from curehouse.notices.models import Notice
 from curehouse.web.access import Visit
+from curehouse.web.forms.trail import TrailForm
 from curehouse.web.lists.table import ListOut, TableOut, mass, wall
 from curehouse.web.reading.imports import kind_label, mark_of_import
-from curehouse.workshops.models import DeviceToken, Scale, ScaleCheck, ScaleTare
+from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare
+from curehouse.workshops.services.people import check_owner
 
 
 def _notices(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
@@ -72,7 +74,29 @@ def _imports(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
     return TableOut(("File", "It holds", "Laid out", "It is", "Said of it", "By"), lines)
 
 
+def _people(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    check_owner(visit.actor)
+    rows = Member.objects.ever_within(visit.workshop).by_name()
+    lines = (
+        [row.user.name, row.user.email, row.get_role_display(), wall(row.joined_at, visit), wall(row.left_at, visit)]
+        for row in rows
+    )
+    return TableOut(("Name", "E-mail address", "Here as", "Joined", "Left"), lines)
+
+
+def _trail(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
+    check_owner(visit.actor)
+    rows = TrailForm(query or None, workshop=visit.workshop).found()
+    lines = (
+        [wall(row.at, visit), row.signed_by, row.said, row.address, row.from_address, row.from_device, row.code]
+        for row in rows.iterator(chunk_size=500)
+    )
+    return TableOut(("When", "Who", "What", "Page", "From address", "From device", "Code"), lines)
+
+
 LISTS = (
+    ListOut("trail", "workshop/trail", "Who did what", _trail),
+    ListOut("people", "people", "People", _people),
     ListOut("notices", "notices/all", "Notices", _notices),
     ListOut("scales", "workshop/scales", "Scales", _scales),
     ListOut("scale_checks", "workshop/scales/<int:pk>/checks", "Scale checks", _scale_checks),

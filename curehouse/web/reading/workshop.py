@@ -48,6 +48,7 @@ class HouseWords:
     check: str
     scales: str
     devices: str
+    has_other_workshops: bool
     mail_is_set_up: bool
 
 
@@ -166,5 +167,6 @@ def house_words(visit: Visit) -> HouseWords:
         check=workshop.check_limit or "No limit of your own written down yet: without it no batch can pass.",
         scales=f"{count(in_use, 'scale')} in use." if in_use else "None in use: add the one you weigh on.",
         devices=f"{count(let_in, 'device')} with a token." if let_in else "None has a token.",
+        has_other_workshops=Workshop.objects.of(visit.member.user).count() > 1,
         mail_is_set_up=mail_is_set_up(),
     )

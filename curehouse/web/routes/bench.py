@@ -2,11 +2,17 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench
+from curehouse.web.views import batch_entry, bench, formula_size, formulas
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
     path("batches/new/", batch_entry.batch_new, name="batch_new"),
     path("batches/water-share/", batch_entry.water_share, name="water_share"),
     path("batches/<int:pk>/cut/", batch_entry.batch_cut, name="batch_cut"),
+    path("formulas/", formulas.formulas, name="formulas"),
+    path("formulas/new/", formulas.formula_new, name="formula_new"),
+    path("formulas/<int:pk>/", formulas.formula, name="formula"),
+    path("formulas/<int:pk>/change/", formulas.formula_change, name="formula_change"),
+    path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),
+    path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
 ]

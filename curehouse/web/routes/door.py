@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from curehouse.common.health import healthz
-from curehouse.web.views import devices, door, scale_change, scales, setup, workshop, you
+from curehouse.web.views import devices, door, joining, people, scale_change, scales, sessions, setup, trail, workshop, you
 
 urlpatterns: list[URLPattern] = [
     path("healthz", healthz, name="healthz"),
@@ -12,6 +12,18 @@ urlpatterns: list[URLPattern] = [
     path("set-up/", setup.set_up, name="set_up"),
     path("you/", you.you, name="you"),
     path("you/password/", you.password, name="password"),
+    path("you/sessions/", sessions.sessions, name="sessions"),
+    path("you/sessions/end/", sessions.session_end, name="session_end"),
+    path("you/sessions/end-others/", sessions.sessions_end, name="sessions_end"),
+    path("you/workshops/", joining.workshops, name="workshops"),
+    path("you/leave/", people.leave_here, name="leave"),
+    path("join/", joining.join_here, name="join"),
+    path("people/", people.people, name="people"),
+    path("people/invite/", people.invite_somebody, name="invite"),
+    path("people/<int:pk>/", people.member, name="member"),
+    path("people/<int:pk>/remove/", people.member_remove, name="member_remove"),
+    path("invitations/<int:pk>/withdraw/", people.invitation_withdraw, name="invitation_withdraw"),
+    path("workshop/trail/", trail.trail, name="trail"),
     path("workshop/", workshop.workshop, name="workshop"),
     path("workshop/preferences/", workshop.preferences, name="preferences"),
     path("workshop/ready-rule/", workshop.ready_rule, name="ready_rule"),

@@ -2,10 +2,10 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.lists import cure, house, storeroom
+from curehouse.web.lists import cure, formulas, house, storeroom
 from curehouse.web.views.lists import handed_out
 
-LISTS = (*cure.LISTS, *house.LISTS, *storeroom.LISTS)
+LISTS = (*cure.LISTS, *formulas.LISTS, *house.LISTS, *storeroom.LISTS)
 ENDINGS = ("csv", "xlsx")
 
 urlpatterns: list[URLPattern] = [

@@ -10,8 +10,10 @@ from django.views.decorators.http import require_POST
 
 from curehouse.common.errors import Conflict, DomainError
 from curehouse.curing.models import Reading
+from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.weigh import correct, keep, strike
 from curehouse.web.access import Visit, for_members
+from curehouse.web.deeds import noted_if_new
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.weighing import CorrectForm, StrikeForm, TakeForm, corrected
@@ -37,6 +39,12 @@ def _onwards(path: Path | None, reading: Reading, *, after: Reading | None = Non
     if path is not None:
         return path.onwards(reading.bar, after=after)
     return reverse("web:batch", args=[reading.bar.batch_id])
+
+
+def _corrected(request: HttpRequest, visit: Visit, reading: Reading, entry: ReadingEntry) -> Reading:
+    return noted_if_new(
+        request, visit, lambda: correct(actor=visit.actor, reading=reading, entry=entry, at=visit.at)[0]
+    )  # fmt: skip
 
 
 def _after_correction(request: HttpRequest, visit: Visit, row: Reading) -> HttpResponse:
@@ -76,7 +84,7 @@ def reading_correct(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
     form = CorrectForm(request.POST, workshop=visit.workshop, reading=reading)
     if form.is_valid():
         try:
-            row, _new = correct(actor=visit.actor, reading=reading, entry=form.entry(), at=visit.at)
+            row = _corrected(request, visit, reading, form.entry())
             return _after_correction(request, visit, row)
         except DomainError as error:
             add_to_form(form, error)
@@ -92,7 +100,7 @@ def reading_take(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     if reading.doubt_guess_g is None or not form.is_valid():
         raise Conflict("no_guess", "There is no weight to take here: load the page again and type the weight.")
     entry = corrected(reading, weight_g=reading.doubt_guess_g, client_id=form.cleaned_data["client_id"])
-    row, _new = correct(actor=visit.actor, reading=reading, entry=entry, at=visit.at)
+    row = _corrected(request, visit, reading, entry)
     return _after_correction(request, visit, row)
 
 

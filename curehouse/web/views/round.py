@@ -12,6 +12,7 @@ from curehouse.curing.models import Reading, SampleBar
 from curehouse.flows.end_bar import end_bar
 from curehouse.flows.weigh_on_round import WEIGHED_TODAY, weigh_again_on_round, weigh_on_round
 from curehouse.web.access import Visit, for_members
+from curehouse.web.deeds import noted_if_new
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.weighing import GoneForm, WeighForm
@@ -82,7 +83,7 @@ def _record(visit: Visit, bar: SampleBar, form: WeighForm) -> Reading:
 def _weighed(request: HttpRequest, visit: Visit, bar: SampleBar, form: WeighForm) -> str | None:
     """Return where to go after the weighing was written; None if it was not, and *form* says why."""
     try:
-        reading = _record(visit, bar, form)
+        reading = noted_if_new(request, visit, lambda: _record(visit, bar, form))
     except DomainError as error:
         form.overtaken = isinstance(error, Conflict) and error.code == WEIGHED_TODAY
         add_to_form(form, error)

@@ -3,6 +3,7 @@
 from ipaddress import ip_address
 
 from django.contrib.auth import login
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -14,6 +15,7 @@ from curehouse.common.errors import Conflict, DomainError
 from curehouse.common.setup_key import setup_key
 from curehouse.flows.set_up import is_set_up
 from curehouse.flows.set_up import set_up as open_house
+from curehouse.web.deeds import note_in
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.door import SetUpForm
 
@@ -47,8 +49,11 @@ def set_up(request: HttpRequest) -> HttpResponse:
         return render(request, "web/door/set_up_key.html", {"is_wrong": "key" in request.GET}, status=403)
     form = SetUpForm(request.POST or None, initial={"round_days": ["0"]})
     if request.method == "POST" and form.is_valid():
+        at = timezone.now()
         try:
-            owner, _workshop = open_house(entry=form.entry(), at=timezone.now())
+            with transaction.atomic():
+                owner, workshop = open_house(entry=form.entry(), at=at)
+                note_in(request, workshop, owner, "set_up", at=at, about=workshop.name)
         except Conflict:
             # Somebody else was first; their house, their sign-in.
             return redirect("web:sign_in")

@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
@@ -15,19 +16,23 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from curehouse.common.errors import DomainError
 from curehouse.web.access import Visit, for_members
+from curehouse.web.deeds import note_person
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.you import PasswordForm, YouForm
 from curehouse.workshops.changes import change_password, change_person
 from curehouse.workshops.roles import Right
+from curehouse.workshops.sessions import end_other_sessions
 
 
-def _is_done(request: HttpRequest, form: HouseForm, work: Callable[[], None]) -> bool:
-    """Do *work* if *form* was sent and is right; return whether it was done."""
+def _is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], None]) -> bool:
+    """Do *work* if *form* was sent and is right, and note it; return whether it was done."""
     if request.method != "POST" or not form.is_valid():
         return False
     try:
-        work()
+        with transaction.atomic():
+            work()
+            note_person(request, visit.member.user, request.resolver_match.url_name, at=visit.at)
     except DomainError as error:
         add_to_form(form, error)
         return False
@@ -46,7 +51,7 @@ def you(request: HttpRequest, visit: Visit) -> HttpResponse:
         row = change_person(person=person, **form.cleaned_data)
         messages.success(request, f"Kept: {row.name}, {row.email}.")
 
-    if _is_done(request, form, work):
+    if _is_done(request, visit, form, work):
         return redirect("web:you")
     return render(request, "web/workshop/you.html", {"form": form})
 
@@ -61,8 +66,9 @@ def password(request: HttpRequest, visit: Visit) -> HttpResponse:
     def work() -> None:
         row = change_password(person=visit.member.user, **form.cleaned_data)
         update_session_auth_hash(request, row)
+        end_other_sessions(person=row, keep=request.session.session_key)
         messages.success(request, "Your new password is kept. Wherever else you were signed in, it is asked for.")
 
-    if _is_done(request, form, work):
+    if _is_done(request, visit, form, work):
         return redirect("web:you")
     return render(request, "web/workshop/password.html", {"form": form})

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curehouse.core.chemistry import mass_balance
 from curehouse.core.chemistry.acids import Acid
 from curehouse.core.chemistry.alkali import Alkali, LyePart
 from curehouse.core.chemistry.bounds import Bounds
@@ -24,6 +23,7 @@ from curehouse.core.chemistry.formula import (
     work_out,
 )
 from curehouse.core.chemistry.liquids import Composition, Liquid, LiquidKind, Place, free_water
+from curehouse.core.chemistry.mass_balance import water_share
 from curehouse.core.chemistry.scale import weighed
 from curehouse.core.chemistry.sizing import Block, Tube, for_bars, for_fats, for_mould
 
@@ -173,10 +173,10 @@ def test_the_ends_hold_what_chance_brings(formula: Formula, seed: int) -> None:
 def test_the_water_share_is_that_of_the_cure() -> None:
     """The share that a batch's cure is judged by, worked out there from the masses alone."""
     figures = work_out(MILK_SOAP)
-    known = mass_balance.water_share(
+    known = water_share(
         fats_g=1000,
         lye_g=figures.lye_g,
-        liquids=[mass_balance.Liquid(one.mass_g, one.made_of.water.middle) for one in MILK_SOAP.liquids],
+        liquids=MILK_SOAP.liquids,
     )
     assert figures.water_share.middle == pytest.approx(known)
 

@@ -12,6 +12,7 @@ from curehouse.commands.house.greeting import say
 from curehouse.commands.house.options import add_data_option, file_path
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.common.errors import DomainError, Invalid
+from curehouse.common.visitors import Origin
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.door import FileGiven, bring_at_once, check_at_once, first_options
 from curehouse.flows.bring_in.kinds import KINDS, ImportKind, kind_called
@@ -92,7 +93,7 @@ class Command(BaseCommand):
                 say(line)
             return None
         told = {"actor": actor, "kind": kind.key, "given": given, "beside": beside, "options": options, "at": at}
-        return check_at_once(**told) if said["dry_run"] else bring_at_once(**told)
+        return check_at_once(**told) if said["dry_run"] else bring_at_once(**told, origin=Origin(command="bring_in"))
 
 
 def _refuse(message: str) -> NoReturn:

@@ -17,6 +17,7 @@ from curehouse.commands.house.options import file_path
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, RoomDay, WeighedBatch
 from curehouse.core.cure.forecast.calibrating import calibrated
+from curehouse.core.cure.forecast.doubtful import DoubtfulWeighing, doubtful
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.humidity import RoomLog
 from curehouse.core.cure.forecast.in_order import taught_in_order
@@ -69,17 +70,30 @@ def _forecast(said: dict[str, Any]) -> int:
     for taught in taught_in_order(history, current, step_g=step_g, room=room):
         batches = [current[i] for i in taught.places]
         told = foretell(batches, taught.prior, rule, step_g=step_g, days=(day,), room=room, calibration=calibration)
-        found |= {one.key: _plain(one) for one in told}
+        doubts = doubtful(batches, taught.prior, step_g=step_g, room=room)
+        found |= {one.key: _plain(one, said) for one, said in zip(told, doubts, strict=True)}
     text = json.dumps({batch.key: found[batch.key] for batch in current}, indent=1)
     Path(said["out"]).write_text(text + "\n", encoding="utf-8")
     return len(found)
 
 
-def _plain(one: BatchForecast) -> dict[str, Any]:
+def _plain(one: BatchForecast, doubts: tuple[DoubtfulWeighing, ...]) -> dict[str, Any]:
     return {
         **{f"ready_day_{name}": value for name, value in _range(one.ready_day).items()},
         "soft_probability": one.soft_probability,
         "bars": {label: _range(ranges[0]) for label, ranges in one.weight_g.items()},
+        "new_bar": _range(one.new_bar[0].weight_g),
+        "faults": [[one.key, said.bar, said.day] for said in doubts],
+        "doubts": [
+            {
+                "bar": said.bar,
+                "day": said.day,
+                "kind": said.doubt.kind.value,
+                "question": said.doubt.question,
+                "guess_g": said.doubt.guess_g,
+            }
+            for said in doubts
+        ],
     }
 
 

@@ -10,10 +10,13 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from curehouse.common.errors import Invalid
+from curehouse.common.visitors import Origin
+from curehouse.flows.deeds import sentence
 from curehouse.flows.set_up_mail import MailSetUp, set_up_mail
 from curehouse.notices.channels.mailbox import forget_mailbox
 from curehouse.notices.channels.outcome import End
 from curehouse.workshops.models import Member
+from curehouse.workshops.services.audit import note_everywhere
 
 _SCHEMES = {"25": "smtp", "465": "smtp+ssl"}
 
@@ -38,7 +41,10 @@ class Command(BaseCommand):
     def handle(self, **options: Any) -> None:
         """Ask, try, keep, and say what came of it."""
         if options["forget"]:
-            self.stdout.write("Mail set-up removed." if forget_mailbox() else "No mail set-up was kept.")
+            is_forgotten = forget_mailbox()
+            if is_forgotten:
+                _note("mail_forget")
+            self.stdout.write("Mail set-up removed." if is_forgotten else "No mail set-up was kept.")
             return
         to = options["to"] or _owner_address()
         url, sender = options["url"], options["sender"] or ""
@@ -48,6 +54,8 @@ class Command(BaseCommand):
             result = set_up_mail(url=url, sender=sender, to=to, keep_anyway=options["keep_anyway"], at=timezone.now())
         except Invalid as error:
             raise CommandError(f"--{error.field}: {error.message}") from error
+        if result.is_kept:
+            _note("mail_set_up")
         self._report(result, to)
 
     def _report(self, result: MailSetUp, to: str) -> None:
@@ -65,8 +73,13 @@ class Command(BaseCommand):
             self.stderr.write("Note: EMAIL_URL is set in the environment and goes before what is kept here.")
 
 
+def _note(code: str) -> None:
+    """Mail is the whole house's: each workshop's owner reads of it."""
+    note_everywhere(code=code, said=sentence(code), origin=Origin(command="mail_setup"), at=timezone.now())
+
+
 def _owner_address() -> str:
-    owner = Member.unscoped.filter(role=Member.Role.OWNER).select_related("user").order_by("pk").first()
+    owner = Member.unscoped.owners().first()
     if owner is None:
         raise CommandError("There is no workshop yet to take the owner's address from: give --to.")
     return owner.user.email

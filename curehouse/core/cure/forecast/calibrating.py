@@ -1,7 +1,8 @@
 """How wide the ranges must be, found by replaying a house's own cures as they were known week by week.
 
-Each cure that was followed to the end is forecast again from its first weighings; what it really came to
-is known from all of them, and how well that is known is kept: the ranges are held against draws of it.
+Each cure that was followed to the end is forecast again from its first weighings. Its weights are held against what
+was read later, with the noise of a reading. The day it was ready is never read: it is known from all weighings
+together, and how well it is known is kept, so the range is held against draws of it.
 """
 
 from collections.abc import Callable, Sequence
@@ -10,13 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .batches import BarReadings, ForecastRule, WeighedBatch
-from .definitions import days_wanted, middle_bar, ready_days, whole_days
+from .definitions import days_wanted, ready_days, whole_days
 from .draws import drawn
 from .humidity import RoomLog
 from .learning import learn
 from .packing import packed
 from .prior import Floats, Prior
-from .ranges import Calibration, levels, tenths, widened
+from .ranges import USUAL_READY, Calibration, levels, tenths
 
 MOST_REPLAYED = 4
 # A cure tells what came of it if it was weighed for this much longer than its forecast saw, and this often.
@@ -24,13 +25,28 @@ _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
 # Batches' worth of ranges taken as they are drawn.
 _WORTH = 20.0
 _WIDEST, _NARROWEST = 1.6, 0.7
-_HOLD = 0.8
+# A little more than is promised: a range that is a hair too narrow misleads, one too wide does not.
+_HOLD_READY, _HOLD_WEIGHT = 0.83, 0.82
+# Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
+_EIGHTY, _SLIP = 1.2816, 4.0
 _DRAWS = 200
 _STEPS = 20
 _CHUNK = 40
 
-_Outcome = tuple[Floats, Floats]
-_Replayed = tuple[_Outcome, _Outcome]
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Replayed:
+    """A batch forecast again: draws of its ready moment then and as known at the end, and what its bars came to weigh.
+
+    `weight_g` are (S, J) draws of the weights on the day of a late session, `read_g` what was read there (not a number
+    where nothing was), `noise_g` the spread of such a reading.
+    """
+
+    said: Floats
+    came: Floats
+    weight_g: Floats
+    read_g: Floats
+    noise_g: float
 
 
 def calibrated(
@@ -53,17 +69,36 @@ def calibrated(
         taught = learn(ordered[1 - half :: 2], step_g=step_g, room=room, start=prior)
         long = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
         replay = _Replay(taught, rule, step_g, room)
-        came = replay.each(long)
+        came = replay.each(long, [0.0] * len(long))
         for weighings, into in enumerate(replays, start=1):
-            early = [_known_by(batch, weighings) for batch in long]
-            outcomes = [came[i] for i, batch in enumerate(early) if batch is not None]
-            said = replay.each([batch for batch in early if batch is not None])
-            into.extend(zip(said, outcomes, strict=True))
+            then = [(early, i) for i, batch in enumerate(long) if (early := _known_by(batch, weighings)) is not None]
+            late = [_late_session(long[i], early.last_day, rule.latest_day) for early, i in then]
+            said = replay.each([early for early, _ in then], late)
+            for (_, i), day, (ready, weight_g) in zip(then, late, said, strict=True):
+                read_g = _read(long[i], day)
+                noise_g = float(
+                    np.hypot(np.hypot(taught.session_sd, taught.reading_sd) * np.nanmedian(read_g), step_g / np.sqrt(12))
+                )
+                into.append(_Replayed(ready, came[i][0], weight_g, read_g, noise_g))
     return Calibration(
-        ready=tuple(_ready_factor([(said[0], came[0]) for said, came in one]) for one in replays),
-        weight=tuple(_weight_factor([(said[1], came[1]) for said, came in one]) for one in replays),
+        ready=tuple(_ready_factor(one) for one in replays),
+        weight=tuple(_weight_factor(one) for one in replays),
         replayed=len(replays[0]),
     )
+
+
+def _late_session(batch: WeighedBatch, known_to: float, wanted: float) -> float:
+    """Return the day of the session nearest to the day wanted, of those well after what was known."""
+    days = sorted({round(day) for bar in batch.bars for day in bar.days if day >= known_to + _BEYOND_DAYS - 0.5})
+    return float(min(days, key=lambda day: abs(day - wanted)))
+
+
+def _read(batch: WeighedBatch, day: float) -> Floats:
+    """Return what was read of the bars on a day, in the order of their labels."""
+    rows = []
+    for bar in sorted((bar for bar in batch.bars if bar.days), key=lambda bar: bar.label):
+        rows.append(next((g for at, g in zip(bar.days, bar.weights_g, strict=True) if round(at) == day), np.nan))
+    return np.array(rows)
 
 
 def _known_by(batch: WeighedBatch, weighings: int) -> WeighedBatch | None:
@@ -89,54 +124,59 @@ class _Replay:
     step_g: float
     room: RoomLog | None
 
-    def each(self, batches: Sequence[WeighedBatch]) -> list[_Outcome]:
-        """Return (S,) draws of the ready moment and of the middle bar's weight on the latest day, of each batch."""
+    def each(self, batches: Sequence[WeighedBatch], days: Sequence[float]) -> list[tuple[Floats, Floats]]:
+        """Return (S,) draws of the ready moment and (S, J) of the bars' weights on a day, of each batch."""
         wanted, knots = days_wanted(self.rule, np.zeros(0))
-        at = int(np.searchsorted(wanted, float(self.rule.latest_day)))
-        out: dict[int, _Outcome] = {}
+        out: dict[int, tuple[Floats, Floats]] = {}
         for group, places in packed(batches, self.prior, self.room, chunk=_CHUNK):
             found = drawn(group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, room=self.room)
             ready = ready_days(found, group.water, wanted, knots, self.rule)
-            weight = middle_bar(found.weight_g[..., at])
             for n, place in enumerate(places):
-                out[place] = ready[n], weight[n]
+                after = int(np.clip(np.searchsorted(wanted, days[place]), 1, len(wanted) - 1))
+                share = np.clip((days[place] - wanted[after - 1]) / (wanted[after] - wanted[after - 1]), 0.0, 1.0)
+                weight_g = found.weight_g[n]
+                out[place] = ready[n], weight_g[..., after - 1] * (1 - share) + weight_g[..., after] * share
         return [out[i] for i in range(len(batches))]
 
 
-def _ready_factor(replayed: list[tuple[Floats, Floats]]) -> float:
+def _ready_factor(replayed: list[_Replayed]) -> float:
     """Return how many more of the draws the range must take in for 80 % to hold."""
     if not replayed:
-        return 1.0
-    said = np.stack([one for one, _ in replayed])
-    outcomes = whole_days(np.stack([came for _, came in replayed]))
+        return USUAL_READY
+    said = np.stack([one.said for one in replayed])
+    outcomes = whole_days(np.stack([one.came for one in replayed]))
 
     def held(by: float) -> float:
         low, _, high = whole_days(np.quantile(said, levels(by), axis=1))[..., None]
         return float(((low <= outcomes) & (outcomes <= high)).mean())
 
-    return _solved(held, len(replayed))
+    return _solved(held, _HOLD_READY, len(replayed), usual=USUAL_READY)
 
 
-def _weight_factor(replayed: list[tuple[Floats, Floats]]) -> float:
-    """Return by how much the range must be stretched for 80 % to hold."""
+def _weight_factor(replayed: list[_Replayed]) -> float:
+    """Return by how much the range must be stretched for 80 % of what was read to lie in it, its noise allowed for."""
+    sides, offs, noises = [], [], []
+    for one in replayed:
+        low, middle, high = tenths(one.weight_g[None])[:, 0]
+        off = one.read_g - middle
+        seen = np.isfinite(off)
+        sides.append(np.where(off > 0, high - middle, middle - low)[seen])
+        offs.append(np.abs(off)[seen])
+        noises.append(np.full(int(seen.sum()), _EIGHTY * one.noise_g))
     if not replayed:
         return 1.0
-    quantiles = tenths(np.stack([said for said, _ in replayed]))[..., None]
-    outcomes = np.stack([came for _, came in replayed])
-
-    def held(by: float) -> float:
-        low, _, high = widened(quantiles, by)
-        return float(((low <= outcomes) & (outcomes <= high)).mean())
-
-    return _solved(held, len(replayed))
+    side, off, noise = np.concatenate(sides), np.concatenate(offs), np.concatenate(noises)
+    # A slip of the hand says nothing of the range.
+    right = off <= _SLIP * np.hypot(side, noise)
+    side, off, noise = side[right], off[right], noise[right]
+    return _solved(lambda by: float((off <= np.hypot(by * side, noise)).mean()), _HOLD_WEIGHT, len(replayed))
 
 
-def _solved(held: Callable[[float], float], count: int) -> float:
-    """Return the factor at which 80 % hold, drawn towards 1 where few batches were replayed."""
+def _solved(held: Callable[[float], float], wanted: float, count: int, *, usual: float = 1.0) -> float:
+    """Return the factor at which as many hold as wanted, drawn towards the usual one where few batches were replayed."""
     low, high = np.log(_NARROWEST), np.log(_WIDEST)
     for _ in range(_STEPS):
         middle = (low + high) / 2
-        low, high = (middle, high) if held(float(np.exp(middle))) < _HOLD else (low, middle)
-    found = (low + high) / 2 * count / (count + _WORTH)
-    # The end of a cure is read through the same model: that narrower ranges would do is believed by half.
-    return float(np.exp(found if found > 0 else found / 2))
+        low, high = (middle, high) if held(float(np.exp(middle))) < wanted else (low, middle)
+    share = count / (count + _WORTH)
+    return float(np.exp(share * (low + high) / 2 + (1 - share) * np.log(usual)))

@@ -14,6 +14,10 @@ WATER_LOG_SD = 0.05
 MOST_OF_WATER = float(np.exp(3 * WATER_LOG_SD))
 # Bars' worth of what the house's bars say of a batch's spread in size.
 _WORTH_SIZE = 10.0
+# Least share of the draws that must count, and how often weights are halved for it.
+_LEAST_ALIKE, _EVENED = 0.1, 6
+# Tried draws for each that is kept, and how much wider the curve is tried over the number of sessions.
+_TRIED, _WIDER = 2, 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,19 +57,20 @@ def drawn(group: Packed, prior: Prior, days: Floats, *, step_g: float, draws: in
     """
     usual = fit(group, prior, step_g=step_g)
     strange = fit(group, prior, step_g=step_g, odd=True, start=usual)
-    odd = usual.odds_against(strange, prior.odd_share)
     count, bars, sessions = group.relative.shape
     rng = np.random.default_rng([3, bars, sessions])
-    half = -(-draws // 2)
-    normal = rng.standard_normal((half, CURVE + sessions + 3 * bars + sessions))
-    normal = np.concatenate([normal, -normal])[:draws]
+    half = -(-draws * _TRIED // 2)
+    normal = rng.standard_normal((half, CURVE + sessions + 3 * bars))
+    normal = np.concatenate([normal, -normal])[: draws * _TRIED]
+    drift = rng.standard_normal((draws, sessions))
     pick = (rng.permutation(draws) + 0.5) / draws
-    shared_a, bars_a = _sampled(usual, normal)
-    shared_b, bars_b = _sampled(strange, normal)
+    shared_a, bars_a, more_a = _sampled(group, usual, normal, draws)
+    shared_b, bars_b, more_b = _sampled(group, strange, normal, draws)
+    odd = usual.odds_against(strange, prior.odd_share, more_b - more_a)
     takes = (pick[None, :] < odd[:, None])[..., None]
     shared = np.where(takes, shared_b, shared_a)
     own = np.where(takes[..., None], bars_b, bars_a)
-    damp = _damp_ahead(group, prior, usual, shared[..., CURVE:], normal[:, -sessions:], days)
+    damp = _damp_ahead(group, prior, usual, shared[..., CURVE:], drift, days)
     if group.logged and room is not None:
         damp = damp - prior.damp_effect * _logged_ahead(group, room, days, draws)
     start_g, weight_g = _weights(group.water, shared, own, damp, days, group.scale_g)
@@ -73,16 +78,61 @@ def drawn(group: Packed, prior: Prior, days: Floats, *, step_g: float, draws: in
     return Draws(start_g, weight_g, mean_g, new_g, odd)
 
 
-def _sampled(found: Fit, normal: Floats) -> tuple[Floats, Floats]:
-    """Return (N, S, 3 + D) and (N, S, J, 3)."""
+def _sampled(group: Packed, found: Fit, normal: Floats, draws: int) -> tuple[Floats, Floats, Floats]:
+    """Return (N, S, 3 + D) and (N, S, J, 3) draws, and (N,) what log evidence the curve's bend adds.
+
+    Drawn from a Gaussian about the mode, wider than the one there, then drawn again by how much better or worse each
+    fits the weighings than its straight-line prediction says: after one or two weighings the posterior is bent.
+    """
     width, bars = found.shared_cov.shape[1], found.bars.shape[1]
-    off = normal[None, :, :width] @ np.swapaxes(np.linalg.cholesky(found.shared_cov), 1, 2)
-    shared = np.concatenate([found.curve, found.common], axis=1)[:, None, :] + off
+    wider = 1 + _WIDER / group.sessions.shape[1]
+    stretched = normal[:, :width] * np.where(np.arange(width) < CURVE, wider, 1.0)
+    off = stretched[None] @ np.swapaxes(np.linalg.cholesky(found.shared_cov), 1, 2)
     z = normal[:, width : width + 3 * bars].reshape(len(normal), bars, 3)
-    lower = np.linalg.cholesky(found.bar_cov)
-    own = np.einsum("njab,sjb->nsja", lower, z, optimize=True)
-    own = own + found.bars[:, None] - np.einsum("njaw,nsw->nsja", found.gain, off, optimize=True)
-    return shared, own
+    own_off = np.swapaxes(np.linalg.cholesky(found.bar_cov) @ np.moveaxis(z, 0, 2)[None], 2, 3)  # (N, J, S, 3)
+    own_off = own_off - off[:, None] @ np.swapaxes(found.gain, 2, 3)
+    shared = np.concatenate([found.curve, found.common], axis=1)[:, None, :] + off
+    own = found.bars[:, None] + np.swapaxes(own_off, 1, 2)
+    better = _bend(group, found, off, own_off, shared, own) - (wider**2 - 1) / 2 * np.square(normal[:, :CURVE]).sum(axis=1)
+    share = _shares(better)
+    more = np.log(np.exp(better - better.max(axis=1, keepdims=True)).mean(axis=1)) + better.max(axis=1)
+    ends = np.cumsum(share, axis=1) / share.sum(axis=1, keepdims=True)
+    steps = (np.arange(draws) + 0.5) / draws
+    chosen = np.stack([np.searchsorted(one, steps) for one in ends]).clip(max=len(normal) - 1)
+    return (
+        np.take_along_axis(shared, chosen[..., None], axis=1),
+        np.take_along_axis(own, chosen[..., None, None], axis=1),
+        more,
+    )
+
+
+def _shares(better: Floats) -> Floats:
+    """Return (N, S) shares by which to draw again, evened out where few draws would stand for all."""
+    better = better - better.max(axis=1, keepdims=True)
+    for _ in range(_EVENED):
+        share = np.exp(better)
+        alike = share.sum(axis=1) ** 2 / np.square(share).sum(axis=1)
+        few = alike < _LEAST_ALIKE * share.shape[1]
+        better = np.where(few[:, None], better / 2, better)
+    out: Floats = np.exp(better)
+    return out
+
+
+def _bend(group: Packed, found: Fit, off: Floats, own_off: Floats, shared: Floats, own: Floats) -> Floats:
+    """Return (N, S) by how much log likelihood each draw is better than the straight-line prediction of it."""
+    jacobian = found.along.copy()
+    jacobian[:, :, 2] = 1.0
+    straight = off[:, None, :, :CURVE] @ found.along + own_off @ jacobian - off[:, None, :, CURVE:]  # (N, J, S, D)
+    log_days = np.log(np.maximum(group.days, 1e-9))[:, :, None]
+    bars = np.swapaxes(own, 1, 2)
+    clock = (shared[:, None, :, 1] + bars[..., 1])[..., None]
+    power = np.exp(np.exp(shared[:, None, :, 2, None]) * (log_days - clock))
+    amount = (group.water[:, None, None] * np.exp(shared[:, None, :, 0] + bars[..., 0]))[..., None]
+    exact = 1 + bars[..., 2, None] + amount * np.expm1(-power) - shared[:, None, :, CURVE:] - found.predicted[:, :, None]
+    missed = found.residuals[:, :, None]
+    gained = (missed - straight) ** 2 - (missed - exact) ** 2
+    out: Floats = 0.5 * (found.weights[:, :, None] * gained).sum(axis=(1, 3))
+    return out
 
 
 def _damp_ahead(group: Packed, prior: Prior, found: Fit, common: Floats, z: Floats, days: Floats) -> Floats:
@@ -90,6 +140,8 @@ def _damp_ahead(group: Packed, prior: Prior, found: Fit, common: Floats, z: Floa
 
     A path of the prior is moved by what it misses (Matheron's rule), so that no batch needs a large factorisation.
     """
+    if prior.room_sd == 0:
+        return np.zeros((len(common), len(z), len(days)))
     last = int(max(days[-1] + 1, group.sessions.max()))
     paths = prior.room_sd * prior_paths(len(z), last, logged=group.logged)
     whole = np.rint(days).astype(int)

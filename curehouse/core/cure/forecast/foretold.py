@@ -11,7 +11,7 @@ from .draws import Draws, drawn
 from .humidity import RoomLog
 from .packing import Packed, packed
 from .prior import Floats, Prior
-from .ranges import Calibration, Range, factor, levels, tenths
+from .ranges import UNREPLAYED, Calibration, Range, factor, levels, tenths
 
 DRAWS = 300
 _SPLIT = 40
@@ -92,7 +92,7 @@ def foretell(
     days
         Days since the cut for which weights and water left are wanted.
     calibration
-        How much to widen the ranges; as drawn if not given.
+        How much to widen the ranges; as without a history if not given.
     draws
         Number of joint draws.
 
@@ -107,7 +107,7 @@ def foretell(
         raise ValueError("a day counts from the cut: none may be negative")
     asked = np.asarray(days, dtype=float)
     wanted, knots = days_wanted(rule, asked)
-    plan = _Plan(rule, asked, wanted, knots, Calibration() if calibration is None else calibration)
+    plan = _Plan(rule, asked, wanted, knots, UNREPLAYED if calibration is None else calibration)
     out: dict[int, BatchForecast] = {}
     for group, places in packed(batches, prior, room, chunk=_SPLIT):
         found = drawn(group, prior, wanted, step_g=step_g, draws=draws, room=room)

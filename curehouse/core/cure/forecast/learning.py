@@ -8,12 +8,14 @@ import numpy as np
 from .batches import WeighedBatch
 from .humidity import RoomLog, room_cov
 from .packing import Packed, packed, size_squares
-from .posterior import TAIL, Fit, fit
+from .posterior import Fit, fit
 from .prior import COVARIATES, CURVE, Floats, Prior, cold_prior
 
 ROUNDS, ROUNDS_ON = 8, 3
 # Batches', formulas' and readings' worth of what was taken to hold at first.
 _WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
+# Batches scatter as under Student's t with this many degrees of freedom.
+_BATCH_TAIL = 4.0
 # A handful of batches in one room, all under one sky, must not settle what damp air does.
 _DAMP_EFFECT_SD = 0.002
 
@@ -130,7 +132,7 @@ class _Sums:
         off = found.curve - found.curve_mean
         spread = np.linalg.inv(between) + own
         far = (off[:, None, :] @ np.linalg.solve(spread, off[..., None]))[:, 0, 0]
-        trust = np.minimum(1.0, (TAIL + CURVE) / (TAIL + far))
+        trust = np.minimum(1.0, (_BATCH_TAIL + CURVE) / (_BATCH_TAIL + far))
         info = trust[:, None, None] * (between - between @ own @ between)
         wanted = trust[:, None] * (between @ (found.curve[..., None] - own @ between @ found.curve_mean[..., None]))[..., 0]
         self.precision += np.einsum("nab,np,nq->apbq", info, group.design, group.design, optimize=True).reshape(

@@ -18,6 +18,8 @@ _YEAR = 365.25
 _NEW_YEAR = 730_485
 # A weight this far from the batch's middle one is no weight of that bar.
 WILD_LOW, WILD_HIGH = 0.55, 1.8
+# Weighings of a bar that differ by more than this, drying set aside, contradict each other.
+CONTRADICTS = 0.03
 # Bars of one batch are cut to about one size: a bar further off than this is a bar of its own.
 MOST_OFF_SIZE = 0.15
 
@@ -38,8 +40,16 @@ class Packed:
         (N, D) whole days of the sessions.
     days, relative, seen
         (N, J, D) days, weights over `scale_g`, and whether there is a weight to go by.
+    given_g
+        (N, J, D) weights as given, in grams, those too wild to go by among them; not a number where there is none.
     scale_g
         (N, J) about the weight of each bar at the cut.
+    size
+        (N, J) weight at the cut of the batch's middle bar over `scale_g`.
+    off
+        (N, J, D) how far each weighing lies off what was usual for its bar, as a share; nought without one.
+    session_off
+        (N, D) by how much all bars of a session are off alike, if by more than drying explains.
     logged
         Whether the room's log reaches over the weighings.
     damp
@@ -55,7 +65,11 @@ class Packed:
     days: Floats
     relative: Floats
     seen: NDArray[np.bool_]
+    given_g: Floats
     scale_g: Floats
+    size: Floats
+    off: Floats
+    session_off: Floats
     logged: bool
     damp: Floats
 
@@ -116,33 +130,61 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room
                 days[n, j, i], weights[n, j, i] = day, weight_g
     design, known = design_rows(batches, prior.formulas)
     water = np.array([batch.water_share for batch in batches])
+    given_g = weights.copy()
     with np.errstate(invalid="ignore"):
-        middle = np.nanmedian(weights, axis=(1, 2), keepdims=True)
+        # A weight that was read, not one between two that contradict each other: one must be left to go by.
+        middle = _middles(weights.reshape(count, -1))[0][:, None, None]
         weights[(weights < WILD_LOW * middle) | (weights > WILD_HIGH * middle)] = np.nan
     mean = design @ prior.coefficient_array().T
     left = 1.0 - water[:, None, None] * np.exp(mean[:, 0])[:, None, None] * -np.expm1(
         -((days / np.exp(mean[:, 1])[:, None, None]) ** np.exp(mean[:, 2])[:, None, None])
     )
-    scale_g = _middle(weights / left)
-    # A bar of which nothing is left to go by stands at its batch's middle.
-    scale_g = np.where(np.isfinite(scale_g), scale_g, np.nanmedian(scale_g, axis=1, keepdims=True))
+    scale_g, size_g = _scales(weights / left)
+    with np.errstate(invalid="ignore"):
+        off = weights / left / scale_g[:, :, None] - 1
     seen = np.isfinite(weights)
     relative = np.where(seen, weights, 0.0) / scale_g[:, :, None]
     return Packed(
         batches=tuple(batches),
         labels=tuple(tuple(bar.label for bar in one[0]) for one in prepared),
-        design=design, known=known, water=water, sessions=when, days=days, relative=relative, seen=seen, scale_g=scale_g,
+        design=design, known=known, water=water, sessions=when, days=days, relative=relative, seen=seen, given_g=given_g,
+        scale_g=scale_g,
+        size=size_g / scale_g, off=np.where(seen, off, 0.0), session_off=_session_off(off),
         logged=room is not None, damp=_damp(batches, when, room),
     )  # fmt: skip
 
 
-def _middle(values: Floats) -> Floats:
-    """Return the median along the last axis without those that are not numbers; not a number where there is none."""
+def _scales(at_cut_g: Floats) -> tuple[Floats, Floats]:
+    """Return (N, J) about each bar's weight at the cut from what each weighing says of it, and (N, 1) that of the batch's bars.
+
+    Where a bar's weighings contradict each other, the one nearer to the other bars is believed, and among those the
+    lighter: what is forgotten on a scale makes bars heavier.
+    """
+    low, high = _middles(at_cut_g)
+    with np.errstate(invalid="ignore"):
+        size_g = np.nanmedian(low, axis=1, keepdims=True)
+        apart = high - low > CONTRADICTS * low
+        nearer = np.where(np.abs(low - size_g) <= np.abs(high - size_g), low, high)
+    scale_g = np.where(apart, nearer, (low + high) / 2)
+    # A bar of which nothing is left to go by stands at its batch's middle.
+    return np.where(np.isfinite(scale_g), scale_g, size_g), size_g
+
+
+def _middles(values: Floats) -> tuple[Floats, Floats]:
+    """Return the two middle values along the last axis, without what is no number; no number where there is none."""
     ordered = np.sort(values, axis=-1)
     count = np.isfinite(values).sum(axis=-1)
     low = np.take_along_axis(ordered, np.maximum((count - 1) // 2, 0)[..., None], -1)[..., 0]
     high = np.take_along_axis(ordered, np.minimum(count // 2, np.maximum(count - 1, 0))[..., None], -1)[..., 0]
-    out: Floats = np.where(count > 0, (low + high) / 2, np.nan)
+    return np.where(count > 0, low, np.nan), np.where(count > 0, high, np.nan)
+
+
+def _session_off(off: Floats) -> Floats:
+    """Return (N, D) by how much all bars of a session are off alike, as a share; nought where they are not."""
+    low, high = _middles(np.swapaxes(off, 1, 2))
+    both = np.where(np.sign(low) == np.sign(high), np.minimum(np.abs(low), np.abs(high)), 0.0)
+    several = np.isfinite(off).sum(axis=1) > 1
+    out: Floats = np.where(several & (both > CONTRADICTS), both, 0.0)
     return out
 
 

@@ -3,7 +3,7 @@
 W_j(t) = M_j (1 + m_j - w F_j (1 - exp(-(t / tau_j)^n)) - s(t)) with (log F, log tau, log n) of the
 batch, deviations of each bar, and s what a session has in common: the room's damp and the scale's drift.
 Penalised least squares by Gauss-Newton; readings and sessions that lie far off lose their weight as under
-Student's t with four degrees of freedom. The bars' own parameters are eliminated (Schur complement), so that
+Student's t. The bars' own parameters are eliminated (Schur complement), so that
 the system to solve has 3 + D unknowns.
 """
 
@@ -12,12 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from .humidity import room_cov
-from .packing import Packed
+from .packing import CONTRADICTS, Packed
 from .prior import CURVE, Floats, Prior
 
 STEPS = 12
 ODD_STEPS = 6
-TAIL = 4.0
 LONGEST_STEP = 0.5
 _TINY = 1e-9
 
@@ -44,8 +43,10 @@ class Fit:
         (N, D), (N, D, D), (N, D): prior mean of common, covariance of the damp, variance of the drift.
     weights, reading_var
         (N, J, D) weight of each reading over its variance; (N, J) variance of a reading.
-    residuals
-        (N, J, D) in units of `scale_g`; nought where there is no reading.
+    predicted, residuals
+        (N, J, D) in units of `scale_g`; the residual is nought where there is no reading.
+    along
+        (N, J, 3, D) derivatives of the prediction by the batch's curve.
     evidence
         (N,) log evidence, up to what all components share.
     """
@@ -63,12 +64,14 @@ class Fit:
     session_var: Floats
     weights: Floats
     reading_var: Floats
+    predicted: Floats
     residuals: Floats
+    along: Floats
     evidence: Floats
 
-    def odds_against(self, odd: "Fit", odd_share: float) -> Floats:
-        """Return the (N,) probability that the odd component holds."""
-        ahead = np.clip(odd.evidence - self.evidence + np.log(odd_share / (1 - odd_share)), -50, 50)
+    def odds_against(self, odd: "Fit", odd_share: float, more: Floats) -> Floats:
+        """Return the (N,) probability that the odd component holds, `more` the evidence it has beyond its own at the mode."""
+        ahead = np.clip(odd.evidence - self.evidence + more + np.log(odd_share / (1 - odd_share)), -50, 50)
         out: Floats = 1 / (1 + np.exp(-ahead))
         return out
 
@@ -96,6 +99,7 @@ def fit(packed: Packed, prior: Prior, *, step_g: float, odd: bool = False, start
     state = _State(packed, prior, mean, precision, step_g)
     if start is not None:
         state.curve, state.common, state.bars = start.curve, start.common, start.bars
+        state.predict()
     for step in range(ODD_STEPS if start is not None else STEPS):
         state.reweigh(first=step == 0 and start is None)
         shared, bars, _ = state.solve()
@@ -111,6 +115,7 @@ class _Parts:
     bar_cov: Floats
     gain: Floats
     bar_precision: Floats
+    along: Floats
 
 
 class _State:
@@ -121,20 +126,26 @@ class _State:
         self.common_mean = -prior.damp_effect * packed.damp
         self.common = self.common_mean.copy()
         self.bars = np.zeros((count, bars, 3))
-        cut_sd = np.full(count, prior.cut_sd)
+        size_sd = np.full(count, prior.size_sd)
         # Not weighed at the cut: what it weighed then is known only as well as the loss by now.
         late = packed.sessions[:, 0] > 0
-        cut_sd[late] = np.hypot(prior.cut_sd, 0.03 * np.sqrt(packed.sessions[late, 0]))
+        size_sd[late] = np.hypot(prior.size_sd, 0.03 * np.sqrt(packed.sessions[late, 0]))
         self.bar_prior = np.empty((count, 1, 3))
         self.bar_prior[:, 0, 0], self.bar_prior[:, 0, 1] = prior.bar_sd[0] ** -2, prior.bar_sd[1] ** -2
-        self.bar_prior[:, 0, 2] = cut_sd**-2
+        self.bar_prior[:, 0, 2] = size_sd**-2
+        self.bar_mean = np.zeros((count, bars, 3))
+        self.bar_mean[:, :, 2] = packed.size - 1
         self.room = prior.room_sd**2 * room_cov(packed.sessions, packed.sessions, logged=packed.logged)
         self.drift_var = prior.session_sd**2
-        self.session_var = np.full((count, sessions), self.drift_var)
+        self.tail = prior.tail
+        self.session_var = self._session_var(packed.session_off)
         self.reading_var = prior.reading_sd**2 + (step_g / packed.scale_g) ** 2 / 12
         self.log_days = np.log(np.maximum(packed.days, _TINY))
         self.seen = packed.seen.astype(float)
-        self.weights = self.seen / self.reading_var[:, :, None]
+        # To begin with, only what contradicts its bar by far is believed less.
+        usual_var = np.maximum(self.reading_var[:, :, None], CONTRADICTS**2)
+        alone = np.maximum(np.abs(packed.off) - packed.session_off[:, None], 0.0)
+        self.weights = self._weighted(alone**2 / usual_var)
         self.predict()
 
     def predict(self) -> None:
@@ -145,18 +156,25 @@ class _State:
         self.amount = (self.packed.water[:, None] * np.exp(curve[:, 0, None] + bars[..., 0]))[..., None]
         self.lost = self.amount * (1 - decay)
         self.slope = self.amount * decay * power * self.shape
-        predicted = 1 + bars[..., 2, None] - self.lost - self.common[:, None, :]
-        self.residuals = (self.packed.relative - predicted) * self.seen
+        self.predicted = 1 + bars[..., 2, None] - self.lost - self.common[:, None, :]
+        self.residuals = (self.packed.relative - self.predicted) * self.seen
 
     def reweigh(self, *, first: bool) -> None:
         if first:
             return
-        z2 = self.residuals**2 / self.reading_var[:, :, None]
-        self.weights = self.seen * (TAIL + 1) / (TAIL + z2) / self.reading_var[:, :, None]
+        self.weights = self._weighted(self.residuals**2 / self.reading_var[:, :, None])
         off = self.common - self.common_mean
         total = self.room + self.session_var[:, :, None] * np.eye(off.shape[1])
         drift = self.session_var * np.linalg.solve(total, off[..., None])[..., 0]
-        self.session_var = self.drift_var * (TAIL + drift**2 / self.drift_var) / (TAIL + 1)
+        self.session_var = self._session_var(drift)
+
+    def _weighted(self, z2: Floats) -> Floats:
+        out: Floats = self.seen * (self.tail + 1) / (self.tail + z2) / self.reading_var[:, :, None]
+        return out
+
+    def _session_var(self, drift: Floats) -> Floats:
+        out: Floats = self.drift_var * (self.tail + drift**2 / self.drift_var) / (self.tail + 1)
+        return out
 
     def solve(self) -> tuple[Floats, Floats, _Parts]:
         count, bars, sessions = self.residuals.shape
@@ -188,7 +206,7 @@ class _State:
         flat_cross = cross.reshape(count, bars * 3, width)
         shared -= np.swapaxes(flat_cross, 1, 2) @ gain.reshape(count, bars * 3, width)
         pull = self.weights * self.residuals
-        own_pull = (own @ pull[..., None])[..., 0] - self.bar_prior * self.bars
+        own_pull = (own @ pull[..., None])[..., 0] - self.bar_prior * (self.bars - self.bar_mean)
         pulls = np.empty((count, width))
         pulls[:, :CURVE] = (along @ pull[..., None])[..., 0].sum(axis=1)
         pulls[:, :CURVE] -= (self.precision @ (self.curve - self.mean)[..., None])[..., 0]
@@ -197,7 +215,7 @@ class _State:
         pulls -= (np.swapaxes(flat_cross, 1, 2) @ moved_own.reshape(count, bars * 3, 1))[..., 0]
         step = np.linalg.solve(shared, pulls[..., None])[..., 0]
         bar_step = moved_own - (gain @ step[:, None, :, None])[..., 0]
-        return step, bar_step, _Parts(shared, bar_cov, gain, bar_precision)
+        return step, bar_step, _Parts(shared, bar_cov, gain, bar_precision, along)
 
     def move(self, shared: Floats, bars: Floats) -> None:
         furthest = np.maximum(np.abs(shared[:, :CURVE]).max(axis=1), np.abs(bars[..., :2]).max(axis=(1, 2)))
@@ -215,9 +233,10 @@ class _State:
         penalty = (
             (off[:, None, :] @ self.precision @ off[..., None])[:, 0, 0]
             + (common_off * np.linalg.solve(total, common_off[..., None])[..., 0]).sum(axis=1)
-            + (self.bar_prior * self.bars**2).sum(axis=(1, 2))
-            + (TAIL + 1) * (np.log1p(z2 / TAIL) * self.seen).sum(axis=(1, 2))
-            + (TAIL + 1) * np.log1p((self.session_var / self.drift_var * (TAIL + 1) - TAIL) / TAIL).sum(axis=1)
+            + (self.bar_prior * (self.bars - self.bar_mean) ** 2).sum(axis=(1, 2))
+            + (self.tail + 1) * (np.log1p(z2 / self.tail) * self.seen).sum(axis=(1, 2))
+            + (self.tail + 1)
+            * np.log1p((self.session_var / self.drift_var * (self.tail + 1) - self.tail) / self.tail).sum(axis=1)
         )
         size = np.linalg.slogdet(parts.shared_precision)[1] + np.log(np.linalg.det(parts.bar_precision)).sum(axis=1)
         evidence = -0.5 * penalty - 0.5 * size + 0.5 * np.linalg.slogdet(self.precision)[1]
@@ -226,7 +245,8 @@ class _State:
             shared_cov=np.linalg.inv(parts.shared_precision).astype(np.float64),
             bar_cov=parts.bar_cov, gain=parts.gain, curve_mean=self.mean, curve_precision=self.precision,
             common_mean=self.common_mean, room=self.room, session_var=self.session_var, weights=self.weights,
-            reading_var=self.reading_var, residuals=self.residuals, evidence=evidence,
+            reading_var=self.reading_var, predicted=self.predicted, residuals=self.residuals,
+            along=parts.along, evidence=evidence,
         )  # fmt: skip
 
 

@@ -50,6 +50,11 @@ class Calibration:
         return cls(tuple(plain["ready"]), tuple(plain["weight"]), plain["replayed"])
 
 
+# A range of whole days takes in half a day more at each end than one of moments.
+USUAL_READY = 0.95
+UNREPLAYED = Calibration(ready=(USUAL_READY,))
+
+
 def factor(factors: tuple[float, ...], weighings: int) -> float:
     """Return the factor for a number of weighings after the first."""
     return factors[min(max(weighings, 1), len(factors)) - 1]

@@ -12,7 +12,7 @@ from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.in_order import taught_in_order
 from curehouse.core.cure.forecast.learning import learn
 from curehouse.core.cure.forecast.prior import cold_prior
-from curehouse.core.cure.forecast.ranges import Calibration
+from curehouse.core.cure.forecast.ranges import USUAL_READY, Calibration
 from tests.core.cure.forecast.test_foretold import STEP_G, grown
 
 RULE = ForecastRule()
@@ -74,7 +74,7 @@ def test_replaying_says_how_wide_ranges_must_be() -> None:
 
 
 def test_without_a_history_nothing_is_widened() -> None:
-    assert calibrated([], cold_prior(), RULE, step_g=STEP_G) == Calibration((1.0,) * 4, (1.0,) * 4)
+    assert calibrated([], cold_prior(), RULE, step_g=STEP_G) == Calibration((USUAL_READY,) * 4, (1.0,) * 4)
 
 
 def test_a_wider_calibration_widens_around_the_same_middle() -> None:

@@ -1,32 +1,14 @@
-"""Formulas and batches: what was poured, how many bars it gave, and what became of them."""
+"""Batches: what was poured, how many bars it gave, and what became of them."""
 
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from curehouse.making.models.formulas import Formula, FormulaVersion
 from curehouse.making.queries import BatchHoldQuerySet, BatchQuerySet, BatchUseQuerySet, SafetyCheckQuerySet
 from curehouse.workshops.models import Signed
 from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
 from inventory.models import Irregular, Movement
-
-
-class Formula(ScopedModel):
-    """What the maker calls a soap; its versions with lines come with the chemistry."""
-
-    name = models.CharField(max_length=120)
-    min_days = models.PositiveSmallIntegerField(null=True, help_text="Minimum cure, where it differs from the workshop's.")
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["workshop", "name"], name="formula_name_once", violation_error_code="name_taken"),
-            models.CheckConstraint(condition=~Q(name=""), name="formula_named", violation_error_code="missing"),
-            models.CheckConstraint(
-                condition=Q(min_days__isnull=True) | Q(min_days__gte=1), name="formula_min_days", violation_error_code="days"
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return self.name
 
 
 class Batch(ScopedModel, Signed):
@@ -45,6 +27,7 @@ class Batch(ScopedModel, Signed):
         CLOSED = "closed", "closed"
 
     formula = models.ForeignKey(Formula, on_delete=models.PROTECT, related_name="batches")
+    version = models.ForeignKey(FormulaVersion, on_delete=models.PROTECT, null=True, related_name="batches")
     number = models.PositiveIntegerField()
     known_as = models.CharField(max_length=40, blank=True, help_text="What the maker called it before it was brought in.")
     is_brought_in = models.BooleanField(default=False)
@@ -57,6 +40,9 @@ class Batch(ScopedModel, Signed):
     fats_g = models.DecimalField(max_digits=10, decimal_places=3, null=True)
     lye_g = models.DecimalField(max_digits=10, decimal_places=3, null=True)
     lye_confirmed = models.BooleanField(default=False, help_text="The lye is out of the usual, and a person said it is right.")
+    needs_check = models.BooleanField(
+        default=False, help_text="May be caustic as planned: its bars go to nobody before a safety check was passed."
+    )
     water_share_computed = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     water_share_stated = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     note = models.TextField(blank=True, max_length=4000)

@@ -86,21 +86,48 @@ class Workshop(models.Model):
         return self.name
 
 
+class MemberManager(ScopedManager):
+    """Finds who is in a workshop now, unless it is asked for all who ever were."""
+
+    def within(self, workshop: models.Model) -> MemberQuerySet:
+        """Return the people of *workshop* now."""
+        return self.ever_within(workshop).now()
+
+    def ever_within(self, workshop: models.Model) -> MemberQuerySet:
+        """Return the people of *workshop*, and those who left it."""
+        return super().within(workshop)
+
+
 class Member(ScopedModel):
-    """A person's place in a workshop."""
+    """A person's place in a workshop, now or once; whoever comes back gets a new one.
+
+    ``objects.within(workshop)`` finds those who are there now, ``objects.ever_within`` those who left too.
+    """
 
     Role = Role
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="memberships")
     role = models.CharField(max_length=10, choices=Role.choices)
     joined_at = models.DateTimeField()
+    left_at = models.DateTimeField(null=True)
+    ended_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
 
     unscoped = MemberQuerySet.as_manager()
-    objects = ScopedManager.from_queryset(MemberQuerySet)()
+    objects = MemberManager.from_queryset(MemberQuerySet)()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["workshop", "user"], name="member_once", violation_error_code="member_once"),
+            models.UniqueConstraint(
+                fields=["workshop", "user"],
+                condition=Q(left_at__isnull=True),
+                name="member_once",
+                violation_error_code="member_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(left_at__isnull=True, ended_by__isnull=True) | Q(left_at__isnull=False, ended_by__isnull=False),
+                name="member_ended_by_somebody",
+                violation_error_code="ended",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -280,7 +280,8 @@ def retire_tare(*, tare: ScaleTare, at: datetime) -> ScaleTare:
     return tare
 
 
-def _digest(secret: str) -> str:
+def digest_of(secret: str) -> str:
+    """Return what is kept of a secret of 32 random bytes."""
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
@@ -296,7 +297,7 @@ def give_token(*, actor: Actor, name: str, at: datetime) -> tuple[DeviceToken, s
     token = DeviceToken.unscoped.create(
         workshop=actor.workshop,
         name=clean_name(name, field="name", what="The device's name", longest=80),
-        digest=_digest(secret),
+        digest=digest_of(secret),
         hint=secret[:8],
         made_by=actor.user,
         made_at=at,
@@ -317,7 +318,7 @@ def revoke_token(*, token: DeviceToken, at: datetime) -> DeviceToken:
 
 def find_token(*, secret: str, at: datetime) -> DeviceToken | None:
     """Return the valid token with this secret, noting its use, or None."""
-    digest = _digest(secret)
+    digest = digest_of(secret)
     token = DeviceToken.unscoped.valid().select_related("workshop", "made_by").filter(digest=digest).first()
     if token is None or not constant_time_compare(token.digest, digest):
         return None

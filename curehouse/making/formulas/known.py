@@ -1,0 +1,98 @@
+"""What is known of the materials a formula names: the workshop's own figures, and those of the lot it would take next."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from curehouse.making.fats import fat_kinds
+from curehouse.making.liquids import liquid_kinds
+from curehouse.making.models import MaterialFacts
+from curehouse.workshops.models import Workshop
+from inventory.models import Lot, LotValue, Material
+
+# What people call a figure on a certificate, in small letters, by what it is here.
+LOT_FIGURES: Mapping[str, str] = {
+    "saponification value": "saponification",
+    "saponification": "saponification",
+    "saponification number": "saponification",
+    "sap": "saponification",
+    "sap value": "saponification",
+    "sv": "saponification",
+    "purity": "purity",
+    "assay": "purity",
+    "fat": "fat",
+    "milk fat": "fat",
+    "butterfat": "fat",
+    "water": "water",
+}
+# Between these a figure can be meant; what lies outside is not counted and said so.
+_PLAUSIBLE = {
+    "saponification": (Decimal(60), Decimal(400)),
+    "purity": (Decimal(50), Decimal("100.5")),
+    "fat": (Decimal(0), Decimal(90)),
+    "water": (Decimal(0), Decimal(100)),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LotKnown:
+    """The lot that a formula would take next of a material, with the figures of its certificate.
+
+    ``figures`` are as on the paper: mg KOH per g, or per cent. ``odd`` names those that cannot be meant.
+    """
+
+    lot: Lot
+    figures: Mapping[str, Decimal] = field(default_factory=dict)
+    odd: tuple[LotValue, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the house knows of materials, by their keys."""
+
+    facts: Mapping[int, MaterialFacts] = field(default_factory=dict)
+    lots: Mapping[int, LotKnown] = field(default_factory=dict)
+
+    def figure(self, material: Material | None, name: str) -> Decimal | None:
+        """Return a certificate's figure of the lot that would be taken, as on the paper, or None."""
+        known = None if material is None else self.lots.get(material.pk)
+        return None if known is None else known.figures.get(name)
+
+    def key_of(self, material: Material) -> str:
+        """Return which row of the catalogue a material is: as the workshop says, or by its name."""
+        own = self.facts.get(material.pk)
+        return own.key if own is not None and own.key else key_by_name(material)
+
+
+def key_by_name(material: Material) -> str:
+    """Return the catalogue's row that is called like *material*, or nothing."""
+    rows = {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {})
+    name = material.name.casefold()
+    return next((key for key, row in rows.items() if name in (row.name.casefold(), key)), "")
+
+
+def known_of(*, workshop: Workshop, materials: Iterable[Material | None], on: date) -> Known:
+    """Return what is known of *materials* on a day, with three queries however many they are."""
+    keys = {material.pk for material in materials if material is not None}
+    if not keys:
+        return Known()
+    facts = {one.material_id: one for one in MaterialFacts.objects.within(workshop).filter(material__in=keys)}
+    usable = Lot.objects.within(workshop).filter(material__in=keys).usable(on=on).first_expired_first()
+    first: dict[int, Lot] = {}
+    for lot in usable.named():
+        first.setdefault(lot.material_id, lot)
+    figures: dict[int, dict[str, Decimal]] = {}
+    odd: dict[int, list[LotValue]] = {}
+    chosen = [lot.pk for lot in first.values()]
+    for value in LotValue.objects.within(workshop).filter(lot__in=chosen).newest_of_each_name():
+        name = LOT_FIGURES.get(value.name.casefold())
+        if name is None:
+            continue
+        low, high = _PLAUSIBLE[name]
+        if low <= value.value <= high:
+            figures.setdefault(value.lot_id, {})[name] = value.value
+        else:
+            odd.setdefault(value.lot_id, []).append(value)
+    lots = {material: LotKnown(lot, figures.get(lot.pk, {}), tuple(odd.get(lot.pk, ()))) for material, lot in first.items()}
+    return Known(facts, lots)

@@ -1,0 +1,27 @@
+"""Formulas and batches: what is to go in, what was poured, how many bars it gave, and what became of them."""
+
+from curehouse.making.models.batches import (
+    Batch,
+    BatchHold,
+    BatchHoldLift,
+    BatchLiquid,
+    BatchUse,
+    SafetyCheck,
+    TakeOut,
+)
+from curehouse.making.models.facts import MaterialFacts
+from curehouse.making.models.formulas import Formula, FormulaLine, FormulaVersion
+
+__all__ = [
+    "Batch",
+    "BatchHold",
+    "BatchHoldLift",
+    "BatchLiquid",
+    "BatchUse",
+    "Formula",
+    "FormulaLine",
+    "FormulaVersion",
+    "MaterialFacts",
+    "SafetyCheck",
+    "TakeOut",
+]

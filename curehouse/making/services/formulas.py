@@ -1,0 +1,180 @@
+"""The only writer of formulas with their versions and lines."""
+
+import logging
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from curehouse.common.constraints import answered
+from curehouse.common.errors import Conflict, Invalid
+from curehouse.common.locking import lock_rows
+from curehouse.common.time import local_day
+from curehouse.common.units import show_mass
+from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
+from curehouse.core.chemistry.words import told
+from curehouse.making.formulas.adapter import Planned, planned
+from curehouse.making.formulas.cleaning import cleaned
+from curehouse.making.formulas.entries import FormulaEntry
+from curehouse.making.formulas.known import known_of
+from curehouse.making.models import Formula, FormulaLine, FormulaVersion
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import Scale, Workshop
+from curehouse.workshops.services import clean_name
+from inventory.services.entries import clean_note
+
+logger = logging.getLogger(__name__)
+
+
+def plan(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> Planned:
+    """Return *entry* as the core takes it, with what the house knows of its materials on that day; or say what is wrong."""
+    materials = [*(line.material for line in entry.lines), entry.naoh_from, entry.koh_from]
+    known = known_of(workshop=workshop, materials=materials, on=local_day(at, workshop.time_zone))
+    scales = list(Scale.objects.within(workshop).in_use())
+    return planned(cleaned(entry, known), known, unit=workshop.unit, scales=scales)
+
+
+def judged(one: Planned) -> Judged:
+    """Return figures and findings of a plan; fats that no scale can tell from nothing are answered in words."""
+    try:
+        return judge(one.formula)
+    except ValueError as error:
+        raise Invalid(
+            "too_small", "These fats are too little for the scale: make a larger batch, or choose a finer scale.", field="fats"
+        ) from error
+
+
+def words_of(finding: Finding, unit: str) -> str:
+    """Return what a finding says and its remedy, in one text."""
+    words = told(finding, lambda grams: show_mass(grams, unit, decimals=3 if unit == "oz" else None))
+    return f"{words.says} {words.remedy}"
+
+
+def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
+    """Refuse what must not be poured, and what nobody said they read; return the codes that were confirmed."""
+    refused = [finding for finding in found.findings if finding.level is Level.REFUSAL]
+    if refused:
+        said = " ".join(words_of(finding, unit) for finding in refused)
+        raise Invalid("formula_refused", said, codes=sorted({finding.code for finding in refused}))
+    asked = [finding for finding in found.findings if finding.needs_confirming]
+    codes = sorted({finding.code for finding in asked})
+    if not set(codes) <= set(entry.confirmed):
+        said = " ".join(words_of(finding, unit) for finding in asked)
+        raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes)
+    return codes
+
+
+@transaction.atomic
+def write_formula(*, actor: Actor, entry: FormulaEntry, at: datetime) -> FormulaVersion:
+    """Write a new formula with its first version; a name that has a version already is taken."""
+    name = clean_name(entry.name, field="name", what="The formula's name")
+    workshop = actor.workshop
+    known = Formula.objects.within(workshop).filter(name__iexact=name).first()
+    if known is None:
+        taken = Conflict("name_taken", f"There is a formula called {name} already: choose another name.", field="name")
+        with answered(Formula, {"formula_name_once": taken}):
+            known = Formula.unscoped.create(workshop=workshop, name=name)
+    elif FormulaVersion.objects.within(workshop).filter(formula=known).exists():
+        raise Conflict(
+            "name_taken", f"There is a formula called {known} already: change that one, or choose another name.", field="name"
+        )
+    return _write_version(actor, known, entry, at=at)
+
+
+@transaction.atomic
+def write_version(
+    *, actor: Actor, formula: Formula, entry: FormulaEntry, over: int | None = None, at: datetime
+) -> FormulaVersion:
+    """Write a formula anew: under the same number while nothing was poured from it, else under the next.
+
+    *over* is the key of the version that was changed; if another has come since, it is refused, so
+    that nobody's change is lost unseen.
+    """
+    row = lock_formula(formula)
+    newest = FormulaVersion.objects.within(actor.workshop).filter(formula=row).newest_first().first()
+    if over is not None and newest is not None and newest.pk != over:
+        raise Conflict(
+            "written_meanwhile",
+            f"{row} was changed meanwhile (version {newest.number}): open it anew and make your change there.",
+        )
+    name = clean_name(entry.name, field="name", what="The formula's name")
+    if name != row.name:
+        row.name = name
+        taken = Conflict("name_taken", f"There is a formula called {name} already: choose another name.", field="name")
+        with answered(Formula, {"formula_name_once": taken}):
+            row.save(update_fields=["name"])
+    return _write_version(actor, row, entry, at=at)
+
+
+def lock_formula(formula: Formula) -> Formula:
+    """Return *formula* fresh and locked until the transaction ends."""
+    return lock_rows(Formula.unscoped.all(), [formula.pk])[formula.pk]
+
+
+def _write_version(actor: Actor, formula: Formula, entry: FormulaEntry, *, at: datetime) -> FormulaVersion:
+    workshop = actor.workshop
+    one = plan(workshop=workshop, entry=entry, at=at)
+    entry = one.entry
+    confirmed = _hold_to(judged(one), entry, workshop.unit)
+    number, revision = _next_number(workshop, formula)
+    in_grams = entry.liquid_per == FormulaLine.Per.GRAMS
+    version = FormulaVersion.unscoped.create(
+        workshop=workshop,
+        formula=formula,
+        number=number,
+        revision=revision,
+        fats_g=sum((mass for line, mass in zip(one.entry.lines, one.masses_g, strict=True) if line.role == "fat"), Decimal(0))
+        if entry.fats_g is None
+        else entry.fats_g,
+        superfat=entry.superfat,
+        naoh_share=entry.naoh_share,
+        naoh_purity=entry.naoh_purity,
+        koh_purity=entry.koh_purity,
+        naoh_from=entry.naoh_from,
+        koh_from=entry.koh_from,
+        liquid_g=entry.liquid if in_grams else None,
+        liquid_share=None if in_grams else entry.liquid,
+        front_c=entry.front_c,
+        scale=entry.scale,
+        fine_scale=entry.fine_scale,
+        note=clean_note(entry.note),
+        confirmed=confirmed,
+        written_at=at,
+        **actor.signature,
+    )
+    FormulaLine.unscoped.bulk_create(_rows(version, one))
+    logger.info("formula written: workshop=%s formula=%s version=%s", workshop.pk, formula.pk, version.pk)
+    return version
+
+
+def _next_number(workshop: Workshop, formula: Formula) -> tuple[int, int]:
+    newest = FormulaVersion.objects.within(workshop).filter(formula=formula).with_batches().newest_first().first()
+    if newest is None:
+        return 1, 1
+    return (newest.number + 1, 1) if newest.is_poured else (newest.number, newest.revision + 1)
+
+
+def _rows(version: FormulaVersion, one: Planned) -> Sequence[FormulaLine]:
+    return [
+        FormulaLine(
+            workshop=version.workshop,
+            version=version,
+            place=place,
+            role=line.role,
+            key=line.key,
+            material=line.material,
+            name=line.name,
+            per=line.per,
+            amount=line.amount,
+            goes_in=line.goes_in,
+            form=line.form,
+            strength=line.strength,
+            saponification=line.saponification,
+            water_fraction=line.water_fraction,
+            fat_fraction=line.fat_fraction,
+            most_share=line.most_share,
+            is_thickened=line.is_thickened,
+        )
+        for place, line in enumerate(one.entry.lines)
+    ]

@@ -1,0 +1,326 @@
+"""The lines of a formula as rows of a form: fats, liquids, acids, and whatever else goes in."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from curehouse.common.errors import DomainError
+from curehouse.common.units import LARGEST_G, from_grams, parse_mass_g
+from curehouse.core.chemistry.acids import ACIDS
+from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.entries import GoesIn, LineEntry, Per, Role
+from curehouse.making.liquids import liquid_kinds
+from curehouse.web.forms.fields import HouseForm, NumberField, TextField, trimmed
+from inventory.models import Material
+
+MOST_ROWS = 15
+_OF_CATALOGUE, _OF_STOREROOM = "k:", "m:"
+_PERCENT = {"above": Decimal(0), "most": Decimal(100), "places": 4, "required": False}
+_OWN_NAME = "name"
+
+
+def choice_error(what: str) -> dict[str, str]:
+    """Return the error message of a choice that is not in its list."""
+    return {"invalid_choice": f"{what} is not in the list: choose one."}
+
+
+def what_choices(materials: Iterable[Material], kinds: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """Return what a line can be: nothing, a material of the storeroom, or a row of the catalogue."""
+    stored = [(f"{_OF_STOREROOM}{one.pk}", one.name) for one in materials]
+    listed = [(f"{_OF_CATALOGUE}{key}", kind.name) for key, kind in kinds.items()]
+    return [
+        ("", "none"),
+        *([("From the storeroom", stored)] if stored else []),
+        *([("From the list", listed)] if listed else []),
+    ]
+
+
+class LineForm(HouseForm):
+    """One line; a row that names nothing and has no amount is no line."""
+
+    role: str
+    what_label = "What"
+    per_choices: Sequence[tuple[str, str]] = ()
+    per_start = Per.GRAMS
+
+    def __init__(self, *args: Any, unit: str, materials: Sequence[Material], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.unit, self.materials = unit, {f"{_OF_STOREROOM}{one.pk}": one for one in materials}
+        own = self.fields
+        self.fields = {
+            "what": forms.ChoiceField(
+                label=self.what_label,
+                choices=what_choices(materials, self.kinds()),
+                required=False,
+                error_messages=choice_error("This line"),
+            ),
+            "amount": NumberField(
+                what="The amount", above=Decimal(0), most=LARGEST_G, places=4, required=False, label="Amount"
+            ),
+        }
+        if self.per_choices:
+            choices = [(value, words.format(unit=unit)) for value, words in self.per_choices]
+            self.fields["per"] = forms.ChoiceField(
+                label="in", choices=choices, required=False, initial=self.per_start, error_messages=choice_error("This")
+            )
+        self.fields |= own
+
+    def kinds(self) -> Mapping[str, Any]:
+        """Return the rows of the catalogue to choose from."""
+        return {}
+
+    def clean(self) -> dict[str, Any]:
+        """Hold a name and an amount to coming together."""
+        values = super().clean() or {}
+        if values.get("what") and values.get("amount") is None and "amount" in values and values.get("per") != Per.REST:
+            self.add_error("amount", "The amount is missing: type it, or choose “none”.")
+        if "what" in values and not self.names_something(values) and values.get("amount") is not None:
+            self.add_error("what", "Say what this is: choose one, or empty its row.")
+        return values
+
+    def names_something(self, values: Mapping[str, Any]) -> bool:
+        """Return whether the row says what it is of."""
+        return bool(values.get("what"))
+
+    def amount_as(self, per: str) -> Decimal | None:
+        """Return the amount in grams, or as a share 0-1."""
+        amount = self.cleaned_data.get("amount")
+        if amount is None or per == Per.REST:
+            return None
+        if per != Per.GRAMS:
+            return amount / 100
+        try:
+            return parse_mass_g(f"{amount:f}", self.unit, field="", what="The amount")
+        except DomainError:
+            return Decimal(0)
+
+    def entry(self, per: str | None = None) -> LineEntry | None:
+        """Return the line, or None for an empty row; *per* is that of all rows where they have none of their own."""
+        values = self.cleaned_data
+        if not self.names_something(values):
+            return None
+        what, how = values.get("what", ""), per or values.get("per") or self.per_start
+        key = what.removeprefix(_OF_CATALOGUE) if what.startswith(_OF_CATALOGUE) else ""
+        return LineEntry(
+            role=values.get("role") or self.role,
+            key=key,
+            material=self.materials.get(what),
+            per=how,
+            amount=self.amount_as(how),
+            **self.more(values),
+        )
+
+    def more(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        """Return what else the line says."""
+        return {}
+
+
+class FatForm(LineForm):
+    """A fat."""
+
+    role = Role.FAT
+    what_label = "Fat"
+    saponification = NumberField(
+        what="The saponification value",
+        above=Decimal(59),
+        most=Decimal(400),
+        places=2,
+        required=False,
+        label="Certified value",
+    )
+
+    def kinds(self) -> Mapping[str, Any]:
+        return fat_kinds()
+
+    def more(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        return {"saponification": values.get("saponification")}
+
+
+class LiquidForm(LineForm):
+    """A liquid, or a powder that makes one."""
+
+    role = Role.LIQUID
+    what_label = "Liquid"
+    per_choices = (
+        (Per.GRAMS, "{unit}"),
+        (Per.FATS, "% of the fats"),
+        (Per.LIQUID, "% of the liquid"),
+        (Per.REST, "the rest"),
+    )
+    goes_in = forms.ChoiceField(
+        label="Goes in",
+        choices=[(GoesIn.FRONT, "with the lye"), (GoesIn.TRACE, "at trace")],
+        required=False,
+        initial=GoesIn.FRONT,
+        error_messages=choice_error("This"),
+    )
+    fat_pct = NumberField(what="The fat", label="Its fat, % (if measured)", **{**_PERCENT, "above": Decimal("-0.01")})
+    is_thickened = forms.ChoiceField(
+        label="Thickeners",
+        choices=[("", "not known"), ("no", "none"), ("yes", "has some")],
+        required=False,
+        error_messages=choice_error("This"),
+    )
+
+    def kinds(self) -> Mapping[str, Any]:
+        return liquid_kinds()
+
+    def more(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        fat = values.get("fat_pct")
+        return {
+            "goes_in": values.get("goes_in") or GoesIn.FRONT,
+            "fat_fraction": None if fat is None else fat / 100,
+            "is_thickened": {"yes": True, "no": False}.get(values.get("is_thickened", "")),
+        }
+
+
+_OF_FATS = ((Per.GRAMS, "{unit}"), (Per.FATS, "% of the fats"))
+
+
+class AcidForm(LineForm):
+    """An acid, which eats lye."""
+
+    role = Role.ACID
+    what_label = "Acid"
+    per_choices = _OF_FATS
+    form = forms.ChoiceField(
+        label="Form",
+        choices=[("", "not known"), *((one, one) for one in ("anhydrous", "monohydrate", "solution"))],
+        required=False,
+        error_messages=choice_error("This"),
+    )
+    strength_pct = NumberField(what="The strength", label="Strength, % (solutions)", **_PERCENT)
+
+    def kinds(self) -> Mapping[str, Any]:
+        return {key: _Named(f"{key} acid") for key in ACIDS}
+
+    def more(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        strength = values.get("strength_pct")
+        return {"form": values.get("form", ""), "strength": None if strength is None else strength / 100}
+
+
+class _Named:
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+
+class ExtraForm(LineForm):
+    """Fragrance, colour, or another addition; of the storeroom, or by its name."""
+
+    role = Role.ADDITIVE
+    what_label = "From the storeroom"
+    per_choices = _OF_FATS
+    name = TextField(what="The name", longest=120, required=False, label="or its name")
+    role_of = forms.ChoiceField(
+        label="It is",
+        choices=[(one, one.label) for one in (Role.ADDITIVE, Role.FRAGRANCE, Role.COLOUR)],
+        required=False,
+        initial=Role.ADDITIVE,
+        error_messages=choice_error("This"),
+    )
+    most_pct = NumberField(what="The maximum", label="Maximum, % (fragrance)", **_PERCENT)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.order_fields(["what", _OWN_NAME, "role_of", "amount", "per", "most_pct"])
+
+    def names_something(self, values: Mapping[str, Any]) -> bool:
+        return bool(values.get("what") or values.get(_OWN_NAME))
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean()
+        if values.get(_OWN_NAME) and values.get("amount") is None and "amount" in values and not values.get("what"):
+            self.add_error("amount", "The amount is missing: type it, or empty the name.")
+        return values | {"role": values.get("role_of") or Role.ADDITIVE}
+
+    def more(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        most = values.get("most_pct")
+        return {"name": values.get(_OWN_NAME, ""), "most_share": None if most is None else most / 100}
+
+
+class LineRows(forms.BaseFormSet):
+    """Rows of one kind together."""
+
+    default_error_messages = {
+        **forms.BaseFormSet.default_error_messages,
+        "missing_management_form": "This page is incomplete: open it anew and type the lines again.",
+    }
+
+    def entries(self, per: str | None = None) -> list[LineEntry]:
+        """Return the lines that are right."""
+        lines = (row.entry(per) for row in self.forms if row.is_valid())
+        return [line for line in lines if line is not None]
+
+
+ROWS: dict[str, type[LineForm]] = {"fats": FatForm, "liquids": LiquidForm, "acids": AcidForm, "extras": ExtraForm}
+_KINDS = {
+    "fats": ("fat",),
+    "liquids": ("liquid",),
+    "acids": (),
+    "extras": ("additive", "fragrance", "colour"),
+}
+
+
+def rows_of(
+    prefix: str,
+    data: Mapping[str, Any] | None,
+    *,
+    unit: str,
+    materials: Sequence[Material],
+    start: list[dict[str, Any]],
+    extra: int = 0,
+) -> LineRows:
+    """Return the rows called *prefix*: as sent in *data*, or as they begin, and so many *extra*."""
+    rows = forms.formset_factory(
+        ROWS[prefix], formset=LineRows, extra=extra, max_num=MOST_ROWS, absolute_max=MOST_ROWS, validate_max=False
+    )
+    fitting = [one for one in materials if one.kind in _KINDS[prefix]]
+    initial = None if data is not None else start
+    return rows(data, prefix=prefix, initial=initial, form_kwargs={"unit": unit, "materials": fitting})
+
+
+def typed_rows(prefix: str, data: Mapping[str, str]) -> list[dict[str, str]]:
+    """Return what was typed into the rows, unread, so that it can be shown again beside one more."""
+    found: list[dict[str, str]] = []
+    for number in range(MOST_ROWS):
+        before = f"{prefix}-{number}-"
+        typed = {name.removeprefix(before): value for name, value in data.items() if name.startswith(before)}
+        if typed:
+            found.append(typed)
+    return found
+
+
+def start_of(line: LineEntry, unit: str) -> dict[str, Any]:
+    """Return how a line's row begins, from what is kept of it."""
+    if line.material is not None:
+        what = f"{_OF_STOREROOM}{line.material.pk}"
+    else:
+        what = f"{_OF_CATALOGUE}{line.key}" if line.key else ""
+    return {
+        "what": what,
+        "amount": _shown(line, unit),
+        "per": line.per,
+        "goes_in": line.goes_in,
+        "form": line.form,
+        "saponification": line.saponification,
+        "fat_pct": _percent(line.fat_fraction),
+        "strength_pct": _percent(line.strength),
+        "most_pct": _percent(line.most_share),
+        "is_thickened": {True: "yes", False: "no", None: ""}[line.is_thickened],
+        "name": "" if what else line.name,
+        "role_of": line.role,
+    }
+
+
+def _percent(share: Decimal | None) -> str:
+    return "" if share is None else trimmed(share * 100)
+
+
+def _shown(line: LineEntry, unit: str) -> str:
+    if line.amount is None:
+        return ""
+    if line.per == Per.GRAMS:
+        return trimmed(from_grams(line.amount, unit))
+    return f"{line.amount * 100:.4f}".rstrip("0").rstrip(".")

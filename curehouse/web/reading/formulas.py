@@ -1,0 +1,322 @@
+"""What the pages of formulas show: what to weigh, what it will be, and what was found about it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.core.paginator import Page, Paginator
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from curehouse.common.units import show_mass
+from curehouse.core.chemistry.alkali import Alkali
+from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.fatty_acids import GROUP_WORDS, Groups, grouped
+from curehouse.core.chemistry.findings import Finding, Judged, Level
+from curehouse.core.chemistry.formula import Figures
+from curehouse.core.chemistry.liquids import LiquidKind, Place
+from curehouse.core.chemistry.lye import LyeAmount
+from curehouse.core.chemistry.words import CAUTIONS, Words, told
+from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
+from curehouse.making.formulas.sizes import ScaleCan
+from curehouse.making.models import Batch, Formula, FormulaVersion
+from curehouse.web.access import Visit
+from curehouse.web.drawing.liquid_split import LiquidSplit, Part, draw_liquid_split
+from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.pour import lye_figure, lye_grams
+from curehouse.web.reading.weights import step, weight
+from curehouse.web.reading.words import count
+
+PAGE_OF_FORMULAS = 40
+_MOST_BATCHES = 12
+ALKALI_WORDS = {Alkali.NAOH: "sodium hydroxide (NaOH)", Alkali.KOH: "potassium hydroxide (KOH)"}
+_LEVEL_MARKS = {"refusal": "refused", "warning": "warned", "note": "noted"}
+
+
+def percent(share: float) -> str:
+    """Return a share as people read it: ``4.9 %``; just below zero never reads as zero."""
+    tenths = round(share * 100, 1)
+    if tenths == 0 and share < -1e-9:
+        tenths = -0.1
+    return f"{tenths:.1f}".removesuffix(".0").replace("-", "−") + "\u00a0%"
+
+
+def ends(bounds: Bounds) -> str:
+    """Return the ends of a figure: ``1.2 to 8.8 %``."""
+    low, high = percent(bounds.low), percent(bounds.high)
+    return low if low == high else f"{low.removesuffix(' %')} to {high}".replace("\u00a0% to", " to")
+
+
+def lye_weight(grams: float, unit: str) -> str:
+    """Return what to weigh of lye, as ``118.6 g``: cut off behind the last figure, never rounded up."""
+    return f"{lye_figure(lye_grams(grams), unit)} {unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class WeighLine:
+    """One thing to weigh: its name, how much, and what is said beside it."""
+
+    name: str
+    amount: str
+    share: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WeighGroup:
+    """Lines that go in together."""
+
+    heading: str
+    lines: list[WeighLine]
+    is_lye: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A finding in words, with its mark."""
+
+    tag: Mark
+    says: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class GroupLine:
+    """A physical group of fatty acids and its share."""
+
+    name: str
+    share: str
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaView:
+    """A formula worked out, as its page shows it."""
+
+    groups: list[WeighGroup]
+    figures: list[tuple[str, str, str]]
+    to_read: list[Told]
+    notes: list[Told]
+    fatty_acids: list[GroupLine]
+    fatty_acids_of: str
+    smallest: str
+    split: SafeString | str
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def findings_told(findings: Sequence[Finding], unit: str) -> list[Told]:
+    """Return findings in words, the gravest first."""
+
+    def mass(grams: float) -> str:
+        return show_mass(grams, unit, decimals=3 if unit == "oz" else None)
+
+    said: list[tuple[Finding, Words]] = [(finding, told(finding, mass)) for finding in findings]
+    return [Told(mark_of(_LEVEL_MARKS[finding.level.value]), words.says, words.remedy) for finding, words in said]
+
+
+def read_planned(one: Planned, found: Judged, unit: str) -> FormulaView:
+    """Return a plan as its page shows it."""
+    figures = found.figures
+    grave = [finding for finding in found.findings if finding.level is not Level.NOTE]
+    light = [finding for finding in found.findings if finding.level is Level.NOTE]
+    known = grouped(one.profiles)
+    return FormulaView(
+        groups=_weigh_groups(one, figures, unit),
+        figures=[] if figures is None else _figures(figures, unit),
+        to_read=findings_told(grave, unit),
+        notes=findings_told(light, unit),
+        fatty_acids=[GroupLine(GROUP_WORDS[each.group], percent(each.share)) for each in known.shares],
+        fatty_acids_of=_known_part(known),
+        smallest="" if figures is None else _smallest(figures, unit),
+        split="" if figures is None else draw_liquid_split(_split(one, figures, unit)),
+    )
+
+
+def _known_part(known: Groups) -> str:
+    return "" if known.known > 0.9995 else f"of {percent(known.known)} of the fats; of the others they are not known"
+
+
+def _smallest(figures: Figures, unit: str) -> str:
+    steady = show_mass(figures.smallest.steady_fats_g, unit)
+    if figures.smallest.safe_fats_g is None:
+        return (
+            "No scale makes this formula safe at its low end: that takes certificates or a higher superfat. "
+            f"From {steady} of fats on the scale itself takes less than half a point."
+        )
+    safe = show_mass(figures.smallest.safe_fats_g, unit)
+    return (
+        f"On these scales make it with {safe} of fats or more; with less the low end of its superfat falls below 0. "
+        f"From {steady} on the scale takes less than half a point."
+    )
+
+
+def _split(one: Planned, figures: Figures, unit: str) -> LiquidSplit:
+    def parts(place: Place) -> tuple[Part, ...]:
+        return tuple(
+            Part(each.name, each.mass_g, show_mass(each.mass_g, unit), each.made_of.water.middle)
+            for each in one.formula.liquids
+            if each.place is place and each.kind is not LiquidKind.POWDER
+        )
+
+    return LiquidSplit(
+        front=parts(Place.FRONT),
+        trace=parts(Place.TRACE),
+        front_shown=show_mass(figures.front_g, unit),
+        trace_shown=show_mass(figures.trace_g, unit),
+        total=f"{show_mass(figures.liquid_g, unit)}, {percent(figures.liquid_share)} of the fats",
+    )
+
+
+def fats_of(one: Planned) -> Decimal:
+    """Return the fats of a plan in grams."""
+    return sum((mass for line, mass in zip(one.entry.lines, one.masses_g, strict=True) if line.role == Role.FAT), Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleLine:
+    """From how much fat on one scale can do a formula."""
+
+    name: str
+    step: str
+    safe: str
+    steady: str
+
+
+def scale_lines(found: Sequence[ScaleCan], unit: str) -> list[ScaleLine]:
+    """Return what each scale can do."""
+    return [
+        ScaleLine(
+            one.scale.name,
+            step(one.scale, unit),
+            "with none: it takes certificates" if one.safe_g is None else f"{show_mass(one.safe_g, unit)} of fats",
+            f"{show_mass(one.steady_g, unit)} of fats",
+        )
+        for one in found
+    ]
+
+
+def _weigh_groups(one: Planned, figures: Figures | None, unit: str) -> list[WeighGroup]:
+    pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
+    fats_g = fats_of(one)
+
+    def lines(*roles: str, goes_in: str = "") -> list[WeighLine]:
+        return [
+            WeighLine(line.name, weight(mass, unit), percent(float(mass / fats_g)), _note(one, line))
+            for line, mass in pairs
+            if line.role in roles and line.goes_in == goes_in
+        ]
+
+    lye = [] if figures is None else [_lye_line(amount, unit, one) for amount in figures.lye]
+    groups = [
+        WeighGroup("Fats", lines(Role.FAT)),
+        WeighGroup("Lye", lye, is_lye=True),
+        WeighGroup("In front, with the lye", lines(Role.LIQUID, goes_in=GoesIn.FRONT)),
+        WeighGroup("At trace", lines(Role.LIQUID, goes_in=GoesIn.TRACE)),
+        WeighGroup("Acids", lines(Role.ACID)),
+        WeighGroup("Fragrance, colour and other additions", lines(Role.FRAGRANCE, Role.COLOUR, Role.ADDITIVE)),
+    ]
+    return [group for group in groups if group.lines]
+
+
+def _note(one: Planned, line: LineEntry) -> str:
+    if line.role == Role.FAT and line.saponification is None:
+        return _of_lot(one, line, "saponification", "mg KOH per g")
+    if line.role == Role.LIQUID and line.fat_fraction is None:
+        return _of_lot(one, line, "fat", "% fat")
+    return ""
+
+
+def _of_lot(one: Planned, line: LineEntry, name: str, unit: str) -> str:
+    """Return which lot's figure counts, or which figure of it cannot be meant."""
+    known = None if line.material is None else one.known.lots.get(line.material.pk)
+    if known is None:
+        return ""
+    if name in known.figures:
+        return f"counted with lot {known.lot.number}: {known.figures[name].normalize():f} {unit}"
+    odd = next((value for value in known.odd), None)
+    if odd is None:
+        return ""
+    return f"lot {known.lot.number} says {odd.name} {odd.value.normalize():f}: that is no {unit}, and is not counted"
+
+
+def _lye_line(amount: LyeAmount, unit: str, one: Planned) -> WeighLine:
+    material = one.entry.naoh_from if amount.alkali is Alkali.NAOH else one.entry.koh_from
+    said = f"{percent(amount.purity.middle)} pure"
+    known = None if material is None else one.known.lots.get(material.pk)
+    if known is not None and "purity" in known.figures:
+        said += f", by lot {known.lot.number}"
+    return WeighLine(ALKALI_WORDS[amount.alkali], lye_weight(amount.weigh_g, unit), note=said)
+
+
+def _figures(figures: Figures, unit: str) -> list[tuple[str, str, str]]:
+    """Return the figures of the whole: what it is, how much, and between what ends or of what."""
+    superfat = figures.superfat
+    shown = [
+        ("superfat", percent(superfat.of_fats.middle), f"may be {ends(superfat.of_fats)}"),
+        ("total liquid", show_mass(figures.liquid_g, unit), f"{percent(figures.liquid_share)} of the fats"),
+        ("water in the fresh bar", percent(figures.water_share.middle), f"{ends(figures.water_share)}"),
+        ("the whole batch", show_mass(figures.batch_g.middle, unit), f"about {show_mass(figures.dry_g.middle, unit)} dry"),
+    ]
+    if figures.milk_g > 0:
+        effective = superfat.effective
+        shown[1:1] = [("with the milk’s fat", percent(effective.middle), f"may be {ends(effective)}")]
+        shown[3:3] = [("milk", percent(figures.milk_share), "of the liquid")]
+    return shown
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaLineOfList:
+    """A formula as a line of the list."""
+
+    name: str
+    href: str
+    note: str
+
+
+def formula_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[FormulaLineOfList]]:
+    """Return a page of the workshop's formulas, by name."""
+    found = Formula.objects.within(visit.workshop).matching(search).with_newest_version().order_by("name", "pk")
+    page = Paginator(found, PAGE_OF_FORMULAS).get_page(number)
+    versions = FormulaVersion.objects.within(visit.workshop).in_bulk([row.newest_version for row in page if row.newest_version])
+    return page, [_line_of_list(row, versions.get(row.newest_version), visit.workshop.unit) for row in page]
+
+
+def _line_of_list(row: Formula, version: FormulaVersion | None, unit: str) -> FormulaLineOfList:
+    poured = count(row.batch_count, "batch", "batches") if row.batch_count else "not poured yet"
+    if version is None:
+        said = "no lines yet"
+    else:
+        said = f"version {version.number}, {percent(float(version.superfat))} superfat, {weight(version.fats_g, unit)} of fats"
+    return FormulaLineOfList(row.name, reverse("web:formula", args=[row.pk]), f"{said}; {poured}")
+
+
+@dataclass(frozen=True, slots=True)
+class VersionLine:
+    """A version in the list of a formula's versions."""
+
+    name: str
+    href: str
+    said: str
+    is_shown: bool
+
+
+def version_lines(visit: Visit, formula: Formula, shown: FormulaVersion) -> list[VersionLine]:
+    """Return the versions of a formula that are in force, the newest first."""
+    calendar = Calendar(visit.workshop, visit.at)
+    versions = FormulaVersion.objects.within(visit.workshop).filter(formula=formula).in_force().with_batches().newest_first()
+    return [
+        VersionLine(
+            f"Version {version.number}",
+            reverse("web:formula_version", args=[version.pk]),
+            f"{calendar.day(version.written_at)}, {'poured' if version.is_poured else 'not poured yet'}",
+            version.pk == shown.pk,
+        )
+        for version in versions
+    ]
+
+
+def batches_of(visit: Visit, formula: Formula) -> list[Batch]:
+    """Return the newest batches of a formula."""
+    found = Batch.objects.within(visit.workshop).filter(formula=formula).select_related("formula", "version")
+    return list(found.newest_first()[:_MOST_BATCHES])
