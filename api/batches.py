@@ -17,6 +17,7 @@ from curehouse.curing.models.verdicts import State
 from curehouse.flows.enter_batch import RackEntry, cut, enter_batch
 from curehouse.making.models import Batch, BatchLiquid
 from curehouse.making.services import BatchEntry, LiquidEntry
+from curehouse.workshops.roles import Right
 
 WHEN_FULL = [
     ("refuse", "refuse, and say what would help"),
@@ -162,6 +163,8 @@ def _batch_entry(sent: dict[str, Any]) -> BatchEntry:
 class Batches(Listing):
     """The workshop's batches."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = Batch
     serializer_class = BatchOut
     filterset_class = BatchFilters
@@ -185,6 +188,7 @@ class Batches(Listing):
 class OneBatch(Detail):
     """A batch."""
 
+    reads = Right.SEE
     model = Batch
     serializer_class = BatchOut
     rows = batches_shown
@@ -193,6 +197,8 @@ class OneBatch(Detail):
 class Cut(Detail):
     """The cut of a batch."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = Batch
     serializer_class = BatchOut
     rows = batches_shown

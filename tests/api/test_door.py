@@ -105,6 +105,6 @@ def test_somebody_shut_out_is_nobody(world: World) -> None:
 
 
 def test_two_tokens_of_one_person_open_two_workshops(world: World, stranger: World) -> None:
-    _token, secret = give_token(actor=stranger.actor, name="Tablet", at=stranger.now)
+    _token, secret = give_token(actor=stranger.actor, name="Tablet", reach="works", at=stranger.now)
     here, there = Device(world), with_header(f"Bearer {secret}")
     assert here.get("workshop/").json()["id"] != there.get(V1 + "workshop/").json()["id"]

@@ -78,7 +78,7 @@ class Sender:
     """A device that sends to the API."""
 
     def __init__(self, world: World) -> None:
-        _token, secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+        _token, secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
         self.client = Client(headers={"Authorization": f"Bearer {secret}", "User-Agent": "rackd/2.1 (arm)"})
 
     def post(self, path: str, body: Any, **headers: str) -> Any:
@@ -239,7 +239,7 @@ def test_the_trail_is_found_by_who_day_and_words_and_so_is_what_is_taken_along(
 
 def test_the_trail_is_found_by_a_person_who_left_and_by_a_device(world: World) -> None:
     person = member_of(world, "wren@fennelyard.example", "maker").user
-    token, _secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    token, _secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
     note(actor=Actor(workshop=world.workshop, user=person), code="weigh", said="By Wren.", at=world.now)
     note(actor=Actor(workshop=world.workshop, device=token), code="weigh", said="By a tablet.", at=world.now)
     remove_member(actor=world.actor, member=Member.objects.within(world.workshop).get(user=person), at=world.now)

@@ -28,7 +28,7 @@ def devices(request: HttpRequest, visit: Visit) -> HttpResponse:
     given: list[tuple[DeviceToken, str]] = []
 
     def work() -> str:
-        given.append(give_token(actor=visit.actor, name=form.cleaned_data["name"], at=visit.at))
+        given.append(give_token(actor=visit.actor, at=visit.at, **form.cleaned_data))
         return reverse("web:devices")
 
     answer = done_once(request, visit, form, work)

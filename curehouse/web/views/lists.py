@@ -12,7 +12,6 @@ from curehouse.common.tables import csv_lines, write_xlsx
 from curehouse.web.access import Visit, for_members
 from curehouse.web.lists.table import ListOut
 from curehouse.web.reading.days import Calendar
-from curehouse.workshops.roles import Right
 
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # Lists up to this size are made in memory, larger ones in a file that goes with the answer.
@@ -23,7 +22,7 @@ def handed_out(listed: ListOut, ending: str) -> Callable[..., HttpResponseBase]:
     """Return the view that hands a list out with an ending, ``csv`` or ``xlsx``."""
 
     @require_safe
-    @for_members(needs=Right.SEE)
+    @for_members(needs=listed.needs)
     def view(request: HttpRequest, visit: Visit, pk: int | None = None) -> HttpResponseBase:
         table = listed.read(visit, request.GET, pk)
         day = Calendar(visit.workshop, visit.at).today
