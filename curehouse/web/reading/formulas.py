@@ -18,6 +18,7 @@ from curehouse.core.chemistry.liquids import LiquidKind, Place
 from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.costs import cost_of
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
@@ -29,6 +30,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.pour import lye_figure, lye_grams
 from curehouse.web.reading.weights import step, weight
 from curehouse.web.reading.words import count
+from curehouse.workshops.models import Member
 
 PAGE_OF_FORMULAS = 40
 _MOST_BATCHES = 12
@@ -112,15 +114,16 @@ def findings_told(findings: Sequence[Finding], unit: str) -> list[Told]:
     return [Told(mark_of(_LEVEL_MARKS[finding.level.value]), words.says, words.remedy) for finding, words in said]
 
 
-def read_planned(one: Planned, found: Judged, unit: str) -> FormulaView:
-    """Return a plan as its page shows it."""
+def read_planned(one: Planned, found: Judged, visit: Visit) -> FormulaView:
+    """Return a plan as its page shows it; what it costs only to who may know."""
+    unit = visit.workshop.unit
     figures = found.figures
     grave = [finding for finding in found.findings if finding.level is not Level.NOTE]
     light = [finding for finding in found.findings if finding.level is Level.NOTE]
     known = grouped(one.profiles)
     return FormulaView(
         groups=_weigh_groups(one, figures, unit),
-        figures=[] if figures is None else _figures(figures, unit),
+        figures=[] if figures is None else [*_figures(figures, unit), *_cost(one, figures, visit)],
         to_read=findings_told(grave, unit),
         notes=findings_told(light, unit),
         fatty_acids=[GroupLine(GROUP_WORDS[each.group], percent(each.share)) for each in known.shares],
@@ -128,6 +131,19 @@ def read_planned(one: Planned, found: Judged, unit: str) -> FormulaView:
         smallest="" if figures is None else _smallest(figures, unit),
         split="" if figures is None else draw_liquid_split(_split(one, figures, unit)),
     )
+
+
+def _cost(one: Planned, figures: Figures, visit: Visit) -> list[tuple[str, str, str]]:
+    cost = cost_of(one, figures) if may_see_costs(visit) else None
+    if cost is None:
+        return []
+    beside = f"without {', '.join(cost.unknown)}" if cost.unknown else "by the lots that are next"
+    return [("what goes in costs", f"{cost.total} {visit.workshop.currency}", beside)]
+
+
+def may_see_costs(visit: Visit) -> bool:
+    """Return whether the member may know what things cost: helpers may not."""
+    return visit.member.role != Member.Role.HELPER
 
 
 def _known_part(known: Groups) -> str:

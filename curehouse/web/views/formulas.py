@@ -65,7 +65,7 @@ def _show(request: HttpRequest, visit: Visit, version: FormulaVersion) -> HttpRe
     page = {
         "formula": version.formula,
         "version": version,
-        "view": read_planned(one, judged(one), visit.workshop.unit),
+        "view": read_planned(one, judged(one), visit),
         "versions": version_lines(visit, version.formula, version),
         "batches": batches_of(visit, version.formula),
     }
