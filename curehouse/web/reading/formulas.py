@@ -103,6 +103,7 @@ class FormulaView:
     notes: list[Told]
     fatty_acids: list[GroupLine]
     fatty_acids_of: str
+    is_refused: bool
     smallest: str
     split: SafeString | str
     cautions: tuple[str, ...] = CAUTIONS
@@ -128,6 +129,7 @@ def read_planned(one: Planned, found: Judged, visit: Visit) -> FormulaView:
         notes=findings_told(light, unit),
         fatty_acids=[GroupLine(GROUP_WORDS[each.group], percent(each.share)) for each in known.shares],
         fatty_acids_of=_known_part(known),
+        is_refused=found.is_refused,
         smallest="" if figures is None else _smallest(figures, unit),
         split="" if figures is None else draw_liquid_split(_split(one, figures, unit)),
     )
@@ -329,7 +331,28 @@ def version_lines(visit: Visit, formula: Formula, shown: FormulaVersion) -> list
     ]
 
 
-def batches_of(visit: Visit, formula: Formula) -> list[Batch]:
+@dataclass(frozen=True, slots=True)
+class PouredLine:
+    """A batch in the list of a formula's batches."""
+
+    name: str
+    href: str
+    said: str
+
+
+def batches_of(visit: Visit, formula: Formula) -> list[PouredLine]:
     """Return the newest batches of a formula."""
-    found = Batch.objects.within(visit.workshop).filter(formula=formula).select_related("formula", "version")
-    return list(found.newest_first()[:_MOST_BATCHES])
+    calendar = Calendar(visit.workshop, visit.at)
+    found = Batch.objects.within(visit.workshop).filter(formula=formula).select_related("formula", "version").newest_first()
+    return [
+        PouredLine(
+            str(batch),
+            reverse("web:batch", args=[batch.pk]),
+            f"{calendar.day(batch.poured_at)}, {_from_version(batch)}",
+        )
+        for batch in found[:_MOST_BATCHES]
+    ]
+
+
+def _from_version(batch: Batch) -> str:
+    return "entered by hand" if batch.version is None else f"from version {batch.version.number}"
