@@ -23,8 +23,9 @@ logger = logging.getLogger(__name__)
 
 
 def add_to_form(form: forms.Form, error: DomainError) -> None:
-    """Put *error*'s sentence beside the field it names, or above the form."""
-    form.add_error(error.field if error.field in form.fields else None, error.message)
+    """Put *error*'s sentence beside the field it names, or above the form where that is none that is seen."""
+    is_seen = error.field in form.fields and not form.fields[error.field].widget.is_hidden
+    form.add_error(error.field if is_seen else None, error.message)
 
 
 def not_kept_page(request: HttpRequest, error: BaseException) -> HttpResponse | None:

@@ -28,6 +28,7 @@ NO_LIST = {
     "people/workshops.html": "which workshop to be at work in",
     "formulas/_findings.html": "what is found about one formula, worked out anew each time",
     "formulas/_weigh.html": "what to weigh of one formula, in the list of formulas",
+    "formulas/scale.html": "one formula in a size, worked out and not kept",
     "formulas/formula.html": "one formula, in the list of formulas",
     "workshop/workshop.html": "the workshop's own pages",
     "today/_first_steps.html": "what to do first",
@@ -38,6 +39,7 @@ NO_LIST = {
     "batch/_went_in.html": "what went in, in the list of batches",
     "racks/rack.html": "one rack, in the list of racks",
     "racks/position.html": "one place, in the list of racks",
+    "storeroom/catalogue.html": "what ships with the house, in the API's catalogue and on this page only",
     "storeroom/_lot_rows.html": "the rows of lists that include it",
     "imports/_outcome.html": "what is refused has a CSV of its own",
 }

@@ -279,3 +279,14 @@ def test_a_write_costs_the_trail_one_statement_that_writes(world: World) -> None
         assert visitor.post("scales", name="Post scale", step_g="1").status_code == 302
     table = AuditEntry._meta.db_table
     assert sum(f'"{table}"' in query["sql"] for query in captured) == 1
+
+
+def test_mail_is_the_whole_houses_so_each_workshop_reads_that_it_was_set_up(world: World, stranger: World) -> None:
+    call_command(
+        "mail_setup", url="smtp://127.0.0.1:9", sender="house@fennelyard.example", to="a@b.example", keep_anyway=True
+    )  # fmt: skip
+    call_command("mail_setup", forget=True)
+    for one in (world, stranger):
+        assert said(one) == ["Removed the mail set-up", "Set up mail"]
+        assert {entry.signed_by for entry in trail(one)} == {"manage.py mail_setup"}
+        assert "127.0.0.1" not in str(said(one))

@@ -1,7 +1,7 @@
 """How large to make a formula: for so much fat, for a mould, for so many bars."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .fats import fats_g
 from .formula import Formula, fresh_batch_g
@@ -60,6 +60,28 @@ def for_bars(formula: Formula, *, bars: int, cut_g: float, loss: float = 0.0) ->
     if not 0 <= loss < 1:
         raise ValueError("what is lost is a share from 0 and below 1")
     return formula.times(_positive(bars) * _positive(cut_g) / (1 - loss) / fresh_batch_g(formula))
+
+
+def in_steps(formula: Formula) -> Formula:
+    """Return *formula* as the scales can weigh it: every mass the nearest whole number of steps, one at the least.
+
+    Fats and liquids go onto the one scale, acids and the little of colour and fragrance onto the fine
+    one. The lye is not rounded here: it follows from the fats as they are weighed, and is rounded down
+    (`formula.planned_lye`), so that no rounding of a fat brings more lye than the superfat asks for.
+    """
+    step_g, fine_g = formula.scales.step_g, formula.scales.fine_step_g
+    return replace(
+        formula,
+        fats=tuple(replace(one, mass_g=_nearest(one.mass_g, step_g)) for one in formula.fats),
+        liquids=tuple(replace(one, mass_g=_nearest(one.mass_g, step_g)) for one in formula.liquids),
+        acids=tuple(replace(one, mass_g=_nearest(one.mass_g, fine_g)) for one in formula.acids),
+        additives=tuple(replace(one, mass_g=_nearest(one.mass_g, fine_g)) for one in formula.additives),
+    )
+
+
+def _nearest(mass_g: float, step_g: float) -> float:
+    # Written out as people would, 283.5 and not 283.50000000000006.
+    return float(f"{max(1, round(mass_g / step_g)) * step_g:.13g}")
 
 
 def _positive(value: float) -> float:

@@ -5,10 +5,11 @@ workshop's own figures of the material, then the catalogue.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from curehouse.common.errors import Invalid
+from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry import formula as core
 from curehouse.core.chemistry.acids import Acid
 from curehouse.core.chemistry.alkali import Alkali, LyePart, certified
@@ -49,6 +50,16 @@ class Planned:
             for line, mass_g in pairs
             if line.role == Role.FAT
         ]
+
+
+def sized(one: Planned, formula: core.Formula) -> Planned:
+    """Return *one* in the size of *formula*, which was made of its own: every line has that one's mass.
+
+    Lines are cleaned, so they stand in the order of the core's parts.
+    """
+    parts = (*formula.fats, *formula.liquids, *formula.acids, *formula.additives)
+    masses_g = tuple(Decimal(str(part.mass_g)).quantize(SMALLEST_G) for part in parts)
+    return replace(one, formula=formula, masses_g=masses_g)
 
 
 def bench_steps_g(scales: Sequence[Scale]) -> tuple[Decimal, Decimal]:

@@ -16,7 +16,8 @@ from curehouse.core.chemistry.liquids import Composition, Liquid, Place
 from curehouse.core.chemistry.mass_balance import water_share
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.lye import is_kept_as_confirmed
-from curehouse.making.models import Batch, BatchHold, BatchLiquid, Formula, SafetyCheck, TakeOut
+from curehouse.making.models import Batch, BatchHold, BatchLiquid, Formula, FormulaVersion, SafetyCheck, TakeOut
+from curehouse.making.services.pours import formula_to_pour, held_to_version
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name, next_batch_number
@@ -63,7 +64,8 @@ class LiquidEntry:
 class BatchEntry:
     """A batch as the maker enters it; ``water_share_stated`` (0-1) beats the computed share.
 
-    ``lye_confirmed`` keeps an amount of lye that is out of the usual.
+    ``lye_confirmed`` keeps an amount of lye that is out of the usual, or too much by ``version``,
+    the version of the formula it was poured from; without one only its name is known.
     """
 
     formula_name: str
@@ -76,6 +78,7 @@ class BatchEntry:
     water_share_stated: Decimal | None = None
     note: str = ""
     lye_confirmed: bool = False
+    version: FormulaVersion | None = None
 
 
 def _liquid(entry: LiquidEntry) -> Liquid:
@@ -137,6 +140,30 @@ def formula_called(*, workshop: Workshop, name: str) -> Formula:
     return Formula.unscoped.get_or_create(workshop=workshop, name=clean)[0]
 
 
+def _held_to_formula(workshop: Workshop, entry: BatchEntry, *, at: datetime) -> tuple[Formula, bool, bool]:
+    """Return the formula, whether a person confirmed the lye, and whether a check must be passed before bars leave."""
+    if entry.version is not None:
+        return (
+            formula_to_pour(workshop=workshop, version=entry.version),
+            *held_to_version(
+                workshop=workshop,
+                version=entry.version,
+                fats_g=entry.fats_g,
+                lye_g=entry.lye_g,
+                is_confirmed=entry.lye_confirmed,
+                at=at,
+            ),
+        )
+    is_confirmed = is_kept_as_confirmed(
+        fats_g=entry.fats_g,
+        lye_g=entry.lye_g,
+        liquids_g=[one.mass_g for one in entry.liquids],
+        unit=workshop.unit,
+        is_confirmed=entry.lye_confirmed,
+    )
+    return formula_called(workshop=workshop, name=entry.formula_name), is_confirmed, False
+
+
 @transaction.atomic
 def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
     """Write a batch that was poured, and cut if it was; compute its water share."""
@@ -147,17 +174,12 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
     note = entry.note.strip()
     if len(note) > LONGEST_NOTE:
         raise Invalid("too_long", f"The note has {len(note)} characters: keep it to {LONGEST_NOTE}.", field="note")
-    is_lye_confirmed = is_kept_as_confirmed(
-        fats_g=entry.fats_g,
-        lye_g=entry.lye_g,
-        liquids_g=[one.mass_g for one in entry.liquids],
-        unit=actor.workshop.unit,
-        is_confirmed=entry.lye_confirmed,
-    )
+    formula, is_lye_confirmed, needs_check = _held_to_formula(actor.workshop, entry, at=at)
     cut = entry.cut_at is not None
     batch = Batch.unscoped.create(
         workshop=actor.workshop,
-        formula=formula_called(workshop=actor.workshop, name=entry.formula_name),
+        formula=formula,
+        version=entry.version,
         number=next_batch_number(workshop=actor.workshop),
         state=Batch.State.CURING if cut else Batch.State.POURED,
         poured_at=entry.poured_at,
@@ -167,6 +189,7 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
         fats_g=entry.fats_g,
         lye_g=entry.lye_g,
         lye_confirmed=is_lye_confirmed,
+        needs_check=needs_check,
         water_share_computed=share,
         water_share_stated=entry.water_share_stated,
         note=note,
@@ -266,6 +289,31 @@ class TakeOutEntry:
     forced_reason: str = ""
 
 
+def _check_may_leave(actor: Actor, batch: Batch, entry: TakeOutEntry) -> None:
+    """Refuse bars to everybody while a check failed, one that is a condition is missing, or a hold stands."""
+    if entry.purpose == TakeOut.Purpose.DESTROYED:
+        return
+    passed = last_check_passed(batch)
+    if passed is False:
+        raise Conflict(
+            "check_failed",
+            "The last safety check failed, so these bars go to nobody: "
+            "test again after a week or more, rework or destroy them.",
+            field="purpose",
+        )
+    if batch.needs_check and not passed:
+        raise Conflict(
+            "check_needed",
+            f"{batch} may be caustic by its formula: pass its safety check before bars leave, or destroy them.",
+            field="purpose",
+        )
+    hold = BatchHold.objects.within(actor.workshop).filter(batch=batch).standing().first()
+    if hold is not None:
+        raise Conflict(
+            "held", f"{batch} is held: {hold.cause}. Lift the hold with a reason, or destroy the bars.", field="purpose"
+        )  # fmt: skip
+
+
 @transaction.atomic
 def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str, at: datetime) -> TakeOut:
     """Take bars of *batch* (locked by the caller) out of the house; the last one closes it.
@@ -280,18 +328,7 @@ def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str
         raise Invalid("purpose", "Say what the bars are for: choose from the list.", field="purpose")
     if entry.taken_at > at or (batch.cut_at and entry.taken_at < batch.cut_at):
         raise Invalid("moment", "The time must lie between the cut and now.", field="taken_at")
-    if entry.purpose != TakeOut.Purpose.DESTROYED and last_check_passed(batch) is False:
-        raise Conflict(
-            "check_failed",
-            "The last safety check failed, so these bars go to nobody: "
-            "test again after a week or more, rework or destroy them.",
-            field="purpose",
-        )
-    hold = BatchHold.objects.within(actor.workshop).filter(batch=batch).standing().first()
-    if hold is not None and entry.purpose != TakeOut.Purpose.DESTROYED:
-        raise Conflict(
-            "held", f"{batch} is held: {hold.cause}. Lift the hold with a reason, or destroy the bars.", field="purpose"
-        )  # fmt: skip
+    _check_may_leave(actor, batch, entry)
     reason = " ".join(entry.forced_reason.split())
     if len(reason) > 400:
         raise Invalid("too_long", "Keep the reason to 400 characters.", field="forced_reason")

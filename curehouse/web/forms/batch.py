@@ -11,6 +11,7 @@ from django import forms
 from curehouse.curing.models import Position
 from curehouse.curing.services.bars import LETTERS
 from curehouse.flows.enter_batch import RackEntry
+from curehouse.making.models import FormulaVersion
 from curehouse.making.services import MOST_BARS, BatchEntry
 from curehouse.web.forms.fields import (
     HouseForm,
@@ -36,6 +37,7 @@ from curehouse.web.forms.thousands import (
 from curehouse.workshops.models import Workshop
 
 USUAL_SAMPLE_BARS = 3
+_LONGEST_KEY = 18
 _NOT_CUT = {"cut_at": None, "bars": None, "sample_bars": None, "position": "", "when_full": ""}
 _ORDER = ("formula_name", "poured_at", "fats_g", "lye_g", "water_share_stated", "is_cut", *_NOT_CUT, "note")
 _WHEN_FULL = [("raise", "raise its capacity"), ("elsewhere", "put the rest elsewhere")]
@@ -131,6 +133,8 @@ class BatchForm(CutFields):
     )
     # The grams somebody said are right though out of the usual; another amount is asked about again.
     lye_confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
+    # The version of a formula that the batch was begun from.
+    version = forms.CharField(required=False, widget=forms.HiddenInput)
     # Masses that begin like an earlier batch's: they are not asked about.
     as_before = forms.CharField(required=False, widget=forms.HiddenInput)
     liquids: LiquidRows
@@ -220,8 +224,14 @@ class BatchForm(CutFields):
         fats_g, lye_g = self.cleaned_data["fats_g"], self.cleaned_data["lye_g"]
         return BatchEntry("", at, None, 0, fats_g, lye_g, self.liquids.entries())
 
-    def entry(self) -> BatchEntry:
-        """Return the batch as the flow takes it."""
+    @property
+    def version_key(self) -> int | None:
+        """Return the key of the version that the batch was begun from."""
+        key = self.cleaned_data["version"]
+        return int(key) if key.isascii() and key.isdecimal() and len(key) <= _LONGEST_KEY else None
+
+    def entry(self, version: FormulaVersion | None = None) -> BatchEntry:
+        """Return the batch as the flow takes it; begun from a version it stays with it, unless its name was changed."""
         values = self.cleaned_data
         stated = values["water_share_stated"]
         return BatchEntry(
@@ -235,6 +245,7 @@ class BatchForm(CutFields):
             water_share_stated=None if stated is None else stated / 100,
             note=values["note"],
             lye_confirmed=values["lye_confirmed"] == f"{values['lye_g']:.3f}",
+            version=version if version is not None and version.formula.name == values["formula_name"] else None,
         )
 
 

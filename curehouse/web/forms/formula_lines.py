@@ -128,7 +128,7 @@ class FatForm(LineForm):
         most=Decimal(400),
         places=2,
         required=False,
-        label="Saponification value, if certified",
+        label="Certified value",
     )
 
     def kinds(self) -> Mapping[str, Any]:
@@ -158,7 +158,7 @@ class LiquidForm(LineForm):
     )
     fat_pct = NumberField(what="The fat", label="Its fat, % (if measured)", **{**_PERCENT, "above": Decimal("-0.01")})
     is_thickened = forms.ChoiceField(
-        label="Thickeners (plant milk)",
+        label="Thickeners",
         choices=[("", "not known"), ("no", "none"), ("yes", "has some")],
         required=False,
         error_messages=choice_error("This"),
@@ -220,7 +220,11 @@ class ExtraForm(LineForm):
         initial=Role.ADDITIVE,
         error_messages=choice_error("This"),
     )
-    most_pct = NumberField(what="The maximum", label="Supplier’s maximum, % (fragrance)", **_PERCENT)
+    most_pct = NumberField(what="The maximum", label="Maximum, % (fragrance)", **_PERCENT)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.order_fields(["what", _OWN_NAME, "role_of", "amount", "per", "most_pct"])
 
     def names_something(self, values: Mapping[str, Any]) -> bool:
         return bool(values.get("what") or values.get(_OWN_NAME))

@@ -17,6 +17,7 @@ from curehouse.web.access import Visit
 from curehouse.web.forms.fields import trimmed
 from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.pour import lye_figure
 from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count
 
@@ -154,7 +155,8 @@ def lye_question(refusal: DomainError | None, unit: str) -> LyeQuestion | None:
     keep, take, take_typed = weight(Decimal(lye_g), unit), "", ""
     # Where lye and a liquid changed places there are two figures to mend: that is the maker's to do.
     if guess_g is not None and not refusal.data["is_swapped"]:
-        take_typed = trimmed(from_grams(Decimal(guess_g), unit))
+        by_formula = refusal.data.get("by_formula", False)
+        take_typed = lye_figure(Decimal(guess_g), unit) if by_formula else trimmed(from_grams(Decimal(guess_g), unit))
         take = f"{take_typed} {unit}"
     return LyeQuestion(keep=keep, keep_grams=lye_g, take=take, take_typed=take_typed)
 

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formulas
+from curehouse.web.views import batch_entry, bench, formula_size, formulas
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -14,4 +14,5 @@ urlpatterns: list[URLPattern] = [
     path("formulas/<int:pk>/", formulas.formula, name="formula"),
     path("formulas/<int:pk>/change/", formulas.formula_change, name="formula_change"),
     path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),
+    path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
 ]

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from curehouse.flows.enter_batch import cut, enter_batch
+from curehouse.making.formulas.reading import version_here
 from curehouse.making.models import Batch
 from curehouse.making.services import computed_water_share
 from curehouse.web.access import Visit, for_members
@@ -16,6 +17,7 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.batch import BatchForm, CutForm
 from curehouse.web.forms.liquids import typed_rows
 from curehouse.web.reading.bench import entered_words, formula_names, last_bars, last_ones, lye_question, positions, start_like
+from curehouse.web.reading.pour import grams_of, start_from
 
 _LONGEST_PK = 18
 
@@ -27,11 +29,17 @@ def _batch(visit: Visit, pk: int) -> Batch:
 def _first_shown(request: HttpRequest, visit: Visit) -> dict[str, Any]:
     """Return how an entry begins: empty, or like an earlier batch."""
     start, rows = {"poured_at": visit.at}, None
-    like = request.GET.get("like", "")
-    if like.isascii() and like.isdecimal() and len(like) <= _LONGEST_PK:
-        shared, rows = start_like(visit, _batch(visit, int(like)))
+    if (like := _key(request.GET.get("like", ""))) is not None:
+        shared, rows = start_like(visit, _batch(visit, like))
+        start |= shared
+    elif (key := _key(request.GET.get("version", ""))) is not None:
+        shared, rows = start_from(visit, version_here(visit.workshop, key), grams_of(request.GET.get("fats_g", "")))
         start |= shared
     return {"start": start, "rows": rows}
+
+
+def _key(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) <= _LONGEST_PK else None
 
 
 def _with_one_more_row(request: HttpRequest) -> dict[str, Any]:
@@ -51,7 +59,9 @@ def batch_new(request: HttpRequest, visit: Visit) -> HttpResponse:
         form = BatchForm(workshop=visit.workshop, positions=places, **begin)
 
     def work() -> str:
-        batch = enter_batch(actor=visit.actor, entry=form.entry(), rack=form.rack(), at=visit.at)
+        key = form.version_key
+        version = None if key is None else version_here(visit.workshop, key)
+        batch = enter_batch(actor=visit.actor, entry=form.entry(version), rack=form.rack(), at=visit.at)
         messages.success(request, entered_words(batch))
         return reverse("web:batch", args=[batch.pk])
 

@@ -14,7 +14,7 @@ from curehouse.web.once import once
 
 def batch_here(visit: Visit, pk: int) -> Batch:
     """Return a batch of this workshop."""
-    return Batch.objects.within(visit.workshop).select_related("formula", "workshop").get_here(pk, what="batch")
+    return Batch.objects.within(visit.workshop).select_related("formula", "workshop", "version").get_here(pk, what="batch")
 
 
 def batch_on_the_racks(visit: Visit, pk: int) -> Batch:

@@ -1,0 +1,68 @@
+"""How a batch begins from a version of a formula: in which size, with which masses."""
+
+from decimal import ROUND_DOWN, Decimal
+from typing import Any
+
+from curehouse.common.errors import DomainError
+from curehouse.common.units import GRAM, GRAMS_PER_OUNCE, LARGEST_G, parse_number
+from curehouse.core.chemistry.formula import planned_lye
+from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.entries import Role
+from curehouse.making.formulas.reading import kept
+from curehouse.making.formulas.sizes import Size, in_size
+from curehouse.making.models import FormulaVersion
+from curehouse.making.services.formulas import plan
+from curehouse.web.access import Visit
+
+_STEP = Decimal("0.001")
+
+
+def lye_figure(grams: Decimal, unit: str) -> str:
+    """Return lye to be weighed in *unit*, to a thousandth of it: cut off behind that, never rounded up."""
+    amount = grams if unit == GRAM else grams / GRAMS_PER_OUNCE
+    shown = f"{amount.quantize(_STEP, rounding=ROUND_DOWN):f}"
+    return shown.rstrip("0").rstrip(".") if unit == GRAM else shown
+
+
+def lye_grams(grams: float) -> Decimal:
+    """Return a mass of lye as it is kept, to the milligram and never rounded up."""
+    return Decimal(str(grams)).quantize(_STEP, rounding=ROUND_DOWN)
+
+
+def grams_of(text: str) -> Decimal | None:
+    """Return the grams that stand in an address, or None where they are none."""
+    try:
+        grams = parse_number(text, field="fats_g", what="The fats")
+    except DomainError:
+        return None
+    return grams if 0 < grams <= LARGEST_G else None
+
+
+def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return what a batch of *version* begins with: fats, lye and liquids, in its own size or with so many grams of fats."""
+    one = in_size(
+        plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at),
+        Size(fats_g=version.fats_g if fats_g is None else fats_g),
+    )
+    pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
+    start = {
+        "formula_name": version.formula.name,
+        "version": str(version.pk),
+        "fats_g": sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0)),
+        "lye_g": lye_figure(_lye_g(one), visit.workshop.unit),
+    }
+    rows = [
+        {
+            "kind": line.key,
+            "mass_g": mass,
+            "place": line.goes_in,
+            "water_pct": None if line.water_fraction is None else line.water_fraction * 100,
+        }
+        for line, mass in pairs
+        if line.role == Role.LIQUID
+    ]
+    return start, rows
+
+
+def _lye_g(one: Planned) -> Decimal:
+    return sum((lye_grams(amount.weigh_g) for amount in planned_lye(one.formula)), Decimal(0))

@@ -1,0 +1,179 @@
+"""A formula in another size, and batches that begin from it."""
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.http import HttpResponse
+
+from curehouse.making.formulas.entries import LineEntry, Per, Role
+from curehouse.making.models import Batch, FormulaVersion
+from curehouse.making.services.formulas import write_formula, write_version
+from curehouse.workshops.services import add_scale, change_preferences
+from tests.formulas import FATS, LIQUIDS, formula_entry
+from tests.web.bench_typing import NOT_CUT
+from tests.web.on_round import text_of
+from tests.web.visitor import Visitor
+from tests.world import World
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def visitor(world: World) -> Visitor:
+    return Visitor(world)
+
+
+@pytest.fixture
+def version(world: World) -> FormulaVersion:
+    return write_formula(actor=world.actor, entry=formula_entry(), at=world.now)
+
+
+@pytest.mark.parametrize(
+    ("query", "says"),
+    [
+        ("by=fats&fats_g=2000", "olive oil 1400.0 g 70 %"),
+        # 25 x 8 x 6 cm x 0.69 = 828 g of fats, 70 % of them olive: 579.6 g.
+        ("by=block&length_cm=25&width_cm=8&height_cm=6", "olive oil 579.6 g"),
+        # pi x 4 x 4 x 10 cm x 0.69 = 346.8 g, of two 693.7: 485.6 g.
+        ("by=tube&diameter_cm=8&height_cm=10&count=2", "olive oil 485.6 g"),
+        # 1000 g of fats make 1000 + 140.67 + 320 g: 10 bars of 120 g are 0.8215 of it.
+        ("by=bars&bars=10&cut_g=120", "olive oil 575.1 g"),
+        ("by=bars&bars=10&cut_g=120&loss_pct=4", "olive oil 599.0 g"),
+        ("by=bars&bars=10", "weight of a bar at the cut is missing"),
+        ("by=tube&height_cm=10", "diameter of the mould is missing"),
+        ("by=fats&fats_g=lots", "type figures"),
+        ("by=fats&fats_g=9999999", "over 999999 g"),
+        ("by=melon", "choose one"),
+    ],
+)
+def test_a_formula_in_another_size(visitor: Visitor, version: FormulaVersion, query: str, says: str) -> None:
+    assert says in visitor.words("version_scale", version.pk, query=f"?{query}")
+
+
+def test_a_batch_too_small_for_the_scale_is_named_with_its_least_size(
+    world: World, visitor: Visitor, version: FormulaVersion
+) -> None:
+    add_scale(workshop=world.workshop, name="Parcel scale", step_g=Decimal(5))
+    words = visitor.words("version_scale", version.pk, query="?by=fats&fats_g=100")
+    assert "is little for this scale" in words
+    assert "Parcel scale (5 g)" in words
+    assert "Kitchen scale (0.1 g)" in words
+
+
+def begin(visitor: Visitor, version: FormulaVersion, query: str = "") -> dict[str, str]:
+    """Return what the form of a batch begun from *version* holds."""
+    form = visitor.get("batch_new", query=f"?version={version.pk}{query}").context["form"]
+    sent = {name: str(form[name].value() or "") for name in form.fields}
+    sent |= {"poured_at": "2026-03-08T10:00", **NOT_CUT}
+    sent |= {"liquids-TOTAL_FORMS": str(len(form.liquids.forms)), "liquids-INITIAL_FORMS": "0"}
+    for row in form.liquids:
+        sent |= {row[name].html_name: str(row[name].value() or "") for name in row.fields}
+    return sent
+
+
+def enter(visitor: Visitor, sent: dict[str, str], **changes: Any) -> HttpResponse:
+    return visitor.post("batch_new", **(sent | changes))
+
+
+def test_a_batch_begins_with_what_its_version_weighs(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    sent = begin(visitor, version, "&fats_g=2000")
+    assert (sent["formula_name"], sent["fats_g"], sent["lye_g"]) == ("Goat's milk", "2000", "281.3")
+    assert enter(visitor, sent).status_code == 302
+    batch = Batch.objects.within(world.workshop).get()
+    assert (batch.version, batch.formula, batch.lye_confirmed) == (version, version.formula, False)
+    assert {(one.kind, one.mass_g, one.place) for one in batch.liquids.all()} == {
+        ("water", 300, "front"),
+        ("goat_milk", 340, "trace"),
+    }
+    assert "from version 1" in visitor.words("formula", version.formula_id)
+    assert "Poured from version 1" in visitor.words("batch", batch.pk)
+
+
+def test_in_ounces_the_lye_to_begin_with_is_never_rounded_up(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    change_preferences(workshop=world.workshop, changes={"unit": "oz"})
+    world.workshop.refresh_from_db()
+    for grams in range(900, 960, 7):
+        sent = begin(visitor, version, f"&fats_g={grams}")
+        # What olive and coconut take less 6 %, by hand, in ounces.
+        fats = round(grams * 0.7, 1), round(grams * 0.3, 1)
+        most = (fats[0] * 190 + fats[1] * 256.5) / 56106 * 39.997 * 0.94 / 28.349523125
+        assert 0 <= most - float(sent["lye_g"]) < 0.006
+
+
+def test_once_poured_a_version_stays_and_a_change_is_the_next(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    enter(visitor, begin(visitor, version))
+    entry = formula_entry(superfat=Decimal("0.08"))
+    changed = write_version(actor=world.actor, formula=version.formula, entry=entry, over=version.pk, at=world.now)
+    assert (changed.number, changed.revision) == (2, 1)
+    assert list(FormulaVersion.objects.within(world.workshop).in_force().newest_first()) == [changed, version]
+    words = visitor.words("formula_version", version.pk)
+    assert "poured: it stays as it is" in words
+    assert "Version 2" in words
+
+
+def test_a_version_written_anew_meanwhile_is_not_poured(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    sent = begin(visitor, version)
+    write_version(actor=world.actor, formula=version.formula, entry=formula_entry(), at=world.now)
+    assert "was written anew meanwhile" in text_of(enter(visitor, sent))
+    assert not Batch.objects.within(world.workshop).exists()
+
+
+def test_another_name_makes_it_a_batch_entered_by_hand(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    enter(visitor, begin(visitor, version), formula_name="Something else")
+    batch = Batch.objects.within(world.workshop).select_related("formula").get()
+    assert (batch.version, batch.formula.name) == (None, "Something else")
+
+
+def test_lye_that_is_too_much_by_the_formula_is_asked_about_with_the_figure_of_the_formula(
+    world: World, visitor: Visitor, version: FormulaVersion
+) -> None:
+    sent = begin(visitor, version)
+    words = text_of(enter(visitor, sent, lye_g="160"))
+    assert "160.0 g of lye is more than these fats can take" in words
+    assert "Take 140.6 g" in words
+    assert not Batch.objects.within(world.workshop).exists()
+    assert enter(visitor, sent, lye_g="160", lye_confirmed="160.000").status_code == 302
+    batch = Batch.objects.within(world.workshop).get()
+    assert (batch.lye_confirmed, batch.needs_check) == (True, True)
+
+
+def test_lye_far_under_the_formulas_is_asked_about(visitor: Visitor, version: FormulaVersion) -> None:
+    assert "far less than these fats have" in text_of(enter(visitor, begin(visitor, version), lye_g="14.06"))
+
+
+def test_what_may_be_caustic_leaves_nobody_before_its_check_is_passed(world: World, visitor: Visitor) -> None:
+    entry = formula_entry(superfat=Decimal("0.03"))
+    version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    cut = {"is_cut": "yes", "cut_at": "2026-03-09T10:30", "bars": "24", "sample_bars": "3"}
+    enter(visitor, begin(visitor, version), **cut)
+    batch = Batch.objects.within(world.workshop).get()
+    assert batch.needs_check
+    assert "goes to nobody" in visitor.words("batch", batch.pk).replace("go to nobody", "goes to nobody")
+    sold = {"bars": "2", "purpose": "gift", "taken_at": "2026-03-10T09:30", "forced_reason": "a neighbour asked"}
+    assert "pass its safety check before bars leave" in text_of(visitor.post("batch_take_out", batch.pk, **sold))
+    batch.refresh_from_db()
+    assert batch.bars_left == 24
+
+
+def test_a_batch_of_potassium_hydroxide_is_held_to_its_own_lye(world: World, visitor: Visitor) -> None:
+    entry = formula_entry(
+        naoh_share=Decimal(0), koh_purity=Decimal("0.9"), liquid=Decimal(600),
+        lines=(*FATS, LineEntry(Role.LIQUID, key="water", per=Per.REST, goes_in="front")), confirmed=("may_be_caustic",),
+    )  # fmt: skip
+    version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    sent = begin(visitor, version)
+    # 3.742 mol x 0.94 x 56.106 / 0.9: more than any fat takes of NaOH, and right.
+    assert float(sent["lye_g"]) == pytest.approx(219.2, abs=0.1)
+    assert enter(visitor, sent).status_code == 302
+
+
+def test_a_batch_entered_by_hand_is_what_it_was(world: World) -> None:
+    batch = world.batch()
+    assert (batch.version, batch.needs_check) == (None, False)
+
+
+def test_lines_of_a_copy_are_the_lines_of_what_was_copied(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    form = visitor.get("formula_new", query=f"?like={version.pk}").context["form"]
+    assert [row["amount"].value() for row in form.lines["fats"]] == ["700", "300"]
+    assert [row["per"].value() for row in form.lines["liquids"]] == [LIQUIDS[0].per, LIQUIDS[1].per]
