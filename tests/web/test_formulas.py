@@ -1,13 +1,16 @@
 """Formulas at the pages: typed, refused with what to do, confirmed, looked at, changed, copied."""
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.http import HttpResponse
 
+from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import write_formula
-from tests.formulas import formula_entry
+from curehouse.workshops.models import Member
+from tests.formulas import formula_entry, liquid
 from tests.web.on_round import text_of
 from tests.web.visitor import Visitor
 from tests.world import World
@@ -193,3 +196,15 @@ def test_the_list_that_ships_names_its_sources(visitor: Visitor) -> None:
     words = visitor.words("catalogue")
     assert "Codex CXS 33" in words
     assert "USDA SR, NDB 1106" in words
+
+
+def test_what_it_costs_is_shown_to_who_may_know(world: World, visitor: Visitor) -> None:
+    lot = world.lot(unit_cost=Decimal("0.0082"))
+    lines = (LineEntry(Role.FAT, material=lot.material, amount=Decimal(1000)), liquid("water", None, Per.REST))
+    entry = formula_entry(lines=lines, superfat=Decimal("0.08"))
+    version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    # 1000 g at 0.0082 EUR; water comes from the tap, and no lot of lye is named.
+    assert "8.20 EUR without lye" in visitor.words("formula", version.formula_id)
+    Member.objects.within(world.workshop).filter(user=world.owner).update(role=Member.Role.HELPER)
+    assert "EUR" not in visitor.words("formula", version.formula_id)
+    assert "EUR" not in visitor.words("version_scale", version.pk, query="?by=fats&fats_g=500")

@@ -87,7 +87,7 @@ def write_formula(*, actor: Actor, entry: FormulaEntry, at: datetime) -> Formula
         taken = Conflict("name_taken", f"There is a formula called {name} already: choose another name.", field="name")
         with answered(Formula, {"formula_name_once": taken}):
             known = Formula.unscoped.create(workshop=workshop, name=name)
-    elif FormulaVersion.objects.within(workshop).filter(formula=known).exists():
+    elif FormulaVersion.objects.within(workshop).filter(formula=lock_formula(known)).exists():
         raise Conflict(
             "name_taken", f"There is a formula called {known} already: change that one, or choose another name.", field="name"
         )

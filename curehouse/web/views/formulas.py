@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.reading import kept, newest_version, version_here
+from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Formula, FormulaVersion
 from curehouse.making.services.formulas import judged, plan, write_formula, write_version
 from curehouse.web.access import Visit, for_members
@@ -61,11 +62,11 @@ def formula_version(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
 def _show(request: HttpRequest, visit: Visit, version: FormulaVersion) -> HttpResponse:
     request.room = "bench"
-    one = plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at)
+    one = as_weighed(plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at))
     page = {
         "formula": version.formula,
         "version": version,
-        "view": read_planned(one, judged(one), visit.workshop.unit),
+        "view": read_planned(one, judged(one), visit),
         "versions": version_lines(visit, version.formula, version),
         "batches": batches_of(visit, version.formula),
     }
