@@ -10,6 +10,8 @@ from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import write_formula
 from curehouse.workshops.models import Member
+from inventory.services.lots import record_value
+from inventory.services.movements import count as count_lot
 from tests.formulas import fat, formula_entry, liquid
 from tests.web.on_round import text_of
 from tests.web.visitor import Visitor
@@ -223,3 +225,15 @@ def test_a_mass_to_the_milligram_can_be_changed_without_being_asked_about(world:
     assert visitor.post("formula_change", version.formula_id, **sent).status_code == 302
     newest = FormulaLine.objects.within(world.workshop).filter(version__revision=2, place=0).get()
     assert newest.amount == Decimal("701.764")
+
+
+def test_a_formula_whose_fat_is_not_known_any_more_still_opens_and_says_so(world: World, visitor: Visitor) -> None:
+    lot = world.lot(material=world.material("Bucket from the fair"))
+    record_value(actor=world.actor, lot=lot, name="SV", value=Decimal(190), unit="mg KOH/g", at=world.now)
+    lines = (LineEntry(Role.FAT, material=lot.material, amount=Decimal(1000)), liquid("water", None, Per.REST))
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines), at=world.now)
+    assert "counted with lot 1: 190 mg KOH per g" in visitor.words("formula", version.formula_id)
+    count_lot(actor=world.actor, lot=lot, counted=Decimal(0), moment=world.now, at=world.now, reason="used up")
+    words = visitor.words("formula", version.formula_id)
+    assert "How much lye Bucket from the fair takes is not known" in words
+    assert "Change it" in words
