@@ -12,10 +12,11 @@ from rest_framework.response import Response
 from api.fields import ChoiceField, CountField, FigureField, FlagField, GramsField, KeyField, MomentField, TextField
 from api.filtering import ChoiceFilter, DayFilter, MomentFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
+from curehouse.common.errors import Invalid
 from curehouse.curing.models import Cure, Position
 from curehouse.curing.models.verdicts import State
 from curehouse.flows.enter_batch import RackEntry, cut, enter_batch
-from curehouse.making.models import Batch, BatchLiquid
+from curehouse.making.models import Batch, BatchLiquid, FormulaVersion
 from curehouse.making.services import BatchEntry, LiquidEntry
 from curehouse.workshops.roles import Right
 
@@ -47,6 +48,9 @@ class BatchOut(serializers.ModelSerializer):
 
     name = serializers.CharField(source="__str__", read_only=True)
     formula_name = serializers.CharField(source="formula.name", read_only=True)
+    version = serializers.IntegerField(
+        source="version_id", read_only=True, allow_null=True, help_text="The version of the formula it was poured from."
+    )
     water_share = serializers.FloatField(read_only=True, help_text="Stated, or else computed; 0 to 1 of the fresh bar.")
     liquids = LiquidOut(many=True, read_only=True)
     cure = CureOut(read_only=True, allow_null=True)
@@ -59,7 +63,10 @@ class BatchOut(serializers.ModelSerializer):
             "name",
             "known_as",
             "is_brought_in",
+            "formula",
             "formula_name",
+            "version",
+            "needs_check",
             "state",
             "poured_at",
             "pour_known",
@@ -99,7 +106,8 @@ class RackIn(Body):
 class BatchIn(RackIn):
     """A batch that was poured, and cut if ``cut_at`` is there."""
 
-    formula_name = TextField(max_length=200)
+    formula_name = TextField(max_length=200, required=False, help_text="Needed without a version.")
+    version = KeyField(required=False, allow_null=True, help_text="The version of a formula it was poured from.")
     poured_at = MomentField()
     cut_at = MomentField(required=False, allow_null=True)
     bars = CountField(default=0, help_text="How many bars it was cut into.")
@@ -145,9 +153,15 @@ def rack_entry(view: WorkshopView, sent: dict[str, Any]) -> RackEntry:
     return RackEntry(sample_bars=sent["sample_bars"], position=position, when_full=sent["when_full"])
 
 
-def _batch_entry(sent: dict[str, Any]) -> BatchEntry:
+def _batch_entry(view: WorkshopView, sent: dict[str, Any]) -> BatchEntry:
+    key, versions = sent.get("version"), FormulaVersion.objects.within(view.workshop).select_related("formula")
+    version = None if key is None else view.here(versions, key, what="version", field="version")
+    name = sent.get("formula_name", "") if version is None else version.formula.name
+    if sent.get("formula_name", name) != name:
+        raise Invalid("another_formula", f"This version is of {name}: leave the name out.", field="formula_name")
     return BatchEntry(
-        formula_name=sent["formula_name"],
+        formula_name=name,
+        version=version,
         poured_at=sent["poured_at"],
         cut_at=sent.get("cut_at"),
         bars=sent["bars"],
@@ -181,7 +195,7 @@ class Batches(Listing):
         """
         sent = self.body(BatchIn)
         rack = rack_entry(self, sent)
-        batch = enter_batch(actor=self.actor, entry=_batch_entry(sent), rack=rack, at=self.at)
+        batch = enter_batch(actor=self.actor, entry=_batch_entry(self, sent), rack=rack, at=self.at)
         return Response(self.shown(batch.pk), status=status.HTTP_201_CREATED)
 
 

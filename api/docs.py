@@ -2,7 +2,10 @@
 
 from typing import Any
 
+from csp.constants import UNSAFE_INLINE
+from csp.decorators import csp_update
 from django.contrib.auth.mixins import LoginRequiredMixin
+from django.utils.decorators import method_decorator
 from django.views.generic import TemplateView
 from drf_spectacular.renderers import OpenApiJsonRenderer, OpenApiYamlRenderer
 from drf_spectacular.views import SpectacularAPIView
@@ -16,6 +19,8 @@ class Schema(SpectacularAPIView):
     renderer_classes = [OpenApiJsonRenderer, OpenApiYamlRenderer, ProblemRenderer]
 
 
+# The page's program writes styles into its page and draws its arrows as data: the only page that may.
+@method_decorator(csp_update({"style-src": [UNSAFE_INLINE], "img-src": ["data:"]}), name="dispatch")
 class Docs(LoginRequiredMixin, TemplateView):
     """The page; it is made of this house's own files only, and asks for sign-in like any page."""
 

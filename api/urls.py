@@ -6,9 +6,12 @@ from api import (
     assessments,
     batches,
     bulk,
+    catalogue,
     checks,
     docs,
+    figures,
     files,
+    formulas,
     imports,
     lots,
     materials,
@@ -68,6 +71,16 @@ _version_1 = [
     path("notices/<int:pk>/attend/", notices.Attend.as_view(), name="notice-attend"),
 ]
 
+_formulas = [
+    path("catalogue/", catalogue.Catalogue.as_view(), name="catalogue"),
+    path("formulas/", formulas.Formulas.as_view(), name="formulas"),
+    path("formulas/<int:pk>/", formulas.OneFormula.as_view(), name="formula"),
+    path("formulas/<int:pk>/versions/", formulas.Versions.as_view(), name="formula-versions"),
+    path("versions/<int:pk>/", formulas.OneVersion.as_view(), name="version"),
+    path("versions/<int:pk>/figures/", figures.VersionFigures.as_view(), name="version-figures"),
+    path("materials/<int:pk>/facts/", catalogue.Facts.as_view(), name="material-facts"),
+]
+
 _storeroom = [
     path("stock/", materials.Stock.as_view(), name="stock"),
     path("materials/", materials.Materials.as_view(), name="materials"),
@@ -105,7 +118,7 @@ _storeroom = [
 ]
 
 urlpatterns = [
-    path("v1/", include(_version_1 + _storeroom)),
+    path("v1/", include(_version_1 + _formulas + _storeroom)),
     path("schema/", docs.Schema.as_view(), name="schema"),
     path("docs/", docs.Docs.as_view(), name="docs"),
     re_path(r"^(?P<rest>.*)$", nothing_here),

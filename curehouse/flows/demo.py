@@ -20,6 +20,7 @@ from curehouse.curing.services.racks import add_rack
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
+from curehouse.flows.demo_formulas import change_one, write_formulas
 from curehouse.flows.demo_goods import fats_g_of
 from curehouse.flows.demo_stock import fill_storeroom, look_after, take_boxes, take_for_pour
 from curehouse.flows.demo_story import FORMULAS, RACKS, Story, batches_of
@@ -27,7 +28,7 @@ from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.take_out import take_out
 from curehouse.flows.weigh import correct, keep
 from curehouse.flows.weigh_many import WeighingRow, weigh_many
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, FormulaVersion
 from curehouse.making.services import BatchEntry, LiquidEntry, TakeOutEntry
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale
@@ -53,6 +54,7 @@ class _House:
     dice: random.Random
     today: datetime
     materials: dict[str, Material]
+    versions: dict[str, FormulaVersion]
 
 
 @transaction.atomic
@@ -85,15 +87,20 @@ def open_demo(*, at: datetime) -> DemoSignIn:
     for name, levels, places, capacity in RACKS:
         add_rack(workshop=workshop, name=name, levels=levels, places=places, capacity_bars=capacity)
     stories = batches_of(at)
+    materials = fill_storeroom(actor=actor, stories=stories, at=at)
     house = _House(
         actor=actor,
         scales=(fine, coarse),
         dice=random.Random(20),  # noqa: S311  (weights, not secrets)
         today=at,
-        materials=fill_storeroom(actor=actor, stories=stories, at=at),
+        materials=materials,
+        versions=write_formulas(actor=actor, materials=materials, scales=(fine, coarse), at=at),
     )
     for story in stories:
         _live(house, story)
+    change_one(
+        actor=actor, materials=materials, scales=house.scales, version=house.versions["Goat & oat"], at=at
+    )  # fmt: skip
     look_after(actor=actor, materials=house.materials, at=at)
     reckon_due_days(workshop=workshop)
     return DemoSignIn(email=EMAIL, password=password)
@@ -137,6 +144,7 @@ def _pour(house: _House, story: Story) -> Batch:
         lye_g=(fats_g * formula.lye_share).quantize(Decimal("0.1")),
         liquids=liquids,
         note=story.note,
+        version=house.versions.get(story.formula),
     )
     rack = RackEntry(sample_bars=story.sample_bars, position=_free_position(house, story), when_full="elsewhere")
     return enter_batch(actor=house.actor, entry=entry, rack=rack, at=cut_at or story.poured_at)

@@ -88,7 +88,7 @@ STRAYS = (
 )
 
 # Shares of the fats; those that are fats themselves come to one.
-_RECIPES = {
+RECIPES = {
     "Goat & oat": {"Olive oil": "0.5", "Coconut oil": "0.25", "Shea butter": "0.2", "Castor oil": "0.05", "Oat flour": "0.02"},
     "Buttermilk & marigold": {
         "Olive oil": "0.45",
@@ -114,7 +114,7 @@ _RECIPES = {
     "Sheep's milk plain": {"Olive oil": "0.6", "Coconut oil": "0.2", "Shea butter": "0.15", "Castor oil": "0.05"},
     "Old olive": {"Olive oil": "0.9", "Coconut oil": "0.1"},
 }
-_MILKS = {"goat_milk": "Goat's milk, frozen", "sheep_milk": "Sheep's milk, frozen", "buttermilk": "Buttermilk, frozen"}
+MILKS = {"goat_milk": "Goat's milk, frozen", "sheep_milk": "Sheep's milk, frozen", "buttermilk": "Buttermilk, frozen"}
 _STEP = Decimal("0.1")
 
 
@@ -126,9 +126,9 @@ def fats_g_of(story: Story) -> Decimal:
 def wants(story: Story) -> dict[str, Decimal]:
     """Return what a batch takes from the storeroom at its pour, in grams; water comes from the tap."""
     formula, fats_g = FORMULAS[story.formula], fats_g_of(story)
-    shares = {name: Decimal(share) for name, share in _RECIPES[story.formula].items()}
+    shares = {name: Decimal(share) for name, share in RECIPES[story.formula].items()}
     shares[LYE] = formula.lye_share
-    shares |= {_MILKS[kind]: share for kind, share, _place in formula.liquids if kind in _MILKS}
+    shares |= {MILKS[kind]: share for kind, share, _place in formula.liquids if kind in MILKS}
     amounts = {name: (fats_g * share).quantize(_STEP) for name, share in shares.items()}
     # What rounding left over goes to the first fat, so that the fats come to the batch's own figure.
     fats = [good.name for good in GOODS if good.kind == "fat" and good.name in amounts]

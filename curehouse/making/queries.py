@@ -40,10 +40,17 @@ class FormulaVersionQuerySet(ScopedLedgerQuerySet):
 
     def in_force(self) -> Self:
         """Return the versions that were not written again before they were poured."""
-        again = self.model.unscoped.filter(
+        return self.filter(~self._again())
+
+    def with_standing(self) -> Self:
+        """Add ``is_in_force``: it was not written again before it was poured."""
+        return self.annotate(is_in_force=~self._again())
+
+    def _again(self) -> Exists:
+        later = self.model.unscoped.filter(
             formula=OuterRef("formula"), number=OuterRef("number"), revision__gt=OuterRef("revision")
         )
-        return self.filter(~Exists(again))
+        return Exists(later)
 
     def with_batches(self) -> Self:
         """Add ``is_poured``: whether a batch was poured from it."""

@@ -7,6 +7,7 @@ from curehouse.settings.background import *  # noqa: F403
 from curehouse.settings.database import databases
 from curehouse.settings.logs import LOGGING  # noqa: F401
 from curehouse.settings.mail import *  # noqa: F403
+from curehouse.settings.page_policy import *  # noqa: F403
 from curehouse.settings.paths import DATA_DIR, REPOSITORY, secret_key
 from curehouse.settings.rest import *  # noqa: F403
 from curehouse.settings.safety import *  # noqa: F403
@@ -44,7 +45,9 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "curehouse.common.guarded_answers.GuardedAnswersMiddleware",
     "curehouse.web.sessions.PersonSessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

@@ -32,8 +32,9 @@ _ROOMS = (
 def frame(request: HttpRequest) -> dict[str, Any]:
     """Return the rooms, the workshop and the number of things open notices ask for; nothing for a stranger."""
     visit = getattr(request, "visit", None)
+    nonce = str(getattr(request, "csp_nonce", ""))
     if visit is None:
-        return {"form_key": new_key()}
+        return {"form_key": new_key(), "csp_nonce": nonce}
 
     here = getattr(request, "room", "")
     return {
@@ -49,4 +50,5 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         "notices_current": here == "notices",
         "account_url": reverse("web:workshop"),
         "form_key": new_key(),
+        "csp_nonce": nonce,
     }

@@ -17,6 +17,7 @@ from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.intake.services import write_import
 from curehouse.making.models import Batch, BatchHold
 from curehouse.making.services import TakeOutEntry, lift_hold
+from curehouse.making.services.formulas import write_version
 from curehouse.workshops.services import add_scale, change_preferences
 from inventory.models import Lot
 from inventory.services.lots import LotPapers, correct_lot, record_value, rule_lot
@@ -26,6 +27,7 @@ from inventory.services.things import SupplierEntry
 from tests.api.device import V1, Device, problem
 from tests.api.test_problems import ADDRESSES, PATHS
 from tests.factories import SupplierFactory
+from tests.formulas import formula_entry
 from tests.world import World
 
 # The owner's own, that no device may read, is held to the same in tests/api/test_trail.py.
@@ -58,6 +60,7 @@ def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
         world.weigh(world.bar(batch), "119.0", moment=at)
         assess_batch(workshop_id=workshop.pk, batch_id=batch.pk, at=at)
         fill_storeroom(world, batch, lot, number)
+        write_version(actor=actor, formula=batch.formula, entry=formula_entry(name=batch.formula.name), at=at)
 
 
 def fill_storeroom(world: World, batch: Batch, lot: Lot, number: int) -> None:
@@ -81,7 +84,8 @@ def fill_storeroom(world: World, batch: Batch, lot: Lot, number: int) -> None:
 
 
 def filled(path: str, batch: Batch, lot: Lot) -> str:
-    return path.replace("<int:pk>", str(lot.pk if "/lots/" in path else batch.pk))
+    pk = lot.pk if "/lots/" in path else batch.formula_id if "/formulas/" in path else batch.pk
+    return path.replace("<int:pk>", str(pk))
 
 
 def walk(device: Device, path: str, **query: Any) -> list[dict[str, Any]]:

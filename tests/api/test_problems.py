@@ -94,6 +94,7 @@ def furnished(world: World) -> dict[str, int]:
     book_use(actor=world.actor, batch=batch, lines=[line], used_at=world.now, at=world.now)
     return {
         "batches": poured.pk,
+        "formulas": poured.formula_id,
         "sample-bars": reading.bar_id,
         "readings": reading.pk,
         "racks": rack.pk,

@@ -146,10 +146,10 @@ def test_several_faults_are_named_in_the_sentence(device: Device) -> None:
         "3 things in this request cannot be taken: moment: Send a moment as date, time and offset, such as"
         " 2026-03-10T09:00:00+01:00; weight_g: Send a plain number, such as 118.6 or “118.6”; bar: Send the id, a whole number."
     )
-    body = problem(device.post("batches/", {}), 400, "invalid")
+    body = problem(device.post("batches/", {"formula_name": None}), 400, "invalid")
     assert len(body["errors"]) == 4
     assert body["detail"] == (
-        "4 things in this request cannot be taken: formula_name: This field is missing: send it; poured_at: This field is"
+        "4 things in this request cannot be taken: formula_name: Send a value here instead of null; poured_at: This field is"
         " missing: send it; fats_g: This field is missing: send it; and 1 more."
     )
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, Route
 
 from curehouse.web.urls import urlpatterns
 from tests.browser.at_work import inside, sign_in
@@ -227,6 +227,58 @@ def test_every_page_is_accessible(
     for address, page in pages(**device, color_scheme=scheme):
         found = Axe().run(page, options=WCAG)
         assert found.violations_count == 0, f"{address}: {found.generate_report()}"
+
+
+def test_no_page_asks_for_what_its_policy_refuses(pages: Callable[..., Iterator[tuple[str, Page]]]) -> None:
+    said: list[tuple[str, str]] = []
+    listening: set[Page] = set()
+    for _address, page in pages(**DESK):
+        if page not in listening:
+            listening.add(page)
+            page.on("console", lambda one: said.append((one.type, f"{one.location['url']}: {one.text}")))
+            page.on("pageerror", lambda error: said.append(("error", str(error))))
+        # The first address was answered before anybody listened: each is asked for again.
+        page.reload(wait_until="load")
+    page.goto("/api/docs/")
+    page.get_by_role("heading", name="Curehouse").wait_for()
+    page.locator(".opblock-summary-control").first.click()
+    page.locator(".opblock-body").first.wait_for()
+    # That an address answered 404 or 403 is no word about the policy.
+    loud = [text for kind, text in said if kind in ("error", "warning") and "the server responded with a status" not in text]
+    assert loud == []
+
+
+_WATCH = "window.refused = []; addEventListener('securitypolicyviolation', (one) => refused.push(one.effectiveDirective))"
+_SMUGGLED = (
+    "<script>window.ran = 1</script><script src='/static/curehouse/round.js'></script><style>p{}</style>"
+    "<p style='color:red'>x</p><svg onload='window.ran = 2'></svg><base href='/elsewhere/'>"
+    "<object data='/healthz'></object><iframe src='/healthz'></iframe><img src='data:image/gif;base64,R0lGODlhAQABAAAAACw='>"
+)
+
+
+def test_what_is_smuggled_into_a_page_does_not_run_there(house: RunningHouse, browser: Browser) -> None:
+    """The same page without its policy runs it: the negative control of the test above."""
+    for guarded in (True, False):
+        context = browser.new_context(base_url=house.base_url, **DESK)
+        page = context.new_page()
+        page.add_init_script(_WATCH)
+
+        def smuggle(route: Route, *, guarded: bool = guarded) -> None:
+            answer = route.fetch()
+            headers = answer.headers if guarded else {"content-type": answer.headers["content-type"]}
+            route.fulfill(response=answer, headers=headers, body=answer.text().replace("<main", f"{_SMUGGLED}<main", 1))
+
+        page.route(f"{house.base_url}/sign-in/", smuggle)
+        page.goto("/sign-in/")
+        ran, refused = page.evaluate("[window.ran ?? 0, refused]")
+        context.close()
+        if guarded:
+            assert ran == 0
+            said = {"script-src-elem", "script-src-attr", "style-src-elem", "style-src-attr", "base-uri", "img-src"}
+            assert said <= set(refused), refused
+            assert {"frame-src", "object-src"} <= set(refused), refused
+        else:
+            assert (ran > 0, refused) == (True, [])
 
 
 def test_a_batch_is_printed_black_on_white_without_the_rooms(pages: Callable[..., Iterator[tuple[str, Page]]]) -> None:

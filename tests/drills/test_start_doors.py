@@ -50,6 +50,10 @@ def test_house_with_a_certificate_speaks_https_that_a_browser_can_check(tmp_path
         trusting = ssl.create_default_context(cafile=str(cert))
         with urllib.request.urlopen(f"{house.base_url}/healthz", context=trusting, timeout=20) as answer:
             assert answer.status == 200
+            assert answer.headers["Strict-Transport-Security"].startswith("max-age=")
+        with urllib.request.urlopen(f"{house.base_url}/set-up/", context=trusting, timeout=20) as page:
+            cookies = page.headers.get_all("Set-Cookie")
+        assert cookies and all("; Secure" in cookie for cookie in cookies)
         wait_until(lambda: "Ctrl-C ends it." in house.output(), seconds=PATIENCE_SECONDS, what="the greeting")
     assert f"open at https://127.0.0.1:{house.port}/" in house.output()
 

@@ -8,6 +8,7 @@ import pytest
 
 from curehouse.common.errors import Conflict, DomainError, Invalid
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
+from curehouse.making.formulas.known import key_by_name
 from curehouse.making.formulas.reading import kept, newest_version
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.facts import FactsEntry, write_facts
@@ -227,3 +228,21 @@ def test_the_lines_of_a_version_never_change(world: World) -> None:
     line = FormulaLine.objects.within(world.workshop).filter(version=version).first()
     with pytest.raises(TypeError):
         line.save()
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "key"),
+    [
+        ("Shea butter", "fat", "shea"),
+        ("Goat’s milk, frozen", "liquid", "goat_milk"),
+        ("olive oil", "fat", "olive"),
+        ("Sunflower oil", "fat", "sunflower"),
+        ("Sunflower oil, High oleic", "fat", "sunflower_high_oleic"),
+        # Whole, of 2 % fat, or skimmed: which one it is has to be said.
+        ("Cow's milk", "liquid", ""),
+        ("Olive oil", "fragrance", ""),
+        ("Mystery", "fat", ""),
+    ],
+)
+def test_a_material_is_known_by_its_name_where_only_one_is_called_so(world: World, name: str, kind: str, key: str) -> None:
+    assert key_by_name(world.material(name, kind=kind)) == key

@@ -7,6 +7,8 @@ from typing import Any
 from curehouse.common.errors import Invalid
 from curehouse.flows.bring_in.batches import BATCH_COLUMNS, BESIDE_COLUMNS, read_batches, take_in_batches
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.formulas import FORMULA_COLUMNS, read_formulas, take_in_formulas
+from curehouse.flows.bring_in.materials import MATERIAL_COLUMNS, read_material_list, take_in_materials
 from curehouse.flows.bring_in.outcome import Outcome
 from curehouse.flows.bring_in.stock import STOCK_COLUMNS, read_stock, take_in_stock
 from curehouse.flows.bring_in.suppliers import SUPPLIER_COLUMNS, read_suppliers, take_in_suppliers
@@ -51,6 +53,22 @@ KINDS = {
             columns=STOCK_COLUMNS,
             read=read_stock,
             take_in=take_in_stock,
+        ),
+        ImportKind(
+            key="materials",
+            label="Materials",
+            hint="One row for each, with its figures if you have your own.",
+            columns=MATERIAL_COLUMNS,
+            read=read_material_list,
+            take_in=take_in_materials,
+        ),
+        ImportKind(
+            key="formulas",
+            label="Formulas",
+            hint="One row for each thing that goes in. Lye is worked out.",
+            columns=FORMULA_COLUMNS,
+            read=read_formulas,
+            take_in=take_in_formulas,
         ),
         ImportKind(
             key="suppliers",

@@ -14,6 +14,8 @@ _WORDS = {
     "sample bars": ("sample bar", "sample bars"),
     "weighings": ("weighing", "weighings"),
     "materials": ("material", "materials"),
+    "figures of materials": ("material's figures", "materials' figures"),
+    "formulas": ("formula", "formulas"),
     "suppliers": ("supplier", "suppliers"),
     "lots": ("lot", "lots"),
     "uses": ("use", "uses"),

@@ -1,7 +1,8 @@
 """The only writer of the workshop's own figures of a material."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
@@ -34,6 +35,14 @@ class FactsEntry:
     source: str = ""
 
 
+def facts_entry(material: Material) -> FactsEntry:
+    """Return what is written of a material so far; *material* has its facts at hand."""
+    own = getattr(material, "facts", None)
+    if own is None:
+        return FactsEntry()
+    return FactsEntry(**{field.name: getattr(own, field.name) for field in fields(FactsEntry)})
+
+
 def _fraction(value: Decimal | None, *, field: str, what: str) -> Decimal | None:
     if value is None:
         return None
@@ -59,14 +68,13 @@ def _saponification(entry: FactsEntry) -> tuple[Decimal | None, Decimal | None]:
     return (None, None) if low is None or high is None else (low.quantize(_VALUE_STEP), high.quantize(_VALUE_STEP))
 
 
-@transaction.atomic
-def write_facts(*, material: Material, entry: FactsEntry) -> MaterialFacts:
-    """Write what a material is made of, over what was written before; empty figures leave the catalogue's."""
-    rows = {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {})
-    if material.kind not in WITH_FACTS:
-        raise Invalid("kind", f"{material} has no figures that a formula counts with.", field="key")
+def check_facts(*, kind: str, entry: FactsEntry) -> dict[str, Any]:
+    """Return the figures of a material of this kind, clean, or say what is wrong with them."""
+    rows = {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(kind, {})
+    if kind not in WITH_FACTS:
+        raise Invalid("kind", "A material of this kind has no figures that a formula counts with.", field="key")
     if entry.key and entry.key not in rows:
-        raise Invalid("key", f"This is not in the list for {material.get_kind_display()}: choose one.", field="key")
+        raise Invalid("key", f"This is not in the list for {Material.Kind(kind).label}: choose one.", field="key")
     low, high = _saponification(entry)
     water = _fraction(entry.water_fraction, field="water_fraction", what="The water part")
     fat = _fraction(entry.fat_fraction, field="fat_fraction", what="The fat")
@@ -74,19 +82,25 @@ def write_facts(*, material: Material, entry: FactsEntry) -> MaterialFacts:
         raise Invalid("fraction", "Water and fat make more than 100\u00a0%: check the figures.", field="fat_fraction")
     most = _fraction(entry.most_share, field="most_share", what="The maximum")
     if most == 0:
-        raise Invalid("fraction", "A maximum of 0\u00a0% leaves nothing: empty it if it is not known.", field="most_share")
-    return MaterialFacts.unscoped.update_or_create(
-        material=material,
-        defaults={
-            "workshop": material.workshop,
-            "key": entry.key,
-            "saponification_low": low,
-            "saponification_high": high,
-            "water_fraction": water,
-            "fat_fraction": fat,
-            "most_share": most,
-            "is_thickened": entry.is_thickened,
-            "allergen": clean_text(entry.allergen, field="allergen", what="The allergen", longest=80),
-            "source": clean_text(entry.source, field="source", what="The source", longest=200),
-        },
-    )[0]
+        raise Invalid(
+            "fraction", "A maximum of 0\u00a0% leaves nothing: empty it if it is not known.", field="most_share"
+        )  # fmt: skip
+    return {
+        "key": entry.key,
+        "saponification_low": low,
+        "saponification_high": high,
+        "water_fraction": water,
+        "fat_fraction": fat,
+        "most_share": most,
+        "is_thickened": entry.is_thickened,
+        "allergen": clean_text(entry.allergen, field="allergen", what="The allergen", longest=80),
+        "source": clean_text(entry.source, field="source", what="The source", longest=200),
+    }
+
+
+@transaction.atomic
+def write_facts(*, material: Material, entry: FactsEntry) -> MaterialFacts:
+    """Write what a material is made of, over what was written before; empty figures leave the catalogue's."""
+    figures = check_facts(kind=material.kind, entry=entry)
+    defaults = {"workshop": material.workshop, **figures}
+    return MaterialFacts.unscoped.update_or_create(material=material, defaults=defaults)[0]

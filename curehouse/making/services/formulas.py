@@ -11,9 +11,9 @@ from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
-from curehouse.common.units import show_mass
+from curehouse.common.units import OUNCE, show_mass
 from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
-from curehouse.core.chemistry.words import told
+from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
 from curehouse.making.formulas.cleaning import cleaned
 from curehouse.making.formulas.entries import FormulaEntry
@@ -45,9 +45,13 @@ def judged(one: Planned) -> Judged:
         ) from error
 
 
-def words_of(finding: Finding, unit: str) -> str:
-    """Return what a finding says and its remedy, in one text."""
-    words = told(finding, lambda grams: show_mass(grams, unit, decimals=3 if unit == "oz" else None))
+def told_in(finding: Finding, unit: str) -> Words:
+    """Return what a finding says and its remedy, with its masses in *unit*."""
+    return told(finding, lambda grams: show_mass(grams, unit, decimals=3 if unit == OUNCE else None))
+
+
+def _sentence(finding: Finding, unit: str) -> str:
+    words = told_in(finding, unit)
     return f"{words.says} {words.remedy}"
 
 
@@ -55,14 +59,22 @@ def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
     """Refuse what must not be poured, and what nobody said they read; return the codes that were confirmed."""
     refused = [finding for finding in found.findings if finding.level is Level.REFUSAL]
     if refused:
-        said = " ".join(words_of(finding, unit) for finding in refused)
+        said = " ".join(_sentence(finding, unit) for finding in refused)
         raise Invalid("formula_refused", said, codes=sorted({finding.code for finding in refused}))
     asked = [finding for finding in found.findings if finding.needs_confirming]
     codes = sorted({finding.code for finding in asked})
     if not set(codes) <= set(entry.confirmed):
-        said = " ".join(words_of(finding, unit) for finding in asked)
+        said = " ".join(_sentence(finding, unit) for finding in asked)
         raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes)
     return codes
+
+
+def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> None:
+    """Hold a formula to all that is asked of one that is to be written; nothing is written."""
+    clean_name(entry.name, field="name", what="The formula's name")
+    clean_note(entry.note)
+    one = plan(workshop=workshop, entry=entry, at=at)
+    _hold_to(judged(one), one.entry, workshop.unit)
 
 
 @transaction.atomic
@@ -75,7 +87,7 @@ def write_formula(*, actor: Actor, entry: FormulaEntry, at: datetime) -> Formula
         taken = Conflict("name_taken", f"There is a formula called {name} already: choose another name.", field="name")
         with answered(Formula, {"formula_name_once": taken}):
             known = Formula.unscoped.create(workshop=workshop, name=name)
-    elif FormulaVersion.objects.within(workshop).filter(formula=known).exists():
+    elif FormulaVersion.objects.within(workshop).filter(formula=lock_formula(known)).exists():
         raise Conflict(
             "name_taken", f"There is a formula called {known} already: change that one, or choose another name.", field="name"
         )

@@ -10,7 +10,8 @@ from django import forms
 from curehouse.common.units import LARGEST_G, from_grams, to_grams
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, Per, Role
 from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, trimmed
-from curehouse.web.forms.formula_lines import ROWS, LineRows, choice_error, rows_of, start_of, typed_rows
+from curehouse.web.forms.formula_lines import ROWS, LineRows, choice_error, one_way, rows_of, start_of, two_ways, typed_rows
+from curehouse.web.forms.thousands import reads_two_ways
 from curehouse.workshops.models import Scale, Workshop
 from inventory.models import Material
 
@@ -157,6 +158,10 @@ class FormulaForm(HouseForm):
         values = super().clean() or {}
         if values.get("lye") == "both" and values.get("naoh_share_pct") is None and "naoh_share_pct" in values:
             self.add_error("naoh_share_pct", "With both lyes say how much of them is NaOH: type its share in %.")
+        for name in ("fats_g", "liquid"):
+            typed = self[name].value() or ""
+            if values.get(name) is not None and reads_two_ways(typed):
+                self.add_error(name, two_ways(typed))
         return values
 
     def entry(self) -> FormulaEntry:
@@ -218,7 +223,7 @@ def begin_like(entry: FormulaEntry, *, unit: str, over: int | None = None) -> Be
     fields = {
         "name": entry.name,
         "fats_per": entry.of(Role.FAT)[0].per,
-        "fats_g": entry.fats_g,
+        "fats_g": "" if entry.fats_g is None else one_way(trimmed(from_grams(entry.fats_g, unit))),
         "superfat_pct": trimmed(entry.superfat * 100),
         "lye": lye,
         "naoh_share_pct": trimmed(entry.naoh_share * 100) if lye == "both" else "",
@@ -226,7 +231,7 @@ def begin_like(entry: FormulaEntry, *, unit: str, over: int | None = None) -> Be
         "koh_purity_pct": "" if entry.koh_purity is None else trimmed(entry.koh_purity * 100),
         "naoh_from": entry.naoh_from.pk if entry.naoh_from else "",
         "koh_from": entry.koh_from.pk if entry.koh_from else "",
-        "liquid": trimmed(from_grams(entry.liquid, unit)) if in_grams else trimmed(entry.liquid * 100),
+        "liquid": one_way(trimmed(from_grams(entry.liquid, unit) if in_grams else entry.liquid * 100)),
         "liquid_per": entry.liquid_per,
         "front_c": trimmed(entry.front_c),
         "scale": entry.scale.pk if entry.scale else "",

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_use, lots, materials, store_count, storeroom
+from curehouse.web.views import batch_use, facts, lots, materials, store_count, storeroom
 
 urlpatterns: list[URLPattern] = [
     path("storeroom/", storeroom.storeroom, name="storeroom"),
@@ -14,6 +14,8 @@ urlpatterns: list[URLPattern] = [
     path("materials/<int:pk>/", materials.material, name="material"),
     path("materials/<int:pk>/edit/", materials.material_edit, name="material_edit"),
     path("materials/<int:pk>/retire/", materials.material_retire, name="material_retire"),
+    path("materials/<int:pk>/facts/", facts.material_facts, name="material_facts"),
+    path("storeroom/fats-and-liquids/", facts.catalogue, name="catalogue"),
     path("suppliers/", materials.suppliers, name="suppliers"),
     path("suppliers/<int:pk>/", materials.supplier, name="supplier"),
     path("suppliers/<int:pk>/retire/", materials.supplier_retire, name="supplier_retire"),

@@ -41,7 +41,7 @@ def version_scale(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 def _in_size(visit: Visit, version: FormulaVersion, one: Planned, form: SizeForm) -> dict[str, Any]:
     try:
         larger = in_size(one, form.size())
-        view = read_planned(larger, judged(larger), visit.workshop.unit)
+        view = read_planned(larger, judged(larger), visit)
     except DomainError as error:
         add_to_form(form, error)
         return {}

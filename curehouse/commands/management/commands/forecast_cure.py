@@ -66,10 +66,12 @@ def _forecast(said: dict[str, Any]) -> int:
     step_g, day = float(params.get("scale_resolution_g", _STEP_G)), float(params.get("final_day", _WEIGH_DAY))
     room = _room(said["room"]) if said["room"] else None
     calibration = calibrated(history, cold_prior(), rule, step_g=step_g, room=room)
-    found = {}
+    found, beside = {}, [*history, *current]
     for taught in taught_in_order(history, current, step_g=step_g, room=room):
         batches = [current[i] for i in taught.places]
-        told = foretell(batches, taught.prior, rule, step_g=step_g, days=(day,), room=room, calibration=calibration)
+        told = foretell(
+            batches, taught.prior, rule, step_g=step_g, days=(day,), room=room, calibration=calibration, beside=beside
+        )
         doubts = doubtful(batches, taught.prior, step_g=step_g, room=room)
         found |= {one.key: _plain(one, said) for one, said in zip(told, doubts, strict=True)}
     text = json.dumps({batch.key: found[batch.key] for batch in current}, indent=1)

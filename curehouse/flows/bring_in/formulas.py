@@ -1,0 +1,244 @@
+"""The kind *formulas*: one row for each thing that goes into one, under the formula's name."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from curehouse.common.errors import DomainError
+from curehouse.common.tables import Unreadable
+from curehouse.core.chemistry.acids import ACIDS
+from curehouse.flows.bring_in.cells import CellFault, Cells
+from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, choice_of, read_lines, text_of
+from curehouse.flows.bring_in.outcome import Outcome, outcome
+from curehouse.flows.bring_in.work import Work
+from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
+from curehouse.making.formulas.masses import field_of, is_powder
+from curehouse.making.liquids import liquid_kinds
+from curehouse.making.models import Formula
+from curehouse.making.services.formulas import check_formula, write_formula
+from inventory.models import Material
+
+_LYE = "lye"
+_ROLES: dict[str, str] = {
+    **{role.value: role for role in Role},
+    "oil": Role.FAT, "butter": Role.FAT, "fats": Role.FAT, "oils": Role.FAT, "öl": Role.FAT, "fett": Role.FAT,
+    "water": Role.LIQUID, "milk": Role.LIQUID, "flüssigkeit": Role.LIQUID, "milch": Role.LIQUID, "wasser": Role.LIQUID,
+    "säure": Role.ACID, "duft": Role.FRAGRANCE, "essential oil": Role.FRAGRANCE, "scent": Role.FRAGRANCE,
+    "color": Role.COLOUR, "farbe": Role.COLOUR, "zusatz": Role.ADDITIVE,
+    "lye": _LYE, "naoh": _LYE, "lauge": _LYE,
+}  # fmt: skip
+_PLACES = {
+    "front": GoesIn.FRONT, "in front": GoesIn.FRONT, "with the lye": GoesIn.FRONT, "lye": GoesIn.FRONT, "vorn": GoesIn.FRONT,
+    "trace": GoesIn.TRACE, "at trace": GoesIn.TRACE, "later": GoesIn.TRACE, "zur spur": GoesIn.TRACE,
+}  # fmt: skip
+_LYE_NAMES = {"naoh", "lye", "sodium hydroxide", "caustic soda", "natriumhydroxid", "lauge"}
+
+FORMULA_COLUMNS = (
+    Column("formula", "Formula"),
+    Column("material", "What goes in"),
+    Column("role", "It is", "fat, liquid, acid, additive, fragrance or colour"),
+    Column("amount", "Amount", "a mass, or % of the fats"),
+    Column("unit", "Unit"),
+    Column("goes_in", "Goes in", "front or trace"),
+    Column("superfat", "Superfat, %"),
+    Column("fats", "All fats", "the size, where amounts are %"),
+    Column("note", "Note"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """An amount: grams, or a share of the fats."""
+
+    per: str
+    amount: Decimal
+
+
+def _part(cells: Cells, line: Line) -> Part:
+    cell = line.cell("amount")
+    if isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%"):
+        share = cells.number(cell.strip().removesuffix("%").strip()) / 100
+        if not 0 < share <= 10:
+            raise CellFault("is no share of the fats: check the figure")
+        return Part(Per.FATS, share)
+    return Part(Per.GRAMS, cells.grams(cell, unit=line.table.unit(line.row, "amount") or None))
+
+
+def _superfat(cells: Cells, line: Line) -> Decimal:
+    cell = line.cell("superfat")
+    is_percent = isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%")
+    number = cells.number(cell.strip().removesuffix("%").strip() if is_percent else cell)
+    # 5 is 5 %, 0.05 is 5 % too; half a per cent is nobody's superfat, and 0.5 could be read two ways.
+    if is_percent or number >= 1 or number == 0:
+        number /= 100
+    elif number >= Decimal("0.3"):
+        raise CellFault("can be read two ways: write it with its %, like 5 %")
+    if not 0 <= number <= Decimal("0.5"):
+        raise CellFault("is no superfat: it lies between 0 and 50 %")
+    return number
+
+
+_READERS = {
+    "formula": text_of("formula"),
+    "material": text_of("material"),
+    "role": choice_of("role", _ROLES, "is no role: use fat, liquid, acid, additive, fragrance or colour"),
+    "amount": _part,
+    "goes_in": choice_of("goes_in", _PLACES, "says neither front nor trace"),
+    "superfat": _superfat,
+    "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats") or None),
+    "note": text_of("note", longest=4000, many_lines=True),
+}
+_NEEDED = {
+    "formula": Needed("Say which column names the formula.", "is empty: say which formula the row is of"),
+    "material": Needed("Say which column names what goes in.", "is empty: say what goes in"),
+    "amount": Needed("Say which column holds the amounts.", "is empty: say how much goes in"),
+}
+
+
+def read_formulas(work: Work) -> LinesRead:
+    """Read the list, without looking anything up."""
+    return read_lines(work, FORMULA_COLUMNS, _READERS, needed=_NEEDED, figures=("amount", "superfat"))
+
+
+@dataclass(slots=True)
+class _Group:
+    """The rows of one formula."""
+
+    name: str
+    lines: list[Line] = field(default_factory=list)
+
+    def told(self, key: str) -> Any:
+        """Return what the first row that says it says of the whole formula, or None."""
+        return next((line.facts[key] for line in self.lines if key in line.facts), None)
+
+
+def _plain(name: str) -> str:
+    return name.casefold().replace("’", "'").replace("'s ", " ").strip()
+
+
+def _by_name() -> dict[str, tuple[str, str]]:
+    """Return what the list knows by name: its role and its key."""
+    found = {_plain(kind.name): (str(Role.LIQUID), key) for key, kind in liquid_kinds().items()}
+    found |= {_plain(kind.name): (str(Role.FAT), key) for key, kind in fat_kinds().items()}
+    return found | {f"{key} acid": (str(Role.ACID), key) for key in ACIDS}
+
+
+_ROLE_OF_KIND = {"fat": Role.FAT, "liquid": Role.LIQUID, "fragrance": Role.FRAGRANCE, "colour": Role.COLOUR}
+
+
+class _Settling:
+    """Holds a list of formulas against the house."""
+
+    def __init__(self, work: Work, found: LinesRead) -> None:
+        self._work, self._found = work, found
+        self._materials = {row.name.casefold(): row for row in Material.objects.within(work.workshop)}
+        self._listed = _by_name()
+        here = Formula.objects.within(work.workshop).with_newest_version()
+        self._here = {row.name.casefold() for row in here if row.newest_version}
+        self.new: list[FormulaEntry] = []
+        self.known = 0
+        self.left_out: list[str] = []
+
+    def settle(self) -> None:
+        groups: dict[str, _Group] = {}
+        for line in self._found.lines:
+            name = line.facts["formula"]
+            groups.setdefault(name.casefold(), _Group(name)).lines.append(line)
+        for done, (key, group) in enumerate(groups.items()):
+            self._work.progress("checking", done, len(groups))
+            if key in self._here:
+                self.known += 1
+            else:
+                self._settle(group)
+
+    def _settle(self, group: _Group) -> None:
+        superfat = group.told("superfat")
+        if superfat is None:
+            group.lines[0].refuse("superfat", f"of {group.name} is missing: 5 % is usual")
+            return
+        entries = [self._line(line) for line in group.lines]
+        if None in entries:
+            return
+        lines = [entry for entry in entries if isinstance(entry, LineEntry)]
+        self._check(group, lines, superfat)
+
+    def _check(self, group: _Group, lines: list[LineEntry], superfat: Decimal) -> None:
+        liquids = [line for line in lines if line.role == Role.LIQUID and not is_powder(line)]
+        pers = {line.per for line in liquids}
+        if len(pers) != 1:
+            group.lines[0].refuse("formula", f"{group.name} needs its liquids, all as masses or all as % of the fats")
+            return
+        in_shares = any(line.role == Role.FAT and line.per == Per.FATS for line in lines)
+        entry = FormulaEntry(
+            name=group.name,
+            lines=lines,
+            superfat=superfat,
+            liquid=sum((line.amount or Decimal(0) for line in liquids), Decimal(0)),
+            liquid_per=pers.pop(),
+            fats_g=group.told("fats") if in_shares else None,
+            note=group.told("note") or "",
+        )
+        try:
+            check_formula(workshop=self._work.workshop, entry=entry, at=self._work.at)
+        except DomainError as error:
+            if error.code == "formula_unconfirmed":
+                self.left_out.append(
+                    f"{group.name}: write it down by hand, for a person has to read this first. {error.message}"
+                )
+                return
+            blamed = [line for line in group.lines if line.facts.get("is_of") == error.field]
+            key = {"fats_g": "fats", "superfat": "superfat"}.get(error.field or "", "formula")
+            (blamed or group.lines)[0].refuse(key, f"cannot be kept. {error.message}")
+            return
+        self.new.append(entry)
+
+    def _line(self, line: Line) -> LineEntry | str | None:
+        """Return what a row says goes in, ``lye`` for lye, which is worked out; None where the row is refused."""
+        facts, name = line.facts, line.facts["material"]
+        told = facts.get("role", "")
+        if told == _LYE or (not told and name.casefold() in _LYE_NAMES):
+            self._found.findings.remark("Lye is worked out from the fats and the superfat; its rows are left out.")
+            return _LYE
+        material = self._materials.get(name.casefold())
+        role, key = self._listed.get(_plain(name), ("", ""))
+        if material is not None:
+            role = _ROLE_OF_KIND.get(material.kind, role or Role.ADDITIVE)
+        role = told or role
+        if not role:
+            line.refuse("material", "is not known here: say in a column what it is (fat, liquid, additive, fragrance, colour)")
+            return None
+        if role in (Role.FAT, Role.LIQUID, Role.ACID) and not key and material is None:
+            line.refuse("material", f"is no {Role(role).label} of the list or the storeroom: name it as they do")
+            return None
+        part: Part = facts["amount"]
+        entry = LineEntry(
+            role=role,
+            key=key if material is None or role == Role.ACID else "",
+            material=material,
+            name=name,
+            per=part.per,
+            amount=part.amount,
+            goes_in=facts.get("goes_in", GoesIn.FRONT) if role == Role.LIQUID else "",
+        )
+        facts["is_of"] = field_of(entry)
+        return entry
+
+
+def take_in_formulas(work: Work, found: LinesRead) -> Outcome:
+    """Hold the list against the house, and write the formulas that are new; one that is here stays as it is."""
+    settling = _Settling(work, found)
+    settling.settle()
+    result = outcome(
+        found.findings,
+        rows_read=found.rows_read,
+        adds={"formulas": len(settling.new)},
+        known={"formulas": settling.known},
+        left_out=settling.left_out,
+        left_out_count=len(settling.left_out),
+    )
+    if work.writes and not result.refused_rows:
+        for entry in settling.new:
+            write_formula(actor=work.actor, entry=entry, at=work.at)
+    return result

@@ -1,0 +1,165 @@
+"""Formulas and materials come in from lists: whole or not at all, once."""
+
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from curehouse.flows.bring_in.door import FileGiven, bring_at_once, first_options
+from curehouse.flows.bring_in.kinds import kind_called
+from curehouse.flows.bring_in.options import Options
+from curehouse.flows.bring_in.outcome import Outcome
+from curehouse.making.formulas.reading import kept
+from curehouse.making.models import Formula, FormulaVersion, MaterialFacts
+from curehouse.making.services.formulas import judged, plan
+from inventory.models import Material
+from tests.flows.bring_in.logs import write_csv
+from tests.world import World
+
+pytestmark = pytest.mark.django_db
+
+HEAD = ("Recipe", "Ingredient", "Type", "Amount", "Goes in", "Superfat")
+GOAT = (
+    ("Goat's milk", "Olive oil", "oil", "700 g", "", "8 %"),
+    ("Goat's milk", "Coconut oil", "", "300 g", "", ""),
+    ("Goat's milk", "NaOH", "", "137 g", "", ""),
+    ("Goat's milk", "Water", "", "150 g", "front", ""),
+    ("Goat's milk", "Goat’s milk", "", "170 g", "trace", ""),
+    ("Goat's milk", "Oat flour", "additive", "20 g", "", ""),
+)
+MATERIALS = ("Material", "Kind", "In the list", "Saponification low", "Saponification high", "Fat %", "Maximum", "Source")
+
+
+@pytest.fixture(autouse=True)
+def _folder(settings: Any, tmp_path: Path) -> None:
+    settings.DATA_FOLDER = tmp_path / "house"
+    settings.DATA_FOLDER.mkdir()
+
+
+def bring(world: World, kind: str, given: FileGiven, **told: Any) -> Outcome:
+    options = first_options(world.actor, kind_called(kind), given.path, None, Options(**told))
+    return bring_at_once(actor=world.actor, kind=kind, given=given, beside=None, options=options, at=world.now)
+
+
+def formulas(world: World, folder: Path, *rows: tuple[str, ...], head: tuple[str, ...] = HEAD) -> Outcome:
+    return bring(world, "formulas", write_csv(folder / "formulas.csv", head, rows))
+
+
+def materials(world: World, folder: Path, *rows: tuple[str, ...]) -> Outcome:
+    return bring(world, "materials", write_csv(folder / "materials.csv", MATERIALS, rows))
+
+
+def test_a_formula_comes_in_with_its_lines_and_its_lye_is_worked_out(world: World, tmp_path: Path) -> None:
+    outcome = formulas(world, tmp_path, *GOAT)
+    assert (outcome.adds["formulas"], outcome.refused_rows) == (1, 0), outcome
+    assert "Lye is worked out" in outcome.remarks[0]
+    version = FormulaVersion.objects.within(world.workshop).select_related("formula").get()
+    lines = [(line.role, line.name, line.amount, line.goes_in) for line in kept(version).lines]
+    assert lines == [
+        ("fat", "Olive oil", 700, ""),
+        ("fat", "Coconut oil", 300, ""),
+        ("liquid", "Water", 150, "front"),
+        ("liquid", "Goat’s milk", 170, "trace"),
+        ("additive", "Oat flour", 20, ""),
+    ]
+    figures = judged(plan(workshop=world.workshop, entry=kept(version).entry, at=world.now)).figures
+    assert figures is not None
+    assert figures.lye_g == 137.6
+
+
+def test_the_same_list_twice_adds_nothing(world: World, tmp_path: Path) -> None:
+    formulas(world, tmp_path, *GOAT)
+    again = formulas(
+        world, tmp_path, *GOAT, ("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "water", "", "300 g", "", "")
+    )
+    assert (again.adds["formulas"], again.known["formulas"]) == (1, 1)
+    third = formulas(world, tmp_path, *GOAT)
+    assert third.adds_nothing
+    assert Formula.objects.within(world.workshop).count() == 2
+
+
+def test_shares_come_in_with_the_size_of_the_batch(world: World, tmp_path: Path) -> None:
+    head = ("Formula", "Material", "Amount", "Superfat", "All fats")
+    rows = (
+        ("Plain", "olive oil", "70 %", "0.08", "1000 g"),
+        ("Plain", "coconut oil", "30 %", "", ""),
+        ("Plain", "water", "32 %", "", ""),
+    )
+    assert formulas(world, tmp_path, *rows, head=head).adds["formulas"] == 1
+    version = FormulaVersion.objects.within(world.workshop).get()
+    assert (version.fats_g, version.liquid_share, version.superfat) == (1000, Decimal("0.32"), Decimal("0.08"))
+
+
+@pytest.mark.parametrize(
+    ("rows", "why"),
+    [
+        ((("Plain", "mink oil", "fat", "1000 g", "", "8"), ("Plain", "water", "", "300 g", "", "")), "is no fat of the list"),
+        ((("Plain", "stardust", "", "1000 g", "", "8"),), "is not known here"),
+        ((("Plain", "olive oil", "", "1000 g", "", ""), ("Plain", "water", "", "300 g", "", "")), "5 % is usual"),
+        ((("Plain", "olive oil", "", "1000 g", "", "0.4"), ("Plain", "water", "", "300 g", "", "")), "read two ways"),
+        ((("Plain", "olive oil", "", "1000 g", "", "8"),), "needs its liquids"),
+        ((("Plain", "olive oil", "", "much", "", "8"),), "is no number"),
+        ((("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "water", "", "60 g", "", "")), "cannot all dissolve"),
+        ((("Plain", "olive oil", "", "60 %", "", "8"), ("Plain", "water", "", "30 %", "", "")), "mass of all fats"),
+    ],
+)
+def test_a_row_that_cannot_be_is_named_and_nothing_comes_in(
+    world: World, tmp_path: Path, rows: tuple[tuple[str, ...], ...], why: str
+) -> None:
+    outcome = formulas(world, tmp_path, *GOAT, *rows)
+    assert outcome.refused_rows
+    assert why in " ".join(one.why for one in outcome.refusals)
+    assert not Formula.objects.within(world.workshop).exists()
+
+
+def test_what_a_person_has_to_read_first_stays_out_and_is_named(world: World, tmp_path: Path) -> None:
+    caustic = tuple(("Thin", *row[1:5], "2 %" if number == 0 else "") for number, row in enumerate(GOAT))
+    caustic = tuple((*row[:3], "170 g" if row[1] == "Water" else row[3], *row[4:]) for row in caustic)
+    outcome = formulas(world, tmp_path, *GOAT, *caustic)
+    assert outcome.adds["formulas"] == 1
+    assert outcome.left_out[0].startswith("Thin: write it down by hand")
+    assert [row.name for row in Formula.objects.within(world.workshop)] == ["Goat's milk"]
+
+
+def test_materials_come_in_with_their_figures(world: World, tmp_path: Path) -> None:
+    rows = (
+        ("House olive", "fat", "olive oil", "187", "189", "", "", "the mill"),
+        ("Meadow goat", "liquid", "goat_milk", "", "", "5.2 %", "", ""),
+        ("Lavender", "fragrance", "", "", "", "", "3", "supplier's paper"),
+        ("Boxes", "packaging", "", "", "", "", "", ""),
+    )
+    outcome = materials(world, tmp_path, *rows)
+    assert (outcome.adds["materials"], outcome.refused_rows) == (4, 0), outcome
+    facts = {str(one): one for one in MaterialFacts.objects.within(world.workshop).select_related("material")}
+    assert set(facts) == {"House olive", "Meadow goat", "Lavender"}
+    assert (facts["House olive"].key, facts["House olive"].saponification_high) == ("olive", 189)
+    assert facts["Meadow goat"].fat_fraction == Decimal("0.052")
+    assert facts["Lavender"].most_share == Decimal("0.03")
+    assert materials(world, tmp_path, *rows).adds_nothing
+
+
+def test_figures_come_in_for_a_material_that_is_here_and_had_none(world: World, tmp_path: Path) -> None:
+    world.material("House olive")
+    row = ("House olive", "fat", "olive", "187", "189", "", "", "")
+    assert materials(world, tmp_path, row).adds == {"materials": 0, "figures of materials": 1}
+    other = materials(world, tmp_path, (*row[:3], "180", "181", *row[5:]))
+    assert "they stay" in other.remarks[0]
+    assert MaterialFacts.objects.within(world.workshop).get().saponification_low == 187
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        (("Mink", "fat", "mink oil", "", "", "", "", ""), "nothing of the list"),
+        (("Olive", "fat", "", "0.134", "", "", "", ""), "between 60 and 400"),
+        (("Olive", "fat", "", "196", "184", "", "", ""), "swap the two"),
+        (("Milk", "liquid", "", "", "", "120", "", ""), "between 0 and 100"),
+        (("Olive", "liquid", "olive", "", "", "", "", ""), "not in the list"),
+        (("Boxes", "packaging", "", "190", "", "", "", ""), "no figures"),
+    ],
+)
+def test_a_material_that_cannot_be_is_named(world: World, tmp_path: Path, row: tuple[str, ...], why: str) -> None:
+    outcome = materials(world, tmp_path, row)
+    assert why in " ".join(one.why for one in outcome.refusals)
+    assert not Material.objects.within(world.workshop).exists()
