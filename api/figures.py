@@ -23,6 +23,7 @@ from curehouse.making.formulas.reading import kept, version_here
 from curehouse.making.formulas.sizes import Mould, Size, as_weighed, in_size
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan, told_in
+from curehouse.workshops.roles import Right
 
 _CM = {"max_digits": 6, "decimal_places": 2, "required": False}
 
@@ -125,6 +126,7 @@ class FiguresOut(serializers.Serializer):
 class VersionFigures(Detail):
     """A version worked out."""
 
+    reads = Right.SEE
     model = FormulaVersion
     serializer_class = FiguresOut
     rows = versions_shown

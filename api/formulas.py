@@ -18,6 +18,7 @@ from curehouse.making.formulas.entries import USUAL_FRONT_C, FormulaEntry, GoesI
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import write_formula, write_version
 from curehouse.workshops.models import Scale
+from curehouse.workshops.roles import Right
 from inventory.models import Material
 
 # What the verbs call the lines of a role; in a request all of them are lines.
@@ -218,6 +219,8 @@ def entry_sent(view: WorkshopView, sent: dict[str, Any]) -> FormulaEntry:
 class Formulas(Listing):
     """The workshop's formulas."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Formula
     serializer_class = FormulaOut
     filterset_class = FormulaFilters
@@ -241,6 +244,7 @@ class Formulas(Listing):
 class OneFormula(Detail):
     """A formula."""
 
+    reads = Right.SEE
     model = Formula
     serializer_class = FormulaOut
     rows = formulas_shown
@@ -249,6 +253,8 @@ class OneFormula(Detail):
 class Versions(Listing):
     """The versions of a formula, the newest first."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = FormulaVersion
     serializer_class = VersionOut
     ordering_fields = ("id",)
@@ -273,6 +279,7 @@ class Versions(Listing):
 class OneVersion(Detail):
     """A version of a formula."""
 
+    reads = Right.SEE
     model = FormulaVersion
     serializer_class = VersionOut
     rows = versions_shown
