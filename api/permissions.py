@@ -46,7 +46,5 @@ class WorkshopMember(BasePermission):
 
     def _said(self, request: Request, right: Right) -> str:
         if isinstance(request.auth, DeviceToken):
-            return (
-                f"This device's token does not reach so far: it {request.auth.get_reach_display()}. Ask the owner for another."
-            )
+            return f"This device's token does not reach so far ({request.auth.get_reach_display()}): ask the owner for another."
         return f"This is for {who_may(right)} of the workshop: ask its owner."

@@ -27,8 +27,7 @@ pytestmark = pytest.mark.django_db
 # Not of one workshop: who is signed in or holds a token sees them, whatever they may do.
 OF_NO_WORKSHOP = {
     "web:sign_out": "whoever is signed in may leave",
-    "api:schema": "it says how the API is used, and nothing of the house",
-    "api:docs": "the same as a page",
+    "api:docs": "it says how the API is used, and nothing of the house",
 }
 READING, SENDING = ("get",), ("post", "put", "patch", "delete")
 GUARDED = [one for one in addresses() if one.name not in PUBLIC | OF_NO_WORKSHOP]

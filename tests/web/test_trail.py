@@ -69,7 +69,7 @@ def test_a_deed_that_fails_after_its_work_leaves_neither_work_nor_line(world: Wo
     monkeypatch.setattr("curehouse.web.once.finish_submission", fault)
     visitor = Visitor(world)
     with pytest.raises(RuntimeError):
-        visitor.post("devices", name="Rack tablet")
+        visitor.post("devices", name="Rack tablet", reach="weighs")
     assert trail(world) == []
     assert not DeviceToken.objects.within(world.workshop).exists()
 
