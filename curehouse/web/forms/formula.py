@@ -47,8 +47,8 @@ class Begin:
     more_of: str = ""
 
 
-class FormulaForm(HouseForm):
-    """A formula: how its lye is set, its liquid, and its lines."""
+class FormulaFields(HouseForm):
+    """What is asked of a formula besides its lines: its name, how its lye is set, its liquid, its cure."""
 
     name = NameField(what="The formula's name", label="Name")
     fats_per = forms.ChoiceField(
@@ -118,6 +118,10 @@ class FormulaForm(HouseForm):
     # The findings that somebody said were read; others are asked about again.
     has_read = forms.CharField(required=False, widget=forms.HiddenInput)
     over = forms.CharField(required=False, widget=forms.HiddenInput)
+
+
+class FormulaForm(FormulaFields):
+    """A formula with its lines."""
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, bench: Bench, begin: Begin | None = None) -> None:
         begin = begin or Begin()
