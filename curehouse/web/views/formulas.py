@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from curehouse.common.errors import DomainError
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.reading import kept, newest_version, version_here
 from curehouse.making.formulas.sizes import as_weighed
@@ -62,15 +63,23 @@ def formula_version(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
 def _show(request: HttpRequest, visit: Visit, version: FormulaVersion) -> HttpResponse:
     request.room = "bench"
-    one = as_weighed(plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at))
     page = {
         "formula": version.formula,
         "version": version,
-        "view": read_planned(one, judged(one), visit),
+        **_worked_out(visit, version),
         "versions": version_lines(visit, version.formula, version),
         "batches": batches_of(visit, version.formula),
     }
     return render(request, "web/formulas/formula.html", page)
+
+
+def _worked_out(visit: Visit, version: FormulaVersion) -> dict[str, Any]:
+    """Return a version worked out today; or what is in the way, as where the lot that told a fat's figure is used up."""
+    try:
+        one = as_weighed(plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at))
+        return {"view": read_planned(one, judged(one), visit)}
+    except DomainError as error:
+        return {"view": None, "in_the_way": error.message}
 
 
 def _bench(visit: Visit) -> Bench:
