@@ -10,7 +10,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import ChoiceField, FigureField, FlagField, GramsField, KeyField, TextField
+from api.fields import ChoiceField, CountField, FigureField, FlagField, GramsField, KeyField, TextField
 from api.filtering import FlagFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.making.formulas.cleaning import MOST_LINES
@@ -155,6 +155,7 @@ class VersionIn(Body):
     scale = KeyField(required=False, allow_null=True, help_text="That of fats and liquid.")
     fine_scale = KeyField(required=False, allow_null=True, help_text="That of lye and acids.")
     note = TextField(max_length=4000, required=False, allow_blank=True)
+    min_days = CountField(required=False, allow_null=True, help_text="The minimum cure, where it is the formula's own.")
     confirmed = serializers.ListField(
         child=TextField(max_length=40), default=list, max_length=20, help_text="Codes of findings that a person has read."
     )
@@ -188,7 +189,7 @@ def _here(view: WorkshopView, rows: QuerySet, key: int | None, *, what: str, fie
     return None if key is None else view.here(rows, key, what=what, field=field)
 
 
-def entry_sent(view: WorkshopView, sent: dict[str, Any]) -> FormulaEntry:
+def entry_sent(view: WorkshopView, sent: dict[str, Any], formula: Formula | None = None) -> FormulaEntry:
     """Return what was sent as the verbs take it, with its materials and scales at hand."""
     materials = {one.pk: one for one in Material.objects.within(view.workshop)}
     scales = Scale.objects.within(view.workshop)
@@ -213,6 +214,7 @@ def entry_sent(view: WorkshopView, sent: dict[str, Any]) -> FormulaEntry:
         scale=_here(view, scales, sent.get("scale"), what="scale", field="scale"),
         fine_scale=_here(view, scales, sent.get("fine_scale"), what="scale", field="fine_scale"),
         note=sent.get("note", ""),
+        min_days=sent.get("min_days", formula.min_days if formula else None),
     )
 
 
@@ -271,7 +273,7 @@ class Versions(Listing):
         """Change a formula: once it was poured under the next number, before under the same with the next revision."""
         formula = self.here(Formula.objects.within(self.workshop), pk, what="formula")
         sent = self.body(ChangeIn)
-        entry = entry_sent(self, sent)
+        entry = entry_sent(self, sent, formula)
         version = write_version(actor=self.actor, formula=formula, entry=entry, over=sent.get("over"), at=self.at)
         return Response(self.shown(version.pk), status=status.HTTP_201_CREATED)
 

@@ -60,6 +60,7 @@ def _forecast(said: dict[str, Any]) -> int:
     rule = ForecastRule(
         min_days=int(params.get("min_days", 28)),
         weekly_loss_limit_pct=float(params.get("ready_threshold_pct_per_week", 0.75)),
+        water_left_limit_pct=float(params["water_left_limit_pct"]) if "water_left_limit_pct" in params else None,
         latest_day=int(params.get("soft_ready_after_day", 56)),
         soft_water_of_bar_pct=float(params["soft_left_pct"]) if "soft_left_pct" in params else None,
     )
