@@ -30,7 +30,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.pour import lye_figure, lye_grams
 from curehouse.web.reading.weights import step, weight
 from curehouse.web.reading.words import count
-from curehouse.workshops.models import Member
+from curehouse.workshops.roles import Right
 
 PAGE_OF_FORMULAS = 40
 _MOST_BATCHES = 12
@@ -136,16 +136,11 @@ def read_planned(one: Planned, found: Judged, visit: Visit) -> FormulaView:
 
 
 def _cost(one: Planned, figures: Figures, visit: Visit) -> list[tuple[str, str, str]]:
-    cost = cost_of(one, figures) if may_see_costs(visit) else None
+    cost = cost_of(one, figures) if visit.may(Right.SEE_COSTS) else None
     if cost is None:
         return []
     beside = f"without {', '.join(cost.unknown)}" if cost.unknown else "by the lots that are next"
     return [("what goes in costs", f"{cost.total} {visit.workshop.currency}", beside)]
-
-
-def may_see_costs(visit: Visit) -> bool:
-    """Return whether the member may know what things cost: helpers may not."""
-    return visit.member.role != Member.Role.HELPER
 
 
 def _known_part(known: Groups) -> str:
