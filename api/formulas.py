@@ -10,7 +10,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import ChoiceField, CountField, FigureField, FlagField, GramsField, KeyField, TextField
+from api.fields import ChoiceField, CodesField, CountField, FigureField, FlagField, GramsField, KeyField, TextField
 from api.filtering import FlagFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.making.formulas.cleaning import MOST_LINES
@@ -156,9 +156,7 @@ class VersionIn(Body):
     fine_scale = KeyField(required=False, allow_null=True, help_text="That of lye and acids.")
     note = TextField(max_length=4000, required=False, allow_blank=True)
     min_days = CountField(required=False, allow_null=True, help_text="The minimum cure, where it is the formula's own.")
-    confirmed = serializers.ListField(
-        child=TextField(max_length=40), default=list, max_length=20, help_text="Codes of findings that a person has read."
-    )
+    confirmed = CodesField(default=list, help_text="Codes of findings that a person has read.")
 
 
 class ChangeIn(VersionIn):
