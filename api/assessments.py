@@ -9,6 +9,7 @@ from api.views import Detail, Listing, WorkshopView
 from curehouse.curing.models import Assessment, Cure
 from curehouse.curing.models.verdicts import State
 from curehouse.making.models import Batch
+from curehouse.workshops.roles import Right
 
 
 class FigureOut(serializers.Serializer):
@@ -80,6 +81,7 @@ def assessments_shown(view: WorkshopView) -> QuerySet[Assessment]:
 class Assessments(Listing):
     """The workshop's assessments."""
 
+    reads = Right.SEE
     model = Assessment
     serializer_class = AssessmentOut
     filterset_class = AssessmentFilters
@@ -91,6 +93,7 @@ class Assessments(Listing):
 class OneAssessment(Detail):
     """An assessment."""
 
+    reads = Right.SEE
     model = Assessment
     serializer_class = AssessmentOut
     rows = assessments_shown

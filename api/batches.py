@@ -18,6 +18,7 @@ from curehouse.curing.models.verdicts import State
 from curehouse.flows.enter_batch import RackEntry, cut, enter_batch
 from curehouse.making.models import Batch, BatchLiquid, FormulaVersion
 from curehouse.making.services import BatchEntry, LiquidEntry
+from curehouse.workshops.roles import Right
 
 WHEN_FULL = [
     ("refuse", "refuse, and say what would help"),
@@ -176,6 +177,8 @@ def _batch_entry(view: WorkshopView, sent: dict[str, Any]) -> BatchEntry:
 class Batches(Listing):
     """The workshop's batches."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = Batch
     serializer_class = BatchOut
     filterset_class = BatchFilters
@@ -199,6 +202,7 @@ class Batches(Listing):
 class OneBatch(Detail):
     """A batch."""
 
+    reads = Right.SEE
     model = Batch
     serializer_class = BatchOut
     rows = batches_shown
@@ -207,6 +211,8 @@ class OneBatch(Detail):
 class Cut(Detail):
     """The cut of a batch."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = Batch
     serializer_class = BatchOut
     rows = batches_shown

@@ -24,6 +24,7 @@ from curehouse.common.errors import DomainError, Invalid
 from curehouse.curing.models import Reading
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.weigh_many import MOST_ROWS, RowFault, RowsRefused, WeighingRow, weigh_many
+from curehouse.workshops.roles import Right
 
 _PLAIN_TEXTS = ("client_id", "moment", "weight_g")
 _PLAIN_FIELDS = frozenset({*_PLAIN_TEXTS, "bar", "scale"})
@@ -61,6 +62,8 @@ class RowsOut(serializers.Serializer):
 class ManyReadings(WorkshopView):
     """Many weighings at once."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.WEIGH
     model = Reading
     serializer_class = RowsOut
     pagination_class = None

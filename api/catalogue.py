@@ -16,6 +16,7 @@ from curehouse.making.fats import fat_kinds
 from curehouse.making.liquids import LiquidKind, liquid_kinds
 from curehouse.making.models import MaterialFacts
 from curehouse.making.services.facts import FactsEntry, facts_entry, write_facts
+from curehouse.workshops.roles import Right
 from inventory.models import Material
 
 
@@ -62,6 +63,7 @@ class CatalogueOut(serializers.Serializer):
 class Catalogue(WorkshopView):
     """What ships with the house."""
 
+    reads = Right.SEE
     model = MaterialFacts
     serializer_class = CatalogueOut
     pagination_class = None
@@ -131,6 +133,8 @@ def _materials(view: WorkshopView) -> QuerySet[Material]:
 class Facts(Detail):
     """What a material is made of."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Material
     serializer_class = FactsOut
     rows = _materials

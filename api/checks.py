@@ -10,6 +10,7 @@ from api.fields import FlagField, MomentField, TextField
 from api.views import Body, Listing
 from curehouse.flows.check import check
 from curehouse.making.models import Batch, SafetyCheck
+from curehouse.workshops.roles import Right
 
 
 class CheckOut(serializers.ModelSerializer):
@@ -50,6 +51,8 @@ class CheckIn(Body):
 class Checks(Listing):
     """The safety checks of one batch."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = SafetyCheck
     serializer_class = CheckOut
     ordering_fields = ("at", "id")

@@ -11,11 +11,14 @@ from drf_spectacular.renderers import OpenApiJsonRenderer, OpenApiYamlRenderer
 from drf_spectacular.views import SpectacularAPIView
 
 from api.errors import ProblemRenderer
+from curehouse.workshops.roles import Right
 
 
 class Schema(SpectacularAPIView):
     """OpenAPI 3, as JSON or YAML."""
 
+    # It says how the API is used and nothing of the house: every member and every device may read it.
+    reads = Right.SEE_ROUND
     renderer_classes = [OpenApiJsonRenderer, OpenApiYamlRenderer, ProblemRenderer]
 
 

@@ -208,3 +208,17 @@ class CountField(Worded, serializers.IntegerField):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(min_value=-(2**31), max_value=2**31 - 1, **kwargs)
+
+
+class CodesField(Worded, serializers.ListField):
+    """A few codes, as answers name them."""
+
+    default_error_messages = {
+        "not_a_list": "Send a list, in square brackets.",
+        "empty": "This list is empty: send at least one.",
+        "min_length": "This list is too short: {min_length} are the least.",
+        "max_length": "This list is too long: {max_length} are the most.",
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(child=TextField(max_length=40), max_length=20, **kwargs)

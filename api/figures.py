@@ -20,9 +20,10 @@ from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import Role
 from curehouse.making.formulas.reading import kept, version_here
-from curehouse.making.formulas.sizes import Mould, Size, in_size
+from curehouse.making.formulas.sizes import Mould, Size, as_weighed, in_size
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan, told_in
+from curehouse.workshops.roles import Right
 
 _CM = {"max_digits": 6, "decimal_places": 2, "required": False}
 
@@ -125,6 +126,7 @@ class FiguresOut(serializers.Serializer):
 class VersionFigures(Detail):
     """A version worked out."""
 
+    reads = Right.SEE
     model = FormulaVersion
     serializer_class = FiguresOut
     rows = versions_shown
@@ -135,8 +137,7 @@ class VersionFigures(Detail):
         version = version_here(self.workshop, pk)
         asked = SizeQuery().run_validation(request.query_params.dict())
         one = plan(workshop=self.workshop, entry=kept(version).entry, at=self.at)
-        if asked:
-            one = in_size(one, _size(asked))
+        one = in_size(one, _size(asked)) if asked else as_weighed(one)
         return Response(FiguresOut(_shown(one, judged(one), self.workshop.unit)).data)
 
 

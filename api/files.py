@@ -17,6 +17,7 @@ from api.parsers import FilesParser
 from api.views import Body, Detail, WorkshopView
 from curehouse.common import uploads
 from curehouse.common.errors import NotHere
+from curehouse.workshops.roles import Right
 from inventory.models import LotFile
 from inventory.services.papers import KINDS, MOST_BYTES, attach_file
 
@@ -61,6 +62,7 @@ def files_shown(view: WorkshopView) -> QuerySet[LotFile]:
 class OneFile(Detail):
     """A paper of a lot."""
 
+    reads = Right.SEE
     model = LotFile
     serializer_class = FileOut
     rows = files_shown
@@ -82,6 +84,7 @@ class AsItIs(BaseRenderer):
 class FileContent(Detail):
     """What a paper holds."""
 
+    reads = Right.SEE
     model = LotFile
     serializer_class = FileOut
     rows = files_shown

@@ -10,7 +10,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import ChoiceField, FigureField, FlagField, GramsField, KeyField, TextField
+from api.fields import ChoiceField, CodesField, CountField, FigureField, FlagField, GramsField, KeyField, TextField
 from api.filtering import FlagFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.making.formulas.cleaning import MOST_LINES
@@ -18,6 +18,7 @@ from curehouse.making.formulas.entries import USUAL_FRONT_C, FormulaEntry, GoesI
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import write_formula, write_version
 from curehouse.workshops.models import Scale
+from curehouse.workshops.roles import Right
 from inventory.models import Material
 
 # What the verbs call the lines of a role; in a request all of them are lines.
@@ -154,9 +155,8 @@ class VersionIn(Body):
     scale = KeyField(required=False, allow_null=True, help_text="That of fats and liquid.")
     fine_scale = KeyField(required=False, allow_null=True, help_text="That of lye and acids.")
     note = TextField(max_length=4000, required=False, allow_blank=True)
-    confirmed = serializers.ListField(
-        child=TextField(max_length=40), default=list, max_length=20, help_text="Codes of findings that a person has read."
-    )
+    min_days = CountField(required=False, allow_null=True, help_text="The minimum cure, where it is the formula's own.")
+    confirmed = CodesField(default=list, help_text="Codes of findings that a person has read.")
 
 
 class ChangeIn(VersionIn):
@@ -187,7 +187,7 @@ def _here(view: WorkshopView, rows: QuerySet, key: int | None, *, what: str, fie
     return None if key is None else view.here(rows, key, what=what, field=field)
 
 
-def entry_sent(view: WorkshopView, sent: dict[str, Any]) -> FormulaEntry:
+def entry_sent(view: WorkshopView, sent: dict[str, Any], formula: Formula | None = None) -> FormulaEntry:
     """Return what was sent as the verbs take it, with its materials and scales at hand."""
     materials = {one.pk: one for one in Material.objects.within(view.workshop)}
     scales = Scale.objects.within(view.workshop)
@@ -212,12 +212,15 @@ def entry_sent(view: WorkshopView, sent: dict[str, Any]) -> FormulaEntry:
         scale=_here(view, scales, sent.get("scale"), what="scale", field="scale"),
         fine_scale=_here(view, scales, sent.get("fine_scale"), what="scale", field="fine_scale"),
         note=sent.get("note", ""),
+        min_days=sent.get("min_days", formula.min_days if formula else None),
     )
 
 
 class Formulas(Listing):
     """The workshop's formulas."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Formula
     serializer_class = FormulaOut
     filterset_class = FormulaFilters
@@ -241,6 +244,7 @@ class Formulas(Listing):
 class OneFormula(Detail):
     """A formula."""
 
+    reads = Right.SEE
     model = Formula
     serializer_class = FormulaOut
     rows = formulas_shown
@@ -249,6 +253,8 @@ class OneFormula(Detail):
 class Versions(Listing):
     """The versions of a formula, the newest first."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = FormulaVersion
     serializer_class = VersionOut
     ordering_fields = ("id",)
@@ -265,7 +271,7 @@ class Versions(Listing):
         """Change a formula: once it was poured under the next number, before under the same with the next revision."""
         formula = self.here(Formula.objects.within(self.workshop), pk, what="formula")
         sent = self.body(ChangeIn)
-        entry = entry_sent(self, sent)
+        entry = entry_sent(self, sent, formula)
         version = write_version(actor=self.actor, formula=formula, entry=entry, over=sent.get("over"), at=self.at)
         return Response(self.shown(version.pk), status=status.HTTP_201_CREATED)
 
@@ -273,6 +279,7 @@ class Versions(Listing):
 class OneVersion(Detail):
     """A version of a formula."""
 
+    reads = Right.SEE
     model = FormulaVersion
     serializer_class = VersionOut
     rows = versions_shown

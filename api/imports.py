@@ -23,6 +23,7 @@ from curehouse.flows.bring_in.progress import how_far
 from curehouse.flows.bring_in.sent import Said, check_again, send_in
 from curehouse.intake.models import Import
 from curehouse.intake.services import begin_bringing
+from curehouse.workshops.roles import Right
 
 _UNDER_WAY = (Import.State.CHECKING, Import.State.BRINGING)
 _MEGABYTES = MOST_BYTES // 2**20
@@ -166,6 +167,8 @@ def _given(file: UploadedFile) -> FileGiven:
 class Imports(Listing):
     """The files that were sent to come in."""
 
+    reads = Right.MAKE
+    writes = Right.MAKE
     model = Import
     serializer_class = ImportOut
     filterset_class = ImportFilters
@@ -195,6 +198,7 @@ class Imports(Listing):
 class OneImport(Detail):
     """A file that was sent to come in."""
 
+    reads = Right.MAKE
     model = Import
     serializer_class = OneImportOut
     rows = imports_shown
@@ -203,6 +207,8 @@ class OneImport(Detail):
 class ImportChecks(Detail):
     """Checking a file."""
 
+    reads = Right.MAKE
+    writes = Right.MAKE
     model = Import
     serializer_class = OneImportOut
     rows = imports_shown
@@ -219,6 +225,8 @@ class ImportChecks(Detail):
 class Bringing(Detail):
     """Bringing a file in."""
 
+    reads = Right.MAKE
+    writes = Right.MAKE
     model = Import
     serializer_class = OneImportOut
     rows = imports_shown

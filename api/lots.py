@@ -1,5 +1,7 @@
 """Lots: received, ruled about, corrected."""
 
+from typing import Any
+
 from django.db.models import QuerySet
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import extend_schema
@@ -11,6 +13,7 @@ from api.fields import AmountField, ChoiceField, DayField, FigureField, KeyField
 from api.filtering import ChoiceFilter, DayFilter, FlagFilter, KeyFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.flows.stock import correct_lot, receive, rule_lot
+from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Material, Movement, Supplier
 from inventory.services.lots import LotPapers, ReceiptEntry, record_value
 
@@ -44,6 +47,11 @@ class LotOut(serializers.ModelSerializer):
             "signed_by",
             "written_at",
         ]
+
+    def to_representation(self, instance: Lot) -> dict[str, Any]:
+        """Return what is shown; the cost is null to whoever may not know it."""
+        shown = super().to_representation(instance)
+        return shown if Right.SEE_COSTS in self.context["request"].rights else {**shown, "unit_cost": None}
 
 
 class LotIn(Body):
@@ -94,6 +102,8 @@ def the_lot(view: WorkshopView) -> Lot:
 class Lots(Listing):
     """The workshop's lots."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Lot
     serializer_class = LotOut
     filterset_class = LotFilters
@@ -116,6 +126,7 @@ class Lots(Listing):
 class OneLot(Detail):
     """A lot."""
 
+    reads = Right.SEE
     model = Lot
     serializer_class = LotOut
     rows = lots_shown
@@ -124,6 +135,8 @@ class OneLot(Detail):
 class OfLot(Listing):
     """Rows of one lot, the newest first."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     ordering_fields = ("at", "id")
     ordering = "-at"
 
@@ -190,6 +203,11 @@ class Corrections(OfLot):
 
     model = LotCorrection
     serializer_class = CorrectionOut
+
+    def rows(self) -> QuerySet[LotCorrection]:
+        """Return the corrections; those of the cost to whoever may know it."""
+        rows = super().rows()
+        return rows if Right.SEE_COSTS in self.request.rights else rows.exclude(field=LotCorrection.Field.UNIT_COST)
 
     @extend_schema(request=CorrectionIn, responses={201: CorrectionOut(many=True)}, filters=False)
     def post(self, request: Request, pk: int) -> Response:

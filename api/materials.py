@@ -16,6 +16,7 @@ from api.views import Body, Change, Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
 from curehouse.flows.stock import edit_material, retire_material
 from curehouse.flows.use_stock import Proposal, propose
+from curehouse.workshops.roles import Right
 from inventory.adapter import Cover, covers
 from inventory.models import Irregular, Lot, Material
 from inventory.services.things import MaterialEntry, take_up_material, write_material
@@ -64,6 +65,8 @@ def materials_shown(view: WorkshopView) -> QuerySet[Material]:
 class Materials(Listing):
     """The workshop's materials."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Material
     serializer_class = MaterialOut
     filterset_class = MaterialFilters
@@ -80,6 +83,8 @@ class Materials(Listing):
 class OneMaterial(Detail):
     """A material."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Material
     serializer_class = MaterialOut
     rows = materials_shown
@@ -96,6 +101,8 @@ class OneMaterial(Detail):
 class RetireMaterial(Detail):
     """Taking a material out of use."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Material
     serializer_class = MaterialOut
     rows = materials_shown
@@ -112,6 +119,8 @@ class RetireMaterial(Detail):
 class TakeUpMaterial(Detail):
     """Putting a material into use again."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Material
     serializer_class = MaterialOut
     rows = materials_shown
@@ -176,6 +185,7 @@ class StockFilters(filters.FilterSet):
 class Stock(Listing):
     """What is here of each material in use, and how long it lasts; ``id`` is the material's."""
 
+    reads = Right.SEE
     model = Material
     serializer_class = StockOut
     filterset_class = StockFilters
@@ -224,6 +234,7 @@ class ProposalOut(serializers.Serializer):
 class MaterialProposal(Detail):
     """Which lots of a material to take."""
 
+    reads = Right.SEE
     model = Material
     serializer_class = ProposalOut
     rows = materials_shown

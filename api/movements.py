@@ -14,6 +14,7 @@ from api.filtering import ChoiceFilter, FlagFilter, KeyFilter, MomentFilter
 from api.lots import OfLot, the_lot
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.flows.stock import count, give_back, receive_more, reverse, write_off
+from curehouse.workshops.roles import Right
 from inventory.models import Count, Material, Movement
 from inventory.queries.movements import MovementQuerySet
 
@@ -131,6 +132,7 @@ def movements_shown(view: WorkshopView) -> QuerySet[Movement]:
 class Movements(Listing):
     """The workshop's movements."""
 
+    reads = Right.SEE
     model = Movement
     serializer_class = MovementOut
     filterset_class = MovementFilters
@@ -142,6 +144,7 @@ class Movements(Listing):
 class OneMovement(Detail):
     """A movement."""
 
+    reads = Right.SEE
     model = Movement
     serializer_class = MovementOut
     rows = movements_shown
@@ -150,6 +153,8 @@ class OneMovement(Detail):
 class Reversal(Detail):
     """Taking a movement back."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Movement
     serializer_class = MovementOut
     rows = movements_shown
@@ -167,6 +172,8 @@ class Reversal(Detail):
 class _OnLot(Detail):
     """What can be booked on a lot besides a use; what is seen of it is the movement."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Movement
     serializer_class = MovementOut
     rows = movements_shown
@@ -214,6 +221,8 @@ class Returns(_OnLot):
 class Counts(OfLot):
     """The counts of one lot."""
 
+    reads = Right.SEE
+    writes = Right.COUNT
     model = Count
     serializer_class = CountOut
     ordering_fields = ("moment", "id")

@@ -12,6 +12,7 @@ from api.views import Detail, Listing, WorkshopView
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Delivery, Notice
 from curehouse.notices.services import see_to
+from curehouse.workshops.roles import Right
 
 
 class DeliveryOut(serializers.ModelSerializer):
@@ -67,6 +68,7 @@ def notices_shown(view: WorkshopView) -> QuerySet[Notice]:
 class Notices(Listing):
     """The workshop's notices."""
 
+    reads = Right.SEE
     model = Notice
     serializer_class = NoticeOut
     filterset_class = NoticeFilters
@@ -78,6 +80,7 @@ class Notices(Listing):
 class OneNotice(Detail):
     """A notice."""
 
+    reads = Right.SEE
     model = Notice
     serializer_class = NoticeOut
     rows = notices_shown
@@ -86,6 +89,8 @@ class OneNotice(Detail):
 class Attend(Detail):
     """Attending to a notice."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = Notice
     serializer_class = NoticeOut
     rows = notices_shown

@@ -9,28 +9,42 @@ from rest_framework.request import Request
 from curehouse.common.errors import Forbidden
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Member
+from curehouse.workshops.roles import Right, rights_of_device, rights_of_member, who_may
 
 
 class WorkshopMember(BasePermission):
-    """Let devices and members in, and say as whom they act (``request.actor``)."""
+    """Let devices and members in that may do this, and say as whom they act (``request.actor``, ``request.rights``)."""
 
     def has_permission(self, request: Request, view: Any) -> bool:
-        """Set ``request.actor``; raise 401 for nobody and 403 for somebody without a workshop."""
+        """Note who acts; raise 401 for nobody, and 403 for whoever lacks the right that the view asks for.
+
+        Nothing of what is asked for is looked up before, so that a refusal says nothing of what is there.
+        """
         if isinstance(request.auth, DeviceToken):
-            request.actor = Actor(workshop=request.auth.workshop, device=request.auth)
-            return True
-        if not request.user.is_authenticated:
+            self._device(request, request.auth)
+        elif request.user.is_authenticated:
+            self._person(request)
+        else:
             raise NotAuthenticated("Send a device's token, or sign in at the pages first.")
-        member = _membership(request)
-        if member.role == Member.Role.READER and request.method not in SAFE_METHODS:
-            raise Forbidden("reader", "You may look at this workshop's records, not add to them: ask its owner.")
-        request.actor = Actor(workshop=member.workshop, user=request.user)
+        needed = [view.reads] if request.method in SAFE_METHODS else [view.reads, getattr(view, "writes", view.reads)]
+        for right in needed:
+            if right not in request.rights:
+                raise Forbidden("role", self._said(request, right))
         return True
 
+    def _device(self, request: Request, token: DeviceToken) -> None:
+        giver = Member.objects.within(token.workshop).of(token.made_by).first()
+        request.actor = Actor(workshop=token.workshop, device=token)
+        request.rights = rights_of_device(token.reach, giver and giver.role)
 
-def _membership(request: Request) -> Member:
-    """Return the membership chosen in this session, or the person's oldest."""
-    member = Member.unscoped.at_work(request.user, request.session)
-    if member is None:
-        raise Forbidden("no_workshop", "You are not a member of a workshop: ask its owner to let you in.")
-    return member
+    def _person(self, request: Request) -> None:
+        member = Member.unscoped.at_work(request.user, request.session)
+        if member is None:
+            raise Forbidden("no_workshop", "You are not a member of a workshop: ask its owner to let you in.")
+        request.actor = Actor(workshop=member.workshop, user=request.user)
+        request.rights = rights_of_member(member.role)
+
+    def _said(self, request: Request, right: Right) -> str:
+        if isinstance(request.auth, DeviceToken):
+            return f"This device's token does not reach so far ({request.auth.get_reach_display()}): ask the owner for another."
+        return f"This is for {who_may(right)} of the workshop: ask its owner."

@@ -17,6 +17,7 @@ from api.views import Body, Listing, WorkshopView
 from curehouse.curing.models import Placement, Position
 from curehouse.curing.services.places import move, place, turn
 from curehouse.making.models import Batch
+from curehouse.workshops.roles import Right
 
 
 class PlacementOut(serializers.ModelSerializer):
@@ -77,6 +78,8 @@ class PlacementFilters(filters.FilterSet):
 class _Placing(WorkshopView):
     """What the three acts have in common."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = Placement
     serializer_class = PlacementOut
     field_names = {"at": "moved_at"}  # noqa: RUF012
@@ -100,6 +103,8 @@ class _Placing(WorkshopView):
 class Placements(_Placing, Listing):
     """The workshop's placements."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     filterset_class = PlacementFilters
     ordering_fields = ("at", "id")
     ordering = "-at"

@@ -12,6 +12,7 @@ from api.filtering import KeyFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.curing.models import Occupancy, Position
 from curehouse.curing.services.racks import set_capacity
+from curehouse.workshops.roles import Right
 
 
 class StandingOut(serializers.ModelSerializer):
@@ -72,6 +73,7 @@ def positions_shown(view: WorkshopView) -> QuerySet[Position]:
 class Positions(Listing):
     """The workshop's positions."""
 
+    reads = Right.SEE
     model = Position
     serializer_class = PositionOut
     filterset_class = PositionFilters
@@ -82,6 +84,8 @@ class Positions(Listing):
 class OnePosition(Detail):
     """A position."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Position
     serializer_class = PositionOut
     rows = positions_shown

@@ -11,6 +11,7 @@ from api.positions import PositionOut, positions_shown
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.curing.models import Rack
 from curehouse.curing.services.racks import add_rack, rename_rack
+from curehouse.workshops.roles import Right
 
 
 class RackOut(serializers.ModelSerializer):
@@ -47,6 +48,8 @@ def racks_shown(view: WorkshopView) -> QuerySet[Rack]:
 class Racks(Listing):
     """The workshop's racks."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Rack
     serializer_class = RackOut
     ordering_fields = ("order", "name", "id")
@@ -63,6 +66,8 @@ class Racks(Listing):
 class OneRack(Detail):
     """A rack."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Rack
     serializer_class = RackOut
     rows = racks_shown

@@ -19,6 +19,7 @@ from curehouse.curing.queries.weighing import ASKED, CORRECTED, COUNTS, STRUCK
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.weigh import correct, keep, strike, weigh
 from curehouse.workshops.models import Scale, Workshop
+from curehouse.workshops.roles import Right
 
 STANDINGS = [
     (COUNTS, "counts"),
@@ -170,6 +171,9 @@ def readings_shown(view: WorkshopView) -> QuerySet[Reading]:
 class _Weighing(WorkshopView):
     """What sending a weight and sending its correction have in common."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.WEIGH
+
     def entry(self, sent: dict[str, Any]) -> ReadingEntry:
         """Return the weighing that was sent, with its scale."""
         key = sent.get("scale")
@@ -186,6 +190,8 @@ class _Weighing(WorkshopView):
 class Readings(_Weighing, Listing):
     """The workshop's weighings."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.WEIGH
     model = Reading
     serializer_class = ReadingOut
     filterset_class = ReadingFilters
@@ -210,6 +216,7 @@ class Readings(_Weighing, Listing):
 class OneReading(Detail):
     """A weighing."""
 
+    reads = Right.SEE_ROUND
     model = Reading
     serializer_class = ReadingOut
     rows = readings_shown
@@ -218,6 +225,8 @@ class OneReading(Detail):
 class _Verb(_Weighing, Detail):
     """Something done about a weighing."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.WEIGH
     model = Reading
     serializer_class = ReadingOut
     rows = readings_shown

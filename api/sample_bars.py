@@ -14,6 +14,7 @@ from curehouse.curing.models import SampleBar
 from curehouse.flows.end_bar import end_bar
 from curehouse.flows.mark_bars import mark_bars
 from curehouse.making.models import Batch
+from curehouse.workshops.roles import Right
 
 
 class SampleBarOut(serializers.ModelSerializer):
@@ -54,6 +55,8 @@ def bars_shown(view: WorkshopView) -> QuerySet[SampleBar]:
 class SampleBars(Listing):
     """The workshop's sample bars."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.WEIGH
     model = SampleBar
     serializer_class = SampleBarOut
     filterset_class = SampleBarFilters
@@ -72,6 +75,7 @@ class SampleBars(Listing):
 class OneSampleBar(Detail):
     """A sample bar."""
 
+    reads = Right.SEE_ROUND
     model = SampleBar
     serializer_class = SampleBarOut
     rows = bars_shown
@@ -80,6 +84,8 @@ class OneSampleBar(Detail):
 class EndSampleBar(Detail):
     """The end of a sample bar."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.WEIGH
     model = SampleBar
     serializer_class = SampleBarOut
     rows = bars_shown

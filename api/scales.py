@@ -11,6 +11,7 @@ from api.fields import GramsField, TextField
 from api.filtering import FlagFilter
 from api.views import Body, Detail, Listing
 from curehouse.workshops.models import Scale, ScaleTare
+from curehouse.workshops.roles import Right
 from curehouse.workshops.services import add_scale, add_tare, check_scale, retire_tare
 
 
@@ -67,6 +68,8 @@ class ScaleFilters(filters.FilterSet):
 class Scales(Listing):
     """The workshop's scales."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.MAKE
     model = Scale
     serializer_class = ScaleOut
     filterset_class = ScaleFilters
@@ -88,6 +91,7 @@ class Scales(Listing):
 class OneScale(Detail):
     """A scale."""
 
+    reads = Right.SEE_ROUND
     model = Scale
     serializer_class = ScaleOut
     rows = Scales.rows
@@ -96,6 +100,8 @@ class OneScale(Detail):
 class ScaleChecks(Detail):
     """Checks of a scale; what is seen of them is the last, with the scale."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.MAKE
     model = Scale
     serializer_class = ScaleOut
     rows = Scales.rows
@@ -112,6 +118,8 @@ class ScaleChecks(Detail):
 class ScaleTares(Detail):
     """Tares of a scale; what is seen of them is those in use, with the scale."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.MAKE
     model = Scale
     serializer_class = ScaleOut
     rows = Scales.rows
@@ -127,6 +135,8 @@ class ScaleTares(Detail):
 class RetireTare(Detail):
     """Taking a tare out of use."""
 
+    reads = Right.SEE_ROUND
+    writes = Right.MAKE
     model = Scale
     serializer_class = ScaleOut
     rows = Scales.rows

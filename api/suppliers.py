@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from api.fields import TextField
 from api.filtering import FlagFilter, TextFilter
 from api.views import Body, Change, Detail, Listing, WorkshopView
+from curehouse.workshops.roles import Right
 from inventory.models import Supplier
 from inventory.services.things import SupplierEntry, edit_supplier, retire_supplier, take_up_supplier, write_supplier
 
@@ -55,6 +56,8 @@ def suppliers_shown(view: WorkshopView) -> QuerySet[Supplier]:
 class Suppliers(Listing):
     """The workshop's suppliers."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Supplier
     serializer_class = SupplierOut
     filterset_class = SupplierFilters
@@ -71,6 +74,8 @@ class Suppliers(Listing):
 class OneSupplier(Detail):
     """A supplier."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Supplier
     serializer_class = SupplierOut
     rows = suppliers_shown
@@ -87,6 +92,8 @@ class OneSupplier(Detail):
 class RetireSupplier(Detail):
     """Taking a supplier out of use."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Supplier
     serializer_class = SupplierOut
     rows = suppliers_shown
@@ -102,6 +109,8 @@ class RetireSupplier(Detail):
 class TakeUpSupplier(Detail):
     """Putting a supplier into use again."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = Supplier
     serializer_class = SupplierOut
     rows = suppliers_shown

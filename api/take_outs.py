@@ -11,6 +11,7 @@ from api.views import Body, Listing
 from curehouse.flows.take_out import take_out
 from curehouse.making.models import Batch, TakeOut
 from curehouse.making.services import TakeOutEntry
+from curehouse.workshops.roles import Right
 
 
 class TakeOutOut(serializers.ModelSerializer):
@@ -45,6 +46,8 @@ class TakeOutIn(Body):
 class TakeOuts(Listing):
     """What was taken out of one batch."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = TakeOut
     serializer_class = TakeOutOut
     ordering_fields = ("at", "id")

@@ -16,6 +16,7 @@ from curehouse.common.errors import DomainError, NotHere
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.models import Batch, BatchHold, BatchUse
 from curehouse.making.services import lift_hold
+from curehouse.workshops.roles import Right
 from inventory.models import Irregular, Lot, Movement
 
 MOST_LINES = 100
@@ -98,6 +99,8 @@ def _in_line(error: DomainError) -> DomainError:
 class BatchUses(Listing):
     """What one batch took from the storeroom."""
 
+    reads = Right.SEE
+    writes = Right.POUR
     model = BatchUse
     serializer_class = UseOut
     filterset_class = UseFilters
@@ -177,6 +180,7 @@ def holds_shown(view: WorkshopView) -> QuerySet[BatchHold]:
 class Holds(Listing):
     """What holds batches back, in the whole workshop."""
 
+    reads = Right.SEE
     model = BatchHold
     serializer_class = HoldOut
     filterset_class = HoldFilters
@@ -188,6 +192,7 @@ class Holds(Listing):
 class OneHold(Detail):
     """A hold."""
 
+    reads = Right.SEE
     model = BatchHold
     serializer_class = HoldOut
     rows = holds_shown
@@ -196,6 +201,8 @@ class OneHold(Detail):
 class Lift(Detail):
     """Lifting a hold."""
 
+    reads = Right.SEE
+    writes = Right.MAKE
     model = BatchHold
     serializer_class = HoldOut
     rows = holds_shown

@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import partial
 from typing import Any, TypeVar
 
-from django.core.exceptions import RequestDataTooBig
+from django.core.exceptions import ImproperlyConfigured, RequestDataTooBig
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
@@ -23,8 +23,10 @@ from api.once import HEADER, key_of, once
 from curehouse.common.errors import NotHere
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
+from curehouse.workshops.roles import Right
 
 Row = TypeVar("Row", bound=Model)
+_SENDING = ("post", "put", "patch", "delete")
 
 
 class Rows(Worded, serializers.ListSerializer):
@@ -79,8 +81,20 @@ class WorkshopView(GenericAPIView):
     """
 
     model: type[Model]
+    # What the actor must be allowed to look, and to send; the second only where something can be sent.
+    reads: Right
+    writes: Right
     field_names: dict[str, str | None] = {}  # noqa: RUF012  (never changed; a view states its own)
     at: datetime
+
+    @classmethod
+    def as_view(cls, **initkwargs: Any) -> Callable[..., Any]:
+        """Return the view for the URL table, unless it does not say who may use it."""
+        sends = any(hasattr(cls, method) for method in _SENDING)
+        missing = [name for name in ("reads", *(["writes"] if sends else [])) if not hasattr(cls, name)]
+        if missing:
+            raise ImproperlyConfigured(f"{cls.__name__} does not say who may use it: {', '.join(missing)}.")
+        return super().as_view(**initkwargs)
 
     def initialize_request(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Request:
         """Take the request in; the body of one that is done once is kept, for a session's check reads it away."""

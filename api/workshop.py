@@ -7,6 +7,7 @@ from rest_framework.response import Response
 
 from api.views import WorkshopView
 from curehouse.workshops.models import Workshop
+from curehouse.workshops.roles import Right
 
 
 @extend_schema_field({"type": "string", "pattern": "^[0-9]{2}:[0-9]{2}:[0-9]{2}$", "example": "06:30:00"})
@@ -42,6 +43,7 @@ class WorkshopOut(serializers.ModelSerializer):
 class TheWorkshop(WorkshopView):
     """The workshop's units, time zone and ready rule; they are changed on its page."""
 
+    reads = Right.SEE_ROUND
     serializer_class = WorkshopOut
     model = Workshop
 

@@ -34,7 +34,7 @@ SCOPED = [model for model in apps.get_models() if issubclass(model, ScopedModel)
 def with_everything(world: World) -> Batch:
     """Put a row into every table of *world*'s workshop; return its batch."""
     change_preferences(workshop=world.workshop, changes={"check_limit": "no darker than square 9"})
-    give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
     check_scale(
         actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=world.now
     )  # fmt: skip

@@ -11,11 +11,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from curehouse.common.errors import Forbidden
 from curehouse.flows.set_up import is_set_up
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Member, Workshop
+from curehouse.workshops.roles import Right, rights_of_member, who_may
 
 P = ParamSpec("P")
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,25 +34,57 @@ class Visit:
         """Return the workshop the member is at work in."""
         return self.actor.workshop
 
+    @property
+    def rights(self) -> frozenset[Right]:
+        """Return what the member may do."""
+        return rights_of_member(self.member.role)
+
+    def may(self, right: Right) -> bool:
+        """Return whether the member may do something."""
+        return right in self.rights
+
 
 Page = Callable[Concatenate[HttpRequest, Visit, P], HttpResponse]
 
 
-def for_members(page: Page[P]) -> Callable[Concatenate[HttpRequest, P], HttpResponse]:
-    """Let only signed-in members of a workshop see *page*; hand it their :class:`Visit`."""
+def for_members(
+    *, needs: Right, to_write: Right | None = None
+) -> Callable[[Page[P]], Callable[Concatenate[HttpRequest, P], HttpResponse]]:
+    """Let only signed-in members who have the right see a page; hand it their :class:`Visit`.
 
-    @wraps(page)
-    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
-        if not request.user.is_authenticated:
-            if not is_set_up():
-                return redirect("web:set_up")
-            return redirect_to_login(request.get_full_path())
-        member = Member.unscoped.at_work(request.user, request.session)
-        if member is None:
-            return render(request, "web/no_workshop.html", status=403)
-        visit = Visit(actor=Actor(workshop=member.workshop, user=request.user), member=member, at=timezone.now())
-        request.visit = visit
-        return page(request, visit, *args, **kwargs)
+    *needs* is asked of everybody, *to_write* besides of whoever sends something. It is asked before
+    anything is looked up, so that a refusal says nothing of what is there.
+    """
 
-    guarded.for_members = True
-    return guarded
+    def decorated(page: Page[P]) -> Callable[Concatenate[HttpRequest, P], HttpResponse]:
+        @wraps(page)
+        def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+            if not request.user.is_authenticated:
+                if not is_set_up():
+                    return redirect("web:set_up")
+                return redirect_to_login(request.get_full_path())
+            member = Member.unscoped.at_work(request.user, request.session)
+            if member is None:
+                return render(request, "web/no_workshop.html", status=403)
+            visit = Visit(actor=Actor(workshop=member.workshop, user=request.user), member=member, at=timezone.now())
+            request.visit = visit
+            wanted = needs if request.method in SAFE_METHODS else to_write or needs
+            for right in (needs, wanted):
+                if right not in visit.rights:
+                    return _refused(request, visit, right)
+            return page(request, visit, *args, **kwargs)
+
+        guarded.guarded_by = (needs, to_write or needs)
+        return guarded
+
+    return decorated
+
+
+def _refused(request: HttpRequest, visit: Visit, right: Right) -> HttpResponse:
+    owners = Member.objects.within(visit.workshop).owners()
+    asked = " or ".join(owner.user.name for owner in owners)
+    error = Forbidden(
+        "role",
+        f"This is for {who_may(right)} of {visit.workshop}, and you are {visit.member.get_role_display()} here: ask {asked}.",
+    )
+    return render(request, "web/refused.html", {"error": error}, status=error.status)

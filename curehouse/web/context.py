@@ -41,6 +41,8 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         "workshop": visit.workshop,
         "workshop_name": visit.workshop.name,
         "member": visit.member,
+        # What the member cannot do is not offered: {% if may.pour %}.
+        "may": dict.fromkeys(visit.rights, True),
         "rooms": [Room(name, reverse(url), icon, current=here == icon) for name, url, icon in _ROOMS],
         # A fragment of a page shows no count, so it does not ask for one.
         "open_notice_count": SimpleLazyObject(Notice.objects.within(visit.workshop).open().things),

@@ -26,7 +26,7 @@ class Device:
     client: Client = field(init=False)
 
     def __post_init__(self) -> None:
-        _token, secret = give_token(actor=self.world.actor, name="Bench tablet", at=self.world.now)
+        _token, secret = give_token(actor=self.world.actor, name="Bench tablet", reach="works", at=self.world.now)
         self.client = Client(headers={"Authorization": f"Bearer {secret}"})
 
     def client_for(self, path: str) -> Client:

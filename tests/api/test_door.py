@@ -83,7 +83,7 @@ def test_a_reader_may_look_and_not_write(world: World) -> None:
     client.login(username="alder@example.org", password=PASSWORD)
     assert client.get(V1 + "batches/").status_code == 200
     body = {"name": "Pocket scale", "step_g": "0.1"}
-    problem(client.post(V1 + "scales/", body, content_type="application/json"), 403, "reader")
+    problem(client.post(V1 + "scales/", body, content_type="application/json"), 403, "role")
 
 
 def test_a_member_of_two_workshops_is_in_the_one_chosen_at_the_pages(world: World, stranger: World) -> None:
@@ -105,6 +105,6 @@ def test_somebody_shut_out_is_nobody(world: World) -> None:
 
 
 def test_two_tokens_of_one_person_open_two_workshops(world: World, stranger: World) -> None:
-    _token, secret = give_token(actor=stranger.actor, name="Tablet", at=stranger.now)
+    _token, secret = give_token(actor=stranger.actor, name="Tablet", reach="works", at=stranger.now)
     here, there = Device(world), with_header(f"Bearer {secret}")
     assert here.get("workshop/").json()["id"] != there.get(V1 + "workshop/").json()["id"]

@@ -72,7 +72,7 @@ def test_an_id_that_is_not_here_gets_404_at_every_address(device: Device, path: 
 @pytest.mark.parametrize("path", PATHS)
 def test_a_method_not_offered_gets_405_at_every_address(device: Device, path: str) -> None:
     for method in {"get", "post", "put", "patch", "delete"} - methods(path):
-        answer = device.client.generic(method.upper(), filled(path), "{}", content_type="application/json")
+        answer = device.client_for(path).generic(method.upper(), filled(path), "{}", content_type="application/json")
         problem(answer, 405, "method_not_allowed")
         assert set(answer["Allow"].lower().split(", ")) >= methods(path)
 

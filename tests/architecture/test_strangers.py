@@ -37,7 +37,7 @@ def member_of(houses: Houses, address: Address) -> Callable[..., HttpResponse]:
     """Return a caller of *address* who is a member of our workshop."""
     client = Client(raise_request_exception=False)
     if address.is_api and address.name not in OWNERS_ONLY:
-        _token, secret = give_token(actor=houses.ours.actor, name="Rack tablet", at=houses.ours.now)
+        _token, secret = give_token(actor=houses.ours.actor, name="Rack tablet", reach="works", at=houses.ours.now)
         client.defaults = {"HTTP_AUTHORIZATION": f"Bearer {secret}", "CONTENT_TYPE": "application/json"}
     else:
         client.force_login(houses.ours.owner)

@@ -73,7 +73,7 @@ def furnish(batches: int, bars: int, weeks: int) -> tuple[World, str, Rows]:
     positions = list(Position.objects.within(world.workshop).in_walking_order())
     for number in range(batches):
         world.batch(cut_days_ago=7 * weeks + 1, sample_bars=bars, position=positions[number % len(positions)])
-    _token, secret = give_token(actor=world.actor, name="bench", at=world.now)
+    _token, secret = give_token(actor=world.actor, name="bench", reach="works", at=world.now)
     chance = random.Random(20260310)
     marked = list(SampleBar.objects.within(world.workshop).select_related("batch"))
     rows: Rows = [

@@ -14,6 +14,7 @@ import json
 import os
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -26,15 +27,16 @@ django.setup()
 
 from django.core.management import call_command  # noqa: E402
 
-from tests.benchmarks.cure_sets import CureSet, scored  # noqa: E402
+from tests.benchmarks.cure_sets import CureSet, Scores, scored  # noqa: E402
 from tests.benchmarks.cure_simple import simple  # noqa: E402
 from tests.benchmarks.cures_made import made  # noqa: E402
 
 HEAD = (
-    "| set | method | weighings | ready day, error d | holds | weight, error g | holds "
-    "| too soft found | faults found | rightly |\n"
-    "|---|---|---|---|---|---|---|---|---|---|"
+    "| set | method | ready day: error, days | of its ranges hold | weight: error, g | of its ranges hold "
+    "| too soft found | faults found | rightly so |\n"
+    "|---|---|---|---|---|---|---|---|---|"
 )
+OURS = {"ours": False, "ours, room log": True}
 
 
 def forecast(cures: CureSet, k: int, *, room: bool) -> dict[str, Any]:
@@ -53,26 +55,36 @@ def forecast(cures: CureSet, k: int, *, room: bool) -> dict[str, Any]:
         return dict(json.loads(out.read_text(encoding="utf-8")))
 
 
-def line(cures: CureSet, method: str, k: int, told: dict[str, Any]) -> str:
-    """Return a row of the table."""
-    s = scored(cures, k, told)
-    ours = method.startswith("ours")
-    cover = (f"{s.ready_cover:.2f}", f"{s.weight_cover:.2f}") if ours else ("", "")
-    faults = f"{s.fault_recall:.2f} | {s.fault_precision:.2f}" if ours else " | "
-    return (
-        f"| {cures.folder.name} | {method} | {k} | {s.ready_error:.2f} ± {s.ready_error_se:.2f} | {cover[0]} "
-        f"| {s.weight_error_g:.3f} ± {s.weight_error_se:.3f} | {cover[1]} | {s.soft_recall:.2f} | {faults} |"
+def row(cures: CureSet, method: str, found: list[Scores]) -> str:
+    """Return a row of the table: one figure for each number of weighings."""
+    ours = method in OURS
+
+    def each(figure: Callable[[Scores], str], *, shown: bool = True) -> str:
+        return ", ".join(figure(one) for one in found) if shown else ""
+
+    cells = (
+        cures.folder.name,
+        method,
+        each(lambda s: f"{s.ready_error:.1f}±{s.ready_error_se:.1f}"),
+        each(lambda s: f"{s.ready_cover:.2f}", shown=ours),
+        each(lambda s: f"{s.weight_error_g:.2f}±{s.weight_error_se:.2f}"),
+        each(lambda s: f"{s.weight_cover:.2f}", shown=ours),
+        each(lambda s: f"{s.soft_recall:.2f}"),
+        each(lambda s: f"{s.fault_recall:.2f}", shown=ours),
+        each(lambda s: f"{s.fault_precision:.2f}", shown=ours),
     )
+    return f"| {' | '.join(cells)} |"
 
 
 def table(cures: CureSet, ks: list[int], *, beside: bool) -> None:
     """Print the rows of a set."""
-    for k in ks:
-        for room in (False, True):
-            told = forecast(cures, k, room=room)
-            print(line(cures, "ours, room log" if room else "ours", k, told), flush=True)
-        for method, said in simple(cures, k).items() if beside else ():
-            print(line(cures, method, k, said), flush=True)
+    for method, room in OURS.items():
+        print(row(cures, method, [scored(cures, k, forecast(cures, k, room=room)) for k in ks]), flush=True)
+    if beside:
+        said = [simple(cures, k) for k in ks]
+        for method in said[0]:
+            found = [scored(cures, k, one[method]) for k, one in zip(ks, said, strict=True)]
+            print(row(cures, method, found), flush=True)
 
 
 def main() -> int:

@@ -33,7 +33,7 @@ def simple(cures: CureSet, k: int) -> dict[str, dict[str, Any]]:
             curves["line"][bar] = _line(days, grams)
             curves["fit"][bar] = _fitted(days, grams)
         for name, bars in curves.items():
-            out[name][key] = _told(cures, bars)
+            out[name][key] = _told(cures, bars, batch["water"])
     return out
 
 
@@ -91,7 +91,7 @@ def _fitted(days: Floats, grams: Floats) -> Floats:
     return curve(DAYS, *found)
 
 
-def _told(cures: CureSet, bars: dict[str, Floats]) -> dict[str, Any]:
+def _told(cures: CureSet, bars: dict[str, Floats], water: float) -> dict[str, Any]:
     """Read off the ready day and the weights; these methods know no range."""
     weights = np.array(list(bars.values()))
     least, final = int(cures.params["min_days"]), int(cures.params["final_day"])
@@ -99,8 +99,9 @@ def _told(cures: CureSet, bars: dict[str, Floats]) -> dict[str, Any]:
     dry = np.flatnonzero(loss[least - WEEK :] <= cures.params["ready_threshold_pct_per_week"])
     day = least + int(dry[0]) if len(dry) else HORIZON
     kept = float(np.median(weights[:, final] / weights[:, 0]))
+    left_pct = 100 * (water - 1 + kept) / kept
     return {
         "ready_day_p10": day, "ready_day_p50": day, "ready_day_p90": day,
-        "soft_probability": day + 1000 * kept,
+        "soft_probability": left_pct + 0.1 * day,
         "bars": {bar: dict.fromkeys(("p10", "p50", "p90"), float(curve[final])) for bar, curve in bars.items()},
     }  # fmt: skip

@@ -71,18 +71,17 @@ def _batch(rng: np.random.Generator, usual: tuple[float, float, float], air: Flo
     bars = []
     for _ in range(int(rng.integers(2, 6))):
         own = clock * np.exp(rng.normal(0, 0.07))
-        gone = rind * _slab(DAYS / (own / 8)) + (1 - rind) * _slab(DAYS / own)
+        gone = rind * slab(DAYS / (own / 8)) + (1 - rind) * slab(DAYS / own)
         grams = size_g * np.exp(rng.normal(0, 0.04))
         bars.append(grams * (1 - np.minimum(real * share * np.exp(rng.normal(0, 0.02)), 0.95 * real) * gone + damp))
     return recorded, bars
 
 
-def _slab(clock: Floats) -> Floats:
+def slab(clock: Floats) -> Floats:
     """Return the share gone of what leaves a slab by Dt/a^2: the series of Crank's eq. 4.18."""
     odd = 2 * np.arange(40)[:, None] + 1
     out: Floats = 1 - (8 / np.pi**2) * np.sum(np.exp(-(odd**2) * np.pi**2 * clock / 4) / odd**2, axis=0)
-    out[0] = 0.0
-    return out
+    return np.where(clock == 0, 0.0, out)
 
 
 def _soaked(air: Floats, start: int) -> Floats:

@@ -50,7 +50,7 @@ with transaction.atomic():
     world = World(now=now)
     rule = {"check_limit": "pH 10.0 or less on a wetted bar", "check_method": "strip"}
     change_preferences(workshop=world.workshop, changes=rule)
-    token = give_token(actor=world.actor, name="Rack tablet", at=now)
+    token = give_token(actor=world.actor, name="Rack tablet", reach="works", at=now)
     invited = invite(actor=world.actor, role="maker", email="somebody.with.a.long.name@an-even-longer-domain.example", at=now)
     reader = invite(actor=world.actor, role="reader", email="", at=now)[0]
     newcomer = Newcomer("Friederike Unterholzkirschblüten-Sternenberg", "friederike@fennelyard.example", "lantern-orchard-7")

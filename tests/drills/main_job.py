@@ -29,7 +29,7 @@ from tests.world import set_up_entry
 now = timezone.now()
 owner, workshop = set_up(entry=set_up_entry(time_zone="UTC"), at=now - timedelta(days=200))
 actor = Actor(workshop=workshop, user=owner)
-_token, secret = give_token(actor=actor, name="Tablet by the racks", at=now)
+_token, secret = give_token(actor=actor, name="Tablet by the racks", reach="works", at=now)
 change_preferences(workshop=workshop, changes={"check_limit": "pH 10 or less"})
 batches = {}
 for name, cut, share, bars, checked in json.loads(ASKED):

@@ -8,6 +8,7 @@ import pytest
 
 from curehouse.common.errors import Conflict, DomainError, Invalid
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
+from curehouse.making.formulas.known import key_by_name
 from curehouse.making.formulas.reading import kept, newest_version
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.facts import FactsEntry, write_facts
@@ -84,6 +85,7 @@ def test_the_rest_of_the_liquid_is_what_the_total_leaves(world: World) -> None:
             "between 0 and 100",
         ),
         ({"name": "  "}, "missing", "name is missing"),
+        ({"min_days": 0}, "days", "between 1 and 730"),
         ({"note": "x" * 5000}, "too_long", "4000"),
     ],
 )
@@ -227,3 +229,36 @@ def test_the_lines_of_a_version_never_change(world: World) -> None:
     line = FormulaLine.objects.within(world.workshop).filter(version=version).first()
     with pytest.raises(TypeError):
         line.save()
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "key"),
+    [
+        ("Shea butter", "fat", "shea"),
+        ("Goat’s milk, frozen", "liquid", "goat_milk"),
+        ("olive oil", "fat", "olive"),
+        ("Sunflower oil", "fat", "sunflower"),
+        ("Sunflower oil, High oleic", "fat", "sunflower_high_oleic"),
+        # Whole, of 2 % fat, or skimmed: which one it is has to be said.
+        ("Cow's milk", "liquid", ""),
+        ("Olive oil", "fragrance", ""),
+        ("Mystery", "fat", ""),
+    ],
+)
+def test_a_material_is_known_by_its_name_where_only_one_is_called_so(world: World, name: str, kind: str, key: str) -> None:
+    assert key_by_name(world.material(name, kind=kind)) == key
+
+
+def test_a_formulas_own_minimum_cure_is_kept_and_given_back(world: World) -> None:
+    version = write_formula(actor=world.actor, entry=formula_entry(min_days=42), at=world.now)
+    assert (version.formula.min_days, kept(version).entry.min_days) == (42, 42)
+    write_version(actor=world.actor, formula=version.formula, entry=formula_entry(), at=world.now)
+    assert Formula.objects.within(world.workshop).get().min_days is None
+
+
+def test_a_formula_is_not_called_like_another_in_other_letters(world: World) -> None:
+    write_formula(actor=world.actor, entry=formula_entry(name="Old olive"), at=world.now)
+    other = write_formula(actor=world.actor, entry=formula_entry(name="New olive"), at=world.now)
+    with pytest.raises(Conflict) as caught:
+        write_version(actor=world.actor, formula=other.formula, entry=formula_entry(name="OLD OLIVE"), at=world.now)
+    assert caught.value.code == "name_taken"

@@ -32,7 +32,7 @@ def test_it_is_lifted_once_and_stays_on_record(world: World, hold: BatchHold) ->
 
 
 def test_a_device_and_the_house_itself_lift_none(world: World, hold: BatchHold) -> None:
-    device, _secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    device, _secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
     for actor in (Actor(workshop=world.workshop, device=device), the_house(world.workshop)):
         with pytest.raises(Forbidden):
             lift_hold(actor=actor, hold=hold, why="fine", at=world.now)

@@ -1,13 +1,18 @@
 """Formulas at the pages: typed, refused with what to do, confirmed, looked at, changed, copied."""
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.http import HttpResponse
 
+from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import write_formula
-from tests.formulas import formula_entry
+from curehouse.workshops.models import Member
+from inventory.services.lots import record_value
+from inventory.services.movements import count as count_lot
+from tests.formulas import fat, formula_entry, liquid
 from tests.web.on_round import text_of
 from tests.web.visitor import Visitor
 from tests.world import World
@@ -102,6 +107,9 @@ def test_what_may_be_caustic_is_asked_about_and_kept_once_it_was_read(world: Wor
         ({"fats": [{"what": "k:olive", "amount": "7,00.5"}]}, "one point or comma"),
         ({"fats": [{"what": "k:mink", "amount": "700"}]}, "not in the list"),
         ({"fats": [{}]}, "name at least one"),
+        ({"fats": [{"what": "k:olive", "amount": "1,200"}, FATS[1]]}, "“1,200” reads two ways: type 1200, or 1.2."),
+        ({"fats": [{"what": "k:olive", "amount": "1.234"}, FATS[1]]}, "“1.234” reads two ways: type 1234, or 1.2340."),
+        ({"liquid": "1.320", "liquid_per": "grams"}, "type 1320, or 1.32."),
         ({"lye": "both"}, "say how much of them is NaOH"),
         ({"superfat_pct": "five"}, "type figures"),
         ({"name": ""}, "name is missing"),
@@ -193,3 +201,39 @@ def test_the_list_that_ships_names_its_sources(visitor: Visitor) -> None:
     words = visitor.words("catalogue")
     assert "Codex CXS 33" in words
     assert "USDA SR, NDB 1106" in words
+
+
+def test_what_it_costs_is_shown_to_who_may_know(world: World, visitor: Visitor) -> None:
+    lot = world.lot(unit_cost=Decimal("0.0082"))
+    lines = (LineEntry(Role.FAT, material=lot.material, amount=Decimal(1000)), liquid("water", None, Per.REST))
+    entry = formula_entry(lines=lines, superfat=Decimal("0.08"))
+    version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    # 1000 g at 0.0082 EUR; water comes from the tap, and no lot of lye is named.
+    assert "8.20 EUR without lye" in visitor.words("formula", version.formula_id)
+    Member.objects.within(world.workshop).filter(user=world.owner).update(role=Member.Role.HELPER)
+    assert "EUR" not in visitor.words("formula", version.formula_id)
+    assert "EUR" not in visitor.words("version_scale", version.pk, query="?by=fats&fats_g=500")
+
+
+def test_a_mass_to_the_milligram_can_be_changed_without_being_asked_about(world: World, visitor: Visitor) -> None:
+    lines = (fat("olive", "701.764"), fat("coconut", "300"), liquid("water", None, Per.REST))
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines), at=world.now)
+    form = visitor.get("formula_change", version.formula_id).context["form"]
+    assert form.lines["fats"].forms[0]["amount"].value() == "701.7640"
+    assert send(visitor, fats=[{"what": "k:olive", "amount": "701.7640"}, FATS[1]]).status_code == 200  # the name is taken
+    sent = typed(fats=[{"what": "k:olive", "amount": "701.7640"}, FATS[1]], over=str(version.pk))
+    assert visitor.post("formula_change", version.formula_id, **sent).status_code == 302
+    newest = FormulaLine.objects.within(world.workshop).filter(version__revision=2, place=0).get()
+    assert newest.amount == Decimal("701.764")
+
+
+def test_a_formula_whose_fat_is_not_known_any_more_still_opens_and_says_so(world: World, visitor: Visitor) -> None:
+    lot = world.lot(material=world.material("Bucket from the fair"))
+    record_value(actor=world.actor, lot=lot, name="SV", value=Decimal(190), unit="mg KOH/g", at=world.now)
+    lines = (LineEntry(Role.FAT, material=lot.material, amount=Decimal(1000)), liquid("water", None, Per.REST))
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines), at=world.now)
+    assert "counted with lot 1: 190 mg KOH per g" in visitor.words("formula", version.formula_id)
+    count_lot(actor=world.actor, lot=lot, counted=Decimal(0), moment=world.now, at=world.now, reason="used up")
+    words = visitor.words("formula", version.formula_id)
+    assert "How much lye Bucket from the fair takes is not known" in words
+    assert "Change it" in words

@@ -248,8 +248,10 @@ def test_removal_ends_what_they_reach_at_once_and_keeps_what_they_wrote(world: W
 
 
 def test_the_devices_of_somebody_who_left_stop_and_stay_out_when_they_are_back(world: World, wren: User) -> None:
-    _token, secret = give_token(actor=Actor(workshop=world.workshop, user=wren), name="Rack tablet", at=world.now)
-    _ours, kept = give_token(actor=world.actor, name="Bench tablet", at=world.now)
+    _token, secret = give_token(
+        actor=Actor(workshop=world.workshop, user=wren), name="Rack tablet", reach="works", at=world.now
+    )
+    _ours, kept = give_token(actor=world.actor, name="Bench tablet", reach="works", at=world.now)
 
     def answers() -> list[int]:
         clients = [Client(headers={"Authorization": f"Bearer {one}"}) for one in (secret, kept)]
@@ -266,7 +268,9 @@ def test_the_devices_of_somebody_who_left_stop_and_stay_out_when_they_are_back(w
 def test_a_token_that_was_given_while_its_giver_left_opens_nothing(world: World, wren: User) -> None:
     place = place_of(world, wren)
     remove_member(actor=world.actor, member=place, at=world.now)
-    _token, secret = give_token(actor=Actor(workshop=world.workshop, user=wren), name="Rack tablet", at=world.now)
+    _token, secret = give_token(
+        actor=Actor(workshop=world.workshop, user=wren), name="Rack tablet", reach="works", at=world.now
+    )
     client = Client(headers={"Authorization": f"Bearer {secret}"})
     assert client.get("/api/v1/batches/").status_code == 401
 

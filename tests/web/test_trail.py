@@ -69,7 +69,7 @@ def test_a_deed_that_fails_after_its_work_leaves_neither_work_nor_line(world: Wo
     monkeypatch.setattr("curehouse.web.once.finish_submission", fault)
     visitor = Visitor(world)
     with pytest.raises(RuntimeError):
-        visitor.post("devices", name="Rack tablet")
+        visitor.post("devices", name="Rack tablet", reach="weighs")
     assert trail(world) == []
     assert not DeviceToken.objects.within(world.workshop).exists()
 
@@ -78,7 +78,7 @@ class Sender:
     """A device that sends to the API."""
 
     def __init__(self, world: World) -> None:
-        _token, secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+        _token, secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
         self.client = Client(headers={"Authorization": f"Bearer {secret}", "User-Agent": "rackd/2.1 (arm)"})
 
     def post(self, path: str, body: Any, **headers: str) -> Any:
@@ -239,7 +239,7 @@ def test_the_trail_is_found_by_who_day_and_words_and_so_is_what_is_taken_along(
 
 def test_the_trail_is_found_by_a_person_who_left_and_by_a_device(world: World) -> None:
     person = member_of(world, "wren@fennelyard.example", "maker").user
-    token, _secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    token, _secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
     note(actor=Actor(workshop=world.workshop, user=person), code="weigh", said="By Wren.", at=world.now)
     note(actor=Actor(workshop=world.workshop, device=token), code="weigh", said="By a tablet.", at=world.now)
     remove_member(actor=world.actor, member=Member.objects.within(world.workshop).get(user=person), at=world.now)

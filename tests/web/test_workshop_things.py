@@ -94,11 +94,11 @@ def test_a_check_sent_twice_is_one(maker: Client, world: World) -> None:
 
 def test_a_device_s_secret_is_shown_once_and_opens_the_door(maker: Client, world: World) -> None:
     key = str(uuid.uuid4())
-    answer = send(maker, "devices", key=key, name="shed tablet")
+    answer = send(maker, "devices", key=key, name="shed tablet", reach="weighs")
     secret = re.search(r"ch_[\w-]{40,}", words_of(answer)).group()
     assert "no-store" in answer["Cache-Control"]
     assert find_token(secret=secret, at=world.now).name == "shed tablet"
-    again = send(maker, "devices", key=key, name="shed tablet")
+    again = send(maker, "devices", key=key, name="shed tablet", reach="weighs")
     assert again.url == reverse("web:devices")
     assert DeviceToken.objects.within(world.workshop).count() == 1
     words = words_of(maker.get(reverse("web:devices")))
@@ -107,7 +107,7 @@ def test_a_device_s_secret_is_shown_once_and_opens_the_door(maker: Client, world
 
 
 def test_a_device_that_is_shut_out_stays_listed(maker: Client, world: World) -> None:
-    token, secret = give_token(actor=world.actor, name="lost phone", at=world.now)
+    token, secret = give_token(actor=world.actor, name="lost phone", reach="works", at=world.now)
     assert "not used yet" in words_of(maker.get(reverse("web:devices")))
     assert send(maker, "device_revoke", token.pk).url == reverse("web:devices")
     assert find_token(secret=secret, at=world.now) is None
@@ -127,7 +127,7 @@ def test_a_device_without_a_fit_name_gets_no_token(maker: Client, world: World, 
 
 
 def test_a_stranger_s_scales_and_devices_are_not_here(maker: Client, stranger: World) -> None:
-    token, _secret = give_token(actor=stranger.actor, name="their tablet", at=stranger.now)
+    token, _secret = give_token(actor=stranger.actor, name="their tablet", reach="works", at=stranger.now)
     assert maker.get(reverse("web:scale", args=[stranger.scale.pk])).status_code == 404
     for answer in (
         send(maker, "scale", stranger.scale.pk, test_weight_g="100", shown_g="100"),
@@ -148,7 +148,7 @@ def test_a_list_takes_the_same_queries_with_two_rows_and_with_twenty(maker: Clie
         for number in numbers:
             scale = add_scale(workshop=world.workshop, name=f"Scale {number}", step_g=Decimal("0.1"))
             check_scale(actor=world.actor, scale=scale, test_weight_g=Decimal(100), shown_g=Decimal(100), at=world.now)
-            give_token(actor=world.actor, name=f"Device {number}", at=world.now)
+            give_token(actor=world.actor, name=f"Device {number}", reach="works", at=world.now)
         with CaptureQueriesContext(connection) as captured:
             maker.get(reverse(f"web:{page}"))
         return len(captured)

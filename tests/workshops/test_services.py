@@ -172,7 +172,7 @@ def test_a_scale_that_was_retired_is_not_offered(world: World) -> None:
 
 
 def test_a_token_opens_the_door_and_is_kept_as_a_digest_only(world: World) -> None:
-    token, secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    token, secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
     assert find_token(secret=secret, at=world.now) == token
     stored = DeviceToken.objects.within(world.workshop).values().get()
     assert secret not in map(str, stored.values())
@@ -181,7 +181,7 @@ def test_a_token_opens_the_door_and_is_kept_as_a_digest_only(world: World) -> No
 
 
 def test_a_token_that_was_taken_back_or_never_given_opens_nothing(world: World) -> None:
-    token, secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    token, secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
     revoke_token(token=token, at=world.now)
     assert find_token(secret=secret, at=world.now) is None
     assert find_token(secret="ch_" + "x" * 43, at=world.now) is None
@@ -190,7 +190,7 @@ def test_a_token_that_was_taken_back_or_never_given_opens_nothing(world: World) 
 
 
 def test_a_tokens_last_use_is_noted_now_and_then(world: World) -> None:
-    token, secret = give_token(actor=world.actor, name="Rack tablet", at=world.now)
+    token, secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)
     for minutes, noted in ((0, 0), (9, 0), (10, 0), (11, 11)):
         find_token(secret=secret, at=world.now + timedelta(minutes=minutes))
         token.refresh_from_db()
@@ -199,7 +199,7 @@ def test_a_tokens_last_use_is_noted_now_and_then(world: World) -> None:
 
 def test_only_a_person_gives_a_device_a_token(world: World) -> None:
     with pytest.raises(Forbidden):
-        give_token(actor=the_house(world.workshop), name="Rack tablet", at=world.now)
+        give_token(actor=the_house(world.workshop), name="Rack tablet", reach="works", at=world.now)
 
 
 def test_what_was_sent_before_gets_the_first_answer(world: World) -> None:

@@ -65,7 +65,8 @@ def for_bars(formula: Formula, *, bars: int, cut_g: float, loss: float = 0.0) ->
 def in_steps(formula: Formula) -> Formula:
     """Return *formula* as the scales can weigh it: every mass the nearest whole number of steps, one at the least.
 
-    The lye is not rounded here: it follows from the fats as they are weighed, and is rounded down
+    Fats and liquids go onto the one scale, acids and the little of colour and fragrance onto the fine
+    one. The lye is not rounded here: it follows from the fats as they are weighed, and is rounded down
     (`formula.planned_lye`), so that no rounding of a fat brings more lye than the superfat asks for.
     """
     step_g, fine_g = formula.scales.step_g, formula.scales.fine_step_g
@@ -74,7 +75,7 @@ def in_steps(formula: Formula) -> Formula:
         fats=tuple(replace(one, mass_g=_nearest(one.mass_g, step_g)) for one in formula.fats),
         liquids=tuple(replace(one, mass_g=_nearest(one.mass_g, step_g)) for one in formula.liquids),
         acids=tuple(replace(one, mass_g=_nearest(one.mass_g, fine_g)) for one in formula.acids),
-        additives=tuple(replace(one, mass_g=_nearest(one.mass_g, step_g)) for one in formula.additives),
+        additives=tuple(replace(one, mass_g=_nearest(one.mass_g, fine_g)) for one in formula.additives),
     )
 
 

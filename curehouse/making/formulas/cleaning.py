@@ -17,6 +17,7 @@ _AMOUNT_STEP = Decimal("0.000001")
 _CERTIFICATE_STEP = Decimal("0.01")
 _LONGEST_NAME = 120
 MOST_LINES = 60
+_MOST_DAYS = 730
 _TOO_LARGE = Decimal(10**7)
 _ORDER = [*Role]
 _LEAST_C, _MOST_C = Decimal(-5), Decimal(100)
@@ -67,6 +68,8 @@ def _check_settings(entry: FormulaEntry) -> None:
             raise Invalid("kind", f"{material} is not written down as lye: choose another.", field=name)
     if not entry.front_c.is_finite() or not _LEAST_C <= entry.front_c <= _MOST_C:
         raise Invalid("temperature", "The liquid in front has between −5 and 100 °C: check the figure.", field="front_c")
+    if entry.min_days is not None and not 1 <= entry.min_days <= _MOST_DAYS:
+        raise Invalid("days", f"The minimum cure lies between 1 and {_MOST_DAYS} days.", field="min_days")
     if not 1 <= len(entry.lines) <= MOST_LINES:
         raise Invalid("lines", f"A formula has between 1 and {MOST_LINES} lines.", field="lines")
     if any(line.role not in Role.values for line in entry.lines):

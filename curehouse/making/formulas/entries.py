@@ -45,7 +45,8 @@ class FormulaEntry:
 
     ``fats_g`` says the size where the fats are shares; ``liquid`` is the total, in grams or, where
     ``liquid_per`` says so, a share of the fats. ``naoh_share`` is that of the equivalents (1: no
-    KOH). ``confirmed`` are the codes of findings that a person said were read.
+    KOH), ``min_days`` the minimum cure where it differs from the workshop's. ``confirmed`` are the
+    codes of findings that a person said were read.
     """
 
     name: str
@@ -63,6 +64,7 @@ class FormulaEntry:
     scale: Scale | None = None
     fine_scale: Scale | None = None
     note: str = ""
+    min_days: int | None = None
     confirmed: Sequence[str] = ()
 
     def of(self, role: str) -> list[LineEntry]:
@@ -89,6 +91,7 @@ def entry_of(version: FormulaVersion, lines: Sequence[FormulaLine]) -> FormulaEn
         scale=version.scale,
         fine_scale=version.fine_scale,
         note=version.note,
+        min_days=version.formula.min_days,
     )
 
 

@@ -66,10 +66,24 @@ class Known:
 
 
 def key_by_name(material: Material) -> str:
-    """Return the catalogue's row that is called like *material*, or nothing."""
+    """Return the catalogue's row that is called like *material*, or nothing.
+
+    What stands behind a comma (``Goat's milk, frozen``; ``shea butter, unrefined``) may differ, where
+    only one row is called so.
+    """
     rows = {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {})
-    name = material.name.casefold()
-    return next((key for key, row in rows.items() if name in (row.name.casefold(), key)), "")
+    name = _plain(material.name)
+    exact = [key for key, row in rows.items() if name in (_plain(row.name), key)]
+    alike = exact or [key for key, row in rows.items() if _head(name) == _head(_plain(row.name))]
+    return alike[0] if len(alike) == 1 else ""
+
+
+def _plain(name: str) -> str:
+    return name.casefold().replace("’", "'")
+
+
+def _head(name: str) -> str:
+    return name.partition(",")[0].strip()
 
 
 def known_of(*, workshop: Workshop, materials: Iterable[Material | None], on: date) -> Known:

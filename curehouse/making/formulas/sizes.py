@@ -56,6 +56,11 @@ def in_size(one: Planned, size: Size) -> Planned:
     return larger
 
 
+def as_weighed(one: Planned) -> Planned:
+    """Return *one* in its own size, in whole steps of its scales."""
+    return sized(one, in_steps(one.formula))
+
+
 def _sized(formula: Formula, size: Size) -> Formula:
     if size.fats_g is not None:
         return for_fats(formula, float(_between(size.fats_g, LARGEST_G, what="The fats", field="fats_g")))

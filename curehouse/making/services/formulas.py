@@ -87,7 +87,7 @@ def write_formula(*, actor: Actor, entry: FormulaEntry, at: datetime) -> Formula
         taken = Conflict("name_taken", f"There is a formula called {name} already: choose another name.", field="name")
         with answered(Formula, {"formula_name_once": taken}):
             known = Formula.unscoped.create(workshop=workshop, name=name)
-    elif FormulaVersion.objects.within(workshop).filter(formula=known).exists():
+    elif FormulaVersion.objects.within(workshop).filter(formula=lock_formula(known)).exists():
         raise Conflict(
             "name_taken", f"There is a formula called {known} already: change that one, or choose another name.", field="name"
         )
@@ -112,11 +112,17 @@ def write_version(
         )
     name = clean_name(entry.name, field="name", what="The formula's name")
     if name != row.name:
-        row.name = name
-        taken = Conflict("name_taken", f"There is a formula called {name} already: choose another name.", field="name")
-        with answered(Formula, {"formula_name_once": taken}):
-            row.save(update_fields=["name"])
+        _rename(row, name)
     return _write_version(actor, row, entry, at=at)
+
+
+def _rename(formula: Formula, name: str) -> None:
+    taken = Conflict("name_taken", f"There is a formula called {name} already: choose another name.", field="name")
+    if Formula.objects.within(formula.workshop).filter(name__iexact=name).exclude(pk=formula.pk).exists():
+        raise taken
+    formula.name = name
+    with answered(Formula, {"formula_name_once": taken}):
+        formula.save(update_fields=["name"])
 
 
 def lock_formula(formula: Formula) -> Formula:
@@ -129,6 +135,9 @@ def _write_version(actor: Actor, formula: Formula, entry: FormulaEntry, *, at: d
     one = plan(workshop=workshop, entry=entry, at=at)
     entry = one.entry
     confirmed = _hold_to(judged(one), entry, workshop.unit)
+    if formula.min_days != entry.min_days:
+        formula.min_days = entry.min_days
+        formula.save(update_fields=["min_days"])
     number, revision = _next_number(workshop, formula)
     in_grams = entry.liquid_per == FormulaLine.Per.GRAMS
     version = FormulaVersion.unscoped.create(

@@ -9,8 +9,9 @@ from django import forms
 
 from curehouse.common.units import LARGEST_G, from_grams, to_grams
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, Per, Role
-from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, trimmed
-from curehouse.web.forms.formula_lines import ROWS, LineRows, choice_error, rows_of, start_of, typed_rows
+from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, WholeField, trimmed
+from curehouse.web.forms.formula_lines import ROWS, LineRows, choice_error, one_way, rows_of, start_of, two_ways, typed_rows
+from curehouse.web.forms.thousands import reads_two_ways
 from curehouse.workshops.models import Scale, Workshop
 from inventory.models import Material
 
@@ -46,8 +47,8 @@ class Begin:
     more_of: str = ""
 
 
-class FormulaForm(HouseForm):
-    """A formula: how its lye is set, its liquid, and its lines."""
+class FormulaFields(HouseForm):
+    """What is asked of a formula besides its lines: its name, how its lye is set, its liquid, its cure."""
 
     name = NameField(what="The formula's name", label="Name")
     fats_per = forms.ChoiceField(
@@ -105,10 +106,22 @@ class FormulaForm(HouseForm):
         label="The liquid in front has, °C",
         help_text="While it holds the lye. Lye in frozen milk: the 24 to 27 °C it is held at.",
     )
+    min_days = WholeField(
+        what="The minimum cure",
+        least=1,
+        most=730,
+        required=False,
+        label="Minimum cure, days",
+        help_text="Empty: the workshop’s own. It counts from the next verdict on, for all of its batches.",
+    )
     note = TextField(what="The note", longest=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
     # The findings that somebody said were read; others are asked about again.
     has_read = forms.CharField(required=False, widget=forms.HiddenInput)
     over = forms.CharField(required=False, widget=forms.HiddenInput)
+
+
+class FormulaForm(FormulaFields):
+    """A formula with its lines."""
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, bench: Bench, begin: Begin | None = None) -> None:
         begin = begin or Begin()
@@ -157,6 +170,10 @@ class FormulaForm(HouseForm):
         values = super().clean() or {}
         if values.get("lye") == "both" and values.get("naoh_share_pct") is None and "naoh_share_pct" in values:
             self.add_error("naoh_share_pct", "With both lyes say how much of them is NaOH: type its share in %.")
+        for name in ("fats_g", "liquid"):
+            typed = self[name].value() or ""
+            if values.get(name) is not None and reads_two_ways(typed):
+                self.add_error(name, two_ways(typed))
         return values
 
     def entry(self) -> FormulaEntry:
@@ -184,6 +201,7 @@ class FormulaForm(HouseForm):
             scale=_of(self.bench.scales, values["scale"]),
             fine_scale=_of(self.bench.scales, values["fine_scale"]),
             note=values["note"],
+            min_days=values["min_days"],
             confirmed=values["has_read"].split(),
         )
 
@@ -218,7 +236,7 @@ def begin_like(entry: FormulaEntry, *, unit: str, over: int | None = None) -> Be
     fields = {
         "name": entry.name,
         "fats_per": entry.of(Role.FAT)[0].per,
-        "fats_g": entry.fats_g,
+        "fats_g": "" if entry.fats_g is None else one_way(trimmed(from_grams(entry.fats_g, unit))),
         "superfat_pct": trimmed(entry.superfat * 100),
         "lye": lye,
         "naoh_share_pct": trimmed(entry.naoh_share * 100) if lye == "both" else "",
@@ -226,12 +244,13 @@ def begin_like(entry: FormulaEntry, *, unit: str, over: int | None = None) -> Be
         "koh_purity_pct": "" if entry.koh_purity is None else trimmed(entry.koh_purity * 100),
         "naoh_from": entry.naoh_from.pk if entry.naoh_from else "",
         "koh_from": entry.koh_from.pk if entry.koh_from else "",
-        "liquid": trimmed(from_grams(entry.liquid, unit)) if in_grams else trimmed(entry.liquid * 100),
+        "liquid": one_way(trimmed(from_grams(entry.liquid, unit) if in_grams else entry.liquid * 100)),
         "liquid_per": entry.liquid_per,
         "front_c": trimmed(entry.front_c),
         "scale": entry.scale.pk if entry.scale else "",
         "fine_scale": entry.fine_scale.pk if entry.fine_scale else "",
         "note": entry.note,
+        "min_days": entry.min_days or "",
         "over": over or "",
     }
     of = {"fats": (Role.FAT,), "liquids": (Role.LIQUID,), "acids": (Role.ACID,)}

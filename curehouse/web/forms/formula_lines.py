@@ -13,6 +13,7 @@ from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Per, Role
 from curehouse.making.liquids import liquid_kinds
 from curehouse.web.forms.fields import HouseForm, NumberField, TextField, trimmed
+from curehouse.web.forms.thousands import reads_two_ways
 from inventory.models import Material
 
 MOST_ROWS = 15
@@ -35,6 +36,20 @@ def what_choices(materials: Iterable[Material], kinds: Mapping[str, Any]) -> lis
         *([("From the storeroom", stored)] if stored else []),
         *([("From the list", listed)] if listed else []),
     ]
+
+
+def two_ways(typed: str) -> str:
+    """Return what to type in the place of a figure whose mark may be one of thousands."""
+    few = typed.strip().replace(",", ".")
+    return f"“{typed.strip()}” reads two ways: type {few.replace('.', '')}, or {one_way(few)}."
+
+
+def one_way(text: str) -> str:
+    """Return a figure so that its mark can be no mark of thousands: ``1.200`` as ``1.2``, ``1.234`` as ``1.2340``."""
+    if not reads_two_ways(text):
+        return text
+    few = text.rstrip("0")
+    return f"{few}0" if reads_two_ways(few) else few.rstrip(".")
 
 
 class LineForm(HouseForm):
@@ -78,6 +93,9 @@ class LineForm(HouseForm):
             self.add_error("amount", "The amount is missing: type it, or choose “none”.")
         if "what" in values and not self.names_something(values) and values.get("amount") is not None:
             self.add_error("what", "Say what this is: choose one, or empty its row.")
+        typed = self["amount"].value() or ""
+        if values.get("amount") is not None and reads_two_ways(typed):
+            self.add_error("amount", two_ways(typed))
         return values
 
     def names_something(self, values: Mapping[str, Any]) -> bool:
@@ -322,5 +340,5 @@ def _shown(line: LineEntry, unit: str) -> str:
     if line.amount is None:
         return ""
     if line.per == Per.GRAMS:
-        return trimmed(from_grams(line.amount, unit))
-    return f"{line.amount * 100:.4f}".rstrip("0").rstrip(".")
+        return one_way(trimmed(from_grams(line.amount, unit)))
+    return one_way(f"{line.amount * 100:.4f}".rstrip("0").rstrip("."))

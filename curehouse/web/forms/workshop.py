@@ -9,6 +9,7 @@ from curehouse.web.forms.choices import CURRENCIES, OTHER_CURRENCY, time_zone_ch
 from curehouse.web.forms.door import HouseholdFields
 from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, WholeField, required
 from curehouse.workshops.models import Scale, Workshop
+from curehouse.workshops.roles import Reach
 
 
 class PreferencesForm(HouseholdFields):
@@ -162,4 +163,11 @@ class DeviceForm(HouseForm):
 
     name = NameField(
         what="The device's name", longest=80, label="Device's name", help_text="Such as shed tablet: you tell it by this name."
+    )
+    reach = forms.ChoiceField(
+        label="It may do",
+        choices=Reach.choices,
+        initial=Reach.WEIGHS,
+        widget=forms.RadioSelect,
+        error_messages={"invalid_choice": "Choose from the list."} | required("How far it reaches", "choose one"),
     )

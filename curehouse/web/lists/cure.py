@@ -10,6 +10,7 @@ from curehouse.making.models import Batch, BatchUse, SafetyCheck, TakeOut
 from curehouse.web.access import Visit
 from curehouse.web.lists.table import ListOut, TableOut, amount, mass, measured_in, wall
 from curehouse.web.marks import mark_of
+from curehouse.workshops.roles import Right
 from inventory.models import Irregular
 
 _STANDING = {COUNTS: "counts", ASKED: "in doubt, left out", CORRECTED: "corrected since", STRUCK: "struck out"}
@@ -174,11 +175,11 @@ def _racks(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
 
 
 LISTS = (
-    ListOut("batches", "bench/batches", "Batches", _batches),
-    ListOut("weighings", "batches/<int:pk>/weighings", "Weighings", _weighings),
-    ListOut("batch_places", "batches/<int:pk>/places", "Places", _places),
-    ListOut("batch_checks", "batches/<int:pk>/checks", "Safety checks", _checks),
-    ListOut("batch_taken", "batches/<int:pk>/taken", "Taken out", _taken),
-    ListOut("batch_stock", "batches/<int:pk>/stock", "Took from the storeroom", _stock),
-    ListOut("racks", "racks/places", "Racks", _racks),
+    ListOut("batches", "bench/batches", "Batches", _batches, Right.SEE),
+    ListOut("weighings", "batches/<int:pk>/weighings", "Weighings", _weighings, Right.SEE),
+    ListOut("batch_places", "batches/<int:pk>/places", "Places", _places, Right.SEE),
+    ListOut("batch_checks", "batches/<int:pk>/checks", "Safety checks", _checks, Right.SEE),
+    ListOut("batch_taken", "batches/<int:pk>/taken", "Taken out", _taken, Right.SEE),
+    ListOut("batch_stock", "batches/<int:pk>/stock", "Took from the storeroom", _stock, Right.SEE),
+    ListOut("racks", "racks/places", "Racks", _racks, Right.SEE),
 )

@@ -7,6 +7,7 @@ from django.http import QueryDict
 from curehouse.making.models import FormulaLine
 from curehouse.web.access import Visit
 from curehouse.web.lists.table import ListOut, TableOut, wall
+from curehouse.workshops.roles import Right
 
 _HEADERS = (
     "Formula", "Version", "Written", "Fats, g", "Superfat, %", "Total liquid", "It is", "Of the lye NaOH, %",
@@ -42,4 +43,4 @@ def _lines(visit: Visit) -> Iterator[list[object]]:
         ]
 
 
-LISTS = (ListOut("formulas", "formulas", "Formulas", _formulas),)
+LISTS = (ListOut("formulas", "formulas", "Formulas", _formulas, Right.SEE),)

@@ -9,7 +9,7 @@ from curehouse.web.forms.trail import TrailForm
 from curehouse.web.lists.table import ListOut, TableOut, mass, wall
 from curehouse.web.reading.imports import kind_label, mark_of_import
 from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare
-from curehouse.workshops.services.people import check_owner
+from curehouse.workshops.roles import Right
 
 
 def _notices(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
@@ -54,6 +54,7 @@ def _devices(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
     lines = (
         [
             row.name,
+            row.get_reach_display(),
             row.hint,
             wall(row.made_at, visit),
             row.made_by.name,
@@ -62,7 +63,7 @@ def _devices(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
         ]
         for row in rows
     )
-    return TableOut(("Device", "Its token begins", "Let in", "By", "Last seen", "Shut out"), lines)
+    return TableOut(("Device", "It may do", "Its token begins", "Let in", "By", "Last seen", "Shut out"), lines)
 
 
 def _imports(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
@@ -75,7 +76,6 @@ def _imports(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
 
 
 def _people(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
-    check_owner(visit.actor)
     rows = Member.objects.ever_within(visit.workshop).by_name()
     lines = (
         [row.user.name, row.user.email, row.get_role_display(), wall(row.joined_at, visit), wall(row.left_at, visit)]
@@ -85,7 +85,6 @@ def _people(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
 
 
 def _trail(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
-    check_owner(visit.actor)
     rows = TrailForm(query or None, workshop=visit.workshop).found()
     lines = (
         [wall(row.at, visit), row.signed_by, row.said, row.address, row.from_address, row.from_device, row.code]
@@ -95,12 +94,12 @@ def _trail(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
 
 
 LISTS = (
-    ListOut("trail", "workshop/trail", "Who did what", _trail),
-    ListOut("people", "people", "People", _people),
-    ListOut("notices", "notices/all", "Notices", _notices),
-    ListOut("scales", "workshop/scales", "Scales", _scales),
-    ListOut("scale_checks", "workshop/scales/<int:pk>/checks", "Scale checks", _scale_checks),
-    ListOut("tares", "workshop/scales/<int:pk>/tares", "Tares", _tares),
-    ListOut("devices", "workshop/devices", "Devices", _devices),
-    ListOut("imports", "imports", "Files brought in", _imports),
+    ListOut("trail", "workshop/trail", "Who did what", _trail, Right.KEEP_HOUSE),
+    ListOut("people", "people", "People", _people, Right.KEEP_HOUSE),
+    ListOut("notices", "notices/all", "Notices", _notices, Right.SEE),
+    ListOut("scales", "workshop/scales", "Scales", _scales, Right.SEE),
+    ListOut("scale_checks", "workshop/scales/<int:pk>/checks", "Scale checks", _scale_checks, Right.SEE),
+    ListOut("tares", "workshop/scales/<int:pk>/tares", "Tares", _tares, Right.SEE),
+    ListOut("devices", "workshop/devices", "Devices", _devices, Right.KEEP_HOUSE),
+    ListOut("imports", "imports", "Files brought in", _imports, Right.MAKE),
 )

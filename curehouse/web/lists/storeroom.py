@@ -9,6 +9,7 @@ from curehouse.web.lists.table import ListOut, TableOut, amount, measured_in, wa
 from curehouse.web.marks import mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import lot_state, shown_materials
+from curehouse.workshops.roles import Right
 from inventory.adapter import covers
 from inventory.models import Count, Lot, Material, Movement, Supplier
 from inventory.queries.lots import LotQuerySet
@@ -63,13 +64,12 @@ _LOT_HEADERS = (
     "On hand",
     "Unit",
     "It is",
-    "Cost of a gram or a piece",
-    "Currency",
 )
+_COST_HEADERS = ("Cost of a gram or a piece", "Currency")
 
 
 def _lot_lines(visit: Visit, rows: LotQuerySet) -> TableOut:
-    today = Calendar(visit.workshop, visit.at).today
+    today, with_costs = Calendar(visit.workshop, visit.at).today, visit.may(Right.SEE_COSTS)
     lines = (
         [
             row.material.name,
@@ -81,12 +81,11 @@ def _lot_lines(visit: Visit, rows: LotQuerySet) -> TableOut:
             amount(row.on_hand, row.material, visit),
             measured_in(row.material, visit),
             mark_of(lot_state(row, today)).word,
-            row.unit_cost,
-            visit.workshop.currency if row.unit_cost is not None else "",
+            *([row.unit_cost, visit.workshop.currency if row.unit_cost is not None else ""] if with_costs else []),
         ]
         for row in rows.named().iterator(chunk_size=500)
     )
-    return TableOut(_LOT_HEADERS, lines)
+    return TableOut(_LOT_HEADERS + _COST_HEADERS if with_costs else _LOT_HEADERS, lines)
 
 
 def _lots(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
@@ -163,12 +162,12 @@ def _suppliers(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
 
 
 LISTS = (
-    ListOut("materials", "storeroom/materials", "Materials", _materials),
-    ListOut("lots", "storeroom/lots", "Lots", _lots),
-    ListOut("movements", "storeroom/movements", "What came and went", _movements),
-    ListOut("material_lots", "materials/<int:pk>/lots", "Lots", _lots_of_material),
-    ListOut("supplier_lots", "suppliers/<int:pk>/lots", "Lots", _lots_of_supplier),
-    ListOut("lot_movements", "lots/<int:pk>/movements", "What came and went", _movements_of_lot),
-    ListOut("lot_counts", "lots/<int:pk>/counts", "Counts", _counts_of_lot),
-    ListOut("suppliers", "suppliers", "Suppliers", _suppliers),
+    ListOut("materials", "storeroom/materials", "Materials", _materials, Right.SEE),
+    ListOut("lots", "storeroom/lots", "Lots", _lots, Right.SEE),
+    ListOut("movements", "storeroom/movements", "What came and went", _movements, Right.SEE),
+    ListOut("material_lots", "materials/<int:pk>/lots", "Lots", _lots_of_material, Right.SEE),
+    ListOut("supplier_lots", "suppliers/<int:pk>/lots", "Lots", _lots_of_supplier, Right.SEE),
+    ListOut("lot_movements", "lots/<int:pk>/movements", "What came and went", _movements_of_lot, Right.SEE),
+    ListOut("lot_counts", "lots/<int:pk>/counts", "Counts", _counts_of_lot, Right.SEE),
+    ListOut("suppliers", "suppliers", "Suppliers", _suppliers, Right.SEE),
 )

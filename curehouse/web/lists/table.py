@@ -11,6 +11,7 @@ from django.http import QueryDict
 from curehouse.common.tables.writing import Value
 from curehouse.common.units import from_grams
 from curehouse.web.access import Visit
+from curehouse.workshops.roles import Right
 from inventory.models import Material
 
 Read = Callable[[Visit, QueryDict, int | None], "TableOut"]
@@ -35,6 +36,7 @@ class ListOut:
     path: str
     title: str
     read: Read
+    needs: Right
 
 
 def wall(moment: datetime | None, visit: Visit) -> datetime | None:

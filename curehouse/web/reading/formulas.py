@@ -18,6 +18,7 @@ from curehouse.core.chemistry.liquids import LiquidKind, Place
 from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.costs import cost_of
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
@@ -29,6 +30,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.pour import lye_figure, lye_grams
 from curehouse.web.reading.weights import step, weight
 from curehouse.web.reading.words import count
+from curehouse.workshops.roles import Right
 
 PAGE_OF_FORMULAS = 40
 _MOST_BATCHES = 12
@@ -101,6 +103,7 @@ class FormulaView:
     notes: list[Told]
     fatty_acids: list[GroupLine]
     fatty_acids_of: str
+    is_refused: bool
     smallest: str
     split: SafeString | str
     cautions: tuple[str, ...] = CAUTIONS
@@ -112,22 +115,32 @@ def findings_told(findings: Sequence[Finding], unit: str) -> list[Told]:
     return [Told(mark_of(_LEVEL_MARKS[finding.level.value]), words.says, words.remedy) for finding, words in said]
 
 
-def read_planned(one: Planned, found: Judged, unit: str) -> FormulaView:
-    """Return a plan as its page shows it."""
+def read_planned(one: Planned, found: Judged, visit: Visit) -> FormulaView:
+    """Return a plan as its page shows it; what it costs only to who may know."""
+    unit = visit.workshop.unit
     figures = found.figures
     grave = [finding for finding in found.findings if finding.level is not Level.NOTE]
     light = [finding for finding in found.findings if finding.level is Level.NOTE]
     known = grouped(one.profiles)
     return FormulaView(
         groups=_weigh_groups(one, figures, unit),
-        figures=[] if figures is None else _figures(figures, unit),
+        figures=[] if figures is None else [*_figures(figures, unit), *_cost(one, figures, visit)],
         to_read=findings_told(grave, unit),
         notes=findings_told(light, unit),
         fatty_acids=[GroupLine(GROUP_WORDS[each.group], percent(each.share)) for each in known.shares],
         fatty_acids_of=_known_part(known),
+        is_refused=found.is_refused,
         smallest="" if figures is None else _smallest(figures, unit),
         split="" if figures is None else draw_liquid_split(_split(one, figures, unit)),
     )
+
+
+def _cost(one: Planned, figures: Figures, visit: Visit) -> list[tuple[str, str, str]]:
+    cost = cost_of(one, figures) if visit.may(Right.SEE_COSTS) else None
+    if cost is None:
+        return []
+    beside = f"without {', '.join(cost.unknown)}" if cost.unknown else "by the lots that are next"
+    return [("what goes in costs", f"{cost.total} {visit.workshop.currency}", beside)]
 
 
 def _known_part(known: Groups) -> str:
@@ -313,7 +326,28 @@ def version_lines(visit: Visit, formula: Formula, shown: FormulaVersion) -> list
     ]
 
 
-def batches_of(visit: Visit, formula: Formula) -> list[Batch]:
+@dataclass(frozen=True, slots=True)
+class PouredLine:
+    """A batch in the list of a formula's batches."""
+
+    name: str
+    href: str
+    said: str
+
+
+def batches_of(visit: Visit, formula: Formula) -> list[PouredLine]:
     """Return the newest batches of a formula."""
-    found = Batch.objects.within(visit.workshop).filter(formula=formula).select_related("formula", "version")
-    return list(found.newest_first()[:_MOST_BATCHES])
+    calendar = Calendar(visit.workshop, visit.at)
+    found = Batch.objects.within(visit.workshop).filter(formula=formula).select_related("formula", "version").newest_first()
+    return [
+        PouredLine(
+            str(batch),
+            reverse("web:batch", args=[batch.pk]),
+            f"{calendar.day(batch.poured_at)}, {_from_version(batch)}",
+        )
+        for batch in found[:_MOST_BATCHES]
+    ]
+
+
+def _from_version(batch: Batch) -> str:
+    return "entered by hand" if batch.version is None else f"from version {batch.version.number}"

@@ -13,6 +13,7 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import amount_words, moved_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_words, lot_line, lot_state, rate_words
+from curehouse.workshops.roles import Right
 from inventory.adapter import covers
 from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement
 
@@ -104,6 +105,7 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
         corrections=tuple(
             Said(calendar.moment(row.at), str(row), row.why, row.signed_by)
             for row in _signed(LotCorrection, visit, lot).order_by("-at", "-pk")
+            if visit.may(Right.SEE_COSTS) or row.field != LotCorrection.Field.UNIT_COST
         ),
         values=tuple(
             Said(calendar.moment(row.at), row.name, f"{row.value.normalize():f} {row.unit}".strip(), row.signed_by)
@@ -128,7 +130,7 @@ def _facts(visit: Visit, lot: Lot, calendar: Calendar) -> list[tuple[str, str]]:
         ("supplier", lot.supplier.name if lot.supplier else "not named"),
         ("supplier’s lot", lot.supplier_lot or "not named"),
     ]
-    if lot.unit_cost is not None:
+    if lot.unit_cost is not None and visit.may(Right.SEE_COSTS):
         is_counted = lot.material.measure == Material.Measure.PIECES
         cost = lot.unit_cost if is_counted else lot.unit_cost * 1000
         facts.append(("cost", f"{_money(cost)} {visit.workshop.currency} a {'piece' if is_counted else 'kg'}"))

@@ -34,6 +34,7 @@ class DeviceLine:
     pk: int
     name: str
     hint: str
+    reach: str
     given: str
     used: str
     is_revoked: bool
@@ -146,6 +147,7 @@ def device_lines(visit: Visit) -> list[DeviceLine]:
             pk=token.pk,
             name=token.name,
             hint=token.hint,
+            reach=token.get_reach_display(),
             given=f"given {calendar.day(token.made_at)} by {token.made_by.name}",
             used=f"last used {calendar.moment(token.last_used_at)}" if token.last_used_at else "not used yet",
             is_revoked=token.revoked_at is not None,

@@ -10,13 +10,14 @@ from curehouse.web.reading.batch import read_batch, read_verdict
 from curehouse.web.reading.days import Calendar
 from curehouse.web.views.placing import batch_here
 from curehouse.web.walking import number_in
+from curehouse.workshops.roles import Right
 
 # A verdict takes a second or two; a page left lying open does not ask for it for ever.
 MOST_LOOKS = 20
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def batch(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show everything on record of a batch."""
     request.room = "racks"
@@ -27,7 +28,7 @@ def batch(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def batch_verdict(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show where a batch stands, for the page that waits until its newest weighing is looked at."""
     verdict = read_verdict(batch_here(visit, pk), Calendar(visit.workshop, visit.at))

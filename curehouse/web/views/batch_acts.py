@@ -22,6 +22,7 @@ from curehouse.web.marks import mark_of
 from curehouse.web.next_page import address_with_way_back
 from curehouse.web.reading.words import count
 from curehouse.web.views.placing import batch_here, batch_on_the_racks
+from curehouse.workshops.roles import Right
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -32,7 +33,7 @@ def _page(request: HttpRequest, template: str, batch: Batch, **context: object) 
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.POUR)
 def batch_check(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Record a safety check."""
     batch = batch_here(visit, pk)
@@ -62,7 +63,7 @@ def batch_check(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def batch_take_out(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Take bars out of the cure."""
     batch = batch_on_the_racks(visit, pk)
@@ -88,7 +89,7 @@ def batch_take_out(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.WEIGH)
 def batch_mark(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Mark more sample bars."""
     batch = batch_on_the_racks(visit, pk)
@@ -104,7 +105,7 @@ def batch_mark(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.WEIGH)
 def bar_gone(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Note that a sample bar is gone."""
     bars = SampleBar.objects.within(visit.workshop).select_related("batch__formula", "batch__workshop")

@@ -18,6 +18,7 @@ from curehouse.web.forms.batch import BatchForm, CutForm
 from curehouse.web.forms.liquids import typed_rows
 from curehouse.web.reading.bench import entered_words, formula_names, last_bars, last_ones, lye_question, positions, start_like
 from curehouse.web.reading.pour import grams_of, start_from
+from curehouse.workshops.roles import Right
 
 _LONGEST_PK = 18
 
@@ -47,7 +48,7 @@ def _with_one_more_row(request: HttpRequest) -> dict[str, Any]:
     return {"start": request.POST.dict(), "rows": typed_rows(request.POST), "more_rows": 1}
 
 
-@for_members
+@for_members(needs=Right.POUR)
 def batch_new(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Enter a batch."""
     request.room = "bench"
@@ -72,7 +73,7 @@ def batch_new(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.POUR)
 def water_share(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Answer with the water share of what is typed so far; writes nothing."""
     form = BatchForm(request.POST, workshop=visit.workshop, positions=[])
@@ -81,7 +82,7 @@ def water_share(request: HttpRequest, visit: Visit) -> HttpResponse:
     return render(request, "web/bench/water_share.html", {"share_pct": None if share is None else share * 100})
 
 
-@for_members
+@for_members(needs=Right.POUR)
 def batch_cut(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Cut a batch that was poured."""
     request.room = "bench"

@@ -14,6 +14,7 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.places import MoveForm, PlaceForm, TurnForm
 from curehouse.web.reading.words import count
 from curehouse.web.views.placing import batch_on_the_racks, placed_once, where_to
+from curehouse.workshops.roles import Right
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -34,7 +35,7 @@ def _page(request: HttpRequest, template: str, batch: Batch, **context: object) 
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.POUR)
 def batch_place(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Put bars that stand nowhere at a position."""
     batch = batch_on_the_racks(visit, pk)
@@ -59,7 +60,7 @@ def batch_place(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.POUR)
 def batch_move(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Carry bars from one position to another."""
     batch = batch_on_the_racks(visit, pk)
@@ -86,7 +87,7 @@ def batch_move(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.POUR)
 def batch_turn(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Note that bars were turned where they stand."""
     batch = batch_on_the_racks(visit, pk)

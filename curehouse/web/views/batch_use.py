@@ -19,6 +19,7 @@ from curehouse.web.reading.batch_stock import short_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.views.placing import batch_here
 from curehouse.web.walking import number_in
+from curehouse.workshops.roles import Right
 from inventory.models import Lot, Material
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -28,7 +29,7 @@ _MOST_LINES = 60
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.POUR)
 def batch_use(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Ask what went in, propose lots for it, and book what was really taken."""
     request.room = "racks"
@@ -94,7 +95,7 @@ def _book(
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def hold_lift(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Lift what holds a batch, with a reason."""
     request.room = "racks"

@@ -5,11 +5,12 @@ from django.shortcuts import render
 
 from curehouse.web.access import Visit, for_members
 from curehouse.web.reading.bench import batch_page, last_ones
+from curehouse.workshops.roles import Right
 
 _LONGEST_SEARCH = 120
 
 
-@for_members
+@for_members(needs=Right.SEE)
 def bench(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List the batches, those that still stand first."""
     request.room = "bench"

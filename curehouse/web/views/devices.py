@@ -13,11 +13,12 @@ from curehouse.web.forms.workshop import DeviceForm
 from curehouse.web.once import once
 from curehouse.web.reading.workshop import device_lines
 from curehouse.workshops.models import DeviceToken
+from curehouse.workshops.roles import Right
 from curehouse.workshops.services import give_token, revoke_token
 
 
 @never_cache
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def devices(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List the devices; let one in.
 
@@ -27,7 +28,7 @@ def devices(request: HttpRequest, visit: Visit) -> HttpResponse:
     given: list[tuple[DeviceToken, str]] = []
 
     def work() -> str:
-        given.append(give_token(actor=visit.actor, name=form.cleaned_data["name"], at=visit.at))
+        given.append(give_token(actor=visit.actor, at=visit.at, **form.cleaned_data))
         return reverse("web:devices")
 
     answer = done_once(request, visit, form, work)
@@ -38,7 +39,7 @@ def devices(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def device_revoke(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Shut a device out."""
     token = DeviceToken.objects.within(visit.workshop).get_here(pk, what="device")

@@ -13,11 +13,12 @@ from curehouse.making.services.facts import WITH_FACTS, facts_entry, write_facts
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.facts import FactsForm, facts_start
+from curehouse.workshops.roles import Right
 from inventory.models import Material
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_members
+@for_members(needs=Right.MAKE)
 def material_facts(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Write down what a material is made of."""
     request.room = "storeroom"
@@ -37,7 +38,7 @@ def material_facts(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def catalogue(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Show the fats and liquids that ship with the house, with where each figure is from."""
     request.room = "storeroom"

@@ -18,10 +18,11 @@ from curehouse.web.errors import add_to_form
 from curehouse.web.forms.formula_size import SizeForm
 from curehouse.web.reading.formulas import fats_of, read_planned, scale_lines
 from curehouse.workshops.models import Scale
+from curehouse.workshops.roles import Right
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def version_scale(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a version in the size asked for; writes nothing."""
     request.room = "bench"
@@ -40,7 +41,7 @@ def version_scale(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 def _in_size(visit: Visit, version: FormulaVersion, one: Planned, form: SizeForm) -> dict[str, Any]:
     try:
         larger = in_size(one, form.size())
-        view = read_planned(larger, judged(larger), visit.workshop.unit)
+        view = read_planned(larger, judged(larger), visit)
     except DomainError as error:
         add_to_form(form, error)
         return {}

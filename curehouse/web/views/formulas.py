@@ -8,8 +8,10 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from curehouse.common.errors import DomainError
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.reading import kept, newest_version, version_here
+from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Formula, FormulaVersion
 from curehouse.making.services.formulas import judged, plan, write_formula, write_version
 from curehouse.web.access import Visit, for_members
@@ -18,6 +20,7 @@ from curehouse.web.forms.formula import Begin, Bench, FormulaForm, begin_again, 
 from curehouse.web.forms.formula_lines import ROWS
 from curehouse.web.reading.formulas import batches_of, formula_page, read_planned, version_lines
 from curehouse.workshops.models import Scale
+from curehouse.workshops.roles import Right
 from inventory.models import Material
 
 _LONGEST_SEARCH = 120
@@ -26,7 +29,7 @@ _FORM_METHODS = ["GET", "HEAD", "POST"]
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def formulas(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List the formulas."""
     request.room = "bench"
@@ -40,7 +43,7 @@ def _formula(visit: Visit, pk: int) -> Formula:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def formula(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a formula, in its newest version."""
     row = _formula(visit, pk)
@@ -53,7 +56,7 @@ def formula(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def formula_version(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a version of a formula."""
     return _show(request, visit, version_here(visit.workshop, pk))
@@ -61,15 +64,23 @@ def formula_version(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
 def _show(request: HttpRequest, visit: Visit, version: FormulaVersion) -> HttpResponse:
     request.room = "bench"
-    one = plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at)
     page = {
         "formula": version.formula,
         "version": version,
-        "view": read_planned(one, judged(one), visit.workshop.unit),
+        **_worked_out(visit, version),
         "versions": version_lines(visit, version.formula, version),
         "batches": batches_of(visit, version.formula),
     }
     return render(request, "web/formulas/formula.html", page)
+
+
+def _worked_out(visit: Visit, version: FormulaVersion) -> dict[str, Any]:
+    """Return a version worked out today; or what is in the way, as where the lot that told a fat's figure is used up."""
+    try:
+        one = as_weighed(plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at))
+        return {"view": read_planned(one, judged(one), visit)}
+    except DomainError as error:
+        return {"view": None, "in_the_way": error.message}
 
 
 def _bench(visit: Visit) -> Bench:
@@ -93,7 +104,7 @@ def _like(request: HttpRequest, visit: Visit) -> Begin | None:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def formula_new(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Write a formula down, from nothing or as a copy of another."""
     request.room = "bench"
@@ -110,7 +121,7 @@ def formula_new(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def formula_change(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Change a formula: what was poured stays as it was, and the change is a version of its own."""
     request.room = "bench"

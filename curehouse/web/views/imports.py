@@ -22,6 +22,7 @@ from curehouse.web.forms.imports import ColumnsForm, FileForm
 from curehouse.web.once import once
 from curehouse.web.reading.imports import imports_page, kind_label, mark_of_import, outcome_shown
 from curehouse.web.walking import number_in
+from curehouse.workshops.roles import Right
 
 MOST_LOOKS = 600
 _State = Import.State
@@ -32,7 +33,7 @@ def _import(visit: Visit, pk: int) -> Import:
     return Import.objects.within(visit.workshop).get_here(pk, what="import")
 
 
-@for_members
+@for_members(needs=Right.MAKE)
 def imports(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List what was brought in; lay a file out."""
     too_much = uploaded_too_much(request) if request.method == "POST" else 0
@@ -50,7 +51,7 @@ def imports(request: HttpRequest, visit: Visit) -> HttpResponse:
     return answer or render(request, "web/imports/imports.html", {"form": form, "imports": lines, "page": page})
 
 
-@for_members
+@for_members(needs=Right.MAKE)
 def import_(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show how far a file is; let it be checked as its columns are named."""
     brought = _import(visit, pk)
@@ -90,7 +91,7 @@ def _columns_form(request: HttpRequest, brought: Import) -> ColumnsForm | None:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.MAKE)
 def import_bring(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Let what was checked come in."""
     brought = _import(visit, pk)
@@ -104,7 +105,7 @@ def import_bring(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.MAKE)
 def import_progress(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show how far a file is, for the page that waits for it."""
     brought = _import(visit, pk)
@@ -120,7 +121,7 @@ def import_progress(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.MAKE)
 def import_refused(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Hand out the refused rows as a table."""
     brought = _import(visit, pk)

@@ -22,6 +22,7 @@ from curehouse.web.errors import add_to_form
 from curehouse.web.forms.people import JoinForm
 from curehouse.workshops.models import Invitation, Member
 from curehouse.workshops.queries import WORKSHOP_IN_SESSION
+from curehouse.workshops.roles import Right
 from curehouse.workshops.services.invitations import find_invitation
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -83,7 +84,7 @@ def _come_in(request: HttpRequest, member: Member) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.SELF)
 def workshops(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Choose the workshop one is at work in; the session remembers it."""
     places = list(Member.unscoped.of(request.user))

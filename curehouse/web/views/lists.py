@@ -22,7 +22,7 @@ def handed_out(listed: ListOut, ending: str) -> Callable[..., HttpResponseBase]:
     """Return the view that hands a list out with an ending, ``csv`` or ``xlsx``."""
 
     @require_safe
-    @for_members
+    @for_members(needs=listed.needs)
     def view(request: HttpRequest, visit: Visit, pk: int | None = None) -> HttpResponseBase:
         table = listed.read(visit, request.GET, pk)
         day = Calendar(visit.workshop, visit.at).today

@@ -31,6 +31,7 @@ from curehouse.web.forms.lot import (
 )
 from curehouse.web.reading.amounts import amount_words, moved_words
 from curehouse.web.reading.lot import read_lot
+from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotFile, Movement
 from inventory.services.lots import record_value
 from inventory.services.papers import MOST_BYTES, attach_file
@@ -52,7 +53,7 @@ def lot_here(visit: Visit, pk: int) -> Lot:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def lot(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a lot's whole story."""
     request.room = "storeroom"
@@ -81,7 +82,7 @@ def _said(visit: Visit, row: Lot, moved: Movement) -> str:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.COUNT)
 def lot_count(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Record what was found of a lot; what is booked is not shown before that."""
     row = lot_here(visit, pk)
@@ -121,7 +122,7 @@ def _moved(verb: Callable[..., Movement], visit: Visit, row: Lot, form: HouseFor
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def lot_write_off(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Book what was spilt, spoilt or thrown away."""
     row = lot_here(visit, pk)
@@ -131,7 +132,7 @@ def lot_write_off(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def lot_give_back(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Book what went back to the supplier."""
     row = lot_here(visit, pk)
@@ -141,7 +142,7 @@ def lot_give_back(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def lot_more(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Book more of the same lot."""
     row = lot_here(visit, pk)
@@ -151,7 +152,7 @@ def lot_more(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def lot_rule(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Release or reject a lot, or put it in quarantine."""
     row = lot_here(visit, pk)
@@ -177,7 +178,7 @@ def lot_rule(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def lot_correct(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Correct what was entered wrongly of a lot's papers."""
     row = lot_here(visit, pk)
@@ -191,7 +192,7 @@ def lot_correct(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def lot_value(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Record a figure of a lot's certificate."""
     row = lot_here(visit, pk)
@@ -205,7 +206,7 @@ def lot_value(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Attach a paper to a lot."""
     row = lot_here(visit, pk)
@@ -222,7 +223,7 @@ def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def lot_file(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Hand out a paper, to be kept and not to be shown as a page of the house."""
     row = LotFile.objects.within(visit.workshop).get_here(pk, what="paper")
@@ -237,7 +238,7 @@ def lot_file(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def movement_take_back(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Take back a movement that never happened."""
     moved = Movement.objects.within(visit.workshop).select_related("lot").get_here(pk, what="movement")

@@ -15,6 +15,7 @@ from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.lot import read_material
 from curehouse.web.reading.storeroom import lot_line
+from curehouse.workshops.roles import Right
 from inventory.models import Lot, Material, Supplier
 from inventory.services.things import (
     edit_supplier,
@@ -38,7 +39,7 @@ def _supplier(visit: Visit, pk: int) -> Supplier:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def material(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a material with its lots."""
     request.room = "storeroom"
@@ -47,7 +48,7 @@ def material(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def material_new(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Write a material."""
     request.room = "storeroom"
@@ -63,7 +64,7 @@ def material_new(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.MAKE)
 def material_edit(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Change a material."""
     request.room = "storeroom"
@@ -84,7 +85,7 @@ def material_edit(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.MAKE)
 def material_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Take a material out of use, or put it into use again."""
     row = _material(visit, pk)
@@ -102,7 +103,7 @@ def material_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.SEE, to_write=Right.MAKE)
 def suppliers(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List the suppliers; write one."""
     request.room = "storeroom"
@@ -118,7 +119,7 @@ def suppliers(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.SEE, to_write=Right.MAKE)
 def supplier(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a supplier with the lots that came from there; change it."""
     request.room = "storeroom"
@@ -139,7 +140,7 @@ def supplier(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.MAKE)
 def supplier_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Take a supplier out of use, or put them into use again."""
     row = _supplier(visit, pk)

@@ -16,12 +16,13 @@ from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.notices import fold, notice_rows
 from curehouse.web.reading.words import count
+from curehouse.workshops.roles import Right
 
 A_PAGE = 30
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def notices(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Show the open notices, then the earlier ones page by page."""
     request.room = "notices"
@@ -35,7 +36,7 @@ def notices(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.POUR)
 def notice_done(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Mark a notice as seen to."""
     notice = Notice.objects.within(visit.workshop).get_here(pk, what="notice")
@@ -49,7 +50,7 @@ def notice_done(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.POUR)
 def notices_folded_done(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Mark what stands together as seen to: the notices that stood on the page, not what came since."""
     shown = [int(text) for text in request.POST.getlist("notice") if text.isascii() and text.isdigit() and len(text) < 19]

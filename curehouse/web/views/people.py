@@ -14,8 +14,9 @@ from curehouse.web.forms.people import InviteForm, RoleForm
 from curehouse.web.once import once
 from curehouse.web.reading.people import invitation_lines, person_lines
 from curehouse.workshops.models import Invitation, Member
+from curehouse.workshops.roles import Right
 from curehouse.workshops.services.invitations import invite, withdraw
-from curehouse.workshops.services.people import change_role, check_owner, leave, remove_member
+from curehouse.workshops.services.people import change_role, leave, remove_member
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -25,20 +26,18 @@ def _member(visit: Visit, pk: int) -> Member:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def people(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List who works here and who is invited."""
-    check_owner(visit.actor)
     page = {"people": person_lines(visit), "invitations": invitation_lines(visit)}
     return render(request, "web/people/people.html", page)
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def member(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Say what a member is here."""
     row = _member(visit, pk)
-    check_owner(visit.actor)
     form = RoleForm(request.POST or None, initial={"role": row.role})
 
     def work() -> str:
@@ -52,7 +51,7 @@ def member(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def member_remove(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """End a member's place here."""
     row = _member(visit, pk)
@@ -67,10 +66,9 @@ def member_remove(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 @never_cache
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def invite_somebody(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Make an invitation; its link is shown in the answer itself and kept nowhere, so a form sent twice shows it once."""
-    check_owner(visit.actor)
     form = InviteForm(request.POST or None)
     given: list[tuple[Invitation, str]] = []
 
@@ -88,7 +86,7 @@ def invite_somebody(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def invitation_withdraw(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Let an invitation let nobody in."""
     invitation = Invitation.objects.within(visit.workshop).get_here(pk, what="invitation")
@@ -102,7 +100,7 @@ def invitation_withdraw(request: HttpRequest, visit: Visit, pk: int) -> HttpResp
 
 
 @require_http_methods(_FORM_METHODS)
-@for_members
+@for_members(needs=Right.SELF)
 def leave_here(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Leave the workshop, once it was asked about."""
     form = HouseForm(request.POST if request.method == "POST" else None)

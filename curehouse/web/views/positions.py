@@ -15,6 +15,7 @@ from curehouse.web.forms.places import CapacityForm, PlaceHereForm
 from curehouse.web.reading.position import read_position
 from curehouse.web.reading.words import count
 from curehouse.web.views.placing import placed_once, where_to
+from curehouse.workshops.roles import Right
 
 
 def _position(visit: Visit, pk: int) -> Position:
@@ -48,14 +49,14 @@ def _first_guess(waiting: tuple) -> dict[str, int]:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def position(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show what stands at a position."""
     return _page(request, visit, _position(visit, pk))
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.MAKE)
 def position_capacity(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Say how many bars a position holds."""
     row = _position(visit, pk)
@@ -71,7 +72,7 @@ def position_capacity(request: HttpRequest, visit: Visit, pk: int) -> HttpRespon
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.POUR)
 def position_place(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Put bars of a batch at a position."""
     row = _position(visit, pk)

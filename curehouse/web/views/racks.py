@@ -14,10 +14,11 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.places import RackForm, RackNameForm
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.racks import read_racks
+from curehouse.workshops.roles import Right
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def racks(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Show the cure, drawn from its racks."""
     request.room = "racks"
@@ -27,7 +28,7 @@ def racks(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_members
+@for_members(needs=Right.MAKE)
 def rack_new(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Put a rack up."""
     request.room = "racks"
@@ -43,7 +44,7 @@ def rack_new(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_members
+@for_members(needs=Right.SEE, to_write=Right.MAKE)
 def rack(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a rack's positions, and give it another name."""
     request.room = "racks"

@@ -20,6 +20,7 @@ from curehouse.web.forms.weighing import CorrectForm, StrikeForm, TakeForm, corr
 from curehouse.web.once import once
 from curehouse.web.reading.weighing import read_weighing
 from curehouse.web.walking import ON_ROUND, Path, path_of
+from curehouse.workshops.roles import Right
 
 
 def _reading_here(visit: Visit, pk: int) -> Reading:
@@ -73,7 +74,7 @@ def _page(
     return render(request, "web/round/reading.html", shown)
 
 
-@for_members
+@for_members(needs=Right.WEIGH)
 def reading_correct(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Write the weight a weighing should have had; the old row stays on record."""
     request.room = "today" if ON_ROUND in request.GET else "racks"
@@ -92,7 +93,7 @@ def reading_correct(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.WEIGH)
 def reading_take(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Take the weight the house guessed: a correction with that very figure."""
     reading, form = _reading_here(visit, pk), TakeForm(request.POST)
@@ -104,7 +105,7 @@ def reading_take(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.WEIGH)
 def reading_keep(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Keep a doubtful weighing as it is."""
     reading = _reading_here(visit, pk)
@@ -117,7 +118,7 @@ def reading_keep(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.WEIGH)
 def reading_strike(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Strike a weighing out, with a reason."""
     request.room = "today" if ON_ROUND in request.GET else "racks"

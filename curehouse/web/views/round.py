@@ -20,6 +20,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.round import Written, next_round_words, read_bar, read_end, written
 from curehouse.web.walking import AFTER, Path, number_in, path_of
 from curehouse.workshops.models import Scale
+from curehouse.workshops.roles import Right
 
 # Remembered while the person is signed in: a round is weighed on one scale, with one needle.
 SCALE, TOOL = "round_scale", "round_tool"
@@ -44,7 +45,7 @@ def _written(reading: Reading | None, visit: Visit, path: Path) -> Written | Non
     return written(reading, path, unit=unit, calendar=calendar) if reading else None
 
 
-@for_members
+@for_members(needs=Right.WEIGH)
 def round_start(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Go to the first bar still to be weighed; without one, say what comes next."""
     request.room = "today"
@@ -103,7 +104,7 @@ def _weigh_form(request: HttpRequest, visit: Visit, scales: list[Scale], scale: 
     )
 
 
-@for_members
+@for_members(needs=Right.WEIGH)
 def round_bar(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Weigh one bar, then go on; a doubtful weight is written, and asked about on this very page."""
     request.room = "today"
@@ -122,7 +123,7 @@ def round_bar(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return render(request, "web/round/bar.html", shown)
 
 
-@for_members
+@for_members(needs=Right.WEIGH)
 def round_gone(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Say what became of a sample bar: it is not weighed any more."""
     request.room = "today"
@@ -138,7 +139,7 @@ def round_gone(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return answer or render(request, "web/round/gone.html", {"form": form, "bar": bar, "back": path.bar(bar)})
 
 
-@for_members
+@for_members(needs=Right.WEIGH)
 def round_end(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Say what the round did, what is open, and what changed by it."""
     request.room = "today"

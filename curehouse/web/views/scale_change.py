@@ -13,9 +13,10 @@ from curehouse.web.forms.fields import trimmed
 from curehouse.web.forms.workshop import ScaleChangeForm
 from curehouse.workshops.changes import change_scale
 from curehouse.workshops.models import Scale
+from curehouse.workshops.roles import Right
 
 
-@for_members
+@for_members(needs=Right.MAKE)
 def scale_change(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Change a scale's name, or its step."""
     row, unit = Scale.objects.within(visit.workshop).select_related("workshop").get_here(pk, what="scale"), visit.workshop.unit

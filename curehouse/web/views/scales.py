@@ -12,6 +12,7 @@ from curehouse.web.forms.workshop import ScaleCheckForm, ScaleForm, TareForm
 from curehouse.web.once import once
 from curehouse.web.reading.workshop import check_lines, off_words, scale_lines, tare_lines
 from curehouse.workshops.models import Scale, ScaleTare
+from curehouse.workshops.roles import Right
 from curehouse.workshops.services import add_scale, add_tare, check_scale, retire_scale, retire_tare
 
 
@@ -19,7 +20,7 @@ def _scale(visit: Visit, pk: int) -> Scale:
     return Scale.objects.within(visit.workshop).get_here(pk, what="scale")
 
 
-@for_members
+@for_members(needs=Right.SEE, to_write=Right.MAKE)
 def scales(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List the scales; add one."""
     form = ScaleForm(request.POST or None, unit=visit.workshop.unit)
@@ -33,7 +34,7 @@ def scales(request: HttpRequest, visit: Visit) -> HttpResponse:
     return done_once(request, visit, form, work) or render(request, "web/workshop/scales.html", page)
 
 
-@for_members
+@for_members(needs=Right.SEE, to_write=Right.MAKE)
 def scale(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a scale with its checks; record one."""
     row = _scale(visit, pk)
@@ -52,7 +53,7 @@ def scale(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.MAKE)
 def scale_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Take a scale out of use."""
     row = _scale(visit, pk)
@@ -65,7 +66,7 @@ def scale_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return once(request, visit, work)
 
 
-@for_members
+@for_members(needs=Right.SEE, to_write=Right.MAKE)
 def scale_tares(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show what stands on a scale and can be forgotten; add to it."""
     row = _scale(visit, pk)
@@ -82,7 +83,7 @@ def scale_tares(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.MAKE)
 def tare_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Say that something stands on its scale no more."""
     tare = ScaleTare.objects.within(visit.workshop).get_here(pk, what="tare")

@@ -12,19 +12,20 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.once import once
 from curehouse.web.reading.people import session_lines
 from curehouse.web.reading.words import count
+from curehouse.workshops.roles import Right
 from curehouse.workshops.sessions import end_other_sessions, end_session
 
 
 @never_cache
 @require_safe
-@for_members
+@for_members(needs=Right.SELF)
 def sessions(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List where one is signed in."""
     return render(request, "web/people/sessions.html", {"sessions": session_lines(visit, request.session.session_key)})
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.SELF)
 def session_end(request: HttpRequest, visit: Visit) -> HttpResponse:
     """End one of one's sessions."""
 
@@ -39,7 +40,7 @@ def session_end(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_POST
-@for_members
+@for_members(needs=Right.SELF)
 def sessions_end(request: HttpRequest, visit: Visit) -> HttpResponse:
     """End all of one's sessions but this one."""
 

@@ -12,6 +12,7 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.lot import CountForm
 from curehouse.web.reading.amounts import moved_words
 from curehouse.web.reading.store_count import read_summary, read_walk
+from curehouse.workshops.roles import Right
 from inventory.models import Lot
 
 
@@ -22,7 +23,7 @@ def _onwards(visit: Visit, pk: int) -> str:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.COUNT)
 def store_count(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Go to the first lot that was not counted today."""
     left = read_walk(visit).left
@@ -30,7 +31,7 @@ def store_count(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_members
+@for_members(needs=Right.COUNT)
 def lot_walk(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Count one lot, then go on; what is booked is not shown before that."""
     request.room = "storeroom"
@@ -58,7 +59,7 @@ def lot_walk(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.COUNT)
 def store_count_end(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Say what today's count came to."""
     request.room = "storeroom"

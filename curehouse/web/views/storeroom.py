@@ -13,13 +13,14 @@ from curehouse.web.forms.storeroom import ReceiveForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import read_storeroom
+from curehouse.workshops.roles import Right
 from inventory.models import Material, Supplier
 
 _SHOWS = {"": "", "low": "low", "retired": "retired"}
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.SEE)
 def storeroom(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Show what is here, what expires, and what waits for a word."""
     request.room = "storeroom"
@@ -33,7 +34,7 @@ def storeroom(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_members
+@for_members(needs=Right.MAKE)
 def receive(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Enter a lot that came in."""
     request.room = "storeroom"

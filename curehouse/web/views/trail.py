@@ -7,16 +7,15 @@ from django.views.decorators.http import require_safe
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.trail import TrailForm
 from curehouse.web.reading.trail import trail_page
-from curehouse.workshops.services.people import check_owner
+from curehouse.workshops.roles import Right
 
 _FILTERS = ("who", "day", "q")
 
 
 @require_safe
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def trail(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List what was done, newest first; find it by who, day and words."""
-    check_owner(visit.actor)
     asked = request.GET.copy()
     asked.pop("page", None)
     is_asked = any(asked.get(name) for name in _FILTERS)

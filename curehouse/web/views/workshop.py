@@ -11,6 +11,7 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.workshop import CheckRuleForm, PreferencesForm, ReadyRuleForm
 from curehouse.web.next_page import next_page
 from curehouse.web.reading.workshop import house_words
+from curehouse.workshops.roles import Right
 
 _SAID = {
     PreferencesForm: "Preferences kept.",
@@ -20,7 +21,7 @@ _SAID = {
 ChoiceForm = PreferencesForm | ReadyRuleForm | CheckRuleForm
 
 
-@for_members
+@for_members(needs=Right.SEE)
 def workshop(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Show what can be chosen, and what is chosen now."""
     return render(request, "web/workshop/workshop.html", {"words": house_words(visit)})
@@ -37,19 +38,19 @@ def _chosen(request: HttpRequest, visit: Visit, make_form: type[ChoiceForm], tem
     return done_once(request, visit, form, work) or render(request, template, {"form": form})
 
 
-@for_members
+@for_members(needs=Right.KEEP_HOUSE)
 def preferences(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Change name, units, time zone, currency, round days and morning."""
     return _chosen(request, visit, PreferencesForm, "web/workshop/preferences.html")
 
 
-@for_members
+@for_members(needs=Right.MAKE)
 def ready_rule(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Change when a batch counts as dry enough or too soft."""
     return _chosen(request, visit, ReadyRuleForm, "web/workshop/ready_rule.html")
 
 
-@for_members
+@for_members(needs=Right.MAKE)
 def check_rule(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Write down the method and limit of the safety check."""
     return _chosen(request, visit, CheckRuleForm, "web/workshop/check_rule.html")

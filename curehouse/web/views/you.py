@@ -21,6 +21,7 @@ from curehouse.web.errors import add_to_form
 from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.you import PasswordForm, YouForm
 from curehouse.workshops.changes import change_password, change_person
+from curehouse.workshops.roles import Right
 from curehouse.workshops.sessions import end_other_sessions
 
 
@@ -40,7 +41,7 @@ def _is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable
 
 @sensitive_post_parameters("present_password")
 @never_cache
-@for_members
+@for_members(needs=Right.SELF)
 def you(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Change one's own name and the address one signs in with."""
     person = visit.member.user
@@ -57,7 +58,7 @@ def you(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 @sensitive_post_parameters("present_password", "password")
 @never_cache
-@for_members
+@for_members(needs=Right.SELF)
 def password(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Change one's own password; other sessions end, this one stays."""
     form = PasswordForm(request.POST or None)

@@ -8,6 +8,7 @@ from django.db.models.functions import Lower
 
 from curehouse.common import units
 from curehouse.workshops.queries import DeviceTokenQuerySet, MemberQuerySet, ScaleQuerySet, ScaleTareQuerySet, WorkshopQuerySet
+from curehouse.workshops.roles import Reach, Role
 from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
 
 
@@ -103,11 +104,7 @@ class Member(ScopedModel):
     ``objects.within(workshop)`` finds those who are there now, ``objects.ever_within`` those who left too.
     """
 
-    class Role(models.TextChoices):
-        OWNER = "owner", "owner"
-        MAKER = "maker", "maker"
-        HELPER = "helper", "helper"
-        READER = "reader", "reader"
+    Role = Role
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="memberships")
     role = models.CharField(max_length=10, choices=Role.choices)
@@ -143,6 +140,7 @@ class DeviceToken(ScopedModel):
     name = models.CharField(max_length=80)
     digest = models.CharField(max_length=64, unique=True)
     hint = models.CharField(max_length=8, help_text="The first characters, to tell tokens apart.")
+    reach = models.CharField(max_length=6, choices=Reach.choices)
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
     last_used_at = models.DateTimeField(null=True)

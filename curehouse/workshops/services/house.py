@@ -22,6 +22,7 @@ from curehouse.common.time import local_day
 from curehouse.common.units import GRAM, LARGEST_G, OUNCE, SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare, Submission, User, Workshop
+from curehouse.workshops.roles import Reach
 
 logger = logging.getLogger(__name__)
 
@@ -286,19 +287,22 @@ def digest_of(secret: str) -> str:
 
 
 @transaction.atomic
-def give_token(*, actor: Actor, name: str, at: datetime) -> tuple[DeviceToken, str]:
+def give_token(*, actor: Actor, name: str, reach: str, at: datetime) -> tuple[DeviceToken, str]:
     """Write a device's token; return it with its secret, which is shown once and not kept.
 
     32 random bytes need no slow hash: a digest suffices to make the stored value useless.
     """
     if actor.user is None:
         raise Forbidden("person_only", "Only a person who is signed in may give a device a token.")
+    if reach not in Reach.values:
+        raise Invalid("reach", "Choose what the device may do.", field="reach")
     secret = TOKEN_PREFIX + secrets.token_urlsafe(32)
     token = DeviceToken.unscoped.create(
         workshop=actor.workshop,
         name=clean_name(name, field="name", what="The device's name", longest=80),
         digest=digest_of(secret),
         hint=secret[:8],
+        reach=reach,
         made_by=actor.user,
         made_at=at,
     )

@@ -60,16 +60,19 @@ def _forecast(said: dict[str, Any]) -> int:
     rule = ForecastRule(
         min_days=int(params.get("min_days", 28)),
         weekly_loss_limit_pct=float(params.get("ready_threshold_pct_per_week", 0.75)),
+        water_left_limit_pct=float(params["water_left_limit_pct"]) if "water_left_limit_pct" in params else None,
         latest_day=int(params.get("soft_ready_after_day", 56)),
         soft_water_of_bar_pct=float(params["soft_left_pct"]) if "soft_left_pct" in params else None,
     )
     step_g, day = float(params.get("scale_resolution_g", _STEP_G)), float(params.get("final_day", _WEIGH_DAY))
     room = _room(said["room"]) if said["room"] else None
     calibration = calibrated(history, cold_prior(), rule, step_g=step_g, room=room)
-    found = {}
+    found, beside = {}, [*history, *current]
     for taught in taught_in_order(history, current, step_g=step_g, room=room):
         batches = [current[i] for i in taught.places]
-        told = foretell(batches, taught.prior, rule, step_g=step_g, days=(day,), room=room, calibration=calibration)
+        told = foretell(
+            batches, taught.prior, rule, step_g=step_g, days=(day,), room=room, calibration=calibration, beside=beside
+        )
         doubts = doubtful(batches, taught.prior, step_g=step_g, room=room)
         found |= {one.key: _plain(one, said) for one, said in zip(told, doubts, strict=True)}
     text = json.dumps({batch.key: found[batch.key] for batch in current}, indent=1)

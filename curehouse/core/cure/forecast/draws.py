@@ -6,7 +6,7 @@ import numpy as np
 
 from .humidity import RoomLog, prior_paths, room_cov
 from .packing import Packed, size_squares
-from .posterior import Fit, fit
+from .posterior import Fit, Spells, fit
 from .prior import CURVE, Floats, Prior
 
 # Log spread of the recorded water: no draw loses more than three of these above what is recorded.
@@ -18,6 +18,7 @@ _WORTH_SIZE = 10.0
 _LEAST_ALIKE, _EVENED = 0.1, 6
 # Tried draws for each that is kept, and how much wider the curve is tried over the number of sessions.
 _TRIED, _WIDER = 2, 1.0
+_TINY_SHARE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,7 +46,16 @@ class Draws:
     odd: Floats
 
 
-def drawn(group: Packed, prior: Prior, days: Floats, *, step_g: float, draws: int, room: RoomLog | None = None) -> Draws:
+def drawn(
+    group: Packed,
+    prior: Prior,
+    days: Floats,
+    *,
+    step_g: float,
+    draws: int,
+    room: RoomLog | None = None,
+    spells: Spells | None = None,
+) -> Draws:
     """Return joint draws of all bars of a group of batches on some days.
 
     Parameters
@@ -54,9 +64,11 @@ def drawn(group: Packed, prior: Prior, days: Floats, *, step_g: float, draws: in
         (G,) days since the cut, ascending.
     draws
         Number of draws (S).
+    spells
+        What other batches say of the damp in the sessions and on the days, if they do.
     """
-    usual = fit(group, prior, step_g=step_g)
-    strange = fit(group, prior, step_g=step_g, odd=True, start=usual)
+    usual = fit(group, prior, step_g=step_g, spells=spells)
+    strange = fit(group, prior, step_g=step_g, odd=True, start=usual, spells=spells)
     count, bars, sessions = group.relative.shape
     rng = np.random.default_rng([3, bars, sessions])
     half = -(-draws * _TRIED // 2)
@@ -70,7 +82,10 @@ def drawn(group: Packed, prior: Prior, days: Floats, *, step_g: float, draws: in
     takes = (pick[None, :] < odd[:, None])[..., None]
     shared = np.where(takes, shared_b, shared_a)
     own = np.where(takes[..., None], bars_b, bars_a)
-    damp = _damp_ahead(group, prior, usual, shared[..., CURVE:], drift, days)
+    if spells is None:
+        damp = _damp_ahead(group, prior, usual, shared[..., CURVE:], drift, days)
+    else:
+        damp = _damp_heard(spells, usual, shared[..., CURVE:], drift, rng.standard_normal((draws, spells.mean.shape[1])))
     if group.logged and room is not None:
         damp = damp - prior.damp_effect * _logged_ahead(group, room, days, draws)
     start_g, weight_g = _weights(group.water, shared, own, damp, days, group.scale_g)
@@ -154,6 +169,19 @@ def _damp_ahead(group: Packed, prior: Prior, found: Fit, common: Floats, z: Floa
     total = found.room + found.session_var[:, :, None] * np.eye(found.room.shape[1])
     share = np.linalg.solve(total, np.swapaxes(ahead, 1, 2))  # (N, D, G)
     out: Floats = paths[None][:, :, whole] + missed @ share
+    return out
+
+
+def _damp_heard(spells: Spells, found: Fit, common: Floats, z: Floats, normal: Floats) -> Floats:
+    """Return (N, S, G) paths as `_damp_ahead` does, where other batches say something of them."""
+    sessions = common.shape[2]
+    tiny = _TINY_SHARE * np.trace(spells.cov, axis1=1, axis2=2)[:, None, None] * np.eye(spells.cov.shape[1])
+    paths = normal[None] @ np.swapaxes(np.linalg.cholesky(spells.cov + tiny), 1, 2)
+    drift = z[None] * np.sqrt(found.session_var)[:, None, :]
+    missed = common - found.common_mean[:, None, :] - paths[..., :sessions] - drift
+    total = found.room + found.session_var[:, :, None] * np.eye(sessions)
+    share = np.linalg.solve(total, spells.cov[:, :sessions, sessions:])
+    out: Floats = spells.mean[:, None, sessions:] + paths[..., sessions:] + missed @ share
     return out
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .batches import ForecastRule, WeighedBatch
+from .beside import Beside
 from .definitions import days_wanted, ready_days, soft_share, water_left, whole_days
 from .draws import Draws, drawn
 from .humidity import RoomLog
@@ -83,6 +84,7 @@ def foretell(
     days: Sequence[float] = (),
     room: RoomLog | None = None,
     calibration: Calibration | None = None,
+    beside: Sequence[WeighedBatch] = (),
     draws: int = DRAWS,
 ) -> list[BatchForecast]:
     """Return the forecast of each batch from its own weighings, in their order.
@@ -93,6 +95,9 @@ def foretell(
         Days since the cut for which weights and water left are wanted.
     calibration
         How much to widen the ranges; as without a history if not given.
+    beside
+        Batches in the same room, these among them or not: what each shows of the room's damp by the day a batch was
+        last weighed enters.
     draws
         Number of joint draws.
 
@@ -108,9 +113,11 @@ def foretell(
     asked = np.asarray(days, dtype=float)
     wanted, knots = days_wanted(rule, asked)
     plan = _Plan(rule, asked, wanted, knots, UNREPLAYED if calibration is None else calibration)
+    others = Beside(beside, batches, prior, step_g=step_g, room=room) if beside else None
     out: dict[int, BatchForecast] = {}
     for group, places in packed(batches, prior, room, chunk=_SPLIT):
-        found = drawn(group, prior, wanted, step_g=step_g, draws=draws, room=room)
+        spells = others.spells(group, wanted) if others is not None else None
+        found = drawn(group, prior, wanted, step_g=step_g, draws=draws, room=room, spells=spells)
         out |= zip(places, plan.told(group, found), strict=True)
     return [out[place] for place in range(len(batches))]
 

@@ -4,14 +4,20 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .batches import RoomDay
 from .prior import Floats
+
+Whole = NDArray[np.int_]
 
 SHORT_SPELL_DAYS = 12.0
 LONG_SPELL_DAYS = 30.0
 # Weight of the long spells in the variance, without and with a log of the room.
 LONG_SHARE = (2.0, 0.5)
+# Of quick spells, that come and go within days; both by the evidence of five simulated histories.
+QUICK_SPELL_DAYS = 8.0
+QUICK_SHARE = (1.0, 0.25)
 LAST_DAY = 400
 # Bars follow the air with this delay.
 SOAK_DAYS = 8.0
@@ -36,14 +42,61 @@ def room_cov(days: Floats, others: Floats, *, logged: bool) -> Floats:
     logged
         Whether a log of the room's humidity is there too.
     """
-    share = LONG_SHARE[1 if logged else 0]
 
     def plain(apart: Floats) -> Floats:
-        return _matern(apart, SHORT_SPELL_DAYS) + share * _matern(apart, LONG_SPELL_DAYS)
+        return _stationary(apart, logged=logged)
 
-    at_cut = 1.0 + share
+    at_cut = plain(np.zeros(1))[0]
     out: Floats = (
         plain(days[..., :, None] - others[..., None, :]) - plain(days)[..., :, None] * plain(others)[..., None, :] / at_cut
+    )
+    return out
+
+
+def _stationary(apart: Floats, *, logged: bool) -> Floats:
+    """Return the covariance of two moments so many days apart, the cut set aside."""
+    which = 1 if logged else 0
+    out: Floats = (
+        _matern(apart, SHORT_SPELL_DAYS)
+        + LONG_SHARE[which] * _matern(apart, LONG_SPELL_DAYS)
+        + QUICK_SHARE[which] * np.exp(-np.abs(apart) / QUICK_SPELL_DAYS)
+    )
+    return out
+
+
+@lru_cache(maxsize=2)
+def _by_lag(*, logged: bool) -> Floats:
+    """Return the covariance of two moments by the whole days between them."""
+    return _stationary(np.arange(0.0, 10 * LAST_DAY), logged=logged)
+
+
+def spell_cov(cuts: Whole, days: Whole, other_cuts: Whole, other_days: Whole, *, logged: bool) -> Floats:
+    """Return the covariance of the paths of batches cut on any days (proleptic ordinals), in units of `room_sd` squared.
+
+    A batch's path is that of the room's damp without what its first day foretells of it; for one batch it is `room_cov`.
+
+    Parameters
+    ----------
+    cuts, days
+        (A,) day of the cut and calendar day of each moment.
+    other_cuts, other_days
+        (B,) the same of the others.
+    logged
+        Whether a log of the room's humidity is there too.
+    """
+    table = _by_lag(logged=logged)
+
+    def apart(these: Whole, those: Whole) -> Floats:
+        out: Floats = table[np.minimum(np.abs(these[:, None] - those[None, :]), len(table) - 1)]
+        return out
+
+    foretold = table[np.minimum(days - cuts, len(table) - 1)] / table[0]
+    others_foretold = table[np.minimum(other_days - other_cuts, len(table) - 1)] / table[0]
+    out: Floats = (
+        apart(days, other_days)
+        - others_foretold[None, :] * apart(days, other_cuts)
+        - foretold[:, None] * apart(cuts, other_days)
+        + foretold[:, None] * others_foretold[None, :] * apart(cuts, other_cuts)
     )
     return out
 

@@ -22,6 +22,14 @@ _TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Spells:
+    """What is to be expected of the damp in N batches' D sessions and on G days: (N, D + G), (N, D + G, D + G)."""
+
+    mean: Floats
+    cov: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Fit:
     """The mode of N batches with J bars and D sessions, and what its covariance is made of.
 
@@ -76,7 +84,15 @@ class Fit:
         return out
 
 
-def fit(packed: Packed, prior: Prior, *, step_g: float, odd: bool = False, start: Fit | None = None) -> Fit:
+def fit(
+    packed: Packed,
+    prior: Prior,
+    *,
+    step_g: float,
+    odd: bool = False,
+    start: Fit | None = None,
+    spells: Spells | None = None,
+) -> Fit:
     """Return the mode and covariance of every batch.
 
     Parameters
@@ -91,12 +107,14 @@ def fit(packed: Packed, prior: Prior, *, step_g: float, odd: bool = False, start
         Whether to take the batches for odd ones, `odd_scale` times as far off.
     start
         A fit to start from.
+    spells
+        What other batches say of the room's damp, if they do.
     """
     mean, cov = prior.expected(packed.design, packed.known)
     if odd:
         cov = cov * prior.odd_scale**2
     precision: Floats = np.linalg.inv(cov).astype(np.float64)
-    state = _State(packed, prior, mean, precision, step_g)
+    state = _State(packed, prior, mean, precision, step_g, spells)
     if start is not None:
         state.curve, state.common, state.bars = start.curve, start.common, start.bars
         state.predict()
@@ -119,11 +137,15 @@ class _Parts:
 
 
 class _State:
-    def __init__(self, packed: Packed, prior: Prior, mean: Floats, precision: Floats, step_g: float) -> None:
+    def __init__(
+        self, packed: Packed, prior: Prior, mean: Floats, precision: Floats, step_g: float, spells: Spells | None
+    ) -> None:
         count, bars, sessions = packed.relative.shape
         self.packed, self.mean, self.precision = packed, mean, precision
         self.curve = mean.copy()
         self.common_mean = -prior.damp_effect * packed.damp
+        if spells is not None:
+            self.common_mean = self.common_mean + spells.mean[:, :sessions]
         self.common = self.common_mean.copy()
         self.bars = np.zeros((count, bars, 3))
         size_sd = np.full(count, prior.size_sd)
@@ -135,7 +157,10 @@ class _State:
         self.bar_prior[:, 0, 2] = size_sd**-2
         self.bar_mean = np.zeros((count, bars, 3))
         self.bar_mean[:, :, 2] = packed.size - 1
-        self.room = prior.room_sd**2 * room_cov(packed.sessions, packed.sessions, logged=packed.logged)
+        if spells is None:
+            self.room = prior.room_sd**2 * room_cov(packed.sessions, packed.sessions, logged=packed.logged)
+        else:
+            self.room = spells.cov[:, :sessions, :sessions]
         self.drift_var = prior.session_sd**2
         self.tail = prior.tail
         self.session_var = self._session_var(packed.session_off)

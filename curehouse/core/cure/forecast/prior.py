@@ -127,7 +127,7 @@ def cold_prior() -> Prior:
         formula_sd=_COLD_FORMULA_SD,
         bar_sd=(0.02, 0.08),
         size_sd=0.04,
-        room_sd=0.0025,
+        room_sd=0.0022,
         session_sd=0.0012,
         reading_sd=0.0008,
         damp_effect=0.005,

@@ -13,6 +13,7 @@ from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.packing import Packed
 from curehouse.core.cure.forecast.posterior import Fit, fit
 from curehouse.core.cure.forecast.prior import Floats, Prior
+from tests.benchmarks.cures_made import slab
 from tests.core.cure.forecast.flat import SHARE, flat_prior
 
 REFERENCE = Path(__file__).parents[3] / "reference"
@@ -80,6 +81,14 @@ def test_the_curve_is_no_slab_but_comes_within_three_hundredths_of_one() -> None
     found = fitted(100 * clock[early], 200 * gone[early], flat_prior(50.0, noise=0.002, gone=0.2))
     missed = np.abs(START * found.residuals[0, 0]) / 200
     assert 0.003 < missed.max() < 0.03
+
+
+def test_the_slabs_of_the_cures_made_for_scores_dry_as_cranks_table_says() -> None:
+    with (REFERENCE / "crank_plane_sheet.csv").open(encoding="utf-8") as file:
+        table = [[float(one) for one in list(row.values())[:2]] for row in csv.DictReader(file)]
+    clock, gone = np.array(table).T
+    assert slab(clock) == pytest.approx(gone, abs=6e-3)
+    assert slab(clock[clock >= 0.01]) == pytest.approx(gone[clock >= 0.01], abs=2e-5)
 
 
 def told(batch: WeighedBatch, prior: Prior, times: list[float]) -> BatchForecast:

@@ -89,16 +89,17 @@ class Posterior:
 
 
 def spell(days: Floats) -> Floats:
-    """Covariance of the room's damp: Matern 3/2 over 12 days and, twice as strong, over 30, nought at the cut."""
+    """Covariance of the room's damp: Matern 3/2 over 12 and 30 days, and an exponential over 8, nought at the cut."""
 
     def stationary(apart: Floats) -> Floats:
         out = np.zeros_like(apart)
         for share, length in ((1.0, 12.0), (2.0, 30.0)):
             scaled = np.sqrt(3) * np.abs(apart) / length
             out += share * (1 + scaled) * np.exp(-scaled)
+        out += 1.0 * np.exp(-np.abs(apart) / 8.0)
         return out
 
-    out: Floats = stationary(days[:, None] - days) - stationary(days)[:, None] * stationary(days) / 3.0
+    out: Floats = stationary(days[:, None] - days) - stationary(days)[:, None] * stationary(days) / 4.0
     return out
 
 

@@ -1,0 +1,87 @@
+"""What other batches in the room say of its damp."""
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
+from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
+from curehouse.core.cure.forecast.humidity import room_cov, spell_cov
+from curehouse.core.cure.forecast.prior import cold_prior
+from tests.core.cure.forecast.test_foretold import STEP_G, grown
+
+BEGUN = date(2026, 1, 5).toordinal()
+WEEKS = tuple(7.0 * i for i in range(7))
+
+
+def damp(day: np.ndarray) -> np.ndarray:
+    """A humid spell of the room, as a share of the weight, around its 60th day."""
+    return 0.006 * np.exp(-(((day - 60) / 9) ** 2))
+
+
+def in_the_room(key: str, cut: int, days: tuple[float, ...] = WEEKS, seed: int = 1) -> WeighedBatch:
+    dry = grown(key, days, seed=seed, tau=22.0)
+    gained = damp(cut + np.array(days)) - damp(np.array([float(cut)]))
+    bars = tuple(
+        replace(bar, weights_g=tuple(np.round(np.array(bar.weights_g) + bar.weights_g[0] * gained, 1).tolist()))
+        for bar in dry.bars
+    )
+    return replace(dry, bars=bars, cut_day=BEGUN + cut)
+
+
+ROOM = [in_the_room(f"r{i:02d}", 5 * i, seed=i) for i in range(14)]
+
+
+def told(batch: WeighedBatch, beside: list[WeighedBatch]) -> BatchForecast:
+    return foretell([batch], cold_prior(), ForecastRule(), step_g=STEP_G, days=(56.0,), beside=beside)[0]
+
+
+def early(batch: WeighedBatch, sessions: int) -> WeighedBatch:
+    bars = tuple(BarReadings(bar.label, bar.days[:sessions], bar.weights_g[:sessions]) for bar in batch.bars)
+    return replace(batch, bars=bars)
+
+
+def test_a_humid_spell_that_all_batches_show_is_told_from_slow_drying() -> None:
+    # Weighed at the cut and in the spell; what it weighs weeks after is past it.
+    misses: dict[bool, list[float]] = {True: [], False: []}
+    for seed in range(8):
+        whole = in_the_room("a", 39, (0.0, 7.0, 14.0, 21.0, 56.0), seed=100 + seed)
+        for heard, into in misses.items():
+            found = told(early(whole, 4), ROOM if heard else [])
+            into += [found.weight_g[bar.label][0].p50 - bar.weights_g[-1] for bar in whole.bars]
+    assert abs(np.mean(misses[True])) < abs(np.mean(misses[False]))
+
+
+def test_what_is_heard_narrows_the_range() -> None:
+    batch = early(in_the_room("a", 39, seed=100), 4)
+    alone, heard = (told(batch, beside).weight_g["b0"][0] for beside in ([], ROOM))
+    assert heard.p90 - heard.p10 < alone.p90 - alone.p10
+
+
+def test_nothing_weighed_after_its_own_last_day_is_heard() -> None:
+    batch = early(in_the_room("a", 39, seed=100), 3)
+    until = BEGUN + 39 + 14
+    known = []
+    for other in ROOM:
+        assert other.cut_day is not None
+        sessions = sum(other.cut_day + day <= until for day in other.bars[0].days)
+        if sessions:
+            known.append(early(other, sessions))
+    whole, cut_off = told(batch, ROOM), told(batch, known)
+    assert whole.ready_day == cut_off.ready_day
+    assert whole.weight_g["b0"][0].p90 == pytest.approx(cut_off.weight_g["b0"][0].p90, rel=1e-9)
+
+
+def test_it_does_not_listen_to_itself() -> None:
+    batch = early(in_the_room("a", 39, seed=100), 4)
+    assert told(batch, [batch]) == told(batch, [replace(batch, key="b", cut_day=None), batch])
+
+
+def test_for_one_batch_the_rooms_damp_is_the_batchs_own() -> None:
+    days = np.array([0, 3, 7, 30])
+    cut = np.full(4, BEGUN)
+    for logged in (False, True):
+        joint = spell_cov(cut, cut + days, cut, cut + days, logged=logged)
+        assert joint == pytest.approx(room_cov(days.astype(float), days.astype(float), logged=logged), abs=1e-12)
