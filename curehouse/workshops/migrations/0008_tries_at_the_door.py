@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('workshops', '0006_who_comes_and_goes'),
+        ('workshops', '0007_how_far_devices_reach'),
     ]
 
     operations = [
