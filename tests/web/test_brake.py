@@ -1,6 +1,6 @@
 """Guessing at the door: how many tries are looked at, for whom, and who comes in meanwhile."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -176,7 +176,7 @@ def test_no_address_and_no_name_stands_in_the_counts(world: World) -> None:
 
 
 def test_wrong_tokens_of_the_api_are_counted_by_address_and_a_right_one_is_never_held_up(world: World) -> None:
-    secret = give_token(actor=world.actor, name="Rack tablet", at=datetime.now(tz=world.now.tzinfo))[1]
+    secret = give_token(actor=world.actor, name="Rack tablet", reach="works", at=world.now)[1]
     asked = [Client(headers={"Authorization": f"Bearer ch_{n}"}).get("/api/v1/workshop/") for n in range(TOKEN.tries + 2)]
     assert [one.status_code for one in asked] == [401] * TOKEN.tries + [429] * 2
     assert (asked[-1].json()["code"], int(asked[-1]["Retry-After"]) > 0) == ("too_many_tries", True)
