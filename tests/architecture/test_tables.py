@@ -17,6 +17,7 @@ OURS = [model for model in apps.get_models() if model.__module__.partition(".")[
 # What belongs to no workshop, and why.
 OF_THE_HOUSE = {
     "User": "a person may work in several workshops",
+    "DoorCount": "nobody is in a workshop yet who stands at the door",
     "PersonSession": "a person's, wherever they work",
     "Workshop": "it is the workshop",
 }
