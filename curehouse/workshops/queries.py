@@ -48,7 +48,7 @@ class MemberQuerySet(ScopedQuerySet):
         """
         chosen = session.get(WORKSHOP_IN_SESSION)
         mine = self.of(user)
-        if chosen is None:
+        if not isinstance(chosen, int):
             return mine.first()
         return mine.order_by(Case(When(workshop=chosen, then=0), default=1), "pk").first()
 

@@ -44,8 +44,8 @@ def test_two_owners_at_once_leave_one(arena: Arena, way: str) -> None:
             partial(remove_member, actor=other, member=ours, at=at),
         ),
         "lower": (
-            partial(change_role, actor=world.actor, member=theirs, role="maker"),
-            partial(change_role, actor=other, member=ours, role="maker"),
+            partial(change_role, actor=world.actor, member=theirs, role="maker", at=at),
+            partial(change_role, actor=other, member=ours, role="maker", at=at),
         ),
         "leave": (partial(leave, actor=world.actor, at=at), partial(leave, actor=other, at=at)),
     }

@@ -11,6 +11,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
+from curehouse.common.errors import Forbidden
 from curehouse.flows.join import join
 from curehouse.notices.models import Delivery
 from curehouse.notices.services import tell
@@ -265,14 +266,32 @@ def test_the_devices_of_somebody_who_left_stop_and_stay_out_when_they_are_back(w
     assert "shut out" in Visitor(world).words("devices")
 
 
-def test_a_token_that_was_given_while_its_giver_left_opens_nothing(world: World, wren: User) -> None:
-    place = place_of(world, wren)
-    remove_member(actor=world.actor, member=place, at=world.now)
-    _token, secret = give_token(
-        actor=Actor(workshop=world.workshop, user=wren), name="Rack tablet", reach="works", at=world.now
+def test_whoever_left_gives_no_token_any_more(world: World, wren: User) -> None:
+    remove_member(actor=world.actor, member=place_of(world, wren), at=world.now)
+    gone = Actor(workshop=world.workshop, user=wren)
+    with pytest.raises(Forbidden, match="do not work"):
+        give_token(actor=gone, name="Rack tablet", reach="works", at=world.now)
+
+
+@pytest.mark.parametrize("end", ["removed", "lowered"])
+def test_the_invitations_of_an_owner_who_is_none_any_more_let_nobody_in(world: World, wren: User, end: str) -> None:
+    place = change_role(actor=world.actor, member=place_of(world, wren), role="owner", at=world.now)
+    _invitation, secret = invite(actor=Actor(workshop=world.workshop, user=wren), role="owner", email="", at=world.now)
+    if end == "removed":
+        remove_member(actor=world.actor, member=place, at=world.now)
+    else:
+        change_role(actor=world.actor, member=place, role="helper", at=world.now)
+    answer = Client().post(
+        reverse("web:join"),
+        {"invitation": secret, "name": "Wren again", "email": "again@wren.example", "password": "tin bucket harvest 9"},
     )
-    client = Client(headers={"Authorization": f"Bearer {secret}"})
-    assert client.get("/api/v1/batches/").status_code == 401
+    assert answer.status_code == 410
+    assert not User.objects.filter(email="again@wren.example").exists()
+    assert "None is open" in Visitor(world).words("people")
+    # And it stays so if they are owner again.
+    if end == "lowered":
+        change_role(actor=world.actor, member=place, role="owner", at=world.now)
+        assert signed_in(wren).get(reverse("web:join"), {"invitation": secret}).status_code == 410
 
 
 def test_somebody_who_left_is_told_nothing_more_until_they_are_back(world: World, wren: User) -> None:
@@ -333,7 +352,7 @@ def test_the_house_has_one_workshop_still(world: World) -> None:
     """The last owner's role cannot be given away by a role that nobody knows."""
     place = place_of(world, world.owner)
     assert Visitor(world).post("member", place.pk, role="king").status_code == 200
-    assert change_role(actor=world.actor, member=place, role="owner").role == "owner"
+    assert change_role(actor=world.actor, member=place, role="owner", at=world.now).role == "owner"
     assert Workshop.objects.count() == 1
 
 

@@ -41,7 +41,7 @@ def member(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     form = RoleForm(request.POST or None, initial={"role": row.role})
 
     def work() -> str:
-        done = change_role(actor=visit.actor, member=row, role=form.cleaned_data["role"])
+        done = change_role(actor=visit.actor, member=row, role=form.cleaned_data["role"], at=visit.at)
         messages.success(request, f"{done.user.name} is {done.get_role_display()} here from now on.")
         return reverse("web:people")
 

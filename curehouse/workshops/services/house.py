@@ -296,6 +296,10 @@ def give_token(*, actor: Actor, name: str, reach: str, at: datetime) -> tuple[De
         raise Forbidden("person_only", "Only a person who is signed in may give a device a token.")
     if reach not in Reach.values:
         raise Invalid("reach", "Choose what the device may do.", field="reach")
+    # Held while it is asked, so that no token is written just after its giver has gone.
+    lock_rows(Workshop.objects.all(), [actor.workshop.pk])
+    if not Member.objects.within(actor.workshop).of(actor.user).exists():
+        raise Forbidden("left", f"You do not work in {actor.workshop} any more.")
     secret = TOKEN_PREFIX + secrets.token_urlsafe(32)
     token = DeviceToken.unscoped.create(
         workshop=actor.workshop,

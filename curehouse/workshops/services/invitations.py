@@ -24,6 +24,7 @@ def invite(*, actor: Actor, role: str, email: str, at: datetime) -> tuple[Invita
     """Write an invitation; return it with its secret, which is shown once and not kept."""
     if role not in Member.Role.values:
         raise Invalid("role", "Choose what the person will be here.", field="role")
+    lock_people(actor.workshop)
     check_owner(actor)
     secret = secrets.token_urlsafe(32)
     invitation = Invitation.unscoped.create(
@@ -71,6 +72,8 @@ def _check_open(invitation: Invitation, at: datetime) -> None:
         raise Gone("withdrawn", f"This invitation was withdrawn: {ask}.")
     if invitation.expires_at <= at:
         raise Gone("expired", f"This invitation was good for {GOOD_FOR.days} days, which are over: {ask}.")
+    if not Member.objects.within(invitation.workshop).owners().filter(user=invitation.made_by).exists():
+        raise Gone("withdrawn", f"Whoever gave this invitation may not invite any more: ask an owner of {invitation.workshop}.")
 
 
 @transaction.atomic

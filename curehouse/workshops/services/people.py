@@ -12,7 +12,7 @@ from django.db import transaction
 from curehouse.common.errors import Conflict, Forbidden, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.workshops.actors import Actor
-from curehouse.workshops.models import DeviceToken, Member, User, Workshop
+from curehouse.workshops.models import DeviceToken, Invitation, Member, User, Workshop
 
 logger = logging.getLogger(__name__)
 
@@ -46,7 +46,7 @@ def _check_not_last_owner(workshop: Workshop, row: Member, what: str) -> None:
 
 
 @transaction.atomic
-def change_role(*, actor: Actor, member: Member, role: str) -> Member:
+def change_role(*, actor: Actor, member: Member, role: str, at: datetime) -> Member:
     """Make a member something else; raises ``Conflict`` (last_owner, left), ``Forbidden``, ``Invalid`` (role)."""
     if role not in Member.Role.values:
         raise Invalid("role", "Choose what this person is here.", field="role")
@@ -57,6 +57,8 @@ def change_role(*, actor: Actor, member: Member, role: str) -> Member:
         _check_not_last_owner(actor.workshop, row, "become anything else")
     row.role = role
     row.save(update_fields=["role"])
+    if role != Member.Role.OWNER:
+        _withdraw_invitations(row, at=at)
     logger.info("role changed: workshop=%s user=%s role=%s", actor.workshop.pk, row.user_id, role)
     return row
 
@@ -82,10 +84,17 @@ def leave(*, actor: Actor, at: datetime) -> Member:
     return _end(row, by=actor.user, at=at)
 
 
+def _withdraw_invitations(row: Member, *, at: datetime) -> None:
+    """Withdraw what an owner who is none any more gave: by a link kept back they would come in again."""
+    given = Invitation.objects.within(row.workshop).filter(made_by=row.user, accepted_at__isnull=True)
+    given.filter(withdrawn_at__isnull=True).update(withdrawn_at=at)
+
+
 def _end(row: Member, *, by: User | None, at: datetime) -> Member:
     row.left_at, row.ended_by = at, by
     row.save(update_fields=["left_at", "ended_by"])
     # For good: whoever comes back lets their devices in anew.
     DeviceToken.objects.within(row.workshop).filter(made_by=row.user, revoked_at__isnull=True).update(revoked_at=at)
+    _withdraw_invitations(row, at=at)
     logger.info("member left: workshop=%s user=%s", row.workshop_id, row.user_id)
     return row
