@@ -50,6 +50,8 @@ class Tally:
     left_out: list[str] = field(default_factory=list)
     left_out_count: int = 0
     cut_by_weighing: int = 0
+    closed: int = 0
+    first_closed: str = ""
 
     def leave_out(self, mark: str) -> None:
         """Count a batch that is left out."""
@@ -102,7 +104,8 @@ class Settling:
         earlier = weights_here(self._work.workshop, [weight.client_id for one in settled for weight in one.weights])
         for one in settled:
             if one.is_over and one.plan.facts.get("still_curing"):
-                self._findings.remark(f"{one.batch} is closed here; that it still cures is not taken over.")
+                self.tally.closed += 1
+                self.tally.first_closed = self.tally.first_closed or str(one.batch)
             self.tally.known["batches"] += 1
             self.tally.known["weighings"] += _leave_out(one, earlier)
             _refuse_gone(one, self._known.bars_of(one.batch))

@@ -3,11 +3,13 @@
 import pickle
 import sqlite3
 import weakref
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import NamedTuple
 
+from curehouse.common.full_disk import no_room
 from curehouse.common.tables import Row
 
 # So many rows are held at a time, and those of the batch that was begun.
@@ -23,6 +25,26 @@ _ROWS_OF_EACH = "SELECT batch.id, count(*) FROM batch JOIN line ON line.batch = 
 _Line = tuple[int, int, int, int, bytes]
 
 
+@contextmanager
+def _room_or_words() -> Iterator[None]:
+    """Say in words that there is no room left."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise no_room(error) or error from error
+
+
+def _finder(file: sqlite3.Connection) -> Callable[[str], int]:
+    """Return what finds a batch by its mark, and writes it where it is new; the last ones are remembered."""
+
+    @lru_cache(_MARKS_REMEMBERED)
+    def batch_of(mark: str) -> int:
+        file.execute("INSERT OR IGNORE INTO batch (mark) VALUES (?)", (mark,))
+        return int(file.execute("SELECT id FROM batch WHERE mark = ?", (mark,)).fetchone()[0])
+
+    return batch_of
+
+
 class Laid(NamedTuple):
     """A row that was laid aside, and whether it stands in the second table."""
 
@@ -33,15 +55,16 @@ class Laid(NamedTuple):
 class Stash:
     """Rows by batch, in a nameless file that goes with the object.
 
-    Raises ``sqlite3.Error`` where the disk of temporary files is full.
+    Raises :class:`NoRoom` where the disk of temporary files is full.
     """
 
     def __init__(self) -> None:
-        self._file = sqlite3.connect("", isolation_level=None)
+        # Whichever thread lets go of the object last closes the file.
+        self._file = sqlite3.connect("", isolation_level=None, check_same_thread=False)
         weakref.finalize(self, self._file.close)
         # Nothing here outlasts the process, so nothing need be safe from a power cut.
         self._file.executescript(f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; {_TABLES}")
-        self._batch_of = lru_cache(_MARKS_REMEMBERED)(self._looked_up)
+        self._batch_of = _finder(self._file)
         self._waiting: list[_Line] = []
         self._at_once = ROWS_AT_ONCE
         self.rows = 0
@@ -49,25 +72,25 @@ class Stash:
     def lay(self, mark: str, row: Row, *, is_beside: bool) -> None:
         """Lay a row aside with the others of the batch that has this mark."""
         cells = pickle.dumps(row.cells, pickle.HIGHEST_PROTOCOL)
-        self._waiting.append((self._batch_of(mark.casefold()), self.rows, int(is_beside), row.number, cells))
+        with _room_or_words():
+            batch = self._batch_of(mark.casefold())
+        self._waiting.append((batch, self.rows, int(is_beside), row.number, cells))
         self.rows += 1
         if len(self._waiting) >= self._at_once:
             self._write()
 
-    def _looked_up(self, mark: str) -> int:
-        self._file.execute("INSERT OR IGNORE INTO batch (mark) VALUES (?)", (mark,))
-        return int(self._file.execute("SELECT id FROM batch WHERE mark = ?", (mark,)).fetchone()[0])
-
     def _write(self) -> None:
-        self._file.execute("BEGIN")
-        self._file.executemany("INSERT INTO line VALUES (?, ?, ?, ?, ?)", self._waiting)
-        self._file.execute("COMMIT")
+        with _room_or_words():
+            self._file.execute("BEGIN")
+            self._file.executemany("INSERT INTO line VALUES (?, ?, ?, ?, ?)", self._waiting)
+            self._file.execute("COMMIT")
         self._waiting.clear()
 
     def note_cut(self, mark: str, cut_at: datetime) -> None:
         """Note when a batch was cut: it is then among those :meth:`by_cut`."""
         moment = cut_at.astimezone(UTC).isoformat()
-        self._file.execute("UPDATE batch SET cut_at = ? WHERE mark = ?", (moment, mark.casefold()))
+        with _room_or_words():
+            self._file.execute("UPDATE batch SET cut_at = ? WHERE mark = ?", (moment, mark.casefold()))
 
     def by_appearance(self) -> Iterator[list[list[Laid]]]:
         """Yield the rows of some batches at a time, each batch's in the order of the file, the first named first."""

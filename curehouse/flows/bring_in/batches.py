@@ -1,10 +1,10 @@
 """The kind *batches*: a cure log, one row a weighing, with what it says of its batches."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 
-from curehouse.common.errors import Invalid
+from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.tables import Cell
 from curehouse.flows.bring_in.batch_plan import BatchPlan, Gathering, mark_in
 from curehouse.flows.bring_in.batch_settling import Settling, Tally
@@ -12,7 +12,7 @@ from curehouse.flows.bring_in.batch_stash import Laid, Stash
 from curehouse.flows.bring_in.batch_writing import Writing
 from curehouse.flows.bring_in.cells import Cells, decimal_shown
 from curehouse.flows.bring_in.columns import Column
-from curehouse.flows.bring_in.outcome import Findings, Outcome, outcome
+from curehouse.flows.bring_in.outcome import Findings, Outcome, counted, outcome
 from curehouse.flows.bring_in.table import Table, open_table
 from curehouse.flows.bring_in.work import Work
 
@@ -110,7 +110,7 @@ def read_batches(work: Work) -> BatchesRead:
 
 def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
     """Hold what was read against the house, and write it if nothing is refused and *work* writes."""
-    settling, gathering = _settling(work, found), Gathering(found.cells)
+    settling, gathering = _settling(work, found, found.findings), Gathering(found.cells)
     done = 0
     for rows, plans in found.plans(found.stash.by_appearance(), gathering):
         work.progress("checking", done, found.stash.rows)
@@ -128,13 +128,13 @@ def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
         left_out_count=tally.left_out_count,
     )
     if work.writes and not result.refused_rows and not result.adds_nothing:
-        _write(work, found, here=settling.here)
+        _write(work, found, settling)
     return result
 
 
-def _settling(work: Work, found: BatchesRead) -> Settling:
+def _settling(work: Work, found: BatchesRead, findings: Findings) -> Settling:
     names_places = any(table.has("place") for table in found.tables)
-    return Settling(work, found.findings, over_after=OVER_AFTER, names_places=names_places)
+    return Settling(work, findings, over_after=OVER_AFTER, names_places=names_places)
 
 
 def _remark(findings: Findings, tally: Tally, gathering: Gathering) -> None:
@@ -142,16 +142,30 @@ def _remark(findings: Findings, tally: Tally, gathering: Gathering) -> None:
     if gathering.without_weight:
         findings.remark(f"{gathering.without_weight} rows have no weight in them and were left out.")
     if tally.cut_by_weighing:
-        said = f"Of {tally.cut_by_weighing} batches no cut date is said: the day of the first weighing counts as the cut."
-        findings.remark(said)
+        said = f"Of {counted('batches', tally.cut_by_weighing)} no cut date is said"
+        findings.remark(f"{said}: the day of the first weighing counts as the cut.")
+    if tally.closed:
+        others = f" So it is with {tally.closed - 1} more." if tally.closed > 1 else ""
+        findings.remark(f"{tally.first_closed} is closed here; that it still cures is not taken over.{others}")
 
 
-def _write(work: Work, found: BatchesRead, *, here: Sequence[int]) -> None:
-    """Write the batches in the order in which they were cut, some at a time; nothing is left to be found out."""
-    found.note_in(Findings())
-    settling, writing, done = _settling(work, found), Writing(work, here), 0
+def _write(work: Work, found: BatchesRead, checked: Settling) -> None:
+    """Write the batches in the order in which they were cut, some at a time.
+
+    They are settled once more, now that those which are here are locked: raises ``Conflict``, and all
+    is as before, where somebody changed them since they were looked at.
+    """
+    findings = Findings()
+    found.note_in(findings)
+    writing, done = Writing(work, checked.here), 0
+    settling = _settling(work, found, findings)
     for rows, plans in found.plans(found.stash.by_cut(), Gathering(found.cells)):
         work.progress("writing", done, found.stash.rows)
         writing.write(settling.settle(plans))
         done += rows
+    was, now = checked.tally, settling.tally
+    if findings.refused_rows or (was.adds, was.known) != (now.adds, now.known):
+        raise Conflict(
+            "changed", "Somebody changed these batches while the file came in, so nothing of it did: check it again."
+        )
     writing.finish()
