@@ -159,7 +159,8 @@ def _shown(one: Planned, found: Judged, unit: str) -> dict[str, Any]:
             {"role": line.role, "name": line.name, "goes_in": line.goes_in, "mass_g": mass_g}
             for line, mass_g in zip(one.entry.lines, one.masses_g, strict=True)
         ],
-        "lye": [] if figures is None else [asdict(amount) for amount in figures.lye],
+        # What must not be poured is not weighed out.
+        "lye": [] if figures is None or found.is_refused else [asdict(amount) for amount in figures.lye],
         "summary": None if figures is None else _summary(figures),
         "fatty_acids": [asdict(share) for share in grouped(one.profiles).shares],
         "findings": [_finding(finding, unit) for finding in found.findings],

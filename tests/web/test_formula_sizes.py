@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 
+from curehouse.core.chemistry.alkali import Alkali
 from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Batch, FormulaVersion
 from curehouse.making.services.formulas import write_formula, write_version
@@ -154,6 +155,28 @@ def test_what_may_be_caustic_leaves_nobody_before_its_check_is_passed(world: Wor
     assert "pass its safety check before bars leave" in text_of(visitor.post("batch_take_out", batch.pk, **sold))
     batch.refresh_from_db()
     assert batch.bars_left == 24
+
+
+def test_a_purity_that_is_hardly_sold_asks_for_the_check_however_much_superfat(world: World, visitor: Visitor) -> None:
+    entry = formula_entry(superfat=Decimal("0.08"), naoh_purity=Decimal("0.93"), confirmed=("purity_low",))
+    version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    assert enter(visitor, begin(visitor, version)).status_code == 302
+    assert Batch.objects.within(world.workshop).get().needs_check
+
+
+def test_a_formula_that_is_refused_by_now_gives_no_lye_and_asks_for_the_check(
+    world: World, visitor: Visitor, version: FormulaVersion, monkeypatch: Any
+) -> None:
+    assert "140.6" in visitor.words("formula_version", version.pk)
+    sent = begin(visitor, version)
+    # As if the lots that count by now had made it so.
+    monkeypatch.setattr(Alkali, "least_plausible_purity", 1.1)
+    words = visitor.words("formula_version", version.pk)
+    assert "lower than lye is sold at" in words
+    assert "140.6" not in words
+    assert not begin(visitor, version)["lye_g"]
+    assert enter(visitor, sent).status_code == 302
+    assert Batch.objects.within(world.workshop).get().needs_check
 
 
 def test_a_batch_of_potassium_hydroxide_is_held_to_its_own_lye(world: World, visitor: Visitor) -> None:

@@ -33,6 +33,11 @@ class Alkali(StrEnum):
         """The purity (0-1) under which a figure is taken for a slip: five points under the lowest assay on sale."""
         return 0.90 if self is Alkali.NAOH else 0.80
 
+    @property
+    def lowest_purity_on_sale(self) -> float:
+        """The lowest assay (0-1) that it is usually sold with (common practice, no source); less is asked about."""
+        return self.least_plausible_purity + 0.05
+
 
 def certified(purity: float) -> Bounds:
     """Return the purity (0-1) of a lye lot with a certificate, give or take what an assay may be off.

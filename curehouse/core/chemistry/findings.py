@@ -114,6 +114,10 @@ def _about_lye(formula: Formula, figures: Figures) -> Iterator[Finding]:
             yield Finding(
                 Level.REFUSAL, "purity_implausible", {"alkali": amount.alkali.value, "purity_share": amount.purity.middle}
             )
+        elif amount.purity.middle < amount.alkali.lowest_purity_on_sale - _NOISE:
+            # A slip of the pen here weighs out too much lye, and no figure of the formula would show it.
+            weak: dict[str, Figure] = {"alkali": amount.alkali.value, "purity_share": amount.purity.middle}
+            yield Finding(Level.WARNING, "purity_low", weak, needs_confirming=True, needs_check=True)
         if amount.weigh_g == 0 < amount.exact_g:
             step: dict[str, Figure] = {"lye_g": amount.exact_g, "step_g": formula.scales.fine_step_g}
             yield Finding(Level.REFUSAL, "lye_under_a_step", step)

@@ -26,6 +26,11 @@ WORDS = {
         "A purity of {purity_share} is lower than lye is sold at.",
         "Check the figure against the certificate: 98.5 % is typed as 98.5.",
     ),
+    "purity_low": Words(
+        "A purity of {purity_share} is lower than lye is usually sold at, and the lower it is typed the more is weighed out.",
+        "Hold the figure against the certificate once more, then confirm it. "
+        "The alkalinity check must be passed before the bars are released.",
+    ),
     "lye_under_a_step": Words(
         "The {lye_g} of lye is less than one step of the scale ({step_g}).",
         "Make a larger batch, or weigh the lye on a finer scale.",
@@ -114,7 +119,8 @@ WORDS = {
         "The fat of the milk is a table's: with it the superfat is {effective_share} ({low_share} to {high_share}). "
         "A herd's fat moves over the year.",
         "Measure the fat of the lot and type it. For an effective 5 % the setting would be {setting_share}; "
-        "do not chase it batch by batch on a table's figure.",
+        "do not chase it batch by batch on a table's figure. Where that is under 2 %, take less of what brings the fat: "
+        "a setting near 0 needs certificates and the alkalinity check, and one below 0 is refused.",
     ),
     "sugar_heats": Words(
         "The liquid brings {sugar_g} of sugar, and sugar heats the batch.",

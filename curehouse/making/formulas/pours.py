@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from curehouse.core.chemistry.alkali import LyePart
+from curehouse.core.chemistry.findings import judge
 from curehouse.core.chemistry.formula import planned_lye, work_out
 from curehouse.core.chemistry.lye import PurityMissing, given
 from curehouse.core.chemistry.sizing import for_fats
@@ -17,6 +18,7 @@ class PourFound:
 
     lye_by_formula_g: float
     superfat: Superfat
+    is_doubtful_formula: bool
 
     @property
     def is_caustic(self) -> bool:
@@ -25,8 +27,8 @@ class PourFound:
 
     @property
     def needs_check(self) -> bool:
-        """It may be caustic: its low end lies below 0."""
-        return self.superfat.of_fats.low < 0
+        """It may be caustic: its low end lies below 0, or its formula is refused today or promises the check."""
+        return self.is_doubtful_formula or self.superfat.of_fats.low < 0
 
 
 def pour_found(one: Planned, *, fats_g: Decimal, lye_g: Decimal) -> PourFound | None:
@@ -44,4 +46,5 @@ def pour_found(one: Planned, *, fats_g: Decimal, lye_g: Decimal) -> PourFound | 
         figures = work_out(formula, given(parts))
     except PurityMissing:
         return None
-    return PourFound(sum(amount.weigh_g for amount in planned), figures.superfat)
+    judged = judge(formula)
+    return PourFound(sum(amount.weigh_g for amount in planned), figures.superfat, judged.is_refused or judged.needs_check)

@@ -123,7 +123,7 @@ def read_planned(one: Planned, found: Judged, visit: Visit) -> FormulaView:
     light = [finding for finding in found.findings if finding.level is Level.NOTE]
     known = grouped(one.profiles)
     return FormulaView(
-        groups=_weigh_groups(one, figures, unit),
+        groups=_weigh_groups(one, figures, unit, is_refused=found.is_refused),
         figures=[] if figures is None else [*_figures(figures, unit), *_cost(one, figures, visit)],
         to_read=findings_told(grave, unit),
         notes=findings_told(light, unit),
@@ -206,7 +206,7 @@ def scale_lines(found: Sequence[ScaleCan], unit: str) -> list[ScaleLine]:
     ]
 
 
-def _weigh_groups(one: Planned, figures: Figures | None, unit: str) -> list[WeighGroup]:
+def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refused: bool) -> list[WeighGroup]:
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
     fats_g = fats_of(one)
 
@@ -217,7 +217,8 @@ def _weigh_groups(one: Planned, figures: Figures | None, unit: str) -> list[Weig
             if line.role in roles and line.goes_in == goes_in
         ]
 
-    lye = [] if figures is None else [_lye_line(amount, unit, one) for amount in figures.lye]
+    # What must not be poured is not weighed out.
+    lye = [] if figures is None or is_refused else [_lye_line(amount, unit, one) for amount in figures.lye]
     groups = [
         WeighGroup("Fats", lines(Role.FAT)),
         WeighGroup("Lye", lye, is_lye=True),

@@ -11,7 +11,7 @@ from curehouse.making.formulas.entries import Role
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import Size, in_size
 from curehouse.making.models import FormulaVersion
-from curehouse.making.services.formulas import plan
+from curehouse.making.services.formulas import judged, plan
 from curehouse.web.access import Visit
 
 _STEP = Decimal("0.001")
@@ -49,8 +49,9 @@ def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) ->
         "formula_name": version.formula.name,
         "version": str(version.pk),
         "fats_g": sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0)),
-        "lye_g": lye_figure(_lye_g(one), visit.workshop.unit),
     }
+    if not judged(one).is_refused:
+        start["lye_g"] = lye_figure(_lye_g(one), visit.workshop.unit)
     rows = [
         {
             "kind": line.key,

@@ -68,6 +68,8 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("koh_purity_missing", REFUSAL, replace(PLAIN, lye=(MIX[0], replace(KOH, purity=None))), replace(PLAIN, lye=MIX)),
     ("purity_implausible", REFUSAL, replace(PLAIN, lye=(replace(NAOH, purity=certified(0.85)),)), replace(PLAIN, lye=MIX)),
     ("purity_implausible", REFUSAL, replace(PLAIN, lye=(MIX[0], replace(KOH, purity=certified(0.75)))), PLAIN),
+    ("purity_low", WARNING, replace(PLAIN, lye=(replace(NAOH, purity=certified(0.93)),)), replace(PLAIN, lye=MIX)),
+    ("purity_low", WARNING, replace(PLAIN, lye=(MIX[0], replace(KOH, purity=certified(0.82)))), PLAIN),
     ("lye_under_a_step", REFUSAL, replace(PLAIN, scales=Scales(0.1, 200)), PLAIN),
     ("superfat_below_zero", REFUSAL, replace(PLAIN, superfat=-0.01), replace(PLAIN, superfat=0.0)),
     ("may_be_caustic", WARNING, replace(PLAIN, superfat=0.0), replace(PLAIN, superfat=0.02)),
@@ -111,6 +113,7 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("fragrance_limit_missing", NOTE, replace(PLAIN, additives=scent(30, None)), replace(PLAIN, additives=scent(30, 0.05))),
     ("allergens", NOTE, replace(PLAIN, allergens=("milk", "almond", "milk")), PLAIN),
 ]
+FOUND_IN = {code: formula for code, _level, formula, _beside in CASES}
 
 
 def found(formula: Formula, code: str) -> Finding | None:
@@ -193,7 +196,12 @@ def test_the_batch_that_is_named_as_large_enough_is() -> None:
 @pytest.mark.parametrize(
     ("formula", "code", "figure", "change"),
     [
-        (CASES[14][2], "lye_over_solubility", "needed_g", lambda grams: with_liquids(water(grams), milk(330 - grams))),
+        (
+            FOUND_IN["lye_over_solubility"],
+            "lye_over_solubility",
+            "needed_g",
+            lambda grams: with_liquids(water(grams), milk(330 - grams)),
+        ),
         (with_liquids(water(200)), "liquid_low", "least_g", lambda grams: with_liquids(water(grams))),
         (with_liquids(water(500)), "liquid_high", "most_g", lambda grams: with_liquids(water(grams))),
         (
