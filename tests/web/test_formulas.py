@@ -237,3 +237,14 @@ def test_a_formula_whose_fat_is_not_known_any_more_still_opens_and_says_so(world
     words = visitor.words("formula", version.formula_id)
     assert "How much lye Bucket from the fair takes is not known" in words
     assert "Change it" in words
+
+
+@pytest.mark.parametrize("value", ["60", "399", "400"])
+def test_a_certificate_at_the_edge_of_what_can_be_is_not_counted_and_the_page_opens(
+    world: World, visitor: Visitor, value: str
+) -> None:
+    lot = world.lot(material=world.material("Olive oil"))
+    record_value(actor=world.actor, lot=lot, name="SV", value=Decimal(value), unit="mg KOH/g", at=world.now)
+    lines = (LineEntry(Role.FAT, material=lot.material, amount=Decimal(1000)), liquid("water", None, Per.REST))
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines), at=world.now)
+    assert f"counted with lot 1: {value}" not in visitor.words("formula", version.formula_id)

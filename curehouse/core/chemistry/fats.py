@@ -32,13 +32,15 @@ class Fat:
     """A fat that goes in.
 
     ``mass_g`` in grams; saponification values in mg KOH per g of fat: ``published`` is the range of
-    a standard, ``certificate`` the value of the lot, which beats it. One of them must be there.
+    a standard or the maker's own, ``certificate`` the value of the lot, which beats it. One of them
+    must be there. ``listed`` is the standard's range where ``published`` is the maker's own.
     """
 
     name: str
     mass_g: float
     published: Bounds | None = None
     certificate: float | None = None
+    listed: Bounds | None = None
 
     def __post_init__(self) -> None:
         if not 0 < self.mass_g < math.inf:
@@ -62,6 +64,14 @@ class Fat:
         if self.certificate is None or self.published is None:
             return False
         return self.saponification.high < self.published.low or self.saponification.low > self.published.high
+
+    @property
+    def own_range_is_odd(self) -> bool:
+        """The maker's own range counts, and has nothing in common with the standard's."""
+        own, listed = self.published, self.listed
+        if self.certificate is not None or own is None or listed is None:
+            return False
+        return own.high < listed.low or own.low > listed.high
 
 
 def fats_mol(fats: Sequence[Fat], step_g: float = 0.0) -> Bounds:

@@ -208,6 +208,10 @@ def _about_lines(formula: Formula) -> Iterator[Finding]:
             odd: dict[str, Figure] = {"name": fat.name, "value": f"{fat.certificate:g}"}
             odd |= {"low": f"{fat.published.low:g}", "high": f"{fat.published.high:g}"}
             yield Finding(Level.WARNING, "certificate_outside_range", odd, needs_confirming=True, needs_check=True)
+        if fat.own_range_is_odd and fat.published is not None and fat.listed is not None:
+            own: dict[str, Figure] = {"name": fat.name, "own": f"{fat.published.low:g} to {fat.published.high:g}"}
+            own |= {"low": f"{fat.listed.low:g}", "high": f"{fat.listed.high:g}"}
+            yield Finding(Level.WARNING, "own_range_outside_list", own, needs_confirming=True, needs_check=True)
     for acid in formula.acids:
         yield from _about_acid(acid)
     for liquid in formula.liquids:

@@ -68,6 +68,11 @@ WORDS = {
         "Check that it is the saponification value in mg KOH per g and belongs to this fat; then confirm it. "
         "The alkalinity check must be passed before the bars are released.",
     ),
+    "own_range_outside_list": Words(
+        "Your own range for {name}, {own}, has nothing in common with the published one of {low} to {high} (mg KOH per g).",
+        "Check on the material's page that it is the saponification value in mg KOH per g and belongs to this fat; "
+        "then confirm it. The alkalinity check must be passed before the bars are released.",
+    ),
     "acid_form_open": Words(
         "The form of {name} acid is not said, so it counts as the one that eats less lye.",
         "Say whether it is anhydrous or a monohydrate: it stands on the bag.",

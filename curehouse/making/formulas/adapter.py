@@ -109,13 +109,17 @@ def _fat(line: LineEntry, mass_g: float, known: Known) -> Fat:
             "or type the saponification value from its certificate.",
             field="fats",
         )
-    return Fat(line.name, mass_g, published, None if certificate is None else float(certificate))
+    return Fat(line.name, mass_g, published, None if certificate is None else float(certificate), _listed(line))
 
 
 def _published(line: LineEntry, known: Known) -> Bounds | None:
     facts = None if line.material is None else known.facts.get(line.material.pk)
     if facts is not None and facts.saponification_low is not None:
         return Bounds.between(float(facts.saponification_low), float(facts.saponification_high))
+    return _listed(line)
+
+
+def _listed(line: LineEntry) -> Bounds | None:
     kind = fat_kinds().get(line.key)
     return None if kind is None else kind.saponification
 

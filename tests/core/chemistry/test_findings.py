@@ -80,6 +80,12 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("naoh_counted_pure", NOTE, replace(PLAIN, lye=(LyePart(Alkali.NAOH),)), PLAIN),
     ("certificate_outside_range", WARNING, replace(PLAIN, fats=(Fat("olive oil", 1000, OLIVE, 210.0),)), PLAIN),
     (
+        "own_range_outside_list",
+        WARNING,
+        replace(PLAIN, fats=(Fat("olive oil", 1000, Bounds.between(250, 255), None, OLIVE),)),
+        replace(PLAIN, fats=(Fat("olive oil", 1000, Bounds.between(186, 190), None, OLIVE),)),
+    ),
+    (
         "acid_form_open",
         NOTE,
         with_acid("citric", None),
@@ -154,7 +160,7 @@ def test_the_words_use_only_figures_that_are_there(code: str, level: Level, with
     assert named <= finding.figures.keys()
 
 
-@pytest.mark.parametrize("code", ["may_be_caustic", "batch_too_small", "certificate_outside_range"])
+@pytest.mark.parametrize("code", ["may_be_caustic", "batch_too_small", "certificate_outside_range", "own_range_outside_list"])
 def test_what_may_be_caustic_is_confirmed_by_a_person_and_checked_before_release(code: str) -> None:
     formula = next(case[2] for case in CASES if case[0] == code)
     judged = judge(formula)
