@@ -7,7 +7,7 @@ from datetime import timedelta
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.tables import Cell
 from curehouse.flows.bring_in.batch_plan import BatchPlan, Gathering, mark_in
-from curehouse.flows.bring_in.batch_settling import Settling, Tally
+from curehouse.flows.bring_in.batch_settling import SettledBatch, Settling, Tally
 from curehouse.flows.bring_in.batch_stash import Laid, Stash
 from curehouse.flows.bring_in.batch_writing import Writing
 from curehouse.flows.bring_in.cells import Cells, decimal_shown
@@ -16,6 +16,8 @@ from curehouse.flows.bring_in.outcome import Findings, Outcome, counted, outcome
 from curehouse.flows.bring_in.table import Table, open_table
 from curehouse.flows.bring_in.work import Work
 
+# What a shorter file says is held between the check and the writing: reading it anew would cost more.
+ROWS_HELD = 6_000
 # Of a batch that nobody weighed for so long the bars are gone (the house's own choice).
 OVER_AFTER = timedelta(days=30)
 _FIGURES = ("weight", "day", "water_share", "fats", "lye", "bars_cut")
@@ -112,10 +114,13 @@ def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
     """Hold what was read against the house, and write it if nothing is refused and *work* writes."""
     settling, gathering = _settling(work, found, found.findings), Gathering(found.cells)
     done = 0
+    held: list[SettledBatch] = []
     for rows, plans in found.plans(found.stash.by_appearance(), gathering):
         work.progress("checking", done, found.stash.rows)
         for one in settling.settle(plans):
             found.stash.note_cut(one.plan.mark, one.cut_at)
+            if work.writes and found.stash.rows <= ROWS_HELD:
+                held.append(one)
         done += rows
     tally = settling.tally
     _remark(found.findings, tally, gathering)
@@ -128,7 +133,7 @@ def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
         left_out_count=tally.left_out_count,
     )
     if work.writes and not result.refused_rows and not result.adds_nothing:
-        _write(work, found, settling)
+        _write(work, found, settling, [one.plan for one in sorted(held, key=lambda one: one.cut_at)])
     return result
 
 
@@ -149,8 +154,8 @@ def _remark(findings: Findings, tally: Tally, gathering: Gathering) -> None:
         findings.remark(f"{tally.first_closed} is closed here; that it still cures is not taken over.{others}")
 
 
-def _write(work: Work, found: BatchesRead, checked: Settling) -> None:
-    """Write the batches in the order in which they were cut, some at a time.
+def _write(work: Work, found: BatchesRead, checked: Settling, held: list[BatchPlan]) -> None:
+    """Write the batches in the order in which they were cut, some at a time, or at once those that are *held*.
 
     They are settled once more, now that those which are here are locked: raises ``Conflict``, and all
     is as before, where somebody changed them since they were looked at.
@@ -159,7 +164,8 @@ def _write(work: Work, found: BatchesRead, checked: Settling) -> None:
     found.note_in(findings)
     writing, done = Writing(work, checked.here), 0
     settling = _settling(work, found, findings)
-    for rows, plans in found.plans(found.stash.by_cut(), Gathering(found.cells)):
+    parts = found.plans(found.stash.by_cut(), Gathering(found.cells))
+    for rows, plans in [(found.stash.rows, held)] if held else parts:
         work.progress("writing", done, found.stash.rows)
         writing.write(settling.settle(plans))
         done += rows

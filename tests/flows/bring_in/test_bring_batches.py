@@ -13,7 +13,7 @@ from curehouse.curing.balance import differences
 from curehouse.curing.models import Assessment, Cure, Reading, SampleBar
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.assess import assess_batch
-from curehouse.flows.bring_in import batch_stash
+from curehouse.flows.bring_in import batch_stash, batches
 from curehouse.flows.end_bar import end_bar
 from curehouse.flows.weigh_many import WeighingRow, weigh_many
 from curehouse.intake.models import Import
@@ -35,6 +35,7 @@ def _folder(settings: Any, tmp_path: Path) -> None:
 def _rows_held(request: Any, monkeypatch: Any) -> None:
     """Let all be so with a file that is held whole as with one of which few rows are held at a time."""
     monkeypatch.setattr(batch_stash, "ROWS_AT_ONCE", request.param)
+    monkeypatch.setattr(batches, "ROWS_HELD", request.param)
 
 
 def kept(world: World) -> set[tuple[str, str, str, date, str]]:
