@@ -4,8 +4,9 @@ Amounts are grams, or shares 0-1 of the fats or of the liquid; which of them a l
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal
+from typing import Any
 
 from curehouse.making.models import FormulaLine, FormulaVersion
 from curehouse.workshops.models import Scale
@@ -95,20 +96,10 @@ def entry_of(version: FormulaVersion, lines: Sequence[FormulaLine]) -> FormulaEn
     )
 
 
+def line_values(line: LineEntry | FormulaLine) -> dict[str, Any]:
+    """Return what a line says, typed or kept, by the name of the field."""
+    return {one.name: getattr(line, one.name) for one in fields(LineEntry)}
+
+
 def _line_of(line: FormulaLine) -> LineEntry:
-    return LineEntry(
-        role=line.role,
-        key=line.key,
-        material=line.material,
-        name=line.name,
-        per=line.per,
-        amount=line.amount,
-        goes_in=line.goes_in,
-        form=line.form,
-        strength=line.strength,
-        saponification=line.saponification,
-        water_fraction=line.water_fraction,
-        fat_fraction=line.fat_fraction,
-        most_share=line.most_share,
-        is_thickened=line.is_thickened,
-    )
+    return LineEntry(**line_values(line))

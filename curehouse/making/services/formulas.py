@@ -16,7 +16,7 @@ from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
 from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
 from curehouse.making.formulas.cleaning import cleaned
-from curehouse.making.formulas.entries import FormulaEntry
+from curehouse.making.formulas.entries import FormulaEntry, line_values
 from curehouse.making.formulas.known import known_of
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
@@ -178,24 +178,6 @@ def _next_number(workshop: Workshop, formula: Formula) -> tuple[int, int]:
 
 def _rows(version: FormulaVersion, one: Planned) -> Sequence[FormulaLine]:
     return [
-        FormulaLine(
-            workshop=version.workshop,
-            version=version,
-            place=place,
-            role=line.role,
-            key=line.key,
-            material=line.material,
-            name=line.name,
-            per=line.per,
-            amount=line.amount,
-            goes_in=line.goes_in,
-            form=line.form,
-            strength=line.strength,
-            saponification=line.saponification,
-            water_fraction=line.water_fraction,
-            fat_fraction=line.fat_fraction,
-            most_share=line.most_share,
-            is_thickened=line.is_thickened,
-        )
+        FormulaLine(workshop=version.workshop, version=version, place=place, **line_values(line))
         for place, line in enumerate(one.entry.lines)
     ]

@@ -86,13 +86,8 @@ class HouseholdFields(CurrencyFields):
     )
 
 
-class SetUpForm(HouseholdFields):
-    """Everything the first page asks for."""
-
-    field_order = (
-        *("name", "email", "password"),
-        *("workshop_name", "unit", "time_zone", "currency", "currency_other", "round_days"),
-    )
+class PersonFields(HouseForm):
+    """Who somebody is that has no account yet."""
 
     name = NameField(what="Your name", label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"}))
     email = TextField(
@@ -109,6 +104,16 @@ class SetUpForm(HouseholdFields):
         help_text="At least 10 characters; a few words that do not belong together do well.",
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
+
+
+class SetUpForm(PersonFields, HouseholdFields):
+    """Everything the first page asks for."""
+
+    field_order = (
+        *("name", "email", "password"),
+        *("workshop_name", "unit", "time_zone", "currency", "currency_other", "round_days"),
+    )
+
     scale_name = NameField(what="The scale's name", longest=80, label="Your scale's name", initial="Kitchen scale")
     step_g = TextField(
         what="The scale's step",

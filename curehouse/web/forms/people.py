@@ -3,8 +3,8 @@
 from django import forms
 
 from curehouse.flows.join import Newcomer
-from curehouse.web.forms.door import LONGEST_PASSWORD
-from curehouse.web.forms.fields import HouseForm, NameField, TextField, required
+from curehouse.web.forms.door import PersonFields
+from curehouse.web.forms.fields import HouseForm, TextField, required
 from curehouse.workshops.models import Member
 
 
@@ -39,24 +39,8 @@ class InviteForm(HouseForm):
     )
 
 
-class JoinForm(HouseForm):
+class JoinForm(PersonFields):
     """Whoever comes in for the first time."""
-
-    name = NameField(what="Your name", label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"}))
-    email = TextField(
-        what="The e-mail address",
-        longest=254,
-        label="Your e-mail address",
-        help_text="You sign in with it, and notices go to it once mail is set up.",
-        widget=forms.EmailInput(attrs={"autocomplete": "username"}),
-    )
-    password = TextField(
-        what="The password",
-        longest=LONGEST_PASSWORD,
-        strip=False,
-        help_text="At least 10 characters; a few words that do not belong together do well.",
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
 
     def newcomer(self) -> Newcomer:
         """Return who it is, as the flow takes it."""

@@ -41,10 +41,6 @@ ADDRESS = Limit("address", 30, _WINDOW)
 DEVICE = Limit("device", 10, _WINDOW)
 # Tokens of the API and set-up keys that open nothing, by address.
 TOKEN = Limit("token", 30, _WINDOW)
-# The second step, of one person.
-CODE = Limit("code", 5, _WINDOW)
-# The present password of somebody who is in already.
-PRESENT = Limit("present", 10, _WINDOW)
 
 
 @dataclass(frozen=True, slots=True)
