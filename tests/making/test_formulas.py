@@ -188,7 +188,7 @@ def test_a_figure_in_another_unit_is_not_counted(world: World) -> None:
     lines = (LineEntry(Role.FAT, material=olive, amount=Decimal(700)), FATS[1], *LIQUIDS)
     one = plan(workshop=world.workshop, entry=formula_entry(lines=lines), at=world.now)
     assert one.formula.fats[0].certificate is None
-    assert [value.name for value in one.known.lots[olive.pk].odd] == ["SAP"]
+    assert [value.name for value in one.known.lots[olive.pk][0].odd] == ["SAP"]
 
 
 def test_a_fat_nobody_knows_asks_which_one_it_is(world: World) -> None:

@@ -69,7 +69,7 @@ def test_a_formula_is_typed_and_shown_with_its_lye(world: World, visitor: Visito
     version = the_version(world)
     words = visitor.words("formula", version.formula_id)
     # (700 x 190 + 300 x 256.5) / 56106 x 39.997 x 0.92 = 137.697 g, by hand: never rounded up.
-    assert "sodium hydroxide (NaOH) 100 % pure 137.6 g" in words
+    assert "sodium hydroxide (NaOH) counted 100 % pure 137.6 g" in words
     assert "160.0 g" in words
     assert "Lye burns and blinds" in words
     assert "with one double bond" in words

@@ -204,8 +204,8 @@ def _about_front(formula: Formula, figures: Figures) -> Iterator[Finding]:
 
 def _about_lines(formula: Formula) -> Iterator[Finding]:
     for fat in formula.fats:
-        if fat.certificate is not None and fat.published is not None and fat.certificate_is_odd:
-            odd: dict[str, Figure] = {"name": fat.name, "value": f"{fat.certificate:g}"}
+        if fat.odd_certificate is not None and fat.published is not None:
+            odd: dict[str, Figure] = {"name": fat.name, "value": f"{fat.odd_certificate:g}"}
             odd |= {"low": f"{fat.published.low:g}", "high": f"{fat.published.high:g}"}
             yield Finding(Level.WARNING, "certificate_outside_range", odd, needs_confirming=True, needs_check=True)
         if fat.own_range_is_odd and fat.published is not None and fat.listed is not None:

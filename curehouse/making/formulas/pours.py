@@ -9,7 +9,7 @@ from curehouse.core.chemistry.formula import planned_lye, work_out
 from curehouse.core.chemistry.lye import PurityMissing, given
 from curehouse.core.chemistry.sizing import for_fats
 from curehouse.core.chemistry.superfat import Superfat
-from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.adapter import Planned, sized
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def pour_found(one: Planned, *, fats_g: Decimal, lye_g: Decimal) -> PourFound | 
 
     Of two lyes each is taken to have had its planned part.
     """
-    formula = for_fats(one.formula, float(fats_g))
+    formula = sized(one, for_fats(one.formula, float(fats_g))).formula
     try:
         planned = planned_lye(formula)
         whole = sum(amount.exact_g for amount in planned)
