@@ -54,7 +54,7 @@ class FormulaVersion(ScopedLedger, Signed):
     scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     fine_scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     note = models.TextField(blank=True, max_length=4000)
-    confirmed = models.JSONField(default=list, help_text="The findings that a person said were read.")
+    confirmed = models.JSONField(default=list, help_text="What a person said they read, with its figures.")
     written_at = models.DateTimeField()
 
     unscoped = FormulaVersionQuerySet.as_manager()
