@@ -14,6 +14,7 @@ class Formula(ScopedModel):
 
     name = models.CharField(max_length=120)
     min_days = models.PositiveSmallIntegerField(null=True, help_text="Minimum cure, where it differs from the workshop's.")
+    retired_at = models.DateTimeField(null=True)
 
     unscoped = FormulaQuerySet.as_manager()
     objects = ScopedManager.from_queryset(FormulaQuerySet)()
