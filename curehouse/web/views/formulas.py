@@ -9,7 +9,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common.errors import DomainError
-from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.reading import kept, newest_version, version_here
 from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Formula, FormulaVersion
@@ -115,7 +114,7 @@ def formula_new(request: HttpRequest, visit: Visit) -> HttpResponse:
         messages.success(request, f"{version.formula} is among your formulas.")
         return reverse("web:formula", args=[version.formula_id])
 
-    page: dict[str, Any] = {"form": form, "heading": "A new formula", "button": "Keep the formula", "cautions": CAUTIONS}
+    page: dict[str, Any] = {"form": form, "heading": "A new formula", "button": "Keep the formula"}
     answer = done_once(request, visit, form, work) if form.is_bound else None
     return answer or render(request, "web/formulas/formula_form.html", page)
 
@@ -145,6 +144,5 @@ def formula_change(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     if version is not None and version.is_poured:
         becomes = f"It was poured, so your change becomes version {version.number + 1}."
     page = {"form": form, "heading": f"Change {row}", "button": "Keep it", "formula": row, "becomes": becomes}
-    page["cautions"] = CAUTIONS
     answer = done_once(request, visit, form, work) if form.is_bound else None
     return answer or render(request, "web/formulas/formula_form.html", page)
