@@ -21,6 +21,7 @@ from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.costs import cost_of
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
 from curehouse.making.formulas.lots import Take, of_material
+from curehouse.making.formulas.settings import Setting
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
 from curehouse.making.services.formulas import told_in
@@ -35,6 +36,8 @@ from curehouse.workshops.roles import Right
 
 PAGE_OF_FORMULAS = 40
 _MOST_BATCHES = 12
+# Below it a setting has a low end under 0 on published figures (common practice sets 2 % at the least).
+_LOW_SETTING = 0.02
 ALKALI_WORDS = {Alkali.NAOH: "sodium hydroxide (NaOH)", Alkali.KOH: "potassium hydroxide (KOH)"}
 _LEVEL_MARKS = {"refusal": "refused", "warning": "warned", "note": "noted"}
 
@@ -61,6 +64,19 @@ def masses(bounds: Bounds, unit: str) -> str:
 
 def _from_to(low: str, high: str, unit: str) -> str:
     return low if low == high else f"{low.removesuffix(unit)} to {high}"
+
+
+def setting_said(one: Setting) -> str:
+    """Return in words which superfat to set for the one that is wanted with the milk's fat."""
+    wanted = percent(one.effective)
+    if not one.may_be_poured:
+        return (
+            f"No setting brings {wanted}: the milk’s fat alone brings more. With less milk fat, or a higher wanted figure, "
+            "there is one; below 0 nothing may be poured."
+        )
+    said = f"For {wanted} with the milk’s fat set a superfat of {one.setting * 100:.2f}\u00a0% over the fats alone."
+    near = " So near to 0 it takes certificates and the alkalinity check." if one.setting < _LOW_SETTING else ""
+    return f"{said}{near}"
 
 
 def lye_weight(grams: float, unit: str) -> str:
