@@ -83,8 +83,15 @@ def test_what_must_not_be_poured_is_refused_with_its_codes(world: World, device:
 
 def test_what_a_person_has_to_read_is_kept_once_its_codes_come_along(world: World, device: Device) -> None:
     said = problem(device.post("formulas/", body(superfat="0.03")), 409, "formula_unconfirmed", "confirmed")
-    made(device, superfat="0.03", confirmed=said["data"]["codes"])
-    assert FormulaVersion.objects.within(world.workshop).get().confirmed == ["may_be_caustic"]
+    assert said["data"]["codes"] == ["may_be_caustic"]
+    (read,) = said["data"]["confirm"]
+    lower = problem(device.post("formulas/", body(superfat="0.02", confirmed=[read])), 409, "formula_unconfirmed", "confirmed")
+    assert float(lower["data"]["confirm"][0].split(":")[1]) < float(read.split(":")[1]) < 0
+    problem(
+        device.post("formulas/", body(superfat="0.03", confirmed=["may_be_caustic"])), 409, "formula_unconfirmed", "confirmed"
+    )
+    made(device, superfat="0.03", confirmed=[read])
+    assert FormulaVersion.objects.within(world.workshop).get().confirmed == [read]
 
 
 @pytest.mark.parametrize(

@@ -3,10 +3,14 @@
 In braces stands a figure of the finding by its name; `told` puts it in with its unit.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from .findings import Figure, Finding
+
+# What is a tenth of a per cent to people is not always one to a float.
+_NOISE = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +172,12 @@ CAUTIONS = (
     "A batch whose last check failed is not released: test again after a week or more, rework it or destroy it.",
     "Local law and licensed practice come first.",
 )
+
+
+def superfat_words(share: float, *, up: bool = False) -> str:
+    """Return a superfat in per cent, to the tenth that is not better than it is: down, and of a high end *up*."""
+    tenths = math.ceil(share * 1000 - _NOISE) if up else math.floor(share * 1000 + _NOISE)
+    return f"{tenths / 10:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"
 
 
 def told(finding: Finding, mass: Callable[[float], str]) -> Words:

@@ -56,17 +56,21 @@ def _sentence(finding: Finding, unit: str) -> str:
 
 
 def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
-    """Refuse what must not be poured, and what nobody said they read; return the codes that were confirmed."""
+    """Refuse what must not be poured, and what nobody said they read; return what was confirmed, with its figures."""
     refused = [finding for finding in found.findings if finding.level is Level.REFUSAL]
     if refused:
         said = " ".join(_sentence(finding, unit) for finding in refused)
         raise Invalid("formula_refused", said, codes=sorted({finding.code for finding in refused}))
     asked = [finding for finding in found.findings if finding.needs_confirming]
-    codes = sorted({finding.code for finding in asked})
-    if not set(codes) <= set(entry.confirmed):
+    read = [finding.was_read(entry.confirmed) for finding in asked]
+    if None in read:
         said = " ".join(_sentence(finding, unit) for finding in asked)
-        raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes)
-    return codes
+        codes = sorted({finding.code for finding in asked})
+        to_confirm = [finding.read_as for finding in asked]
+        if entry.confirmed:
+            said = f"It is not what was read any more. {said}"
+        raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes, confirm=to_confirm)
+    return sorted({one for one in read if one is not None})
 
 
 def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> None:

@@ -115,7 +115,7 @@ class FormulaFields(HouseForm):
         help_text="Empty: the workshop’s own. It counts from the next verdict on, for all of its batches.",
     )
     note = TextField(what="The note", longest=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
-    # The findings that somebody said were read; others are asked about again.
+    # What somebody said they read, a line each, with the figures that stood there; what is worse by now is asked about again.
     has_read = forms.CharField(required=False, widget=forms.HiddenInput)
     over = forms.CharField(required=False, widget=forms.HiddenInput)
 
@@ -202,8 +202,13 @@ class FormulaForm(FormulaFields):
             fine_scale=_of(self.bench.scales, values["fine_scale"]),
             note=values["note"],
             min_days=values["min_days"],
-            confirmed=values["has_read"].split(),
+            confirmed=values["has_read"].splitlines(),
         )
+
+    @property
+    def has_read_now(self) -> str:
+        """Return what is read when the question stands on the page."""
+        return "\n".join(self.refusal.data["confirm"]) if self.refusal is not None else ""
 
     @property
     def over_key(self) -> int | None:

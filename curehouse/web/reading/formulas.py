@@ -20,6 +20,7 @@ from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.costs import cost_of
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
+from curehouse.making.formulas.lots import Take, of_material
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
 from curehouse.making.services.formulas import told_in
@@ -139,7 +140,7 @@ def _cost(one: Planned, figures: Figures, visit: Visit) -> list[tuple[str, str, 
     cost = cost_of(one, figures) if visit.may(Right.SEE_COSTS) else None
     if cost is None:
         return []
-    beside = f"without {', '.join(cost.unknown)}" if cost.unknown else "by the lots that are next"
+    beside = f"without {', '.join(cost.unknown)}" if cost.unknown else "by the lots it takes"
     return [("what goes in costs", f"{cost.total} {visit.workshop.currency}", beside)]
 
 
@@ -232,31 +233,42 @@ def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refuse
 
 def _note(one: Planned, line: LineEntry) -> str:
     if line.role == Role.FAT and line.saponification is None:
-        return _of_lot(one, line, "saponification", "mg KOH per g")
+        return _of_lots(one, line, "saponification", "mg KOH per g")
     if line.role == Role.LIQUID and line.fat_fraction is None:
-        return _of_lot(one, line, "fat", "% fat")
+        return _of_lots(one, line, "fat", "% fat")
     return ""
 
 
-def _of_lot(one: Planned, line: LineEntry, name: str, unit: str) -> str:
-    """Return which lot's figure counts, or which figure of it cannot be meant."""
-    known = None if line.material is None else one.known.lots.get(line.material.pk)
-    if known is None:
+def _of_lots(one: Planned, line: LineEntry, name: str, unit: str) -> str:
+    """Return whose figure counts: of several lots which, and that the lowest value stands for them all."""
+    found = of_material(one.taken, line.material)
+    said = [f"lot {take.of.lot.number}: {_figure(take, name, unit)}" for take in found]
+    if not any(take.figure(name) is not None or take.of.odd for take in found):
         return ""
-    if name in known.figures:
-        return f"counted with lot {known.lot.number}: {known.figures[name].normalize():f} {unit}"
-    odd = next((value for value in known.odd), None)
-    if odd is None:
-        return ""
-    return f"lot {known.lot.number} says {odd.name} {odd.value.normalize():f}: that is no {unit}, and is not counted"
+    if len(found) == 1:
+        return f"counted with {said[0]}" if found[0].figure(name) is not None else said[0].replace(": says", " says", 1)
+    rule = "the lowest counts" if name == "saponification" else "counted at their mean"
+    return f"taken from {' and '.join(said)}; {rule}"
+
+
+def _figure(take: Take, name: str, unit: str) -> str:
+    figure, odd = take.figure(name), next(iter(take.of.odd), None)
+    if figure is None and odd is not None:
+        return f"says {odd.name} {odd.value.normalize():f}, which is no {unit} and is not counted"
+    return "no certificate" if figure is None else f"{figure.normalize():f} {unit}"
 
 
 def _lye_line(amount: LyeAmount, unit: str, one: Planned) -> WeighLine:
-    material = one.entry.naoh_from if amount.alkali is Alkali.NAOH else one.entry.koh_from
-    said = f"{percent(amount.purity.middle)} pure"
-    known = None if material is None else one.known.lots.get(material.pk)
-    if known is not None and "purity" in known.figures:
-        said += f", by lot {known.lot.number}"
+    is_naoh = amount.alkali is Alkali.NAOH
+    material = one.entry.naoh_from if is_naoh else one.entry.koh_from
+    own = one.entry.naoh_purity if is_naoh else one.entry.koh_purity
+    said = f"counted {percent(amount.purity.middle)} pure"
+    found = of_material(one.taken, material)
+    if own is None and len(found) == 1 and (found[0].figure("purity") is not None or found[0].of.odd):
+        said += f", by lot {found[0].of.lot.number}: {_figure(found[0], 'purity', '%')}"
+    elif own is None and len(found) > 1:
+        lots = " and ".join(f"lot {take.of.lot.number}: {_figure(take, 'purity', '%')}" for take in found)
+        said += f": taken from {lots}; the purest counts"
     return WeighLine(ALKALI_WORDS[amount.alkali], lye_weight(amount.weigh_g, unit), note=said)
 
 

@@ -13,8 +13,9 @@ from curehouse.common import uploads
 from curehouse.common.errors import NotHere
 from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.rule_lot import rule_and_hold
-from curehouse.flows.stock import correct_lot, count, give_back, receive_more, write_off
+from curehouse.flows.stock import correct_lot, count, give_back, receive_more, record_value, write_off
 from curehouse.flows.stock import reverse as take_back
+from curehouse.making.models import BatchUse
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.fields import HouseForm
@@ -31,9 +32,9 @@ from curehouse.web.forms.lot import (
 )
 from curehouse.web.reading.amounts import amount_words, moved_words
 from curehouse.web.reading.lot import read_lot
+from curehouse.web.views.batch_use import tell_of_superfat
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotFile, Movement
-from inventory.services.lots import record_value
 from inventory.services.papers import MOST_BYTES, attach_file, too_large
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -247,7 +248,12 @@ def movement_take_back(request: HttpRequest, visit: Visit, pk: int) -> HttpRespo
     form = TakeBackForm(request.POST or None)
 
     def work() -> str:
+        use = BatchUse.objects.within(visit.workshop).filter(movement=moved).select_related("batch__formula").first()
         reversal = take_back(actor=visit.actor, movement=moved, reason=form.cleaned_data["reason"], at=visit.at)
+        if use is not None:
+            needed_check = use.batch.needs_check
+            use.batch.refresh_from_db()
+            tell_of_superfat(request, use.batch, needed_check=needed_check)
         return _said(visit, row, reversal)
 
     words = f"{moved.get_kind_display()}, {moved_words(moved.amount, row.material, visit.workshop.unit)}"
