@@ -7,11 +7,11 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common import uploads
 from curehouse.common.errors import NotHere
+from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.rule_lot import rule_and_hold
 from curehouse.flows.stock import correct_lot, count, give_back, receive_more, record_value, write_off
 from curehouse.flows.stock import reverse as take_back
@@ -35,7 +35,7 @@ from curehouse.web.reading.lot import read_lot
 from curehouse.web.views.batch_use import tell_of_superfat
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotFile, Movement
-from inventory.services.papers import MOST_BYTES, attach_file
+from inventory.services.papers import MOST_BYTES, attach_file, too_large
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -206,11 +206,15 @@ def lot_value(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return _act(request, visit, row, form, work, heading="A figure of its certificate", button="Keep it", lead=_LEADS["value"])
 
 
+@takes_files(most_bytes=MOST_BYTES)
 @require_http_methods(_FORM_METHODS)
 @for_members(needs=Right.MAKE)
 def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Attach a paper to a lot."""
     row = lot_here(visit, pk)
+    too_much = uploaded_too_much(request) if request.method == "POST" else 0
+    if too_much:
+        raise too_large(too_much)
     form = PaperForm(request.POST, request.FILES) if request.method == "POST" else PaperForm()
 
     def work() -> str:
@@ -232,10 +236,7 @@ def lot_file(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         content = uploads.read(row.sha256)
     except FileNotFoundError as error:
         raise NotHere("not_here", f"{row.name} is not in the data folder any more: attach it again.") from error
-    answer = HttpResponse(content, content_type=row.content_type)
-    answer.headers["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=row.name)
-    answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
-    return answer
+    return HttpResponse(content, content_type=row.content_type, headers=uploads.handing_out(row.name))
 
 
 @require_http_methods(_FORM_METHODS)
