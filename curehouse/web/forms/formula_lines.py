@@ -1,6 +1,5 @@
 """The lines of a formula as rows of a form: fats, liquids, acids, and whatever else goes in."""
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -15,17 +14,15 @@ from curehouse.making.formulas.cleaning import MOST_LINES
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Per, Role
 from curehouse.making.liquids import liquid_kinds
 from curehouse.web.forms.fields import HouseForm, NumberField, TextField, exactly, trimmed
+from curehouse.web.forms.formula_kept import BY_NAME, OF_CATALOGUE, OF_STOREROOM, kept_before, kept_beside
 from curehouse.web.forms.thousands import reads_two_ways
 from inventory.models import Material
 
 # All that a formula may have (`making/formulas/cleaning.py`): no row is left out where one is changed.
 MOST_ROWS = MOST_LINES
 MOST_PLACES = 6
-# A line is of a row of the catalogue, of a material, or, from the API or a file, just of its own name.
-_OF_CATALOGUE, _OF_STOREROOM, _BY_NAME = "k:", "m:", "n:"
 _PERCENT = {"above": Decimal(0), "most": Decimal(100), "places": 4, "required": False}
 _OWN_NAME = "name"
-_FIGURES = ("strength", "saponification", "water_fraction", "fat_fraction", "most_share")
 
 
 def choice_error(what: str) -> dict[str, str]:
@@ -35,11 +32,11 @@ def choice_error(what: str) -> dict[str, str]:
 
 def what_choices(materials: Iterable[Material], kinds: Mapping[str, Any], own_name: str = "") -> list[tuple[str, Any]]:
     """Return what a line can be: nothing, what it is called, a material of the storeroom, or a row of the catalogue."""
-    stored = [(f"{_OF_STOREROOM}{one.pk}", one.name) for one in materials]
-    listed = [(f"{_OF_CATALOGUE}{key}", kind.name) for key, kind in kinds.items()]
+    stored = [(f"{OF_STOREROOM}{one.pk}", one.name) for one in materials]
+    listed = [(f"{OF_CATALOGUE}{key}", kind.name) for key, kind in kinds.items()]
     return [
         ("", "none"),
-        *([(f"{_BY_NAME}{own_name}", own_name)] if own_name else []),
+        *([(f"{BY_NAME}{own_name}", own_name)] if own_name else []),
         *([("From the storeroom", stored)] if stored else []),
         *([("From the list", listed)] if listed else []),
     ]
@@ -57,19 +54,6 @@ def one_way(text: str) -> str:
         return text
     few = text.rstrip("0")
     return f"{few}0" if reads_two_ways(few) else few.rstrip(".")
-
-
-def _kept_before(sent: str, materials: Mapping[int, Material]) -> dict[str, Any] | None:
-    """Return what a row kept that it does not show (`_kept`), read back; None where it cannot be read."""
-    try:
-        said = dict(json.loads(sent).items())
-        figures = {name: None if said[name] is None else Decimal(said[name]) for name in _FIGURES if name in said}
-        texts = {name: str(said[name]) for name in ("what", "key", "name", "form") if name in said}
-        if "material" in said:
-            figures["material"] = materials[int(said["material"])]
-        return {**texts, **figures}
-    except (ValueError, TypeError, AttributeError, KeyError, ArithmeticError):
-        return None
 
 
 class LineForm(HouseForm):
@@ -91,7 +75,7 @@ class LineForm(HouseForm):
         self, *args: Any, unit: str, materials: Sequence[Material], all_materials: Sequence[Material] = (), **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.unit, self.materials = unit, {f"{_OF_STOREROOM}{one.pk}": one for one in materials}
+        self.unit, self.materials = unit, {f"{OF_STOREROOM}{one.pk}": one for one in materials}
         self.all_materials = {one.pk: one for one in all_materials}
         own = self.fields
         self.fields = {
@@ -114,9 +98,9 @@ class LineForm(HouseForm):
 
     def _own_name(self) -> str:
         """Return what a line is called that is of nothing in the lists."""
-        kept = _kept_before(self["kept"].value() or "{}", self.all_materials) or {}
+        kept = kept_before(self["kept"].value() or "{}", self.all_materials) or {}
         name = kept.get("name", "")
-        return name if kept.get("what") == f"{_BY_NAME}{name}" else ""
+        return name if kept.get("what") == f"{BY_NAME}{name}" else ""
 
     def kinds(self) -> Mapping[str, Any]:
         """Return the rows of the catalogue to choose from."""
@@ -127,7 +111,7 @@ class LineForm(HouseForm):
         values = super().clean() or {}
         if values.get("what") and values.get("amount") is None and "amount" in values and values.get("per") != Per.REST:
             self.add_error("amount", "The amount is missing: type it, or choose “none”.")
-        if values.get("kept") and self.names_something(values) and _kept_before(values["kept"], self.all_materials) is None:
+        if values.get("kept") and self.names_something(values) and kept_before(values["kept"], self.all_materials) is None:
             self.add_error("what", "What was kept with this line cannot be read, or its material is out of use: type it anew.")
         if "what" in values and not self.names_something(values) and values.get("amount") is not None:
             self.add_error("what", "Say what this is: choose one, or empty its row.")
@@ -158,8 +142,8 @@ class LineForm(HouseForm):
         if not self.names_something(values):
             return None
         what, how = values.get("what", ""), per or values.get("per") or self.per_start
-        key = what.removeprefix(_OF_CATALOGUE) if what.startswith(_OF_CATALOGUE) else ""
-        kept = _kept_before(values.get("kept") or "{}", self.all_materials) or {}
+        key = what.removeprefix(OF_CATALOGUE) if what.startswith(OF_CATALOGUE) else ""
+        kept = kept_before(values.get("kept") or "{}", self.all_materials) or {}
         is_same = kept.pop("what", None) == what
         said = {"key": key, "material": self.materials.get(what), **self.more(values)}
         return LineEntry(
@@ -366,14 +350,14 @@ def start_of(line: LineEntry, unit: str) -> dict[str, Any]:
     rows = ROWS[PREFIX_OF[Role(line.role)]]
     what = ""
     if line.material is not None and line.material.kind in _KINDS[PREFIX_OF[Role(line.role)]]:
-        what = f"{_OF_STOREROOM}{line.material.pk}"
+        what = f"{OF_STOREROOM}{line.material.pk}"
     elif line.key and line.role in (Role.FAT, Role.LIQUID, Role.ACID):
-        what = f"{_OF_CATALOGUE}{line.key}"
+        what = f"{OF_CATALOGUE}{line.key}"
     elif line.role in (Role.FAT, Role.LIQUID):
-        what = f"{_BY_NAME}{line.name}"
+        what = f"{BY_NAME}{line.name}"
     return {
         "what": what,
-        "kept": _kept(line, what, rows),
+        "kept": kept_beside(line, what, rows.shows),
         "amount": _shown(line, unit),
         "per": line.per,
         "goes_in": line.goes_in,
@@ -387,17 +371,6 @@ def start_of(line: LineEntry, unit: str) -> dict[str, Any]:
         "name": "" if what else line.name,
         "role_of": line.role,
     }
-
-
-def _kept(line: LineEntry, what: str, rows: type[LineForm]) -> str:
-    """Return as text what a line has and its row does not show; empty where that is nothing."""
-    has: dict[str, Any] = {name: getattr(line, name) for name in (*_FIGURES, "form", "name")}
-    kept = {name: str(value) for name, value in has.items() if value not in (None, "") and name not in rows.shows}
-    if line.key and what != f"{_OF_CATALOGUE}{line.key}":
-        kept["key"] = line.key
-    if line.material is not None and what != f"{_OF_STOREROOM}{line.material.pk}":
-        kept["material"] = str(line.material.pk)
-    return json.dumps({"what": what, **kept})
 
 
 def _percent(share: Decimal | None) -> str:
