@@ -81,7 +81,9 @@ def setting_said(one: Setting) -> str:
 
 def lye_weight(grams: float, unit: str) -> str:
     """Return what to weigh of lye, as ``118.6 g``: cut off behind the last figure, never rounded up."""
-    return f"{lye_figure(lye_grams(grams), unit)} {unit}"
+    figure = lye_figure(lye_grams(grams), unit)
+    # With a tenth, as the other weights stand.
+    return f"{figure if '.' in figure else f'{figure}.0'} {unit}"
 
 
 @dataclass(frozen=True, slots=True)
