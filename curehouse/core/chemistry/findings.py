@@ -213,17 +213,25 @@ def _about_liquid(formula: Formula, figures: Figures) -> Iterator[Finding]:
             "setting_share": usual,
         }
         yield Finding(Level.NOTE, "milk_fat_from_table", milk)
-    if _is_sweet(formula, figures):
-        low, high = MILK_LYE_C
-        fats_low, fats_high = MILK_FATS_C
-        cold: dict[str, Figure] = {"lye_low_c": low, "lye_high_c": high, "lye_most_c": MILK_LYE_MOST_C}
-        cold |= {"fats_low_c": fats_low, "fats_high_c": fats_high, "sugar_g": sugar_g(formula.liquids)}
-        yield Finding(Level.NOTE, "sugar_heats", cold)
+    yield from _about_sugar(formula, figures)
 
 
-def _is_sweet(formula: Formula, figures: Figures) -> bool:
-    sweet = any(one.kind is LiquidKind.MILK or one.made_of.sugar >= _SWEET_LIQUID for one in formula.liquids)
-    return sweet or sugar_g(formula.liquids) >= _SWEET_BATCH * figures.fats_g
+def _about_sugar(formula: Formula, figures: Figures) -> Iterator[Finding]:
+    """Sugar with the lye in front is held cold in another way than sugar that comes to cooled lye at trace."""
+    low, high = MILK_LYE_C
+    fats_low, fats_high = MILK_FATS_C
+    cold: dict[str, Figure] = {"lye_low_c": low, "lye_high_c": high, "fats_low_c": fats_low, "fats_high_c": fats_high}
+    is_sweet_in_all = sugar_g(formula.liquids) >= _SWEET_BATCH * figures.fats_g
+    for place, code in ((Place.FRONT, "sugar_heats_front"), (Place.TRACE, "sugar_heats_trace")):
+        here = [one for one in formula.liquids if one.place is place]
+        brought_g = sugar_g(here)
+        if any(_is_sweet(one) for one in here) or (is_sweet_in_all and brought_g > 0):
+            most: dict[str, Figure] = {"lye_most_c": MILK_LYE_MOST_C} if place is Place.FRONT else {}
+            yield Finding(Level.NOTE, code, {**cold, **most, "sugar_g": brought_g})
+
+
+def _is_sweet(liquid: Liquid) -> bool:
+    return liquid.kind is LiquidKind.MILK or liquid.made_of.sugar >= _SWEET_LIQUID
 
 
 def _about_front(formula: Formula, figures: Figures) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
 from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
 from curehouse.making.formulas.cleaning import cleaned
-from curehouse.making.formulas.entries import FormulaEntry, line_values
+from curehouse.making.formulas.entries import FormulaEntry, LineEntry, line_values
 from curehouse.making.formulas.known import known_of
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
@@ -182,6 +182,17 @@ def _next_number(workshop: Workshop, formula: Formula) -> tuple[int, int]:
 
 def _rows(version: FormulaVersion, one: Planned) -> Sequence[FormulaLine]:
     return [
-        FormulaLine(workshop=version.workshop, version=version, place=place, **line_values(line))
+        FormulaLine(
+            workshop=version.workshop, version=version, place=place, **{**line_values(line), "key": _own_key(line, one)}
+        )
         for place, line in enumerate(one.entry.lines)
     ]
+
+
+def _own_key(line: LineEntry, one: Planned) -> str:
+    """Return the row of the list that a line names itself.
+
+    What its material is says the material, also where that is corrected later.
+    """
+    is_its_materials = line.material is not None and line.key == one.known.key_of(line.material)
+    return "" if is_its_materials else line.key
