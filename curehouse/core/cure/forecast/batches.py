@@ -54,6 +54,8 @@ class WeighedBatch:
         Its sample bars, in any order.
     cut_day
         Day of the cut as a proleptic Gregorian ordinal, if known: bars dry by season.
+    room
+        Names the room it cures in: batches in one room share its damp and its log.
 
     Raises
     ------
@@ -66,6 +68,7 @@ class WeighedBatch:
     water_share: float
     bars: tuple[BarReadings, ...]
     cut_day: int | None = None
+    room: str = ""
 
     def __post_init__(self) -> None:
         if not 0 < self.water_share < 1:

@@ -14,7 +14,7 @@ from .batches import BarReadings, ForecastRule, WeighedBatch
 from .beside import Beside
 from .definitions import days_wanted, ready_days, whole_days
 from .draws import drawn
-from .humidity import RoomLog
+from .humidity import Rooms
 from .learning import learn
 from .packing import packed
 from .prior import Floats, Prior
@@ -26,9 +26,8 @@ _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
 # Batches' worth of ranges taken as they are drawn.
 _WORTH = 20.0
 _WIDEST, _NARROWEST = 1.6, 0.7
-# A little more than is promised: a range that is a hair too narrow misleads, one too wide does not.
-# With a log of the room the ranges of cures made for scores held more often than replayed, without one less often.
-_HOLD_READY, _HOLD_READY_LOGGED, _HOLD_WEIGHT = 0.85, 0.82, 0.82
+# How often ranges should hold when replayed, for 80 of 100 to hold of what is to come: `settle_constants`.
+HOLD = (0.85, 0.82)
 # Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
 _EIGHTY, _SLIP = 1.2816, 4.0
 _DRAWS = 200
@@ -52,7 +51,13 @@ class _Replayed:
 
 
 def calibrated(
-    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, room: RoomLog | None = None
+    batches: Sequence[WeighedBatch],
+    prior: Prior,
+    rule: ForecastRule,
+    *,
+    step_g: float,
+    rooms: Rooms | None = None,
+    hold: tuple[float, float] = HOLD,
 ) -> Calibration:
     """Return the factors a history wants, one for each number of weighings; 1 where it says nothing.
 
@@ -62,15 +67,17 @@ def calibrated(
         Cures of the house, finished or not; those too short say nothing.
     prior
         What is taken to hold without them. Each half is replayed by what the other half teaches.
-    rule, step_g, room
+    rule, step_g, rooms
         As in `foretell`.
+    hold
+        How often the ranges of the ready day and of the weight should hold when replayed.
     """
     ordered = sorted(batches, key=lambda batch: batch.key)
     replays: list[list[_Replayed]] = [[] for _ in range(MOST_REPLAYED)]
     for half in (0, 1):
-        taught = learn(ordered[1 - half :: 2], step_g=step_g, room=room, start=prior)
+        taught = learn(ordered[1 - half :: 2], step_g=step_g, rooms=rooms, start=prior)
         long = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
-        replay = _Replay(taught, rule, step_g, room, ordered)
+        replay = _Replay(taught, rule, step_g, rooms, ordered)
         came = replay.each(long, [0.0] * len(long))
         for weighings, into in enumerate(replays, start=1):
             then = [(early, i) for i, batch in enumerate(long) if (early := _known_by(batch, weighings)) is not None]
@@ -83,8 +90,8 @@ def calibrated(
                 )
                 into.append(_Replayed(ready, came[i][0], weight_g, read_g, noise_g))
     return Calibration(
-        ready=tuple(_ready_factor(one, _HOLD_READY if room is None else _HOLD_READY_LOGGED) for one in replays),
-        weight=tuple(_weight_factor(one) for one in replays),
+        ready=tuple(_ready_factor(one, hold[0]) for one in replays),
+        weight=tuple(_weight_factor(one, hold[1]) for one in replays),
         replayed=len(replays[0]),
     )
 
@@ -124,17 +131,17 @@ class _Replay:
     prior: Prior
     rule: ForecastRule
     step_g: float
-    room: RoomLog | None
+    rooms: Rooms | None
     beside: Sequence[WeighedBatch]
 
     def each(self, batches: Sequence[WeighedBatch], days: Sequence[float]) -> list[tuple[Floats, Floats]]:
         """Return (S,) draws of the ready moment and (S, J) of the bars' weights on a day, of each batch."""
         wanted, knots = days_wanted(self.rule, np.zeros(0))
-        others = Beside(self.beside, batches, self.prior, step_g=self.step_g, room=self.room)
+        others = Beside(self.beside, batches, self.prior, step_g=self.step_g, rooms=self.rooms)
         out: dict[int, tuple[Floats, Floats]] = {}
-        for group, places in packed(batches, self.prior, self.room, chunk=_CHUNK):
+        for group, places in packed(batches, self.prior, self.rooms, chunk=_CHUNK):
             spells = others.spells(group, wanted)
-            found = drawn(group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, room=self.room, spells=spells)
+            found = drawn(group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, rooms=self.rooms, spells=spells)
             ready = ready_days(found, group.water, wanted, knots, self.rule)
             for n, place in enumerate(places):
                 after = int(np.clip(np.searchsorted(wanted, days[place]), 1, len(wanted) - 1))
@@ -158,8 +165,8 @@ def _ready_factor(replayed: list[_Replayed], wanted: float) -> float:
     return _solved(held, wanted, len(replayed), usual=USUAL_READY)
 
 
-def _weight_factor(replayed: list[_Replayed]) -> float:
-    """Return by how much the range must be stretched for 80 % of what was read to lie in it, its noise allowed for."""
+def _weight_factor(replayed: list[_Replayed], wanted: float) -> float:
+    """Return by how much to stretch the range for what was read to lie in it as often as wanted, its noise allowed for."""
     sides, offs, noises = [], [], []
     for one in replayed:
         low, middle, high = tenths(one.weight_g[None])[:, 0]
@@ -174,7 +181,7 @@ def _weight_factor(replayed: list[_Replayed]) -> float:
     # A slip of the hand says nothing of the range.
     right = off <= _SLIP * np.hypot(side, noise)
     side, off, noise = side[right], off[right], noise[right]
-    return _solved(lambda by: float((off <= np.hypot(by * side, noise)).mean()), _HOLD_WEIGHT, len(replayed))
+    return _solved(lambda by: float((off <= np.hypot(by * side, noise)).mean()), wanted, len(replayed))
 
 
 def _solved(held: Callable[[float], float], wanted: float, count: int, *, usual: float = 1.0) -> float:

@@ -14,7 +14,7 @@ from ..doubt import Doubt, probable_cause
 from ..expected import Expected
 from ..tare import CommonOffset, off_alike
 from .batches import WeighedBatch
-from .humidity import RoomLog
+from .humidity import Rooms
 from .packing import Packed, packed
 from .posterior import Fit, fit
 from .prior import CURVE, Floats, Prior
@@ -37,7 +37,7 @@ class DoubtfulWeighing:
 
 
 def doubtful(
-    batches: Sequence[WeighedBatch], prior: Prior, *, step_g: float, room: RoomLog | None = None
+    batches: Sequence[WeighedBatch], prior: Prior, *, step_g: float, rooms: Rooms | None = None
 ) -> list[tuple[DoubtfulWeighing, ...]]:
     """Return the weighings of each batch that do not fit its forecast, by day and bar.
 
@@ -45,11 +45,11 @@ def doubtful(
     ----------
     batches
         Batches with all that was weighed of them.
-    prior, step_g, room
+    prior, step_g, rooms
         As in `foretell`.
     """
     out: dict[int, tuple[DoubtfulWeighing, ...]] = {}
-    for group, places in packed(batches, prior, room):
+    for group, places in packed(batches, prior, rooms):
         held = _Held.against(group, fit(group, prior, step_g=step_g), prior, step_g)
         for n, place in enumerate(places):
             out[place] = held.doubts(n)

@@ -9,7 +9,7 @@ from .batches import ForecastRule, WeighedBatch
 from .beside import Beside
 from .definitions import days_wanted, ready_days, soft_share, water_left, whole_days
 from .draws import Draws, drawn
-from .humidity import RoomLog
+from .humidity import Rooms
 from .packing import Packed, packed
 from .prior import Floats, Prior
 from .ranges import UNREPLAYED, Calibration, Range, factor, levels, tenths
@@ -82,7 +82,7 @@ def foretell(
     *,
     step_g: float,
     days: Sequence[float] = (),
-    room: RoomLog | None = None,
+    rooms: Rooms | None = None,
     calibration: Calibration | None = None,
     beside: Sequence[WeighedBatch] = (),
     draws: int = DRAWS,
@@ -96,8 +96,10 @@ def foretell(
     calibration
         How much to widen the ranges; as without a history if not given.
     beside
-        Batches in the same room, these among them or not: what each shows of the room's damp by the day a batch was
-        last weighed enters.
+        Batches of the house, these among them or not: what each shows of its room's damp by the day a batch in the
+        same room was last weighed enters.
+    rooms
+        The rooms' logs by name, where there are any.
     draws
         Number of joint draws.
 
@@ -113,11 +115,11 @@ def foretell(
     asked = np.asarray(days, dtype=float)
     wanted, knots = days_wanted(rule, asked)
     plan = _Plan(rule, asked, wanted, knots, UNREPLAYED if calibration is None else calibration)
-    others = Beside(beside, batches, prior, step_g=step_g, room=room) if beside else None
+    others = Beside(beside, batches, prior, step_g=step_g, rooms=rooms) if beside else None
     out: dict[int, BatchForecast] = {}
-    for group, places in packed(batches, prior, room, chunk=_SPLIT):
+    for group, places in packed(batches, prior, rooms, chunk=_SPLIT):
         spells = others.spells(group, wanted) if others is not None else None
-        found = drawn(group, prior, wanted, step_g=step_g, draws=draws, room=room, spells=spells)
+        found = drawn(group, prior, wanted, step_g=step_g, draws=draws, rooms=rooms, spells=spells)
         out |= zip(places, plan.told(group, found), strict=True)
     return [out[place] for place in range(len(batches))]
 

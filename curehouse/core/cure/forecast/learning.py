@@ -5,8 +5,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from .airing import Message, aired, counted_once
 from .batches import WeighedBatch
-from .humidity import RoomLog, room_cov
+from .humidity import Rooms
 from .packing import Packed, packed, size_squares
 from .posterior import Fit, fit
 from .prior import COVARIATES, CURVE, Floats, Prior, cold_prior
@@ -16,15 +17,15 @@ ROUNDS, ROUNDS_ON = 8, 3
 _WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
 # Batches scatter as under Student's t with this many degrees of freedom.
 _BATCH_TAIL = 4.0
-# A handful of batches in one room, all under one sky, must not settle what damp air does.
-_DAMP_EFFECT_SD = 0.002
+# The damp is learnt anew in every third round, and in the last.
+_AIRED_EVERY = 3
 
 
 def learn(
     batches: Sequence[WeighedBatch],
     *,
     step_g: float,
-    room: RoomLog | None = None,
+    rooms: Rooms | None = None,
     start: Prior | None = None,
     earlier: Prior | None = None,
 ) -> Prior:
@@ -36,8 +37,8 @@ def learn(
         Its batches with what is known of each by now.
     step_g
         The scale's step in grams.
-    room
-        The room's log, if there is one.
+    rooms
+        The rooms' logs by name, where there are any.
     start
         What to take to hold without any; `cold_prior` if not given.
     earlier
@@ -51,11 +52,17 @@ def learn(
     base = prior
     if earlier is not None and earlier.learnt_from:
         prior = _carried(base, earlier)
-    for _ in range(ROUNDS if prior is base else ROUNDS_ON):
-        sums = _Sums.empty(prior)
-        for group, _places in packed(batches, prior, room):
-            sums.add(group, fit(group, _plugged_in(prior), step_g=step_g), prior)
+    rounds, share = ROUNDS if prior is base else ROUNDS_ON, counted_once(batches)
+    for left in range(rounds - 1, -1, -1):
+        sums, messages = _Sums.empty(prior), []
+        for group, _places in packed(batches, prior, rooms):
+            found = fit(group, _plugged_in(prior), step_g=step_g)
+            sums.add(group, found, prior)
+            if left % _AIRED_EVERY == 0:
+                messages.append(Message.of(group, found))
         prior = sums.maximised(prior, base)
+        if messages:
+            prior = aired(messages, prior, base, share)
     return replace(prior, learnt_from=len(batches))
 
 
@@ -103,10 +110,8 @@ class _Sums:
     rests: list[tuple[Floats, Floats, Floats, Floats]] = field(default_factory=list)
     bars: Floats = field(default_factory=lambda: np.zeros(3))
     sizes: Floats = field(default_factory=lambda: np.zeros(2))
-    room: Floats = field(default_factory=lambda: np.zeros(2))
     drift: Floats = field(default_factory=lambda: np.zeros(2))
     noise: Floats = field(default_factory=lambda: np.zeros(2))
-    damp: Floats = field(default_factory=lambda: np.zeros(2))
 
     @classmethod
     def empty(cls, prior: Prior) -> "_Sums":
@@ -117,7 +122,7 @@ class _Sums:
         self._add_curve(group, found)
         self._add_bars(found)
         self.sizes += size_squares(group.scale_g).sum(), group.scale_g.size - len(group.batches)
-        self._add_common(group, found, prior)
+        self._add_drift(found, prior)
         # A reading's own noise, with what of it the fit has eaten up.
         count = group.seen.sum()
         eaten = np.sqrt(max(1 - (found.bars.size + found.curve.size) / max(count, 1), 0.2))
@@ -146,28 +151,15 @@ class _Sums:
         var = found.bars**2 + np.diagonal(found.bar_cov + moved, axis1=2, axis2=3)
         self.bars += var[..., 0].sum(), var[..., 1].sum(), var[..., 0].size
 
-    def _add_common(self, group: Packed, found: Fit, prior: Prior) -> None:
-        kept = group.sessions > 0
+    def _add_drift(self, found: Fit, prior: Prior) -> None:
         own = found.shared_cov[:, CURVE:, CURVE:]
         eye = np.eye(own.shape[1])
-        precision = np.linalg.inv(found.room + found.session_var[:, :, None] * eye)
+        share = found.room @ np.linalg.inv(found.room + found.session_var[:, :, None] * eye)
         off = (found.common - found.common_mean)[..., None]
-        share = found.room @ precision
-        path = share @ off
-        var = share @ own @ np.swapaxes(share, 1, 2) + found.room - share @ found.room
-        unit = room_cov(group.sessions, group.sessions, logged=group.logged) + 1e-6 * eye
-        size = (np.swapaxes(path, 1, 2) @ np.linalg.solve(unit, path))[:, 0, 0]
-        size = size + np.trace(np.linalg.solve(unit, var), axis1=1, axis2=2)
-        self.room += size.sum(), kept.sum()
-        drift = (off - path)[..., 0] ** 2 + np.diagonal(
+        drift = (off - share @ off)[..., 0] ** 2 + np.diagonal(
             (eye - share) @ own @ np.swapaxes(eye - share, 1, 2) + found.room - share @ found.room, axis1=1, axis2=2
         )
         self.drift += (drift * prior.session_sd**2 / found.session_var).sum(), drift.size
-        if group.logged:
-            info = precision - precision @ own @ precision
-            wanted = precision @ (found.common[..., None] - own @ precision @ found.common_mean[..., None])
-            damp = group.damp[..., None]
-            self.damp += -(damp * wanted).sum(), (np.swapaxes(damp, 1, 2) @ info @ damp).sum()
 
     def maximised(self, prior: Prior, base: Prior) -> Prior:
         width = prior.width()
@@ -190,16 +182,14 @@ class _Sums:
                 formula_var[a] += table[a, p] ** 2 + spread[a, p, a, p]
         formula_var /= _WORTH_FORMULA + width - COVARIATES
         bars = [float(np.sqrt((_WORTH_BAR * base.bar_sd[i] ** 2 + self.bars[i]) / (_WORTH_BAR + self.bars[2]))) for i in (0, 1)]
-        damp = (self.damp[0] + base.damp_effect / _DAMP_EFFECT_SD**2) / (self.damp[1] + _DAMP_EFFECT_SD**-2)
         return replace(
             prior,
             coefficients=tuple(coefficients.tolist()), coefficient_cov=tuple(after.ravel().tolist()),
             batch_cov=tuple((total / weight).ravel().tolist()), formula_sd=tuple(np.sqrt(formula_var).tolist()),
             bar_sd=(bars[0], bars[1]),
             size_sd=_spread(self.sizes, base.size_sd, _WORTH_BAR),
-            room_sd=_spread(self.room, base.room_sd, _WORTH_ROOM),
             session_sd=_spread(self.drift, base.session_sd, _WORTH_ROOM),
-            reading_sd=_spread(self.noise, base.reading_sd, _WORTH_ROOM), damp_effect=float(damp),
+            reading_sd=_spread(self.noise, base.reading_sd, _WORTH_ROOM),
         )  # fmt: skip
 
 

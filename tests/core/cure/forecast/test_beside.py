@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
+from curehouse.core.cure.forecast.damp import room_cov, spell_cov
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.humidity import room_cov, spell_cov
 from curehouse.core.cure.forecast.prior import cold_prior
 from tests.core.cure.forecast.test_foretold import STEP_G, grown
 
@@ -74,6 +74,14 @@ def test_nothing_weighed_after_its_own_last_day_is_heard() -> None:
     assert whole.weight_g["b0"][0].p90 == pytest.approx(cut_off.weight_g["b0"][0].p90, rel=1e-9)
 
 
+def test_what_hangs_in_another_room_is_not_heard() -> None:
+    batch = early(in_the_room("a", 39, seed=100), 4)
+    loft = [replace(other, key=f"l{other.key}", room="loft") for other in ROOM]
+    assert told(batch, [*ROOM, *loft]) == told(batch, ROOM)
+    assert told(batch, loft) == told(batch, [batch])
+    assert told(replace(batch, room="loft"), [*ROOM, *loft]) == told(batch, ROOM)
+
+
 def test_it_does_not_listen_to_itself() -> None:
     batch = early(in_the_room("a", 39, seed=100), 4)
     assert told(batch, [batch]) == told(batch, [replace(batch, key="b", cut_day=None), batch])
@@ -82,6 +90,6 @@ def test_it_does_not_listen_to_itself() -> None:
 def test_for_one_batch_the_rooms_damp_is_the_batchs_own() -> None:
     days = np.array([0, 3, 7, 30])
     cut = np.full(4, BEGUN)
-    for logged in (False, True):
-        joint = spell_cov(cut, cut + days, cut, cut + days, logged=logged)
-        assert joint == pytest.approx(room_cov(days.astype(float), days.astype(float), logged=logged), abs=1e-12)
+    for mix in ((2.0, 1.0), (0.5, 3.0)):
+        joint = spell_cov(cut, cut + days, cut, cut + days, mix)
+        assert joint == pytest.approx(room_cov(days.astype(float), days.astype(float), mix), abs=1e-12)

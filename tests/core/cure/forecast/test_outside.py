@@ -28,7 +28,7 @@ def fitted(times: Floats, lost: Floats, prior: Prior) -> Fit:
     packed = Packed(
         batches=(WeighedBatch("record", "none", SHARE, (BarReadings("a", (0.0,), (START,)),)),),
         labels=(("a",),),
-        design=np.array([[1.0, 0.0, 0.0, 0.0]]),
+        design=np.array([[1.0, 0.0, 0.0, 0.0, 0.0]]),
         known=np.array([True]),
         water=np.array([SHARE]),
         sessions=days[None],

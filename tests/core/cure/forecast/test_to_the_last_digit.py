@@ -13,7 +13,7 @@ import pytest
 from curehouse.core.cure.forecast.batches import ForecastRule, RoomDay, WeighedBatch
 from curehouse.core.cure.forecast.doubtful import doubtful
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.humidity import RoomLog
+from curehouse.core.cure.forecast.humidity import RoomLog, Rooms
 from curehouse.core.cure.forecast.learning import learn
 from curehouse.core.cure.forecast.prior import Prior
 from tests.core.cure.forecast.test_foretold import STEP_G, grown
@@ -44,21 +44,21 @@ def house() -> tuple[Prior, tuple[WeighedBatch, ...]]:
 
 
 def told(
-    batches: list[WeighedBatch], *, room: RoomLog | None = None, beside: tuple[WeighedBatch, ...] = ()
+    batches: list[WeighedBatch], *, rooms: Rooms | None = None, beside: tuple[WeighedBatch, ...] = ()
 ) -> dict[str, BatchForecast]:
-    found = foretell(batches, house()[0], RULE, step_g=STEP_G, days=(35.0, 56.0), room=room, beside=beside)
+    found = foretell(batches, house()[0], RULE, step_g=STEP_G, days=(35.0, 56.0), rooms=rooms, beside=beside)
     return {one.key: one for one in found}
 
 
 @pytest.mark.parametrize("listens", [False, True])
-@pytest.mark.parametrize("room", [None, LOG], ids=["no log", "log"])
-def test_a_batch_is_foretold_the_same_alone_and_among_others(room: RoomLog | None, *, listens: bool) -> None:
+@pytest.mark.parametrize("rooms", [None, {"": LOG}], ids=["no log", "log"])
+def test_a_batch_is_foretold_the_same_alone_and_among_others(rooms: Rooms | None, *, listens: bool) -> None:
     _, current = house()
     beside = current if listens else ()
-    together = told(list(current), room=room, beside=beside)
-    assert told(list(current[::-1]), room=room, beside=beside) == together
+    together = told(list(current), rooms=rooms, beside=beside)
+    assert told(list(current[::-1]), rooms=rooms, beside=beside) == together
     for batch in current:
-        assert told([batch], room=room, beside=beside)[batch.key] == together[batch.key]
+        assert told([batch], rooms=rooms, beside=beside)[batch.key] == together[batch.key]
 
 
 def test_doubts_are_the_same_alone_and_among_others() -> None:
@@ -83,4 +83,4 @@ def test_another_process_says_the_same(threads: str) -> None:
 def printed() -> str:
     """Write out, to the last digit, what was learnt and is foretold with all there is to go by."""
     prior, current = house()
-    return repr((prior, told(list(current), room=LOG, beside=current)))
+    return repr((prior, told(list(current), rooms={"": LOG}, beside=current)))
