@@ -31,7 +31,7 @@ import numpy as np  # noqa: E402
 
 from curehouse.commands.management.commands import forecast_cure as files  # noqa: E402
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch  # noqa: E402
-from curehouse.core.cure.forecast.calibrating import calibrated  # noqa: E402
+from curehouse.core.cure.forecast.calibrating import replayed, wide_enough  # noqa: E402
 from curehouse.core.cure.forecast.foretold import foretell  # noqa: E402
 from curehouse.core.cure.forecast.humidity import Rooms  # noqa: E402
 from curehouse.core.cure.forecast.learning import learn  # noqa: E402
@@ -42,9 +42,9 @@ from tests.benchmarks.cures_aired import aired  # noqa: E402
 from tests.benchmarks.cures_made import made  # noqa: E402
 
 SEEDS = (101, 102)
-LEVELS = ((0.80, 0.80), (0.82, 0.82), (0.84, 0.84), (0.86, 0.86))
+LEVELS = (0.80, 0.82, 0.84, 0.86)
 NAMES = ("log F", "log tau", "log n")
-ALL_WEIGHINGS, LOG_WEIGHINGS = (1, 2, 3, 4), (1, 3)
+FEW_WEIGHINGS = (1, 3)
 LONG = 40
 ERRORS = ("ready_error", "weight_error_g")
 
@@ -54,7 +54,7 @@ def history(cures: CureSet) -> list[WeighedBatch]:
 
 
 def rooms(cures: CureSet) -> Rooms:
-    return files._rooms(cures.folder / "room.csv")
+    return files._rooms(cures.folder / "room.csv", {batch.room for batch in history(cures)})
 
 
 def vague() -> Prior:
@@ -112,23 +112,24 @@ def pooled(found: Floats, var: Floats) -> tuple[float, float, float]:
 def replay_levels(sets: list[CureSet]) -> None:
     """Print how often ranges hold of batches to come, by the level at which they hold when replayed."""
     print("\nranges of batches to come that hold, by how often they should when replayed: ready day / weight")
-    held: dict[tuple[bool, tuple[float, float]], list[tuple[float, float]]] = {}
+    held: dict[tuple[bool, float], list[tuple[float, float]]] = {}
     for cures in sets:
         finished, step_g = history(cures), cures.params["scale_resolution_g"]
         rule = ForecastRule(soft_water_of_bar_pct=cures.params["soft_left_pct"])
         for logs in (None, rooms(cures)):
             prior = learn(finished, step_g=step_g, rooms=logs)
+            replays = replayed(finished, cold_prior(), rule, step_g=step_g, rooms=logs)
             for level in LEVELS:
-                wide = calibrated(finished, cold_prior(), rule, step_g=step_g, rooms=logs, hold=level)
-                for k in ALL_WEIGHINGS:
+                wide = wide_enough(replays, level)
+                for k in FEW_WEIGHINGS:
                     batches = files._batches(cures.folder / f"current_k{k}.csv", files._cuts(cures.folder / "batches.csv"))
                     found = foretell(batches, prior, rule, step_g=step_g, days=(56.0,), rooms=logs, calibration=wide)
-                    said = {one.key: files._plain(one, ()) for one in found}
-                    got = scored(cures, k, said)
+                    got = scored(cures, k, {one.key: files._plain(one, ()) for one in found})
                     held.setdefault((logs is not None, level), []).append((got.ready_cover, got.weight_cover))
+        print(f"({cures.folder.name} done)", file=sys.stderr, flush=True)
     for (logged, level), each in sorted(held.items()):
         ready, weight = np.mean(each, axis=0)
-        print(f"{'with' if logged else 'without'} a log, level {level[0]:.2f}: {ready:.3f} / {weight:.3f}")
+        print(f"{'with' if logged else 'without'} a log, level {level:.2f}: {ready:.3f} / {weight:.3f}", flush=True)
 
 
 def worth_of_a_log(folder: Path, seeds: tuple[int, ...]) -> None:
@@ -153,7 +154,7 @@ def worth_of_a_log(folder: Path, seeds: tuple[int, ...]) -> None:
 
 
 def _scores(cures: CureSet, *, room: bool) -> list[Scores]:
-    return [scored(cures, k, forecast(cures, k, room=room)) for k in LOG_WEIGHINGS]
+    return [scored(cures, k, forecast(cures, k, room=room)) for k in FEW_WEIGHINGS]
 
 
 def _forget_temperatures(path: Path) -> None:

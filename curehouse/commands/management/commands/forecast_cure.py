@@ -66,7 +66,7 @@ def _forecast(said: dict[str, Any]) -> int:
         soft_water_of_bar_pct=float(params["soft_left_pct"]) if "soft_left_pct" in params else None,
     )
     step_g, day = float(params.get("scale_resolution_g", _STEP_G)), float(params.get("final_day", _WEIGH_DAY))
-    rooms = _rooms(said["room"]) if said["room"] else None
+    rooms = _rooms(said["room"], {batch.room for batch in (*history, *current)}) if said["room"] else None
     calibration = calibrated(history, cold_prior(), rule, step_g=step_g, rooms=rooms)
     found, beside = {}, [*history, *current]
     for taught in taught_in_order(history, current, step_g=step_g, rooms=rooms):
@@ -146,12 +146,17 @@ def _cuts(path: Path) -> dict[str, tuple[int, str]]:
     }
 
 
-def _rooms(path: Path) -> Rooms:
+def _rooms(path: Path, names: set[str]) -> Rooms:
+    """Return the log of each room; one that names no room is that of all."""
     days: dict[str, list[RoomDay]] = defaultdict(list)
     for where, row in _rows(path, ("date", "rh_pct")):
         celsius = _number(where, row, "temperature_c") if row.get("temperature_c") else None
         day = RoomDay(_date(where, row["date"]).toordinal(), _number(where, row, "rh_pct"), celsius)
         days[row.get("room") or ""].append(day)
+    if set(days) == {""}:
+        return dict.fromkeys(names, RoomLog(days[""]))
+    if not names & set(days):
+        raise Refused(f"{path}: no batch is in {', '.join(sorted(days))}; give each batch its room in the file of cuts.")
     return {name: RoomLog(known) for name, known in days.items()}
 
 

@@ -25,7 +25,7 @@ _MIX_SPREAD, _SD_SPREAD = 1.0, 0.3
 DAMP_EFFECT_SD = 0.006
 # Natural log of the odds by which a log must explain the weighings better than none: "strong" evidence by Kass and
 # Raftery (1995), J. Am. Stat. Assoc. 90, 773-795.
-_WORTH_HEARING = 3.0
+WORTH_HEARING = 3.0
 # Batches that hung in the same air say the same of it.
 _SAME_AIR_DAYS = 30
 
@@ -94,7 +94,7 @@ def aired(messages: Sequence[Message], prior: Prior, base: Prior, share: float) 
     search = _Search(logged, base, share, logged=True)
     logged_sd, logged_mix = search.best((prior.logged_room_sd, prior.logged_mix))
     ahead = search.worth(logged_sd, logged_mix) - _Search(logged, base, share).worth(sd, mix)
-    if ahead < _WORTH_HEARING:
+    if ahead < WORTH_HEARING:
         return plain
     return replace(plain, logged_room_sd=logged_sd, logged_mix=logged_mix, damp_effect=search.effect(logged_sd, logged_mix))
 

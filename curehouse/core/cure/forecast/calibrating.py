@@ -26,8 +26,9 @@ _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
 # Batches' worth of ranges taken as they are drawn.
 _WORTH = 20.0
 _WIDEST, _NARROWEST = 1.6, 0.7
-# How often ranges should hold when replayed, for 80 of 100 to hold of what is to come: `settle_constants`.
-HOLD = (0.85, 0.82)
+# How often ranges should hold when replayed, for 80 of 100 to hold of what is to come (a range that is a hair too narrow
+# misleads, one too wide does not): printed by `tests/benchmarks/settle_constants.py`.
+HOLD = 0.82
 # Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
 _EIGHTY, _SLIP = 1.2816, 4.0
 _DRAWS = 200
@@ -36,7 +37,7 @@ _CHUNK = 40
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Replayed:
+class Replayed:
     """A batch forecast again: draws of its ready moment then and as known at the end, and what its bars came to weigh.
 
     `weight_g` are (S, J) draws of the weights on the day of a late session, `read_g` what was read there (not a number
@@ -51,13 +52,7 @@ class _Replayed:
 
 
 def calibrated(
-    batches: Sequence[WeighedBatch],
-    prior: Prior,
-    rule: ForecastRule,
-    *,
-    step_g: float,
-    rooms: Rooms | None = None,
-    hold: tuple[float, float] = HOLD,
+    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, rooms: Rooms | None = None
 ) -> Calibration:
     """Return the factors a history wants, one for each number of weighings; 1 where it says nothing.
 
@@ -69,11 +64,25 @@ def calibrated(
         What is taken to hold without them. Each half is replayed by what the other half teaches.
     rule, step_g, rooms
         As in `foretell`.
-    hold
-        How often the ranges of the ready day and of the weight should hold when replayed.
     """
+    return wide_enough(replayed(batches, prior, rule, step_g=step_g, rooms=rooms))
+
+
+def wide_enough(replays: Sequence[Sequence[Replayed]], hold: float = HOLD) -> Calibration:
+    """Return the factors by which ranges hold as often as wanted when replayed."""
+    return Calibration(
+        ready=tuple(_ready_factor(one, hold) for one in replays),
+        weight=tuple(_weight_factor(one, hold) for one in replays),
+        replayed=len(replays[0]),
+    )
+
+
+def replayed(
+    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, rooms: Rooms | None = None
+) -> list[list[Replayed]]:
+    """Return the batches forecast again after each number of weighings; all as in `calibrated`."""
     ordered = sorted(batches, key=lambda batch: batch.key)
-    replays: list[list[_Replayed]] = [[] for _ in range(MOST_REPLAYED)]
+    replays: list[list[Replayed]] = [[] for _ in range(MOST_REPLAYED)]
     for half in (0, 1):
         taught = learn(ordered[1 - half :: 2], step_g=step_g, rooms=rooms, start=prior)
         long = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
@@ -88,12 +97,8 @@ def calibrated(
                 noise_g = float(
                     np.hypot(np.hypot(taught.session_sd, taught.reading_sd) * np.nanmedian(read_g), step_g / np.sqrt(12))
                 )
-                into.append(_Replayed(ready, came[i][0], weight_g, read_g, noise_g))
-    return Calibration(
-        ready=tuple(_ready_factor(one, hold[0]) for one in replays),
-        weight=tuple(_weight_factor(one, hold[1]) for one in replays),
-        replayed=len(replays[0]),
-    )
+                into.append(Replayed(ready, came[i][0], weight_g, read_g, noise_g))
+    return replays
 
 
 def _late_session(batch: WeighedBatch, known_to: float, wanted: float) -> float:
@@ -151,7 +156,7 @@ class _Replay:
         return [out[i] for i in range(len(batches))]
 
 
-def _ready_factor(replayed: list[_Replayed], wanted: float) -> float:
+def _ready_factor(replayed: Sequence[Replayed], wanted: float) -> float:
     """Return how many more of the draws the range must take in for as many to hold as wanted."""
     if not replayed:
         return USUAL_READY
@@ -165,7 +170,7 @@ def _ready_factor(replayed: list[_Replayed], wanted: float) -> float:
     return _solved(held, wanted, len(replayed), usual=USUAL_READY)
 
 
-def _weight_factor(replayed: list[_Replayed], wanted: float) -> float:
+def _weight_factor(replayed: Sequence[Replayed], wanted: float) -> float:
     """Return by how much to stretch the range for what was read to lie in it as often as wanted, its noise allowed for."""
     sides, offs, noises = [], [], []
     for one in replayed:

@@ -22,7 +22,10 @@ from .prior import CURVE, Floats, Prior
 # A weighing off by less than this in grams, or in steps of the scale, spoils nothing.
 LEAST_OFF_G, LEAST_OFF_STEPS = 1.0, 2.5
 # Standard deviations beyond which a weighing, or a session, does not fit.
-FAR, FAR_SESSION = 4.0, 5.0
+FAR, FAR_SESSION = 3.5, 5.0
+# Which of two weighings that contradict each other is wrong: what speaks for a slip that can be undone, at most for a
+# size far off, and what share of slips are another bar's weight. Common experience, no source.
+_LN_ODDS_UNDONE, _MOST_BY_SIZE, _ANOTHERS = 3.0, 6.0, 0.2
 # What was to be expected is shown this many standard deviations to each side.
 _SHOWN = 2.0
 
@@ -67,6 +70,7 @@ class _Held:
     off: NDArray[np.bool_]
     session_off: NDArray[np.bool_]
     drift_g: Floats
+    size_sd: float
 
     @classmethod
     def against(cls, group: Packed, found: Fit, prior: Prior, step_g: float) -> "_Held":
@@ -89,7 +93,7 @@ class _Held:
         # Off by the drift and little beside it, a weighing is off with its session.
         with_it = whole & (np.abs(residual * scale_g) < np.abs(drift_g[:, None, :]) / 2)
         middle = relative - residual + np.where(whole, drift_g[:, None, :] / scale_g, 0.0)
-        return cls(group, step_g, middle * scale_g, sd * scale_g, alone | whole, with_it, drift_g)
+        return cls(group, step_g, middle * scale_g, sd * scale_g, alone | whole, with_it, drift_g, prior.size_sd)
 
     def doubts(self, n: int) -> tuple[DoubtfulWeighing, ...]:
         """Return the doubtful weighings of a batch; of two that only contradict each other, the one that is likelier wrong."""
@@ -100,12 +104,26 @@ class _Held:
                 found.remove(min(both, key=lambda one: self._strange(n, one)))
         return tuple(found)
 
-    def _strange(self, n: int, one: DoubtfulWeighing) -> tuple[bool, float]:
-        """Say how much speaks for a slip: that undoing it gives what was expected, then how far off the other bars it lies."""
+    def _strange(self, n: int, one: DoubtfulWeighing) -> float:
+        """Return the log odds by which a slip explains a weighing rather than its bar being of an unusual size.
+
+        What counts is how far it lies from the session's other bars, that undoing a slip gives what was expected, and
+        that it is another bar's weight to the step, which seldom happens by chance.
+        """
         d = int(np.argmin(np.abs(self.group.days[n, 0] - one.day)))
-        others = self.group.given_g[n, :, d]
-        middle_g = float(np.nanmedian(others))
-        return one.doubt.guess_g is not None, abs(one.doubt.expected.middle_g + one.doubt.difference_g - middle_g)
+        own_g = one.doubt.expected.middle_g + one.doubt.difference_g
+        others = np.array(
+            [g for label, g in zip(self.group.labels[n], self.group.given_g[n, :, d], strict=True) if label != one.bar]
+        )
+        others = others[np.isfinite(others)]
+        out = _LN_ODDS_UNDONE if one.doubt.guess_g is not None else 0.0
+        if len(others):
+            middle_g = float(np.median(others))
+            out += min(0.5 * (np.log(own_g / middle_g) / self.size_sd) ** 2, _MOST_BY_SIZE)
+            if np.abs(others - own_g).min() < self.step_g / 2:
+                by_chance = len(others) * self.step_g / (2.5 * self.size_sd * middle_g)
+                out += float(np.log1p(_ANOTHERS / by_chance))
+        return out
 
     def _all_doubts(self, n: int) -> list[DoubtfulWeighing]:
         found = []

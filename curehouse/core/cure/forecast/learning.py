@@ -5,12 +5,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .airing import Message, aired, counted_once
+from .airing import WORTH_HEARING, Message, aired, counted_once
 from .batches import WeighedBatch
 from .humidity import Rooms
 from .packing import Packed, packed, size_squares
 from .posterior import Fit, fit
-from .prior import COVARIATES, CURVE, Floats, Prior, cold_prior
+from .prior import COVARIATES, CURVE, DRYING, Floats, Prior, cold_prior
 
 ROUNDS, ROUNDS_ON = 8, 3
 # Batches', formulas' and readings' worth of what was taken to hold at first.
@@ -29,7 +29,7 @@ def learn(
     start: Prior | None = None,
     earlier: Prior | None = None,
 ) -> Prior:
-    """Return the prior that a workshop's batches teach; the start itself where there are none.
+    """Return the prior that a workshop's batches teach; the start where there are none.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def learn(
     cold = cold_prior() if start is None else start
     batches = sorted(batches, key=lambda batch: (batch.key, batch.last_day))
     if not batches:
-        return cold
+        return _drying_if_shown(cold, cold)
     prior = _widened(cold, tuple(sorted({batch.formula for batch in batches})))
     base = prior
     if earlier is not None and earlier.learnt_from:
@@ -63,7 +63,28 @@ def learn(
         prior = sums.maximised(prior, base)
         if messages:
             prior = aired(messages, prior, base, share)
-    return replace(prior, learnt_from=len(batches))
+    prior = replace(_drying_if_shown(prior, base), learnt_from=len(batches))
+    if rooms is not None and prior.damp_effect == 0 and not prior.coefficient_array()[:, DRYING].any():
+        # Logs that show nothing have no part in anything else that was learnt either.
+        return learn(batches, step_g=step_g, start=start, earlier=earlier)
+    return prior
+
+
+def _drying_if_shown(prior: Prior, base: Prior) -> Prior:
+    """Return the prior without what the air's drying does unless the batches show strongly that it does something.
+
+    By the ratio of Savage and Dickey: how much likelier nought was beforehand than it is by now.
+    """
+    width = prior.width()
+    table = prior.coefficient_array().copy()
+    cov, before = (np.asarray(one.coefficient_cov).reshape(CURVE, width, CURVE, width).copy() for one in (prior, base))
+    shift, after, first = table[:, DRYING], cov[:, DRYING, :, DRYING], before[:, DRYING, :, DRYING]
+    odds = 0.5 * (shift @ np.linalg.solve(after, shift) + np.linalg.slogdet(after)[1] - np.linalg.slogdet(first)[1])
+    if odds >= WORTH_HEARING:
+        return prior
+    table[:, DRYING] = 0.0
+    cov[:, DRYING], cov[..., DRYING] = 0.0, 0.0
+    return replace(prior, coefficients=tuple(table.ravel().tolist()), coefficient_cov=tuple(cov.ravel().tolist()))
 
 
 def _widened(cold: Prior, formulas: tuple[str, ...]) -> Prior:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from .batches import WeighedBatch
 from .humidity import RoomLog, Rooms, log_of
 from .one_thread import on_one_thread
-from .prior import COVARIATES, Floats, Prior
+from .prior import COVARIATES, DRYING, Floats, Prior
 
 CHUNK = 200
 _YEAR = 365.25
@@ -109,7 +109,7 @@ def design_rows(
             rows[row, 2:4] = math.cos(angle), math.sin(angle)
             log = logs[row]
             if log is not None:
-                rows[row, 4] = log.dried_by(batch.cut_day, math.floor(batch.cut_day + batch.last_day))
+                rows[row, DRYING] = log.dried_by(batch.cut_day, math.floor(batch.cut_day + batch.last_day))
         column = place.get(batch.formula)
         if column is not None:
             rows[row, column] = 1.0

@@ -13,6 +13,7 @@ Mix = tuple[float, float]
 
 # The level, and what shifts it: water share over .2, cosine and sine of the season of the cut, how the room's air dries.
 COVARIATES = 5
+DRYING = 4
 CURVE = 3
 
 

@@ -9,7 +9,8 @@ import pytest
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.damp import room_cov, spell_cov
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.prior import cold_prior
+from curehouse.core.cure.forecast.learning import learn
+from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from tests.core.cure.forecast.test_foretold import STEP_G, grown
 
 BEGUN = date(2026, 1, 5).toordinal()
@@ -34,8 +35,8 @@ def in_the_room(key: str, cut: int, days: tuple[float, ...] = WEEKS, seed: int =
 ROOM = [in_the_room(f"r{i:02d}", 5 * i, seed=i) for i in range(14)]
 
 
-def told(batch: WeighedBatch, beside: list[WeighedBatch]) -> BatchForecast:
-    return foretell([batch], cold_prior(), ForecastRule(), step_g=STEP_G, days=(56.0,), beside=beside)[0]
+def told(batch: WeighedBatch, beside: list[WeighedBatch], prior: Prior | None = None) -> BatchForecast:
+    return foretell([batch], prior or cold_prior(), ForecastRule(), step_g=STEP_G, days=(56.0,), beside=beside)[0]
 
 
 def early(batch: WeighedBatch, sessions: int) -> WeighedBatch:
@@ -55,9 +56,11 @@ def test_a_humid_spell_that_all_batches_show_is_told_from_slow_drying() -> None:
 
 
 def test_what_is_heard_narrows_the_range() -> None:
-    batch = early(in_the_room("a", 39, seed=100), 4)
-    alone, heard = (told(batch, beside).weight_g["b0"][0] for beside in ([], ROOM))
-    assert heard.p90 - heard.p10 < alone.p90 - alone.p10
+    learnt = learn(ROOM, step_g=STEP_G)
+    for seed in range(100, 104):
+        batch = early(in_the_room("a", 39, seed=seed), 4)
+        alone, heard = (told(batch, beside, learnt).weight_g["b0"][0] for beside in ([], ROOM))
+        assert heard.p90 - heard.p10 < alone.p90 - alone.p10
 
 
 def test_nothing_weighed_after_its_own_last_day_is_heard() -> None:
