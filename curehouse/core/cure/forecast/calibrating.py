@@ -26,8 +26,8 @@ _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
 # Batches' worth of ranges taken as they are drawn.
 _WORTH = 20.0
 _WIDEST, _NARROWEST = 1.6, 0.7
-# How often ranges of the ready day and of weights should hold when replayed, for 80 of 100 to hold of what is to come (a range that is a hair too narrow
-# misleads, one too wide does not): printed by `tests/benchmarks/settle_constants.py`.
+# How often ranges of the ready day and of weights should hold when replayed, for 80 of 100 to hold of what is to come (a
+# range that is a hair too narrow misleads, one too wide does not): printed by `tests/benchmarks/settle_constants.py`.
 HOLD = (0.86, 0.82)
 # Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
 _EIGHTY, _SLIP = 1.2816, 4.0
