@@ -117,13 +117,13 @@ def replay_levels(sets: list[CureSet]) -> None:
         finished, step_g = history(cures), cures.params["scale_resolution_g"]
         rule = ForecastRule(soft_water_of_bar_pct=cures.params["soft_left_pct"])
         for logs in (None, rooms(cures)):
-            prior = learn(finished, step_g=step_g, rooms=logs)
-            replays = replayed(finished, cold_prior(), rule, step_g=step_g, rooms=logs)
+            prior = learn(finished, step_g=step_g, room=logs)
+            replays = replayed(finished, cold_prior(), rule, step_g=step_g, room=logs)
             for level in LEVELS:
                 wide = wide_enough(replays, (level, level))
                 for k in FEW_WEIGHINGS:
                     batches = files._batches(cures.folder / f"current_k{k}.csv", files._cuts(cures.folder / "batches.csv"))
-                    found = foretell(batches, prior, rule, step_g=step_g, days=(56.0,), rooms=logs, calibration=wide)
+                    found = foretell(batches, prior, rule, step_g=step_g, days=(56.0,), room=logs, calibration=wide)
                     got = scored(cures, k, {one.key: files._plain(one, ()) for one in found})
                     held.setdefault((logs is not None, level), []).append((got.ready_cover, got.weight_cover))
         print(f"({cures.folder.name} done)", file=sys.stderr, flush=True)

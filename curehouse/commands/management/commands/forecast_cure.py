@@ -66,15 +66,15 @@ def _forecast(said: dict[str, Any]) -> int:
         soft_water_of_bar_pct=float(params["soft_left_pct"]) if "soft_left_pct" in params else None,
     )
     step_g, day = float(params.get("scale_resolution_g", _STEP_G)), float(params.get("final_day", _WEIGH_DAY))
-    rooms = _rooms(said["room"], {batch.room for batch in (*history, *current)}) if said["room"] else None
-    calibration = calibrated(history, cold_prior(), rule, step_g=step_g, rooms=rooms)
+    room = _rooms(said["room"], {batch.room for batch in (*history, *current)}) if said["room"] else None
+    calibration = calibrated(history, cold_prior(), rule, step_g=step_g, room=room)
     found, beside = {}, [*history, *current]
-    for taught in taught_in_order(history, current, step_g=step_g, rooms=rooms):
+    for taught in taught_in_order(history, current, step_g=step_g, room=room):
         batches = [current[i] for i in taught.places]
         told = foretell(
-            batches, taught.prior, rule, step_g=step_g, days=(day,), rooms=rooms, calibration=calibration, beside=beside
+            batches, taught.prior, rule, step_g=step_g, days=(day,), room=room, calibration=calibration, beside=beside
         )
-        doubts = doubtful(batches, taught.prior, step_g=step_g, rooms=rooms)
+        doubts = doubtful(batches, taught.prior, step_g=step_g, room=room)
         found |= {one.key: _plain(one, said) for one, said in zip(told, doubts, strict=True)}
     text = json.dumps({batch.key: found[batch.key] for batch in current}, indent=1)
     Path(said["out"]).write_text(text + "\n", encoding="utf-8")
@@ -154,7 +154,7 @@ def _rooms(path: Path, names: set[str]) -> Rooms:
         day = RoomDay(_date(where, row["date"]).toordinal(), _number(where, row, "rh_pct"), celsius)
         days[row.get("room") or ""].append(day)
     if set(days) == {""}:
-        return dict.fromkeys(names, RoomLog(days[""]))
+        return RoomLog(days[""])
     if not names & set(days):
         raise Refused(f"{path}: no batch is in {', '.join(sorted(days))}; give each batch its room in the file of cuts.")
     return {name: RoomLog(known) for name, known in days.items()}

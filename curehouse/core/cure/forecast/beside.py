@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .batches import WeighedBatch
-from .damp import spell_cov
+from .damp import GRID, spell_cov
 from .humidity import Rooms
 from .packing import Packed, packed
 from .posterior import Spells, fit
@@ -89,7 +89,7 @@ class Beside:
         All batches, finished or not, of any room; those without a date of their cut say nothing.
     asked
         The batches that will be asked about.
-    prior, step_g, rooms
+    prior, step_g, room
         As in `foretell`.
     """
 
@@ -100,21 +100,20 @@ class Beside:
         prior: Prior,
         *,
         step_g: float,
-        rooms: Rooms | None = None,
+        room: Rooms | None = None,
     ) -> None:
-        self.prior, self.step_g, self.logs = prior, step_g, rooms
+        self.prior, self.step_g, self.logs = prior, step_g, room
         self.mates = RoomMates(batches)
         # One by one they would be fitted in groups too small to be worth it.
         self.messages = self._messages({one for batch in asked for one in self.mates.wanted(batch)})
 
-    def spells(self, group: Packed, days: Floats) -> Spells:
-        """Return what is to be expected of the damp in a group's sessions and on days after, from all others."""
+    def spells(self, group: Packed) -> Spells:
+        """Return what is to be expected of the damp in a group's sessions and on the days of the grid, from all others."""
         count, sessions = group.sessions.shape
-        whole = np.rint(days).astype(int)
-        mean = np.zeros((count, sessions + len(days)))
-        cov = np.empty((count, sessions + len(days), sessions + len(days)))
+        mean = np.zeros((count, sessions + len(GRID)))
+        cov = np.empty((count, sessions + len(GRID), sessions + len(GRID)))
         for n, batch in enumerate(group.batches):
-            own = np.concatenate([group.sessions[n].astype(int), whole])
+            own = np.concatenate([group.sessions[n], GRID]).astype(int)
             said = [self.messages[one] for one in self.mates.wanted(batch)]
             # With a log that is listened to, the damp is what that leaves unexplained.
             heard = [one for one in said if one.logged == group.logged or not self.prior.damp_effect]

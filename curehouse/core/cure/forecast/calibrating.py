@@ -21,6 +21,9 @@ from .prior import Floats, Prior
 from .ranges import USUAL_READY, Calibration, levels, tenths
 
 MOST_REPLAYED = 4
+# Only the newest cures are replayed: more would say the same at more cost.
+MOST_CURES = 80
+_ALL = range(MOST_REPLAYED)
 # A cure tells what came of it if it was weighed for this much longer than its forecast saw, and this often.
 _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
 # Batches' worth of ranges taken as they are drawn.
@@ -31,7 +34,7 @@ _WIDEST, _NARROWEST = 1.6, 0.7
 HOLD = (0.86, 0.82)
 # Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
 _EIGHTY, _SLIP = 1.2816, 4.0
-_DRAWS = 200
+_DRAWS = 150
 _STEPS = 20
 _CHUNK = 40
 
@@ -52,7 +55,7 @@ class Replayed:
 
 
 def calibrated(
-    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, rooms: Rooms | None = None
+    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, room: Rooms | None = None
 ) -> Calibration:
     """Return the factors a history wants, one for each number of weighings; 1 where it says nothing.
 
@@ -62,10 +65,10 @@ def calibrated(
         Cures of the house, finished or not; those too short say nothing.
     prior
         What is taken to hold without them. Each half is replayed by what the other half teaches.
-    rule, step_g, rooms
+    rule, step_g, room
         As in `foretell`.
     """
-    return wide_enough(replayed(batches, prior, rule, step_g=step_g, rooms=rooms))
+    return wide_enough(replayed(batches, prior, rule, step_g=step_g, room=room))
 
 
 def wide_enough(replays: Sequence[Sequence[Replayed]], hold: tuple[float, float] = HOLD) -> Calibration:
@@ -78,20 +81,22 @@ def wide_enough(replays: Sequence[Sequence[Replayed]], hold: tuple[float, float]
 
 
 def replayed(
-    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, rooms: Rooms | None = None
+    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, room: Rooms | None = None
 ) -> list[list[Replayed]]:
     """Return the batches forecast again after each number of weighings; all as in `calibrated`."""
     ordered = sorted(batches, key=lambda batch: batch.key)
     replays: list[list[Replayed]] = [[] for _ in range(MOST_REPLAYED)]
     for half in (0, 1):
-        taught = learn(ordered[1 - half :: 2], step_g=step_g, rooms=rooms, start=prior)
-        long = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
-        replay = _Replay(taught, rule, step_g, rooms, ordered)
+        taught = learn(ordered[1 - half :: 2], step_g=step_g, room=room, start=prior)
+        followed = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
+        long = sorted(followed, key=lambda batch: (batch.cut_day or 0, batch.key))[-MOST_CURES // 2 :]
+        early = [[(one, i) for i, batch in enumerate(long) if (one := _known_by(batch, k + 1)) is not None] for k in _ALL]
+        asked = [*long, *(one for known in early for one, _ in known)]
+        replay = _Replay(taught, rule, step_g, room, Beside(ordered, asked, taught, step_g=step_g, room=room))
         came = replay.each(long, [0.0] * len(long))
-        for weighings, into in enumerate(replays, start=1):
-            then = [(early, i) for i, batch in enumerate(long) if (early := _known_by(batch, weighings)) is not None]
-            late = [_late_session(long[i], early.last_day, rule.latest_day) for early, i in then]
-            said = replay.each([early for early, _ in then], late)
+        for then, into in zip(early, replays, strict=True):
+            late = [_late_session(long[i], one.last_day, rule.latest_day) for one, i in then]
+            said = replay.each([one for one, _ in then], late)
             for (_, i), day, (ready, weight_g) in zip(then, late, said, strict=True):
                 read_g = _read(long[i], day)
                 noise_g = float(
@@ -136,17 +141,16 @@ class _Replay:
     prior: Prior
     rule: ForecastRule
     step_g: float
-    rooms: Rooms | None
-    beside: Sequence[WeighedBatch]
+    room: Rooms | None
+    beside: Beside
 
     def each(self, batches: Sequence[WeighedBatch], days: Sequence[float]) -> list[tuple[Floats, Floats]]:
         """Return (S,) draws of the ready moment and (S, J) of the bars' weights on a day, of each batch."""
         wanted, knots = days_wanted(self.rule, np.zeros(0))
-        others = Beside(self.beside, batches, self.prior, step_g=self.step_g, rooms=self.rooms)
         out: dict[int, tuple[Floats, Floats]] = {}
-        for group, places in packed(batches, self.prior, self.rooms, chunk=_CHUNK):
-            spells = others.spells(group, wanted)
-            found = drawn(group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, rooms=self.rooms, spells=spells)
+        for group, places in packed(batches, self.prior, self.room, chunk=_CHUNK):
+            spells = self.beside.spells(group)
+            found = drawn(group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, room=self.room, spells=spells)
             ready = ready_days(found, group.water, wanted, knots, self.rule)
             for n, place in enumerate(places):
                 after = int(np.clip(np.searchsorted(wanted, days[place]), 1, len(wanted) - 1))

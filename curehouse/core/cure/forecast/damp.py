@@ -14,6 +14,8 @@ SHORT_SPELL_DAYS = 12.0
 LONG_SPELL_DAYS = 30.0
 QUICK_SPELL_DAYS = 8.0
 LAST_DAY = 400
+# Days on which paths are drawn, whatever days are asked for: to each, what it says must not depend on the others.
+GRID = np.concatenate([np.arange(0.0, 130.0, 3.0), np.arange(136.0, LAST_DAY + 1, 12.0)])
 
 
 def _matern(apart: Floats, length: float) -> Floats:
@@ -89,12 +91,20 @@ def spell_cov(cuts: Whole, days: Whole, other_cuts: Whole, other_days: Whole, mi
 
 
 @lru_cache(maxsize=32)
-def prior_paths(draws: int, last_day: int, mix: Mix) -> Floats:
-    """Return (draws, last_day + 1) paths in units of `room_sd`, the same at every call; nought at the cut."""
-    days = np.arange(1.0, last_day + 1)
+def prior_paths(draws: int, mix: Mix) -> Floats:
+    """Return (draws, LAST_DAY + 1) paths by the day in units of `room_sd`, the same at every call; nought at the cut."""
+    days = np.arange(1.0, LAST_DAY + 1)
     cov = room_cov(days, days, mix)
     lower = np.linalg.cholesky(cov + 1e-9 * np.eye(len(days)))
     half = np.random.default_rng(20210104).standard_normal((-(-draws // 2), len(days)))
-    paths = np.zeros((draws, last_day + 1))
+    paths = np.zeros((draws, LAST_DAY + 1))
     paths[:, 1:] = (np.concatenate([half, -half])[:draws]) @ lower.T
     return paths
+
+
+def between(paths: Floats, days: Floats) -> Floats:
+    """Return paths (..., len(GRID)) on other days, by straight lines; as on the last day of the grid after it."""
+    at = np.clip(np.searchsorted(GRID, days, side="right") - 1, 0, len(GRID) - 2)
+    share = np.clip((days - GRID[at]) / (GRID[at + 1] - GRID[at]), 0.0, 1.0)
+    out: Floats = paths[..., at] * (1 - share) + paths[..., at + 1] * share
+    return out

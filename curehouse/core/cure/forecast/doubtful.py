@@ -40,7 +40,7 @@ class DoubtfulWeighing:
 
 
 def doubtful(
-    batches: Sequence[WeighedBatch], prior: Prior, *, step_g: float, rooms: Rooms | None = None
+    batches: Sequence[WeighedBatch], prior: Prior, *, step_g: float, room: Rooms | None = None
 ) -> list[tuple[DoubtfulWeighing, ...]]:
     """Return the weighings of each batch that do not fit its forecast, by day and bar.
 
@@ -48,11 +48,11 @@ def doubtful(
     ----------
     batches
         Batches with all that was weighed of them.
-    prior, step_g, rooms
+    prior, step_g, room
         As in `foretell`.
     """
     out: dict[int, tuple[DoubtfulWeighing, ...]] = {}
-    for group, places in packed(batches, prior, rooms):
+    for group, places in packed(batches, prior, room):
         held = _Held.against(group, fit(group, prior, step_g=step_g), prior, step_g)
         for n, place in enumerate(places):
             out[place] = held.doubts(n)
@@ -75,8 +75,8 @@ class _Held:
     @classmethod
     def against(cls, group: Packed, found: Fit, prior: Prior, step_g: float) -> "_Held":
         scale_g = group.scale_g[:, :, None]
-        part = np.clip(found.weights * _prediction_var(found), 0.0, 0.99)
-        var = _prediction_var(found) / (1 - part)
+        part = np.clip(found.weights * found.prediction_var(), 0.0, 0.99)
+        var = found.prediction_var() / (1 - part)
         residual = found.residuals / (1 - part)
         drift, drift_sd = _drift(found, prior)
         far = np.abs(drift) > FAR_SESSION * drift_sd
@@ -164,18 +164,6 @@ class _Held:
         """Return what was to be expected of a weighing from all others."""
         middle_g, sd_g = float(self.middle_g[n, j, d]), float(self.sd_g[n, j, d])
         return Expected(middle_g - _SHOWN * sd_g, middle_g + _SHOWN * sd_g, middle_g, (FAR - _SHOWN) * sd_g)
-
-
-def _prediction_var(found: Fit) -> Floats:
-    """Return (N, J, D) the variance of what is predicted of each weighing, from all of them."""
-    count, bars, _, sessions = found.along.shape
-    own = found.along.copy()
-    own[:, :, 2] = 1.0
-    by_common = np.broadcast_to(-np.eye(sessions), (count, bars, sessions, sessions))
-    total = np.concatenate([found.along, by_common], axis=2) - np.swapaxes(found.gain, 2, 3) @ own
-    shared = (total * (found.shared_cov[:, None] @ total)).sum(axis=2)
-    out: Floats = shared + (own * (found.bar_cov @ own)).sum(axis=2)
-    return out
 
 
 def _drift(found: Fit, prior: Prior) -> tuple[Floats, Floats]:

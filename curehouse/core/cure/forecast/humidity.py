@@ -89,12 +89,13 @@ class RoomLog:
         return _soaked(path, known[max(start - 30, 0) : start])
 
 
-Rooms = Mapping[str, RoomLog]
+# The logs of rooms by their names, or one that is that of all.
+Rooms = RoomLog | Mapping[str, RoomLog]
 
 
-def log_of(batch: WeighedBatch, rooms: Rooms | None) -> RoomLog | None:
+def log_of(batch: WeighedBatch, room: Rooms | None) -> RoomLog | None:
     """Return the log of a batch's room if it reaches over the batch's weighings."""
-    log = None if rooms is None or batch.cut_day is None else rooms.get(batch.room)
+    log = room.get(batch.room) if isinstance(room, Mapping) else room
     if log is None or batch.cut_day is None:
         return None
     return log if log.covers(batch.cut_day, int(np.ceil(batch.cut_day + batch.last_day))) else None
@@ -129,16 +130,17 @@ def _gone_on(known: Floats, first: int, days: int, draws: int) -> Floats:
         season = np.linalg.solve(precision, prior @ usual + news.T @ said / spell_var)
         keeps, spell_var = _spells(known - basis @ season)
     rng = np.random.default_rng(7919)
-    normal = rng.standard_normal((draws, 3 + days))
-    drawn = season + np.linalg.solve(np.linalg.cholesky(precision).T, normal[:, :3].T).T
+    # By rows of days, so that those of fewer days are the first of those of more.
+    normal = rng.standard_normal((3 + days, draws))
+    drawn = season + np.linalg.solve(np.linalg.cholesky(precision).T, normal[:3]).T
     rest = known[-7:] - drawn @ basis[-7:].T
     # Of the last days' difference what does not fade within days.
     state = rest.mean(axis=1)
     out = np.empty((draws, days))
     ahead = _season_basis(first + len(known) + np.arange(days, dtype=float))
     for day in range(days):
-        state = keeps * state + np.sqrt(spell_var * (1 - keeps**2)) * normal[:, 3 + day]
-        out[:, day] = ahead[day] @ drawn.T + state
+        state = keeps * state + np.sqrt(spell_var * (1 - keeps**2)) * normal[3 + day]
+        out[:, day] = (drawn * ahead[day]).sum(axis=1) + state
     return np.clip(out, 0.0, 100 / POINTS)
 
 

@@ -28,7 +28,7 @@ def taught_in_order(
     current: Sequence[WeighedBatch],
     *,
     step_g: float,
-    rooms: Rooms | None = None,
+    room: Rooms | None = None,
     start: Prior | None = None,
 ) -> Iterator[Taught]:
     """Yield what the house knew of its batches when each was last weighed.
@@ -40,11 +40,11 @@ def taught_in_order(
     ----------
     history, current
         Batches to learn from; batches to forecast.
-    step_g, rooms, start
+    step_g, room, start
         As in `learn`.
     """
     base = cold_prior() if start is None else start
-    prior = learn(history, step_g=step_g, rooms=rooms, start=base)
+    prior = learn(history, step_g=step_g, room=room, start=base)
     moments = [None if batch.cut_day is None else batch.cut_day + batch.last_day for batch in current]
     yield Taught(tuple(i for i, moment in enumerate(moments) if moment is None), prior)
     begin = -math.inf
@@ -52,7 +52,7 @@ def taught_in_order(
         yield Taught(tuple(i for i, moment in enumerate(moments) if moment is not None and begin <= moment < until), prior)
         if until < math.inf:
             others = [part for batch in current if (part := known_before(batch, until)) is not None]
-            prior = learn([*history, *others], step_g=step_g, rooms=rooms, start=base, earlier=prior)
+            prior = learn([*history, *others], step_g=step_g, room=room, start=base, earlier=prior)
             begin = until
 
 

@@ -3,13 +3,13 @@
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from .batches import ForecastRule, WeighedBatch
 from .beside import RoomMates
 from .calibrating import calibrated
-from .humidity import Rooms, log_of
+from .humidity import RoomLog, Rooms, log_of
 from .learning import learn
 from .prior import Prior, cold_prior
 from .ranges import Calibration
@@ -70,25 +70,25 @@ def taught(
     rule: ForecastRule,
     *,
     step_g: float,
-    rooms: Rooms | None = None,
+    room: Rooms | None = None,
     earlier: Learnt | None = None,
 ) -> Learnt:
     """Return what batches teach, finished or not; `earlier` itself if that is made of the same.
 
     Parameters
     ----------
-    batches, rule, step_g, rooms
+    batches, rule, step_g, room
         As in `calibrated`.
     earlier
         What is kept already.
     """
     ordered = sorted(batches, key=lambda batch: batch.key)
-    logs = {name: _log(log.points.tolist(), log.drying.tolist(), log.first) for name, log in sorted((rooms or {}).items())}
-    made_of = _digest([VERSION, cold_prior().as_plain(), [_batch(one) for one in ordered], asdict(rule), step_g, logs])
+    logs = {batch.key: None if (log := log_of(batch, room)) is None else _log(log) for batch in ordered}
+    made_of = _digest([VERSION, cold_prior().as_plain(), [_batch(one) for one in ordered], rule.as_plain(), step_g, logs])
     if earlier is not None and earlier.fingerprint == made_of:
         return earlier
-    prior = learn(ordered, step_g=step_g, rooms=rooms)
-    wide = calibrated(ordered, cold_prior(), rule, step_g=step_g, rooms=rooms)
+    prior = learn(ordered, step_g=step_g, room=room)
+    wide = calibrated(ordered, cold_prior(), rule, step_g=step_g, room=room)
     return Learnt(prior, wide, VERSION, made_of)
 
 
@@ -99,7 +99,7 @@ def made_of(
     *,
     step_g: float,
     days: Sequence[float] = (),
-    rooms: Rooms | None = None,
+    room: Rooms | None = None,
     beside: RoomMates | None = None,
 ) -> str:
     """Return the fingerprint of all that enters a batch's forecast: the same one, the same figures.
@@ -110,26 +110,25 @@ def made_of(
     ----------
     learnt
         The prior and the calibration it is made by.
-    rule, step_g, days, rooms, beside
+    rule, step_g, days, room, beside
         As in `foretell`.
     """
-    log = log_of(batch, rooms)
+    log = log_of(batch, room)
     known: Any = None
     if log is not None and batch.cut_day is not None:
         upto = int(batch.cut_day + round(batch.last_day)) - log.first + 1
-        known = _log(log.points[:upto].tolist(), log.drying[:upto].tolist(), log.first)
+        known = _log(log, upto)
     mates = [] if beside is None else [_batch(one) for one in beside.heard(batch)]
-    how = [learnt.version, learnt.prior.as_plain(), learnt.calibration.as_plain(), asdict(rule), step_g, list(days)]
+    how = [learnt.version, learnt.prior.as_plain(), learnt.calibration.as_plain(), rule.as_plain(), step_g, list(days)]
     return _digest([how, _batch(batch), mates, known])
 
 
-def _batch(batch: WeighedBatch) -> list[Any]:
-    bars = sorted((bar.label, list(bar.days), list(bar.weights_g)) for bar in batch.bars if bar.days)
-    return [batch.key, batch.formula, batch.water_share, batch.cut_day, batch.room, bars]
+def _batch(batch: WeighedBatch) -> dict[str, Any]:
+    return replace(batch, bars=tuple(sorted((bar for bar in batch.bars if bar.days), key=lambda bar: bar.label))).as_plain()
 
 
-def _log(points: list[float], drying: list[float], first: int) -> list[Any]:
-    return [first, points, drying]
+def _log(log: RoomLog, upto: int | None = None) -> list[Any]:
+    return [log.first, log.points[:upto].tolist(), log.drying[:upto].tolist()]
 
 
 def _digest(parts: Any) -> str:

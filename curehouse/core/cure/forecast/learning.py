@@ -25,7 +25,7 @@ def learn(
     batches: Sequence[WeighedBatch],
     *,
     step_g: float,
-    rooms: Rooms | None = None,
+    room: Rooms | None = None,
     start: Prior | None = None,
     earlier: Prior | None = None,
 ) -> Prior:
@@ -37,7 +37,7 @@ def learn(
         Its batches with what is known of each by now.
     step_g
         The scale's step in grams.
-    rooms
+    room
         The rooms' logs by name, where there are any.
     start
         What to take to hold without any; `cold_prior` if not given.
@@ -53,10 +53,12 @@ def learn(
     if earlier is not None and earlier.learnt_from:
         prior = _carried(base, earlier)
     rounds, share = ROUNDS if prior is base else ROUNDS_ON, counted_once(batches)
+    before: dict[int, Fit] = {}
     for left in range(rounds - 1, -1, -1):
         sums, messages = _Sums.empty(prior), []
-        for group, _places in packed(batches, prior, rooms):
-            found = fit(group, _plugged_in(prior), step_g=step_g)
+        for number, (group, _places) in enumerate(packed(batches, prior, room)):
+            # The groups are the same in every round, and their modes move little.
+            found = before[number] = fit(group, _plugged_in(prior), step_g=step_g, start=before.get(number))
             sums.add(group, found, prior)
             if left % _AIRED_EVERY == 0:
                 messages.append(Message.of(group, found))
@@ -64,7 +66,7 @@ def learn(
         if messages:
             prior = aired(messages, prior, base, share)
     prior = replace(_drying_if_shown(prior, base), learnt_from=len(batches))
-    if rooms is not None and prior.damp_effect == 0 and not prior.coefficient_array()[:, DRYING].any():
+    if room is not None and prior.damp_effect == 0 and not prior.coefficient_array()[:, DRYING].any():
         # Logs that show nothing have no part in anything else that was learnt either.
         return learn(batches, step_g=step_g, start=start, earlier=earlier)
     return prior
@@ -144,13 +146,11 @@ class _Sums:
         self._add_bars(found)
         self.sizes += size_squares(group.scale_g).sum(), group.scale_g.size - len(group.batches)
         self._add_drift(found, prior)
-        # A reading's own noise, with what of it the fit has eaten up.
-        count = group.seen.sum()
-        eaten = np.sqrt(max(1 - (found.bars.size + found.curve.size) / max(count, 1), 0.2))
-        # The rest of a residual is rounding: only its share is the reading's own.
+        # Of what a reading is off, and what of that the fit has taken up, the reading's own share; the rest is rounding.
         share = prior.reading_sd**2 / found.reading_var[:, :, None]
-        square = found.weights * found.reading_var[:, :, None] * (found.residuals * share / eaten) ** 2
-        self.noise += ((square + prior.reading_sd**2 * (1 - share)) * group.seen).sum(), count
+        off = found.residuals**2 * found.weights * found.reading_var[:, :, None] + found.prediction_var()
+        own = share**2 * off + prior.reading_sd**2 * (1 - share)
+        self.noise += (own * group.seen).sum(), group.seen.sum()
 
     def _add_curve(self, group: Packed, found: Fit) -> None:
         between = found.curve_precision

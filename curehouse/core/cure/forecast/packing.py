@@ -76,16 +76,16 @@ class Packed:
 
 
 def packed(
-    batches: Sequence[WeighedBatch], prior: Prior, rooms: Rooms | None = None, *, chunk: int = CHUNK
+    batches: Sequence[WeighedBatch], prior: Prior, room: Rooms | None = None, *, chunk: int = CHUNK
 ) -> Iterator[tuple[Packed, list[int]]]:
-    """Yield groups of one shape with the places of their batches in `batches`; `rooms` are the rooms' logs by name."""
+    """Yield groups of one shape with the places of their batches in `batches`; `room` are the rooms' logs by name."""
     on_one_thread()
     groups: dict[tuple[int, int, bool], list[int]] = defaultdict(list)
     prepared = []
     for place, batch in enumerate(batches):
         bars = sorted((bar for bar in batch.bars if bar.days), key=lambda bar: bar.label)
         sessions = sorted({round(day) for bar in bars for day in bar.days})
-        log = log_of(batch, rooms)
+        log = log_of(batch, room)
         prepared.append((bars, sessions, log))
         groups[len(bars), len(sessions), log is not None].append(place)
     for places in groups.values():

@@ -23,7 +23,7 @@ _TINY = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spells:
-    """What is to be expected of the damp in N batches' D sessions and on G days: (N, D + G), (N, D + G, D + G)."""
+    """What is to be expected of the damp in N batches' D sessions and on the grid's G days: (N, D + G), (N, D + G, D + G)."""
 
     mean: Floats
     cov: Floats
@@ -81,6 +81,17 @@ class Fit:
         """Return the (N,) probability that the odd component holds, `more` the evidence it has beyond its own at the mode."""
         ahead = np.clip(odd.evidence - self.evidence + more + np.log(odd_share / (1 - odd_share)), -50, 50)
         out: Floats = 1 / (1 + np.exp(-ahead))
+        return out
+
+    def prediction_var(self) -> Floats:
+        """Return (N, J, D) the variance of what is predicted of each weighing, from all of them."""
+        count, bars, _, sessions = self.along.shape
+        own = self.along.copy()
+        own[:, :, 2] = 1.0
+        by_common = np.broadcast_to(-np.eye(sessions), (count, bars, sessions, sessions))
+        total = np.concatenate([self.along, by_common], axis=2) - np.swapaxes(self.gain, 2, 3) @ own
+        shared = (total * (self.shared_cov[:, None] @ total)).sum(axis=2)
+        out: Floats = shared + (own * (self.bar_cov @ own)).sum(axis=2)
         return out
 
     def says_of_damp(self) -> tuple[Floats, Floats]:

@@ -30,12 +30,12 @@ def house(count: int = 12) -> list[WeighedBatch]:
     ]
 
 
-LEARNT = taught(house(), RULE, step_g=STEP_G, rooms=LOGS)
+LEARNT = taught(house(), RULE, step_g=STEP_G, room=LOGS)
 
 
 def told(learnt: Learnt, batch: WeighedBatch) -> BatchForecast:
     (found,) = foretell(
-        [batch], learnt.prior, RULE, step_g=STEP_G, days=(56.0,), rooms=LOGS, calibration=learnt.calibration, beside=house()
+        [batch], learnt.prior, RULE, step_g=STEP_G, days=(56.0,), room=LOGS, calibration=learnt.calibration, beside=house()
     )
     return found
 
@@ -55,7 +55,7 @@ def test_what_another_version_learnt_is_not_taken(monkeypatch: pytest.MonkeyPatc
 
 
 def test_nothing_is_learnt_anew_from_the_same() -> None:
-    assert taught(house()[::-1], RULE, step_g=STEP_G, rooms=LOGS, earlier=LEARNT) is LEARNT
+    assert taught(house()[::-1], RULE, step_g=STEP_G, room=LOGS, earlier=LEARNT) is LEARNT
 
 
 @pytest.mark.parametrize("what", ["weight", "rule", "log", "room", "one more"])
@@ -73,12 +73,12 @@ def test_whatever_changes_is_seen_by_what_was_learnt(what: str) -> None:
         batches[3] = replace(batches[3], room="loft")
     else:
         batches = house(13)
-    assert taught(batches, rule, step_g=STEP_G, rooms=logs).fingerprint != LEARNT.fingerprint
+    assert taught(batches, rule, step_g=STEP_G, room=logs).fingerprint != LEARNT.fingerprint
 
 
 def entered(batch: WeighedBatch, beside: list[WeighedBatch], days: list[RoomDay] = DAYS) -> str:
     logs = {"cellar": RoomLog(days)}
-    return made_of(batch, LEARNT, RULE, step_g=STEP_G, days=(56.0,), rooms=logs, beside=RoomMates(beside))
+    return made_of(batch, LEARNT, RULE, step_g=STEP_G, days=(56.0,), room=logs, beside=RoomMates(beside))
 
 
 def test_a_forecast_is_made_of_what_was_known_on_its_batchs_last_day() -> None:
@@ -96,3 +96,11 @@ def test_a_forecast_is_made_of_what_was_known_on_its_batchs_last_day() -> None:
     assert entered(batch, [*others[:4], *others[5:]]) != same
     assert entered(batch, others, [day for day in DAYS if day.day != last]) != same
     assert entered(replace(batch, water_share=0.21), others) != same
+
+
+def test_batches_rules_and_forecasts_come_back_from_json_to_the_last_digit() -> None:
+    batch = early(house()[5], 3)
+    found = told(LEARNT, batch)
+    rule = ForecastRule(water_left_limit_pct=33.3, soft_water_of_bar_pct=10.7)
+    for one in (batch, rule, found):
+        assert type(one).from_plain(json.loads(json.dumps(one.as_plain(), allow_nan=False))) == one

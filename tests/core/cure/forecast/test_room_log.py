@@ -73,7 +73,7 @@ def house() -> tuple[WeighedBatch, ...]:
 
 @cache
 def taught(which: str) -> Prior:
-    return learn(house(), step_g=STEP_G, rooms={"own": OWN, "another's": ANOTHERS, "none": None}[which])
+    return learn(house(), step_g=STEP_G, room={"own": OWN, "another's": ANOTHERS, "none": None}[which])
 
 
 def test_the_log_of_the_room_itself_is_listened_to_for_what_it_is_worth() -> None:
@@ -86,8 +86,8 @@ def test_the_log_of_another_place_changes_nothing() -> None:
     assert taught("another's").damp_effect == 0.0
     batch = in_air("a", 450, POINTS, (0.0, 7.0, 14.0), 99)
     said = [
-        foretell([batch], taught(which), ForecastRule(), step_g=STEP_G, days=(56.0,), rooms=rooms, beside=house())
-        for which, rooms in (("another's", ANOTHERS), ("none", None))
+        foretell([batch], taught(which), ForecastRule(), step_g=STEP_G, days=(56.0,), room=room, beside=house())
+        for which, room in (("another's", ANOTHERS), ("none", None))
     ]
     assert said[0] == said[1]
 
@@ -95,8 +95,8 @@ def test_the_log_of_another_place_changes_nothing() -> None:
 def test_before_anything_is_learnt_a_log_changes_nothing() -> None:
     batch = in_air("a", 450, POINTS, (0.0, 7.0, 14.0), 99)
     said = [
-        foretell([batch], learn([], step_g=STEP_G, rooms=rooms), ForecastRule(), step_g=STEP_G, days=(56.0,), rooms=rooms)
-        for rooms in (OWN, None)
+        foretell([batch], learn([], step_g=STEP_G, room=room), ForecastRule(), step_g=STEP_G, days=(56.0,), room=room)
+        for room in (OWN, None)
     ]
     assert said[0] == said[1]
 
@@ -107,8 +107,8 @@ def test_a_log_that_is_listened_to_makes_weights_better_known() -> None:
         whole = in_air("a", 440 + 5 * seed, POINTS, (0.0, 7.0, 14.0, 21.0, 56.0), 200 + seed)
         early = replace(whole, bars=tuple(replace(bar, days=bar.days[:4], weights_g=bar.weights_g[:4]) for bar in whole.bars))
         for which, into in errors.items():
-            rooms = OWN if which == "own" else None
-            (said,) = foretell([early], taught(which), ForecastRule(), step_g=STEP_G, days=(56.0,), rooms=rooms)
+            room = OWN if which == "own" else None
+            (said,) = foretell([early], taught(which), ForecastRule(), step_g=STEP_G, days=(56.0,), room=room)
             into += [abs(said.weight_g[bar.label][0].p50 - bar.weights_g[-1]) for bar in whole.bars]
     assert np.mean(errors["own"]) < 0.95 * np.mean(errors["none"])
 
@@ -117,8 +117,8 @@ def test_each_room_has_its_own_log() -> None:
     loft = humidity(3)
     both = {"cellar": log(POINTS), "loft": log(loft)}
     mixed = [in_air(f"h{i:02d}", 12 * i, POINTS if i % 2 else loft, WEEKS, i, "cellar" if i % 2 else "loft") for i in range(36)]
-    assert learn(mixed, step_g=STEP_G, rooms=both).damp_effect == pytest.approx(EFFECT, rel=0.3)
-    assert learn(mixed, step_g=STEP_G, rooms={"loft": both["cellar"], "cellar": both["loft"]}).damp_effect == 0.0
+    assert learn(mixed, step_g=STEP_G, room=both).damp_effect == pytest.approx(EFFECT, rel=0.3)
+    assert learn(mixed, step_g=STEP_G, room={"loft": both["cellar"], "cellar": both["loft"]}).damp_effect == 0.0
 
 
 def test_a_short_log_is_not_taken_at_its_word() -> None:
@@ -153,8 +153,8 @@ def test_warm_air_that_makes_bars_dry_faster_is_learnt() -> None:
         room = "warm" if i % 2 else "cold"
         tau = (14.0 if room == "warm" else 26.0) * float(np.exp(rng.normal(0, 0.15)))
         mixed.append(replace(grown(f"h{i:02d}", WEEKS, tau=tau, seed=i), cut_day=BEGUN + 10 * i, room=room))
-    found = learn(mixed, step_g=STEP_G, rooms=logs)
+    found = learn(mixed, step_g=STEP_G, room=logs)
     # Half the time for nearly twice the pressure deficit.
     assert found.coefficient_array()[1, DRYING] == pytest.approx(-1.0, abs=0.35)
     alike = [replace(batch, room="cold" if batch.room == "warm" else batch.room) for batch in mixed]
-    assert learn(alike, step_g=STEP_G, rooms=logs).coefficient_array()[1, DRYING] == 0.0
+    assert learn(alike, step_g=STEP_G, room=logs).coefficient_array()[1, DRYING] == 0.0
