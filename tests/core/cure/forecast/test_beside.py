@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
+from curehouse.core.cure.forecast.beside import Beside
 from curehouse.core.cure.forecast.damp import room_cov, spell_cov
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.learning import learn
-from curehouse.core.cure.forecast.prior import Prior, cold_prior
+from curehouse.core.cure.forecast.packing import packed
+from curehouse.core.cure.forecast.prior import cold_prior
 from tests.core.cure.forecast.test_foretold import STEP_G, grown
 
 BEGUN = date(2026, 1, 5).toordinal()
@@ -35,8 +36,8 @@ def in_the_room(key: str, cut: int, days: tuple[float, ...] = WEEKS, seed: int =
 ROOM = [in_the_room(f"r{i:02d}", 5 * i, seed=i) for i in range(14)]
 
 
-def told(batch: WeighedBatch, beside: list[WeighedBatch], prior: Prior | None = None) -> BatchForecast:
-    return foretell([batch], prior or cold_prior(), ForecastRule(), step_g=STEP_G, days=(56.0,), beside=beside)[0]
+def told(batch: WeighedBatch, beside: list[WeighedBatch]) -> BatchForecast:
+    return foretell([batch], cold_prior(), ForecastRule(), step_g=STEP_G, days=(56.0,), beside=beside)[0]
 
 
 def early(batch: WeighedBatch, sessions: int) -> WeighedBatch:
@@ -55,12 +56,19 @@ def test_a_humid_spell_that_all_batches_show_is_told_from_slow_drying() -> None:
     assert abs(np.mean(misses[True])) < abs(np.mean(misses[False]))
 
 
-def test_what_is_heard_narrows_the_range() -> None:
-    learnt = learn(ROOM, step_g=STEP_G)
-    for seed in range(100, 104):
-        batch = early(in_the_room("a", 39, seed=seed), 4)
-        alone, heard = (told(batch, beside, learnt).weight_g["b0"][0] for beside in ([], ROOM))
-        assert heard.p90 - heard.p10 < alone.p90 - alone.p10
+def test_what_is_heard_tells_of_the_damp_in_a_batchs_own_sessions() -> None:
+    batch = early(in_the_room("a", 39, seed=100), 4)
+    ((group, _),) = packed([batch], cold_prior())
+    heard = Beside(ROOM, [batch], cold_prior(), step_g=STEP_G).spells(group)
+    alone = Beside([batch], [batch], cold_prior(), step_g=STEP_G).spells(group)
+    sds, plain = (np.sqrt(np.maximum(np.diagonal(one.cov[0]), 0.0)) for one in (heard, alone))
+    assert (sds <= plain + 1e-12).all()
+    assert (sds[2:4] < 0.75 * plain[2:4]).all()
+    assert not alone.mean.any()
+    # What bars gain lies below nought: it is taken from what they have lost.
+    days = 39 + np.array([0.0, 7.0, 14.0, 21.0])
+    gained = damp(days) - damp(np.array([39.0]))
+    assert heard.mean[0, 2:4] == pytest.approx(-gained[2:4], rel=0.5)
 
 
 def test_nothing_weighed_after_its_own_last_day_is_heard() -> None:
