@@ -1,5 +1,6 @@
 """Guessing at the door: how many tries are looked at, for whom, and who comes in meanwhile."""
 
+import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -9,6 +10,8 @@ from django.core import signing
 from django.http import HttpResponse
 from django.test import Client, override_settings
 from django.urls import reverse
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from curehouse.common.visitors import address_block
 from curehouse.flows.join import Newcomer, join_new
@@ -142,13 +145,43 @@ def test_whoever_comes_in_begins_anew(world: World) -> None:
         assert sign_in(world.owner.email, PASSWORD, source="192.0.2.251").status_code == 302
 
 
-def test_a_window_ends(world: World) -> None:
+def test_a_count_ends_a_quarter_of_an_hour_after_the_last_that_was_looked_at(world: World) -> None:
     one, at = Try(Limit("account", 3, timedelta(minutes=15)), "somebody"), world.now
-    assert [take(one, at=at + timedelta(minutes=number)) for number in range(4)] == [0, 0, 0, 12 * 60]
-    assert take(one, at=at + timedelta(minutes=15) - timedelta(seconds=1)) == 1
-    assert take(one, at=at + timedelta(minutes=15)) == 0
-    assert forget_ended(at=at + timedelta(minutes=29)) == 0
-    assert forget_ended(at=at + timedelta(minutes=30)) == 1
+    assert [take(one, at=at + timedelta(minutes=number)) for number in range(4)] == [0, 0, 0, 14 * 60]
+    assert take(one, at=at + timedelta(minutes=17) - timedelta(seconds=1)) == 1, "what is not looked at makes it no longer"
+    assert take(one, at=at + timedelta(minutes=17)) == 0
+    assert forget_ended(at=at + timedelta(minutes=31)) == 0
+    assert forget_ended(at=at + timedelta(minutes=32)) == 1
+
+
+def test_at_the_seam_of_two_counts_no_more_are_looked_at_than_the_number(world: World) -> None:
+    """Late in one and early in the next: nineteen, where a count ended so long after its first try."""
+    one, began, seam = Try(ACCOUNT, "somebody"), world.now, world.now + ACCOUNT.window
+    assert take(one, at=began) == 0
+    late = [take(one, at=seam - timedelta(seconds=1)) for _ in range(ACCOUNT.tries)]
+    early = [take(one, at=seam + timedelta(seconds=number)) for number in range(ACCOUNT.tries)]
+    assert [*late, *early].count(0) == ACCOUNT.tries - 1
+
+
+@given(gaps_seconds=st.lists(st.integers(0, 1000) | st.sampled_from([0, 1, 299, 300, 301, 899, 900, 901]), max_size=40))
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_within_no_quarter_of_an_hour_are_more_looked_at_than_the_number(world: World, gaps_seconds: list[int]) -> None:
+    limit = Limit("account", 3, timedelta(minutes=15))
+    one, at, looked_at = Try(limit, str(uuid.uuid4())), world.now, []
+    for gap in gaps_seconds:
+        at += timedelta(seconds=gap)
+        if take(one, at=at) == 0:
+            looked_at.append(at)
+    for first, beyond in zip(looked_at, looked_at[limit.tries :], strict=False):
+        assert beyond - first >= limit.window
+
+
+def test_a_try_that_was_slow_to_be_counted_ends_no_count_earlier(world: World) -> None:
+    """Moments come from requests, and those overtake each other."""
+    one = Try(Limit("account", 3, timedelta(minutes=15)), "somebody")
+    for seconds in (0, 60, 30):
+        assert take(one, at=world.now + timedelta(seconds=seconds)) == 0
+    assert take(one, at=world.now + timedelta(minutes=15, seconds=59)) == 1
 
 
 @pytest.mark.parametrize(
