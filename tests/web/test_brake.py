@@ -10,6 +10,7 @@ from django.core import signing
 from django.http import HttpResponse
 from django.test import Client, override_settings
 from django.urls import reverse
+from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -17,7 +18,18 @@ from curehouse.common.visitors import address_block
 from curehouse.flows.join import Newcomer, join_new
 from curehouse.workshops.models import AuditEntry, DeviceToken, DoorCount, User
 from curehouse.workshops.services import brake, give_token
-from curehouse.workshops.services.brake import ACCOUNT, ADDRESS, DEVICE, TOKEN, Limit, Try, forget_ended, take
+from curehouse.workshops.services.brake import (
+    ACCOUNT,
+    ADDRESS,
+    DEVICE,
+    INVITATION,
+    PRESENT,
+    TOKEN,
+    Limit,
+    Try,
+    forget_ended,
+    take,
+)
 from curehouse.workshops.services.invitations import invite
 from tests.web.reading_pages import words_of
 from tests.world import PASSWORD, World
@@ -215,6 +227,51 @@ def test_wrong_tokens_of_the_api_are_counted_by_address_and_a_right_one_is_never
     assert (asked[-1].json()["code"], int(asked[-1]["Retry-After"]) > 0) == ("too_many_tries", True)
     assert Client(headers={"Authorization": f"Bearer {secret}"}).get("/api/v1/workshop/").status_code == 200
     assert DeviceToken.objects.within(world.workshop).count() == 1
+
+
+def link_of(world: World) -> str:
+    return invite(actor=world.actor, role="maker", email="", at=timezone.now())[1]
+
+
+def join_as(secret: str, email: str, *, password: str = "tin bucket harvest 9", source: str = "192.0.2.1") -> HttpResponse:
+    said = {"invitation": secret, "name": "Wren", "email": email, "password": password}
+    return Client().post(reverse("web:join"), said, REMOTE_ADDR=source)
+
+
+def test_who_holds_an_invitation_learns_of_few_addresses_whether_they_are_somebodys(world: World, hashes: Hashes) -> None:
+    secret = link_of(world)
+    answers = [join_as(secret, world.owner.email, source=f"192.0.2.{number}") for number in range(INVITATION.tries + 2)]
+    assert [one.status_code for one in answers] == [200] * INVITATION.tries + [429] * 2
+    assert "is in use already" in words_of(answers[0])
+    assert "in use" not in words_of(answers[-1])
+    assert (int(answers[-1]["Retry-After"]) > 0, answers[-1]["Referrer-Policy"]) == (True, "strict-origin")
+    assert hashes.times == INVITATION.tries
+    # Nor does an address that is nobody's tell anything then, and it makes nobody.
+    assert join_as(secret, NOBODY).status_code == 429
+    assert not User.objects.filter(email=NOBODY).exists()
+    assert join_as(link_of(world), NOBODY).status_code == 302, "another invitation has a number of its own"
+
+
+def test_from_one_address_few_are_learnt_of_by_any_number_of_invitations(world: World) -> None:
+    statuses = [join_as(link_of(world), world.owner.email).status_code for _ in range(ADDRESS.tries + 2)]
+    assert statuses == [200] * ADDRESS.tries + [429] * 2
+
+
+def test_who_joins_or_types_something_else_wrong_has_tried_nothing(world: World) -> None:
+    secret = link_of(world)
+    for _ in range(INVITATION.tries + 2):
+        assert "too short" in words_of(join_as(secret, NOBODY, password="short"))
+    assert join_as(secret, NOBODY).status_code == 302
+    assert not DoorCount.objects.filter(tries__gt=0).exists()
+
+
+def test_who_changes_their_own_address_learns_of_few_whether_they_are_somebodys(world: World, stranger: World) -> None:
+    client = Client()
+    client.force_login(world.owner)
+    page = {"name": "Ottilie", "email": stranger.owner.email, "present_password": PASSWORD}
+    statuses = [client.post(reverse("web:you"), page).status_code for _ in range(PRESENT.tries + 1)]
+    assert statuses == [200] * PRESENT.tries + [429]
+    assert not AuditEntry.objects.within(world.workshop).filter(code="present_password_wrong").exists()
 
 
 def test_set_up_keys_are_counted_by_address(db: None) -> None:

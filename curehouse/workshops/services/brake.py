@@ -47,6 +47,8 @@ DEVICE = Limit("device", 10, _WINDOW)
 CODE = Limit("code", 20, timedelta(days=1))
 # The present password, which a person is asked for on their own page.
 PRESENT = Limit("present", 10, _WINDOW)
+# Whoever joins by an invitation is told that an address is somebody's here already: by invitation.
+INVITATION = Limit("invitation", 10, _WINDOW)
 # Tokens of the API and set-up keys that open nothing, by address.
 TOKEN = Limit("token", 30, _WINDOW)
 
