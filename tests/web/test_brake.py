@@ -286,7 +286,7 @@ def test_set_up_keys_are_counted_by_address(db: None) -> None:
 # A number in what is written for people, and the one that counts.
 TOLD = {
     "DEVELOPERS.md": [
-        (r"in windows of (\d+) minutes", ACCOUNT.window.total_seconds() / 60),
+        (r"once nothing was looked at for (\d+) minutes", ACCOUNT.window.total_seconds() / 60),
         (r"(\d+) tries for an account from anywhere", ACCOUNT.tries),
         (r"(\d+) from one address \(of IPv6, its /64\)", ADDRESS.tries),
         (r"(\d+) from a browser that signed in to the account before", DEVICE.tries),
