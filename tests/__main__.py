@@ -4,7 +4,7 @@ Each part is a process of its own: the databases differ, and a browser or a runn
 share a process with Django's test client. The suites on the two databases run side by side where
 there is more than one processor; what a running house does is timed, so it runs alone. What needs
 PostgreSQL, Redis or Chromium is skipped with a reason where it is absent; with CUREHOUSE_NO_SKIP=1
-a skip counts as a failure.
+a skip counts as a failure. Whether known holes were looked up, or could not be, is said above the counts.
 """
 
 import argparse
@@ -18,6 +18,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from tests.known_holes import NOT_KNOWN, NOT_REACHABLE
 from tests.present import POSTGRES_URL, missing
 
 REPOSITORY = Path(__file__).resolve().parents[1]
@@ -33,15 +34,18 @@ class Part:
     env: Mapping[str, str] = field(default_factory=dict)
     needs: tuple[str, ...] = ()
     beside_the_last: bool = False
+    # The exit of a part that found out nothing, which is neither passed nor failed, and how that is said.
+    finds_nothing_out: tuple[int, str] | None = None
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a part, and what it printed if that is to be shown yet."""
+    """What came of a part, what it printed if that is to be shown yet, and what is to be said at the end."""
 
     passed: bool
     counts: dict[str, int]
     printed: str = ""
+    remark: str = ""
 
 
 # The cores know no database, the sources are the same under both, and the races bring both of them along.
@@ -69,6 +73,7 @@ def parts(*, long: bool) -> list[Part]:
         Part("style", (sys.executable, "-m", "ruff", "check", ".")),
         Part("format", (sys.executable, "-m", "ruff", "format", "--check", ".")),
         Part("types", (sys.executable, "-m", "mypy")),
+        Part("known holes", (sys.executable, "-m", "tests.known_holes"), finds_nothing_out=(NOT_KNOWN, NOT_REACHABLE)),
         Part("suite on SQLite", _pytest(*marks)),
         Part(
             "suite on PostgreSQL",
@@ -120,6 +125,8 @@ def run(part: Part, *, aloud: bool) -> Outcome:
         last = line if _COUNT.search(line) else last
     code = process.wait()
     kept.append(f"--- {part.name}: exit {code} after {time.monotonic() - began:.0f} s\n")
+    if part.finds_nothing_out and code == part.finds_nothing_out[0]:
+        return Outcome(True, {}, "".join(kept), f"{part.name}: {part.finds_nothing_out[1]}")
     return Outcome(code == 0, _counts(part, code, last), "".join(kept))
 
 
@@ -152,14 +159,16 @@ def main() -> int:
     parser.add_argument("--only", help="run only the parts whose name holds this text")
     chosen = parser.parse_args()
     totals = {"passed": 0, "failed": 0, "skipped": 0}
-    fine = True
+    fine, remarks = True, []
     wanted = [part for part in parts(long=chosen.long) if not chosen.only or chosen.only in part.name]
     for turn in turns(wanted):
         for outcome in run_turn(turn):
             fine = fine and outcome.passed
+            remarks += [outcome.remark] if outcome.remark else []
             for word, number in outcome.counts.items():
                 totals[word] = totals.get(word, 0) + number
-    print(f"\n{totals['passed']} passed, {totals['failed']} failed, {totals['skipped']} skipped")
+    print("", *remarks, sep="\n")
+    print(f"{totals['passed']} passed, {totals['failed']} failed, {totals['skipped']} skipped")
     return 0 if fine else 1
 
 

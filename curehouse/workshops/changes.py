@@ -16,6 +16,7 @@ from curehouse.common.units import from_grams
 from curehouse.workshops.models import Scale, ScaleTare, User
 from curehouse.workshops.services import add_scale, add_tare, clean_email, clean_name, retire_scale
 from curehouse.workshops.services.brake import forget_all
+from curehouse.workshops.services.second_step import check_present_password, own_row, switch_off
 from curehouse.workshops.sessions import end_other_sessions
 
 logger = logging.getLogger(__name__)
@@ -25,16 +26,6 @@ _LONGEST_SCALE_NAME = 80
 _STEP_IN_NAME = re.compile(r" \(steps of [^()]*\)$")
 
 
-def _own_row(person: User) -> User:
-    return lock_rows(User.objects.all(), [person.pk])[person.pk]
-
-
-def _check_present_password(person: User, typed: str) -> None:
-    if not person.check_password(typed):
-        wrong = "The present password is not right: type the one you sign in with now."
-        raise Invalid("present_password", wrong, field="present_password")
-
-
 @transaction.atomic
 def change_person(*, person: User, name: str, email: str, present_password: str) -> User:
     """Change a person's own name and the address they sign in with.
@@ -42,10 +33,10 @@ def change_person(*, person: User, name: str, email: str, present_password: str)
     Another address needs the present password: whoever finds a phone lying open must not be able
     to take the house over. Raises ``Invalid`` (email_taken, present_password, ...).
     """
-    row = _own_row(person)
+    row = own_row(person)
     clean, address = clean_name(name, field="name", what="Your name"), clean_email(email)
     if address != row.email:
-        _check_present_password(row, present_password)
+        check_present_password(row, present_password)
     row.name, row.email = clean, address
     try:
         with transaction.atomic():
@@ -62,8 +53,8 @@ def change_password(*, person: User, present_password: str, password: str) -> Us
 
     The door keeps the session it is asked in. Raises ``Invalid`` (present_password, password).
     """
-    row = _own_row(person)
-    _check_present_password(row, present_password)
+    row = own_row(person)
+    check_present_password(row, present_password)
     try:
         validate_password(password, user=row)
     except ValidationError as error:
@@ -76,11 +67,12 @@ def change_password(*, person: User, present_password: str, password: str) -> Us
 
 @transaction.atomic
 def let_in_anew(*, person: User, password: str) -> User:
-    """Give a person a new password by whoever holds the house itself; all their sessions end, every brake lets go.
+    """Give a person a new password by whoever holds the house itself.
 
-    An empty *password* leaves the one they have. Raises ``Invalid`` (password).
+    All their sessions end, their second step is off, every brake lets go. An empty *password* leaves the
+    one they have. Raises ``Invalid`` (password).
     """
-    row = _own_row(person)
+    row = own_row(person)
     if password:
         try:
             validate_password(password, user=row)
@@ -88,6 +80,7 @@ def let_in_anew(*, person: User, password: str) -> User:
             raise Invalid("password", " ".join(error.messages), field="password") from error
         row.set_password(password)
         row.save(update_fields=["password"])
+    switch_off(person=row)
     end_other_sessions(person=row, keep=None)
     forget_all()
     logger.info("let in anew: user=%s password=%s", row.pk, bool(password))

@@ -166,3 +166,27 @@ class DoorCountQuerySet(models.QuerySet):
     def over(self, at: datetime) -> "DoorCountQuerySet":
         """Return the counts whose window is over."""
         return self.filter(ends_at__lte=at)
+
+
+class SecondStepQuerySet(models.QuerySet):
+    """Second steps of signing in."""
+
+    def of(self, person: models.Model) -> Self:
+        """Return *person*'s, which is none where it is off."""
+        return self.filter(person=person)
+
+    def unused_since(self, step: int) -> Self:
+        """Return those for which no code of *step* or a later one was accepted."""
+        return self.filter(last_step__lt=step)
+
+
+class RecoveryCodeQuerySet(models.QuerySet):
+    """Codes that stand in for the app."""
+
+    def unused(self, second_step: models.Model) -> Self:
+        """Return the codes that still open.
+
+        By columns of their own alone: across a join an UPDATE asks by a subquery, which PostgreSQL does not ask
+        anew once another has used the code up.
+        """
+        return self.filter(second_step=second_step, used_at__isnull=True)

@@ -19,6 +19,8 @@ OF_THE_HOUSE = {
     "User": "a person may work in several workshops",
     "DoorCount": "nobody is in a workshop yet who stands at the door",
     "PersonSession": "a person's, wherever they work",
+    "RecoveryCode": "a person's, wherever they work",
+    "SecondStep": "a person's, wherever they work",
     "Workshop": "it is the workshop",
 }
 

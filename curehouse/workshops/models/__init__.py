@@ -11,6 +11,7 @@ from curehouse.workshops.models.house import (
     Workshop,
 )
 from curehouse.workshops.models.joining import Invitation
+from curehouse.workshops.models.second_step import RecoveryCode, SecondStep
 from curehouse.workshops.models.sessions import PersonSession
 from curehouse.workshops.models.trail import AuditEntry
 
@@ -21,9 +22,11 @@ __all__ = [
     "Invitation",
     "Member",
     "PersonSession",
+    "RecoveryCode",
     "Scale",
     "ScaleCheck",
     "ScaleTare",
+    "SecondStep",
     "Signed",
     "Submission",
     "User",

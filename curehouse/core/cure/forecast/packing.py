@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from .batches import WeighedBatch
 from .humidity import RoomLog
+from .one_thread import on_one_thread
 from .prior import COVARIATES, Floats, Prior
 
 CHUNK = 200
@@ -78,6 +79,7 @@ def packed(
     batches: Sequence[WeighedBatch], prior: Prior, room: RoomLog | None = None, *, chunk: int = CHUNK
 ) -> Iterator[tuple[Packed, list[int]]]:
     """Yield groups of one shape with the places of their batches in `batches`."""
+    on_one_thread()
     groups: dict[tuple[int, int, bool], list[int]] = defaultdict(list)
     prepared = []
     for place, batch in enumerate(batches):
@@ -135,7 +137,7 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room
         # A weight that was read, not one between two that contradict each other: one must be left to go by.
         middle = _middles(weights.reshape(count, -1))[0][:, None, None]
         weights[(weights < WILD_LOW * middle) | (weights > WILD_HIGH * middle)] = np.nan
-    mean = design @ prior.coefficient_array().T
+    mean = prior.middle(design)
     left = 1.0 - water[:, None, None] * np.exp(mean[:, 0])[:, None, None] * -np.expm1(
         -((days / np.exp(mean[:, 1])[:, None, None]) ** np.exp(mean[:, 2])[:, None, None])
     )

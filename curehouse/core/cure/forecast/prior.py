@@ -83,6 +83,11 @@ class Prior:
         """Return the coefficients as (3, width)."""
         return np.asarray(self.coefficients).reshape(CURVE, self.width())
 
+    def middle(self, design: Floats) -> Floats:
+        """Return the mean (N, 3) of a batch's curve, `design` as in `expected`."""
+        out: Floats = (design[:, None, :] * self.coefficient_array()).sum(axis=2)
+        return out
+
     def expected(self, design: Floats, known: NDArray[np.bool_]) -> tuple[Floats, Floats]:
         """Return mean (N, 3) and covariance (N, 3, 3) of a batch's curve.
 
@@ -94,10 +99,11 @@ class Prior:
             (N,) whether the formula has batches of its own.
         """
         width = self.width()
-        cov = np.asarray(self.coefficient_cov).reshape(CURVE, width, CURVE, width)
-        mean = design @ self.coefficient_array().T
-        spread = np.einsum("np,apbq,nq->nab", design, cov, design, optimize=True)
-        spread = spread + np.asarray(self.batch_cov).reshape(CURVE, CURVE)
+        cov = np.asarray(self.coefficient_cov).reshape(CURVE, width, CURVE, width).transpose(0, 2, 1, 3).copy()
+        # One product for each batch: a matrix product over all of them would round otherwise for one than for many.
+        across = (design[:, None, None, None, :] @ cov)[..., 0, :]  # (N, 3, 3, width)
+        spread = (across * design[:, None, None, :]).sum(axis=3) + np.asarray(self.batch_cov).reshape(CURVE, CURVE)
+        mean = self.middle(design)
         new = np.diag(np.asarray(self.formula_sd) ** 2)
         return mean, spread + np.where(known, 0.0, 1.0)[:, None, None] * new
 
