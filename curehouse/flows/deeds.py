@@ -12,11 +12,17 @@ WORDS: Mapping[str, str] = MappingProxyType(
         # Coming and going.
         "set_up": "Opened the house",
         "sign_in": "Signed in",
+        "sign_in_recovery": "Signed in with a recovery code",
         "sign_out": "Signed out",
         "let_in": "Was let in anew from the shell",
         "sign_in_wrong": "Was refused at the door: the password was wrong",
+        "sign_in_code_wrong": "Was refused at the door: the password was right, the code wrong",
+        "present_password_wrong": "Was refused on their own page: the present password was wrong",
         "you": "Changed their name or address",
         "password": "Changed their password",
+        "second_step_on": "Switched the second step of signing in on",
+        "second_step_off": "Switched the second step of signing in off",
+        "second_step_codes": "Made new recovery codes",
         "session_end": "Ended one of their sessions",
         "sessions_end": "Signed out everywhere else",
         # Who works here.

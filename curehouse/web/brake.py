@@ -33,6 +33,12 @@ def tries_of(request: HttpRequest, account: str) -> list[Try]:
     return [Try(brake.ADDRESS, address_of(request)), Try(brake.ACCOUNT, account)]
 
 
+def tries_of_code(request: HttpRequest, account: str) -> list[Try]:
+    """Return what a code typed after *account*'s right password is counted under: as the password, and by the day."""
+    device = _device_of(request, account)
+    return [*tries_of(request, account), Try(brake.CODE, f"{account} {device}" if device else account)]
+
+
 def take_all(tries: list[Try], *, at: datetime) -> int:
     """Take each of *tries*; return 0, or for how many seconds none is looked at."""
     for one in tries:
@@ -49,6 +55,13 @@ def came_in(tries: list[Try]) -> None:
             brake.give_back(one)
         else:
             brake.forget(one)
+
+
+def leave_counted(tries: list[Try]) -> None:
+    """Leave the counts of an account as they are, for the code that is still to come; its address did nothing wrong."""
+    for one in tries:
+        if one.limit is brake.ADDRESS:
+            brake.give_back(one)
 
 
 def remember_device(request: HttpRequest, answer: HttpResponse, account: str) -> None:

@@ -34,6 +34,8 @@ DEEDS: Mapping[str, str] = MappingProxyType(
         "scale": "scale_check",
         "scale_tares": "tare_add",
         "scales": "scale_add",
+        "second_step": "second_step_on",
+        "sign_in_code": "sign_in",
         "supplier": "supplier_edit",
         "suppliers": "supplier_new",
     }

@@ -66,11 +66,11 @@ def change_password(*, person: User, present_password: str, password: str) -> Us
 
 
 @transaction.atomic
-def let_in_anew(*, person: User, password: str) -> User:
+def let_in_anew(*, person: User, password: str) -> bool:
     """Give a person a new password by whoever holds the house itself.
 
-    All their sessions end, their second step is off, every brake lets go. An empty *password* leaves the
-    one they have. Raises ``Invalid`` (password).
+    All their sessions end, their second step is off, every brake lets go; return whether the second step was
+    on. An empty *password* leaves the one they have. Raises ``Invalid`` (password).
     """
     row = own_row(person)
     if password:
@@ -80,11 +80,11 @@ def let_in_anew(*, person: User, password: str) -> User:
             raise Invalid("password", " ".join(error.messages), field="password") from error
         row.set_password(password)
         row.save(update_fields=["password"])
-    switch_off(person=row)
+    was_on = switch_off(person=row)
     end_other_sessions(person=row, keep=None)
     forget_all()
     logger.info("let in anew: user=%s password=%s", row.pk, bool(password))
-    return row
+    return was_on
 
 
 @transaction.atomic

@@ -21,6 +21,7 @@ PUBLIC = {
     "web:healthz": "the supervisor and containers ask it; it says nothing of the house",
     "web:set_up": "there is nobody to sign in before it",
     "web:sign_in": "the door itself",
+    "web:sign_in_code": "the door's second step: it leads back to the first whoever has not passed that",
     "web:join": "whoever holds an invitation is let in by it",
     "api:None": "what is nowhere is answered with 404 to everybody",
 }

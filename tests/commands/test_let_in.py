@@ -2,6 +2,7 @@
 
 from io import StringIO
 
+import pyotp
 import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
@@ -9,6 +10,7 @@ from django.urls import reverse
 
 from curehouse.commands.management.commands import let_in
 from curehouse.workshops.models import AuditEntry, DoorCount
+from curehouse.workshops.services.second_step import secret_of, switch_on
 from tests.world import PASSWORD, World
 
 pytestmark = pytest.mark.django_db
@@ -49,6 +51,19 @@ def test_the_password_may_stay(world: World) -> None:
     run(world.owner.email, "--keep-password")
     assert (inside.get("/").status_code, DoorCount.objects.count()) == (302, 0)
     assert sign_in(world.owner.email, PASSWORD) == 302
+
+
+def test_whose_phone_is_lost_comes_in_by_the_password_alone(world: World) -> None:
+    code = pyotp.TOTP(secret_of("a seed")).at(world.now)
+    switch_on(person=world.owner, seed="a seed", code=code, present_password=PASSWORD, at=world.now)
+    client = Client()
+    sent = {"email": world.owner.email, "password": PASSWORD}
+    assert client.post(reverse("web:sign_in"), sent).url.startswith("/sign-in/code/")
+    assert "Their second step was on, and is off now." in run(world.owner.email, "--keep-password")
+    assert client.post(reverse("web:sign_in"), sent).url == "/"
+    entry = AuditEntry.objects.within(world.workshop).get(code="let_in")
+    assert entry.said == "Was let in anew from the shell: their second step is off"
+    assert "second step" not in run(world.owner.email, "--keep-password"), "nothing is said of what was not on"
 
 
 def test_an_address_nobody_has_names_those_that_somebody_has(world: World) -> None:

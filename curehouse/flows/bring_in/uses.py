@@ -22,6 +22,7 @@ from curehouse.flows.bring_in.stock_known import Things, lots_called, lots_of
 from curehouse.flows.bring_in.use_lots import UseLots, came_with_a_list
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
+from curehouse.flows.superfats import renew_superfats
 from curehouse.intake.services import brought_before, note_brought
 from curehouse.making.models import Batch
 from curehouse.making.services import BatchTook, bring_batch_uses, lock_batches
@@ -227,10 +228,13 @@ def _write(work: Work, settling: _Settling) -> None:
     settling.things.write()
     came = _bring_gone(work, settling)
     materials, done = {lot.material_id for lot in settling.lots.by_key.values()}, 0
+    touched: set[int] = set()
     for part in settling.new.parts():
         work.progress("writing", done, len(settling.new))
         _write_part(work, settling, part, _lots_of_part(work, settling, came, part))
+        touched |= {one.batch for one in part if one.batch is not None}
         done += len(part)
+    renew_superfats(batches=[settling.batches[key] for key in sorted(touched)], at=work.at)
     materials |= {settling.things.materials[name].pk for name in settling.things.named}
     renew_stock(workshop=work.workshop, at=work.at, material_ids=materials)
     work.progress("writing", 1, 1)

@@ -13,6 +13,8 @@ from curehouse.workshops.models import Workshop
 
 # Longer ones only cost time to digest.
 LONGEST_PASSWORD = 200
+LONGEST_CODE = 40
+CODE_ATTRS = {"inputmode": "numeric", "autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
 
 
 class SignInForm(HouseForm):
@@ -30,6 +32,18 @@ class SignInForm(HouseForm):
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
+
+
+class CodeForm(HouseForm):
+    """What the app shows, or a recovery code."""
+
+    code = TextField(what="The code", longest=LONGEST_CODE, widget=forms.TextInput(attrs=CODE_ATTRS))
+
+    def __init__(self, *args: Any, recovery: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if recovery:
+            field = self.fields["code"]
+            field.label, field.widget = "Recovery code", forms.TextInput(attrs={**CODE_ATTRS, "inputmode": "text"})
 
 
 class CurrencyFields(HouseForm):

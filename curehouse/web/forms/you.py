@@ -1,8 +1,8 @@
-"""The forms of a person's own page: name, address, password."""
+"""The forms of a person's own page: name, address, password, the second step of signing in."""
 
 from django import forms
 
-from curehouse.web.forms.door import LONGEST_PASSWORD
+from curehouse.web.forms.door import CODE_ATTRS, LONGEST_CODE, LONGEST_PASSWORD
 from curehouse.web.forms.fields import HouseForm, NameField, TextField
 
 
@@ -44,3 +44,29 @@ class PasswordForm(HouseForm):
         help_text="At least 10 characters; a few words that do not belong together do well.",
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
+
+
+class PresentPasswordForm(HouseForm):
+    """Something that is done by whoever knows the present password."""
+
+    present_password = _present_password(required=True, help_text="The one you sign in with now.")
+
+
+class SwitchOnForm(PresentPasswordForm):
+    """The first code of an app that has the key."""
+
+    field_order = ("code", "present_password")
+
+    code = TextField(
+        what="The code",
+        longest=LONGEST_CODE,
+        label="Code",
+        help_text="The six digits the app shows now.",
+        widget=forms.TextInput(attrs=CODE_ATTRS),
+    )
+
+
+class NewCodesForm(PresentPasswordForm):
+    """New recovery codes in place of the set that was there when the page was shown."""
+
+    codes_set = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=2**31 - 1)

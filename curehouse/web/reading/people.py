@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from curehouse.web.access import Visit
 from curehouse.web.reading.days import Calendar
-from curehouse.workshops.models import Invitation, Member, PersonSession
+from curehouse.workshops.models import Invitation, Member, PersonSession, RecoveryCode, SecondStep
 from curehouse.workshops.sessions import mark_of_session
 
 
@@ -38,6 +38,14 @@ class SessionLine:
     device: str
     note: str
     is_this: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SecondStepLine:
+    """How things stand with a person's second step that is on."""
+
+    since: str
+    unused_codes: int
 
 
 def person_lines(visit: Visit) -> list[PersonLine]:
@@ -95,3 +103,12 @@ def session_lines(visit: Visit, key: str | None) -> list[SessionLine]:
         )
         for row in sorted(rows, key=lambda row: row.pk != key)
     ]
+
+
+def second_step_line(visit: Visit) -> SecondStepLine | None:
+    """Return how the visitor's second step stands, or None where it is off."""
+    second = SecondStep.objects.of(visit.member.user).first()
+    if second is None:
+        return None
+    since = Calendar(visit.workshop, visit.at).day(second.on_since)
+    return SecondStepLine(since=since, unused_codes=RecoveryCode.objects.unused(second).count())

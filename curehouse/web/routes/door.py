@@ -3,15 +3,32 @@
 from django.urls import URLPattern, path
 
 from curehouse.common.health import healthz
-from curehouse.web.views import devices, door, joining, people, scale_change, scales, sessions, setup, trail, workshop, you
+from curehouse.web.views import (
+    devices,
+    door,
+    joining,
+    people,
+    scale_change,
+    scales,
+    second_step,
+    sessions,
+    setup,
+    trail,
+    workshop,
+    you,
+)
 
 urlpatterns: list[URLPattern] = [
     path("healthz", healthz, name="healthz"),
     path("sign-in/", door.sign_in, name="sign_in"),
+    path("sign-in/code/", door.sign_in_code, name="sign_in_code"),
     path("sign-out/", door.sign_out, name="sign_out"),
     path("set-up/", setup.set_up, name="set_up"),
     path("you/", you.you, name="you"),
     path("you/password/", you.password, name="password"),
+    path("you/second-step/", second_step.second_step, name="second_step"),
+    path("you/second-step/codes/", second_step.new_codes, name="second_step_codes"),
+    path("you/second-step/off/", second_step.switch_off, name="second_step_off"),
     path("you/sessions/", sessions.sessions, name="sessions"),
     path("you/sessions/end/", sessions.session_end, name="session_end"),
     path("you/sessions/end-others/", sessions.sessions_end, name="sessions_end"),

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from django.contrib import messages
 from django.contrib.auth import authenticate, login, logout
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
@@ -13,15 +14,21 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from curehouse.flows.set_up import is_set_up
-from curehouse.web.brake import came_in, remember_device, take_all, tries_of
+from curehouse.web import half_in
+from curehouse.web.brake import came_in, leave_counted, remember_device, take_all, tries_of, tries_of_code
 from curehouse.web.deeds import note_person
-from curehouse.web.forms.door import SignInForm
-from curehouse.web.next_page import next_page
-from curehouse.workshops.models import User
+from curehouse.web.forms.door import CodeForm, SignInForm
+from curehouse.web.forms.fields import HouseForm
+from curehouse.web.next_page import address_with_way_back, next_page
+from curehouse.workshops.models import SecondStep, User
 from curehouse.workshops.services.brake import Try, in_words, note_refused
+from curehouse.workshops.services.second_step import Way, use_code
 
 # The same words whether the address is unknown or the password wrong: who lives here is nobody's business.
 _NOT_RIGHT = "This e-mail address and password do not belong together: check both and try again."
+_NO_CODE = "This code does not open: type the one that the app shows now, or a recovery code that you have not used yet."
+_CODE_PAGE = "web/door/sign_in_code.html"
+_DEEDS = {Way.APP: "sign_in", Way.RECOVERY: "sign_in_recovery"}
 
 
 def _next_page(request: HttpRequest) -> str:
@@ -37,23 +44,28 @@ def _note_refusal(request: HttpRequest, address: str, one: Try, *, at: datetime)
         note_person(request, person, "sign_in_wrong", at=at)
 
 
-def _locked(request: HttpRequest, form: SignInForm, wait_seconds: int) -> HttpResponse:
+def _locked(request: HttpRequest, form: HouseForm, wait_seconds: int, template: str) -> HttpResponse:
     """Say when to try again; not a word depends on whether there is such an account."""
     form.add_error(
         None,
         f"Too many tries: none is looked at now. Try again {in_words(wait_seconds)}, or sign in from a browser that you"
         " signed in from before. Whoever runs the house can let you in at once.",
     )
-    page = {"form": form, "next": _next_page(request), "is_locked": True}
-    answer = render(request, "web/door/sign_in.html", page, status=429)
+    answer = render(request, template, {"form": form, "next": _next_page(request)}, status=429)
     answer["Retry-After"] = str(wait_seconds)
     return answer
+
+
+def _come_in(request: HttpRequest, person: User, tries: list[Try], *, deed: str, at: datetime) -> None:
+    came_in(tries)
+    login(request, person)
+    note_person(request, person, deed, at=at)
 
 
 @sensitive_post_parameters("password")
 @never_cache
 def sign_in(request: HttpRequest) -> HttpResponse:
-    """Let a person in."""
+    """Let a person in, or on to the second step if theirs is on."""
     if request.user.is_authenticated:
         return redirect(_next_page(request))
     if not is_set_up():
@@ -64,19 +76,55 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         tries = tries_of(request, address)
         wait_seconds = take_all(tries, at=at)
         if wait_seconds:
-            return _locked(request, form, wait_seconds)
-        user = authenticate(request, username=address, password=form.cleaned_data["password"])
-        if user is not None:
+            return _locked(request, form, wait_seconds, "web/door/sign_in.html")
+        person = authenticate(request, username=address, password=form.cleaned_data["password"])
+        if person is not None and SecondStep.objects.of(person).exists():
+            half_in.begin(request, person, at=at)
+            leave_counted(tries)
+            return redirect(address_with_way_back("web:sign_in_code", back=_next_page(request)))
+        if person is not None:
             with transaction.atomic():
-                came_in(tries)
-                login(request, user)
-                note_person(request, user, "sign_in", at=at)
+                _come_in(request, person, tries, deed="sign_in", at=at)
             answer = redirect(_next_page(request))
             remember_device(request, answer, address)
             return answer
         _note_refusal(request, address, tries[-1], at=at)
         form.add_error(None, _NOT_RIGHT)
     return render(request, "web/door/sign_in.html", {"form": form, "next": _next_page(request)})
+
+
+@sensitive_post_parameters("code")
+@never_cache
+def sign_in_code(request: HttpRequest) -> HttpResponse:
+    """Let a person in whose password was right in this browser just now, by a code that opens once."""
+    if request.user.is_authenticated:
+        return redirect(_next_page(request))
+    at = timezone.now()
+    person = half_in.who_is(request, at=at)
+    if person is None:
+        if request.method == "POST":
+            messages.warning(request, "That took too long: sign in anew.")
+        return redirect(address_with_way_back("web:sign_in", back=_next_page(request)))
+    recovery = "recovery" in request.GET
+    form = CodeForm(request.POST or None, recovery=recovery)
+    if request.method == "POST" and form.is_valid():
+        tries = tries_of_code(request, person.email)
+        wait_seconds = take_all(tries, at=at)
+        if wait_seconds:
+            return _locked(request, form, wait_seconds, _CODE_PAGE)
+        with transaction.atomic():
+            way = use_code(person=person, typed=form.cleaned_data["code"], at=at)
+            if way is not None:
+                half_in.end(request)
+                _come_in(request, person, tries, deed=_DEEDS[way], at=at)
+            else:
+                note_person(request, person, "sign_in_code_wrong", at=at)
+        if way is not None:
+            answer = redirect(_next_page(request))
+            remember_device(request, answer, person.email)
+            return answer
+        form.add_error(None, _NO_CODE)
+    return render(request, _CODE_PAGE, {"form": form, "next": _next_page(request), "recovery": recovery})
 
 
 @require_POST

@@ -1,42 +1,19 @@
-"""A person's own page: name, address and password.
-
-These forms carry no key: what is kept of a form sent once is a fast hash over all of it, and no
-such hash may lie over a password. Sent twice they change nothing more.
-"""
-
-from collections.abc import Callable
+"""A person's own page: name, address and password."""
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
-from curehouse.common.errors import DomainError
 from curehouse.web.access import Visit, for_members
-from curehouse.web.deeds import note_person
-from curehouse.web.errors import add_to_form
-from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.you import PasswordForm, YouForm
+from curehouse.web.own_page import is_done
+from curehouse.web.reading.people import second_step_line
 from curehouse.workshops.changes import change_password, change_person
 from curehouse.workshops.roles import Right
 from curehouse.workshops.sessions import end_other_sessions
-
-
-def _is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], None]) -> bool:
-    """Do *work* if *form* was sent and is right, and note it; return whether it was done."""
-    if request.method != "POST" or not form.is_valid():
-        return False
-    try:
-        with transaction.atomic():
-            work()
-            note_person(request, visit.member.user, request.resolver_match.url_name, at=visit.at)
-    except DomainError as error:
-        add_to_form(form, error)
-        return False
-    return True
 
 
 @sensitive_post_parameters("present_password")
@@ -51,9 +28,10 @@ def you(request: HttpRequest, visit: Visit) -> HttpResponse:
         row = change_person(person=person, **form.cleaned_data)
         messages.success(request, f"Kept: {row.name}, {row.email}.")
 
-    if _is_done(request, visit, form, work):
+    if is_done(request, visit, form, work):
         return redirect("web:you")
-    return render(request, "web/workshop/you.html", {"form": form})
+    page = {"form": form, "second": second_step_line(visit)}
+    return render(request, "web/workshop/you.html", page)
 
 
 @sensitive_post_parameters("present_password", "password")
@@ -69,6 +47,6 @@ def password(request: HttpRequest, visit: Visit) -> HttpResponse:
         end_other_sessions(person=row, keep=request.session.session_key)
         messages.success(request, "Your new password is kept. Wherever else you were signed in, it is asked for.")
 
-    if _is_done(request, visit, form, work):
+    if is_done(request, visit, form, work):
         return redirect("web:you")
     return render(request, "web/workshop/password.html", {"form": form})

@@ -39,6 +39,11 @@ _WINDOW = timedelta(minutes=15)
 ACCOUNT = Limit("account", 10, _WINDOW)
 ADDRESS = Limit("address", 30, _WINDOW)
 DEVICE = Limit("device", 10, _WINDOW)
+# Codes of the second step, after a right password: of six digits three are right at a time, so that more than
+# these in a day would be found by patience. An account's from anywhere, or those of a device it knows.
+CODE = Limit("code", 20, timedelta(days=1))
+# The present password, which a person is asked for on their own page.
+PRESENT = Limit("present", 10, _WINDOW)
 # Tokens of the API and set-up keys that open nothing, by address.
 TOKEN = Limit("token", 30, _WINDOW)
 
@@ -85,6 +90,8 @@ def check(one: Try, *, at: datetime) -> None:
 def in_words(wait_seconds: int) -> str:
     """Return ``in 12 minutes``."""
     minutes = -(-wait_seconds // 60)
+    if minutes > 120:
+        return f"in {-(-minutes // 60)} hours"
     return "in a minute" if minutes == 1 else f"in {minutes} minutes"
 
 

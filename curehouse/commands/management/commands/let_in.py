@@ -18,16 +18,18 @@ from curehouse.workshops.services.audit import note_of_person
 
 
 class Command(BaseCommand):
-    """Give a person a new password, end their sessions and let go of every brake at the door."""
+    """Give a person a new password, end their sessions and second step, and let go of every brake at the door."""
 
-    help = "Let a person in who is shut out: a new password (asked for, or made), their sessions ended, the brakes let go."
+    help = "Let a person in who is shut out: a new password (asked for, or made), sessions ended, second step off, brakes off."
 
     def add_arguments(self, parser: CommandParser) -> None:
         """Declare the options."""
         parser.add_argument("email", help="the address they sign in with")
         which = parser.add_mutually_exclusive_group()
         which.add_argument("--make-password", action="store_true", help="make a password and print it, once")
-        which.add_argument("--keep-password", action="store_true", help="only end the sessions and let go of the brakes")
+        which.add_argument(
+            "--keep-password", action="store_true", help="only end sessions and second step, and let go of the brakes"
+        )
 
     def handle(self, **options: Any) -> None:
         """Ask, change, note, and say what is so now."""
@@ -39,13 +41,14 @@ class Command(BaseCommand):
         at = timezone.now()
         try:
             with transaction.atomic():
-                let_in_anew(person=person, password=password)
-                note_of_person(
-                    person=person, code="let_in", said=sentence("let_in"), at=at, origin=Origin(command="let_in")
-                )  # fmt: skip
+                was_on = let_in_anew(person=person, password=password)
+                said = sentence("let_in", "their second step is off" if was_on else "")
+                note_of_person(person=person, code="let_in", said=said, at=at, origin=Origin(command="let_in"))
         except Invalid as error:
             raise CommandError(error.message) from error
         self.stdout.write(f"{person.email} can sign in at once, and is signed out everywhere.")
+        if was_on:
+            self.stdout.write("Their second step was on, and is off now. They switch it on again under You.")
         if options["make_password"]:
             self.stdout.write(f"Password, shown this once: {password}")
 
