@@ -221,4 +221,4 @@ class CodesField(Worded, serializers.ListField):
     }
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(child=TextField(max_length=40), max_length=20, **kwargs)
+        super().__init__(child=TextField(max_length=200), max_length=60, **kwargs)

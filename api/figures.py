@@ -12,14 +12,17 @@ from api.fields import CountField, FigureField, GramsField
 from api.formulas import versions_shown
 from api.views import Body, Detail
 from curehouse.common.errors import Invalid
+from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.fatty_acids import Group, grouped
 from curehouse.core.chemistry.findings import Finding, Judged, Level
 from curehouse.core.chemistry.formula import Figures
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.costs import cost_of
 from curehouse.making.formulas.entries import Role
 from curehouse.making.formulas.reading import kept, version_here
+from curehouse.making.formulas.settings import setting_wanted
 from curehouse.making.formulas.sizes import Mould, Size, as_weighed, in_size
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan, told_in
@@ -40,6 +43,12 @@ class SizeQuery(Body):
     bars = CountField(required=False)
     cut_g = GramsField(required=False)
     loss = FigureField(max_digits=5, decimal_places=4, required=False, help_text="The part that is trimmed off, 0 to 1.")
+    effective = FigureField(
+        max_digits=5,
+        decimal_places=4,
+        required=False,
+        help_text="A superfat wanted with the milk's own fat, 0 to 1: `setting` of the answer brings it.",
+    )
 
 
 class RangeOut(serializers.Serializer):
@@ -105,14 +114,43 @@ class SummaryOut(serializers.Serializer):
     front_g = serializers.FloatField()
     trace_g = serializers.FloatField()
     milk_share = serializers.FloatField(help_text="Of the liquid.")
+    free_water_g = RangeOut(help_text="What must dry out.")
     water_share = RangeOut(help_text="Of the fresh bar.")
     batch_g = RangeOut()
     dry_g = RangeOut()
     smallest = SmallestOut()
 
 
+class SettingOut(serializers.Serializer):
+    """The superfat to set for one that is wanted with the milk's own fat; below 0 it must not be poured."""
+
+    effective = serializers.FloatField()
+    setting = serializers.FloatField()
+    may_be_poured = serializers.BooleanField()
+
+
+class CostOut(serializers.Serializer):
+    """What goes in costs, by the lots that it takes, and whose cost is not known."""
+
+    total = serializers.DecimalField(max_digits=12, decimal_places=2)
+    currency = serializers.CharField()
+    unknown = serializers.ListField(child=serializers.CharField())
+
+
+class LotTakenOut(serializers.Serializer):
+    """A lot whose figures count, and what would be taken of it: first expired, first out."""
+
+    material = serializers.IntegerField()
+    lot = serializers.IntegerField()
+    mass_g = serializers.DecimalField(max_digits=10, decimal_places=3)
+
+
 class FiguresOut(serializers.Serializer):
     """A version worked out; ``summary`` is null where no lye can be worked out."""
+
+    setting = SettingOut(allow_null=True, help_text="Where `effective` was asked.")
+    cost = CostOut(allow_null=True, help_text="Null for whoever may not see costs, and where none is known.")
+    lots = LotTakenOut(many=True, help_text="Of several lots of lye the purest counts, of a fat the lowest value.")
 
     masses = MassOut(many=True)
     lye = LyeOut(many=True)
@@ -136,9 +174,18 @@ class VersionFigures(Detail):
         """Work it out with what the house knows of its materials today, in its own size or another; writes nothing."""
         version = version_here(self.workshop, pk)
         asked = SizeQuery().run_validation(request.query_params.dict())
+        effective = asked.pop("effective", None)
         one = plan(workshop=self.workshop, entry=kept(version).entry, at=self.at)
         one = in_size(one, _size(asked)) if asked else as_weighed(one)
-        return Response(FiguresOut(_shown(one, judged(one), self.workshop.unit)).data)
+        found = judged(one)
+        shown = _shown(one, found, self.workshop.unit)
+        shown["setting"] = None if effective is None else setting_wanted(one, effective)
+        shown["cost"] = self._cost(one, found)
+        return Response(FiguresOut(shown).data)
+
+    def _cost(self, one: Planned, found: Judged) -> dict[str, Any] | None:
+        cost = cost_of(one, found.figures) if Right.SEE_COSTS in self.request.rights else None
+        return None if cost is None else {**asdict(cost), "currency": self.workshop.currency}
 
 
 def _size(asked: dict[str, Any]) -> Size:
@@ -162,6 +209,11 @@ def _shown(one: Planned, found: Judged, unit: str) -> dict[str, Any]:
         # What must not be poured is not weighed out.
         "lye": [] if figures is None or found.is_refused else [asdict(amount) for amount in figures.lye],
         "summary": None if figures is None else _summary(figures),
+        "lots": [
+            {"material": pk, "lot": take.of.lot.pk, "mass_g": take.mass_g.quantize(SMALLEST_G)}
+            for pk, takes in one.taken.items()
+            for take in takes
+        ],
         "fatty_acids": [asdict(share) for share in grouped(one.profiles).shares],
         "findings": [_finding(finding, unit) for finding in found.findings],
         "is_refused": found.is_refused,
@@ -171,7 +223,7 @@ def _shown(one: Planned, found: Judged, unit: str) -> dict[str, Any]:
 
 def _summary(figures: Figures) -> dict[str, Any]:
     plain = ("fats_g", "liquid_g", "liquid_share", "front_g", "trace_g", "milk_share")
-    ranges = ("water_share", "batch_g", "dry_g", "smallest")
+    ranges = ("free_water_g", "water_share", "batch_g", "dry_g", "smallest")
     return {
         "superfat": asdict(figures.superfat.of_fats),
         "effective_superfat": asdict(figures.superfat.effective),

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.db.models import QuerySet
-from django.utils.http import content_disposition_header
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -17,9 +16,10 @@ from api.parsers import FilesParser
 from api.views import Body, Detail, WorkshopView
 from curehouse.common import uploads
 from curehouse.common.errors import NotHere
+from curehouse.common.file_kinds import KINDS, KINDS_IN_WORDS
 from curehouse.workshops.roles import Right
 from inventory.models import LotFile
-from inventory.services.papers import KINDS, MOST_BYTES, attach_file
+from inventory.services.papers import MOST_BYTES, attach_file
 
 
 class FileOut(serializers.ModelSerializer):
@@ -35,7 +35,7 @@ class FileOut(serializers.ModelSerializer):
 class FileIn(Body):
     """A file to be attached."""
 
-    file = FileField(help_text="A PDF, a picture (JPEG, PNG, WebP, HEIC) or a text; at most 10 MB.")
+    file = FileField(help_text=f"{KINDS_IN_WORDS[0].upper()}{KINDS_IN_WORDS[1:]}; at most {MOST_BYTES // 2**20} MB.")
 
 
 class Files(OfLot):
@@ -98,5 +98,4 @@ class FileContent(Detail):
             content = uploads.read(file.sha256)
         except FileNotFoundError as error:
             raise NotHere("content_gone", f"{file.name} is not in the data folder any more: attach it again.") from error
-        headers = {"Content-Disposition": content_disposition_header(as_attachment=True, filename=file.name) or "attachment"}
-        return Response(content, content_type=file.content_type, headers=headers)
+        return Response(content, content_type=file.content_type, headers=uploads.handing_out(file.name))

@@ -156,7 +156,10 @@ class VersionIn(Body):
     fine_scale = KeyField(required=False, allow_null=True, help_text="That of lye and acids.")
     note = TextField(max_length=4000, required=False, allow_blank=True)
     min_days = CountField(required=False, allow_null=True, help_text="The minimum cure, where it is the formula's own.")
-    confirmed = CodesField(default=list, help_text="Codes of findings that a person has read.")
+    confirmed = CodesField(
+        default=list,
+        help_text="What a person has read, as `confirm` of the refusal named it, with the figure that stood there.",
+    )
 
 
 class ChangeIn(VersionIn):
@@ -234,8 +237,8 @@ class Formulas(Listing):
         """Write a formula down with its first version.
 
         What must not be poured is answered with ``formula_refused`` (400) and its codes; what a
-        person has to read first with ``formula_unconfirmed`` (409), until these codes come in
-        ``confirmed``.
+        person has to read first with ``formula_unconfirmed`` (409), until what its ``confirm``
+        names comes in ``confirmed``: with the figure that was read, so that a worse one is asked about again.
         """
         version = write_formula(actor=self.actor, entry=entry_sent(self, self.body(VersionIn)), at=self.at)
         return self.made(version.formula_id)

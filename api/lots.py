@@ -12,10 +12,10 @@ from rest_framework.response import Response
 from api.fields import AmountField, ChoiceField, DayField, FigureField, KeyField, TextField
 from api.filtering import ChoiceFilter, DayFilter, FlagFilter, KeyFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
-from curehouse.flows.stock import correct_lot, receive, rule_lot
+from curehouse.flows.stock import correct_lot, receive, record_value, rule_lot
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Material, Movement, Supplier
-from inventory.services.lots import LotPapers, ReceiptEntry, record_value
+from inventory.services.lots import LotPapers, ReceiptEntry
 
 
 class LotOut(serializers.ModelSerializer):

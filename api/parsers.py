@@ -29,22 +29,19 @@ class FilesParser(MultiPartParser):
     """multipart/form-data, for a view that says how large its files may be (``most_bytes``)."""
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
-        """Return the fields and the files; what is too large is refused before it is read."""
+        """Return the fields and the files, which end with the request; what is too large is refused before it is read."""
         most = parser_context["view"].most_bytes
         length = str(parser_context["request"].META.get("CONTENT_LENGTH") or "0")
         if length.isdigit() and int(length) > most + _BESIDE_THE_FILE_BYTES:
             raise TooLarge(f"The file is larger than {most // 2**20} MB: keep it to that.")
         try:
-            parts = super().parse(stream, media_type, parser_context)
+            return super().parse(stream, media_type, parser_context)
         except RequestDataTooBig as error:
             raise TooLarge from error
         except SuspiciousOperation as error:
             raise ParseError("The request has more fields or files than this address takes: send one of each.") from error
         except (ParseError, UnicodeError) as error:
             raise ParseError("The request is not multipart/form-data as it should be: check its boundary.") from error
-        both = parts.data.copy()
-        both.update(parts.files)
-        return both
 
 
 class ExactJSONParser(BaseParser):

@@ -14,6 +14,8 @@ def liquid(key: str, amount: str | None, per: str = Per.GRAMS, goes_in: str = Go
     return LineEntry(Role.LIQUID, key=key, per=per, amount=None if amount is None else Decimal(amount), goes_in=goes_in, **more)
 
 
+# As somebody says who read that it may be caustic, however far.
+READ = ("may_be_caustic:-1", "batch_too_small:-1")
 FATS = (fat("olive", "700"), fat("coconut", "300"))
 LIQUIDS = (liquid("water", "150"), liquid("goat_milk", None, Per.REST, GoesIn.TRACE))
 
@@ -22,4 +24,4 @@ def formula_entry(**changes: Any) -> FormulaEntry:
     """Return a milk soap of 1,000 g of fats: 320 g of liquid, 150 g of it water in front, goat's milk at trace."""
     lines = changes.pop("lines", (*FATS, *LIQUIDS))
     kept = {"name": "Goat's milk", "superfat": Decimal("0.06"), "liquid": Decimal(320)}
-    return FormulaEntry(**{**kept, "confirmed": ("may_be_caustic", "batch_too_small"), **changes, "lines": lines})
+    return FormulaEntry(**{**kept, "confirmed": READ, **changes, "lines": lines})

@@ -1,13 +1,34 @@
-"""How much one request may upload: what is over it is not written to the disk, and the view is told."""
+"""How much one request may upload: what is over it is not written to the disk, and the view is told.
 
-from typing import Any
+A view says that it takes files, and how much of them; what is sent anywhere else is read away and kept nowhere,
+so that a form without a file (the door's own among them) cannot be used to fill the disk.
+"""
 
-from django.core.files.uploadhandler import FileUploadHandler, StopUpload
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from django.core.files.uploadhandler import FileUploadHandler, SkipFile, StopUpload
 from django.http import HttpRequest
 
-# Two tables of the largest size that is taken, and the form around them.
-MOST_UPLOADED_BYTES = 62 * 2**20
-_FLAG = "_uploaded_too_much"
+_FLAG, _MOST = "_uploaded_too_much", "most_upload_bytes"
+# What a form takes beside its files.
+BESIDE_THE_FILES_BYTES = 64 * 1024
+_View = TypeVar("_View", bound=Callable[..., Any])
+
+
+def takes_files(*, most_bytes: int) -> Callable[[_View], _View]:
+    """Let a page take files, all of a request's together of at most so many bytes."""
+
+    def told(view: _View) -> _View:
+        setattr(view, _MOST, most_bytes)
+        return view
+
+    return told
+
+
+def most_upload_bytes(view: Any) -> int:
+    """Return how many bytes of files a view of the URL table takes, 0 where it takes none."""
+    return getattr(view, _MOST, 0) or getattr(getattr(view, "cls", None), "most_bytes", 0)
 
 
 class QuotaUploadHandler(FileUploadHandler):
@@ -16,18 +37,29 @@ class QuotaUploadHandler(FileUploadHandler):
     def __init__(self, request: HttpRequest | None = None) -> None:
         super().__init__(request)
         self._bytes = 0
+        match = request.resolver_match if request is not None else None
+        self._taken = most_upload_bytes(match.func) if match is not None else 0
+        self._most = self._taken + BESIDE_THE_FILES_BYTES
 
     def handle_raw_input(
         self, input_data: Any, META: dict[str, Any], content_length: int, boundary: bytes, encoding: str | None = None
     ) -> None:
         """Note at once, by what the request says of its own length, that it is too long."""
-        if content_length > MOST_UPLOADED_BYTES and self.request is not None:
+        if content_length > self._most:
             setattr(self.request, _FLAG, content_length)
+
+    def new_file(self, *args: Any, **kwargs: Any) -> None:
+        """Pass a file over where none is taken, and read no further where there is too much."""
+        super().new_file(*args, **kwargs)
+        if hasattr(self.request, _FLAG):
+            raise StopUpload(connection_reset=True)
+        if not self._taken:
+            raise SkipFile
 
     def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes:
         """Hand the chunk on, unless there were too many."""
         self._bytes += len(raw_data)
-        if self.request is not None and (hasattr(self.request, _FLAG) or self._bytes > MOST_UPLOADED_BYTES):
+        if hasattr(self.request, _FLAG) or self._bytes > self._most:
             setattr(self.request, _FLAG, max(getattr(self.request, _FLAG, 0), self._bytes))
             raise StopUpload(connection_reset=True)
         return raw_data

@@ -9,15 +9,20 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from curehouse.common.errors import Conflict
 from curehouse.flows.rule_lot import rule_and_hold
 from curehouse.flows.stock_notices import renew_stock
+from curehouse.flows.superfats import renew_superfats
+from curehouse.making.models import BatchUse
+from curehouse.making.services import lock_batch, lock_batches
 from curehouse.workshops.actors import Actor
-from inventory.models import Lot, LotCorrection, LotRuling, Material, Movement
+from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Material, Movement
 from inventory.services import lots as _lots
 from inventory.services import movements as _movements
 from inventory.services import things as _things
 from inventory.services.lots import LotPapers, ReceiptEntry
 from inventory.services.movements import PAGE, Counted, Used
+from inventory.services.posting import lock_lot
 from inventory.services.things import MaterialEntry
 
 
@@ -85,10 +90,27 @@ def count(
 
 @transaction.atomic
 def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, source: str = PAGE) -> Movement:
-    """Take back a movement that never happened."""
+    """Take back a movement that never happened; of a batch that took it the superfat is worked out anew."""
+    use = BatchUse.objects.within(actor.workshop).filter(movement=movement).select_related("batch").first()
+    batches = [] if use is None else [lock_batch(use.batch)]
     reversal = _movements.reverse(actor=actor, movement=movement, reason=reason, at=at, source=source)
+    renew_superfats(batches=batches, at=at)
     _renew(actor, reversal.lot, at=at)
     return reversal
+
+
+@transaction.atomic
+def record_value(*, actor: Actor, lot: Lot, name: str, value: Decimal, unit: str, at: datetime) -> LotValue:
+    """Record a figure of a lot's certificate; of batches that took the lot the superfat is worked out anew."""
+    uses = BatchUse.objects.within(actor.workshop).filter(movement__lot=lot).in_force()
+    batches = lock_batches(actor.workshop, set(uses.values_list("batch_id", flat=True)))
+    row = lock_lot(workshop=actor.workshop, lot=lot)
+    # What took from it between the two looks was not locked before it.
+    if set(uses.values_list("batch_id", flat=True)) - {batch.pk for batch in batches}:
+        raise Conflict("used_meanwhile", f"{row} was used just now: look at it again, and type the figure again.")
+    kept = _lots.record_value(actor=actor, lot=row, name=name, value=value, unit=unit, at=at)
+    renew_superfats(batches=batches, at=at)
+    return kept
 
 
 @transaction.atomic

@@ -12,6 +12,7 @@ from curehouse.common.errors import DomainError
 from curehouse.common.units import SMALLEST_G
 from curehouse.core.stock.allocation import allocate
 from curehouse.flows.stock_notices import renew_stock
+from curehouse.flows.superfats import renew_superfats
 from curehouse.making.models import Batch, BatchUse
 from curehouse.making.services import lock_batch, record_use
 from curehouse.workshops.actors import Actor
@@ -69,6 +70,8 @@ def book_use(
 ) -> list[BatchUse]:
     """Book what *batch* took, all of it or nothing; a lot that was not in order holds the batch.
 
+    Its superfat is then that of the lots it took, and where they may make it caustic its check is a condition.
+
     What is wrong with a line says which in its data (``line``, counted from 0).
     """
     row = lock_batch(batch)
@@ -77,6 +80,7 @@ def book_use(
     for number, line in enumerate(lines):
         used = _used(number, line, actor=actor, lot=lots[line.lot.pk], moment=used_at, at=at, source=source)
         written.append(record_use(actor=actor, batch=row, movement=used.movement, irregular=used.irregular, at=at))
+    renew_superfats(batches=[row], at=at)
     renew_stock(workshop=actor.workshop, at=at, material_ids={lot.material_id for lot in lots.values()})
     return written
 

@@ -105,7 +105,9 @@ class Subscription(ScopedModel):
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     channel = models.CharField(max_length=8, choices=Delivery.Channel.choices)
-    at_once = models.BooleanField(default=True, help_text="Ready, check due, check failed, too soft: when it happens.")
+    at_once = models.BooleanField(
+        default=True, help_text="Ready, check due, check failed, may be caustic, too soft: when it happens."
+    )
     morning = models.BooleanField(default=True, help_text="The morning digest.")
 
     unscoped = SubscriptionQuerySet.as_manager()

@@ -69,7 +69,7 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "APP_DIRS": True,
         "OPTIONS": {
-            "builtins": ["curehouse.web.templatetags.rights"],
+            "builtins": ["curehouse.web.templatetags.cautions", "curehouse.web.templatetags.rights"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",

@@ -161,7 +161,7 @@ class LotFile(ScopedLedger, Signed):
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="files")
     name = models.CharField(max_length=120)
-    content_type = models.CharField(max_length=40)
+    content_type = models.CharField(max_length=80)
     size_bytes = models.PositiveIntegerField()
     sha256 = models.CharField(max_length=64)
     at = models.DateTimeField()

@@ -1,13 +1,13 @@
 """The only writer of files that are attached to lots."""
 
 import logging
-import unicodedata
 from datetime import datetime
 
 from django.db import transaction
 
 from curehouse.common import uploads
 from curehouse.common.errors import Invalid
+from curehouse.common.file_kinds import kind_of, named_as
 from curehouse.workshops.actors import Actor
 from inventory.models import Lot, LotFile
 
@@ -15,35 +15,13 @@ logger = logging.getLogger(__name__)
 
 MOST_BYTES = 10 * 2**20
 LONGEST_NAME = 120
-TEXT = "text/plain"
-# By their first bytes: what a browser or a phone says of a file is only what it is called.
-_BEGINNINGS = {
-    b"%PDF-": "application/pdf",
-    b"\x89PNG\r\n\x1a\n": "image/png",
-    b"\xff\xd8\xff": "image/jpeg",
-}
-
-KINDS = (*_BEGINNINGS.values(), "image/webp", "image/heic", TEXT)
 
 
-def content_type_of(content: bytes) -> str:
-    """Return what *content* is, or say which kinds of files are taken."""
-    for beginning, kind in _BEGINNINGS.items():
-        if content.startswith(beginning):
-            return kind
-    if content[:4] == b"RIFF" and content[8:12] == b"WEBP":
-        return "image/webp"
-    if content[4:12] in {b"ftypheic", b"ftypheix", b"ftypmif1"}:
-        return "image/heic"
-    try:
-        text = content.decode("utf-8")
-    except UnicodeDecodeError:
-        text = "\x00"
-    if all(character in "\t\r\n\f" or unicodedata.category(character) != "Cc" for character in text):
-        return TEXT
-    raise Invalid(
-        "file_kind", "This kind of file is not taken: attach a PDF, a picture (JPEG, PNG, WebP, HEIC) or a text.", field="file"
-    )
+def too_large(size_bytes: int) -> Invalid:
+    """Return what to say of a file of that size."""
+    return Invalid(
+        "too_large", f"The file has {size_bytes / 2**20:.1f} MB: keep it to {MOST_BYTES // 2**20} MB.", field="file"
+    )  # fmt: skip
 
 
 def clean_file_name(name: str) -> str:
@@ -66,11 +44,9 @@ def attach_file(*, actor: Actor, lot: Lot, name: str, content: bytes, at: dateti
     if not content:
         raise Invalid("empty", "The file is empty: choose it again.", field="file")
     if len(content) > MOST_BYTES:
-        megabytes = len(content) / 2**20
-        raise Invalid(
-            "too_large", f"The file has {megabytes:.1f} MB: keep it to {MOST_BYTES // 2**20} MB.", field="file"
-        )  # fmt: skip
-    kind, plain = content_type_of(content), clean_file_name(name)
+        raise too_large(len(content))
+    kind = kind_of(content)
+    plain = clean_file_name(named_as(kind, clean_file_name(name)))
     digest = uploads.keep(content)
     with transaction.atomic():
         row = LotFile.unscoped.create(

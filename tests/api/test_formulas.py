@@ -1,12 +1,15 @@
 """Formulas through the API: written, refused with codes, confirmed, changed, worked out in a size."""
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
 from curehouse.making.models import Formula, FormulaVersion
+from curehouse.workshops.models import Member
 from tests.api.device import Device, problem
 from tests.api.test_batches import batch_body
+from tests.formulas import READ
 from tests.world import World
 
 FATS = [{"role": "fat", "key": "olive", "amount": 700}, {"role": "fat", "key": "coconut", "amount": "300"}]
@@ -39,6 +42,8 @@ def test_a_formula_is_written_read_and_worked_out(device: Device) -> None:
     assert [one["mass_g"] for one in figures["masses"]] == ["700.000", "300.000", "150.000", "170.000"]
     assert figures["summary"]["milk_share"] == pytest.approx(170 / 320)
     assert figures["summary"]["superfat"]["low"] < 0.08 < figures["summary"]["effective_superfat"]["middle"]
+    # 150 g of water, and the water of 170 g of milk (86 to 89 %).
+    assert figures["summary"]["free_water_g"]["middle"] == pytest.approx(150 + 170 * 0.8703, abs=1)
     assert [one["group"] for one in figures["fatty_acids"]][0] == "one_double"
     assert not figures["is_refused"]
     assert figures["cautions"]
@@ -74,6 +79,26 @@ def test_a_size_that_cannot_be_is_refused(device: Device, query: dict[str, Any],
     problem(device.get(f"versions/{version}/figures/", **query), 400, code, field)
 
 
+@pytest.mark.parametrize("wanted", ["0.05", "0.06", "0.08"])
+def test_a_wanted_superfat_gives_the_setting_that_brings_it(world: World, device: Device, wanted: str) -> None:
+    version = made(device)["newest_version"]
+    setting = device.get(f"versions/{version}/figures/", effective=wanted).json()["setting"]
+    assert (setting["effective"], setting["may_be_poured"]) == (float(wanted), True)
+    assert setting["setting"] < float(wanted)
+    other = made(device, name="As wanted", superfat=f"{setting['setting']:.4f}", confirmed=READ)["newest_version"]
+    effective = device.get(f"versions/{other}/figures/").json()["summary"]["effective_superfat"]["middle"]
+    # The lye is in whole steps, and never more than asked for.
+    assert float(wanted) - 1e-9 <= effective < float(wanted) + 0.001
+
+
+def test_a_setting_that_must_not_be_poured_says_so(device: Device) -> None:
+    version = made(device)["newest_version"]
+    setting = device.get(f"versions/{version}/figures/", effective="0").json()["setting"]
+    assert (setting["may_be_poured"], setting["setting"] < 0) == (False, True)
+    problem(device.get(f"versions/{version}/figures/", effective="0.9"), 400, "superfat", "effective")
+    assert device.get(f"versions/{version}/figures/").json()["setting"] is None
+
+
 def test_what_must_not_be_poured_is_refused_with_its_codes(world: World, device: Device) -> None:
     lines = [*FATS, {**LIQUIDS[0], "amount": 100}, LIQUIDS[1]]
     said = problem(device.post("formulas/", body(lines=lines)), 400, "formula_refused")
@@ -83,8 +108,15 @@ def test_what_must_not_be_poured_is_refused_with_its_codes(world: World, device:
 
 def test_what_a_person_has_to_read_is_kept_once_its_codes_come_along(world: World, device: Device) -> None:
     said = problem(device.post("formulas/", body(superfat="0.03")), 409, "formula_unconfirmed", "confirmed")
-    made(device, superfat="0.03", confirmed=said["data"]["codes"])
-    assert FormulaVersion.objects.within(world.workshop).get().confirmed == ["may_be_caustic"]
+    assert said["data"]["codes"] == ["may_be_caustic"]
+    (read,) = said["data"]["confirm"]
+    lower = problem(device.post("formulas/", body(superfat="0.02", confirmed=[read])), 409, "formula_unconfirmed", "confirmed")
+    assert float(lower["data"]["confirm"][0].split(":")[1]) < float(read.split(":")[1]) < 0
+    problem(
+        device.post("formulas/", body(superfat="0.03", confirmed=["may_be_caustic"])), 409, "formula_unconfirmed", "confirmed"
+    )
+    made(device, superfat="0.03", confirmed=[read])
+    assert FormulaVersion.objects.within(world.workshop).get().confirmed == [read]
 
 
 @pytest.mark.parametrize(
@@ -156,3 +188,16 @@ def test_the_list_that_ships_says_where_each_figure_is_from(device: Device) -> N
     assert all(one["source"] and one["how_sure"] for one in listed["fats"])
     assert all(one["source"] for one in listed["liquids"])
     assert {"key": "citric", "forms": ["anhydrous", "monohydrate"]} in listed["acids"]
+
+
+def test_what_it_costs_is_told_to_who_may_know(world: World, device: Device) -> None:
+    lot = world.lot(unit_cost=Decimal("0.0082"))
+    lines = [{"role": "fat", "material": lot.material_id, "amount": 1000}, *LIQUIDS]
+    version = made(device, lines=lines)["newest_version"]
+    address = f"versions/{version}/figures/"
+    figures = device.get(address).json()
+    assert figures["lots"] == [{"material": lot.material_id, "lot": lot.pk, "mass_g": "1000.000"}]
+    # 1000 g at 0.0082 EUR; of milk and lye no lot is named.
+    assert figures["cost"] == {"total": "8.20", "currency": "EUR", "unknown": ["goat's milk", "lye"]}
+    Member.objects.within(world.workshop).filter(user=world.owner).update(role=Member.Role.HELPER)
+    assert device.get(address).json()["cost"] is None

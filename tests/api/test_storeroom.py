@@ -14,6 +14,7 @@ from inventory.balance import differences
 from inventory.models import Lot, LotFile, Material, Movement
 from inventory.services.papers import MOST_BYTES
 from tests.api.device import V1, Device, problem
+from tests.papers import PDF
 from tests.world import PASSWORD, World
 
 
@@ -238,9 +239,6 @@ def upload(device: Device, lot: int, name: str, content: bytes, **headers: str) 
     return device.client.post(f"{V1}lots/{lot}/files/", {"file": SimpleUploadedFile(name, content)}, headers=headers)
 
 
-PDF = b"%PDF-1.7\n\x00\xff and so on"
-
-
 def test_a_paper_is_attached_and_fetched(world: World, device: Device) -> None:
     lot = a_lot(world, device)["id"]
     made = upload(device, lot, "Analyse für Öl.pdf", PDF)
@@ -260,14 +258,14 @@ def test_a_paper_under_a_key_is_attached_once_whatever_marks_part_it(world: Worl
     kind = "multipart/form-data; boundary=other"
     again = device.client.post(f"{V1}lots/{lot}/files/", boundary, content_type=kind, headers=key)
     assert (first.status_code, again.content) == (201, first.content)
-    problem(upload(device, lot, "a.pdf", PDF + b"!", **key), 422, "key_used")
+    problem(upload(device, lot, "a.pdf", PDF + b"\n", **key), 422, "key_used")
     problem(upload(device, lot, "b.pdf", PDF, **key), 422, "key_used")
     assert LotFile.objects.within(world.workshop).count() == 1
 
 
 def test_a_paper_that_cannot_be_taken_is_answered_in_words(world: World, device: Device) -> None:
     lot = a_lot(world, device)["id"]
-    problem(upload(device, lot, "a.exe", b"MZ\x00\x01"), 400, "file_kind", "file")
+    problem(upload(device, lot, "a.exe", b"MZ\x00\x01"), 400, "file_runs", "file")
     problem(upload(device, lot, "a.pdf", b""), 400, "empty", "file")
     problem(upload(device, lot, "a.pdf", b"%PDF-" + b"x" * MOST_BYTES), 400, "too_large", "file")
     problem(upload(device, lot, "a.pdf", b"%PDF-" + b"x" * (MOST_BYTES + 2**17)), 413, "too_large")

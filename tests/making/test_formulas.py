@@ -124,8 +124,26 @@ def test_what_may_be_caustic_is_kept_only_once_a_person_said_they_read_it(world:
     assert "May be caustic" in caught.value.message
     with pytest.raises(Conflict):
         write_formula(actor=world.actor, entry=replace(entry, confirmed=("scale_coarse",)), at=world.now)
-    version = write_formula(actor=world.actor, entry=replace(entry, confirmed=("may_be_caustic",)), at=world.now)
-    assert version.confirmed == ["may_be_caustic"]
+    (read,) = caught.value.data["confirm"]
+    version = write_formula(actor=world.actor, entry=replace(entry, confirmed=(read,)), at=world.now)
+    assert version.confirmed == [read]
+
+
+def test_a_low_end_that_fell_since_it_was_read_is_asked_about_again(world: World) -> None:
+    entry = formula_entry(superfat=Decimal("0.03"), confirmed=())
+    with pytest.raises(Conflict) as caught:
+        write_formula(actor=world.actor, entry=entry, at=world.now)
+    read = tuple(caught.value.data["confirm"])
+    # Meanwhile a lot of olive oil came in whose certificate lies low.
+    olive = stored(world, "Olive oil", "fat", ("SAP", "184"))
+    lines = (LineEntry(Role.FAT, material=olive, amount=Decimal(700)), FATS[1], *LIQUIDS)
+    weaker = replace(entry, lines=lines, naoh_from=None, naoh_purity=Decimal("0.95"), superfat=Decimal("0.005"))
+    with pytest.raises(Conflict) as caught:
+        write_formula(actor=world.actor, entry=replace(weaker, confirmed=read), at=world.now)
+    assert "not what was read" in caught.value.message
+    # A better one needs no more reading.
+    better = replace(entry, superfat=Decimal("0.032"), confirmed=read)
+    assert write_formula(actor=world.actor, entry=better, at=world.now).confirmed == list(read)
 
 
 def test_a_name_is_given_once_but_a_batch_entered_by_hand_may_have_it(world: World) -> None:
@@ -188,7 +206,7 @@ def test_a_figure_in_another_unit_is_not_counted(world: World) -> None:
     lines = (LineEntry(Role.FAT, material=olive, amount=Decimal(700)), FATS[1], *LIQUIDS)
     one = plan(workshop=world.workshop, entry=formula_entry(lines=lines), at=world.now)
     assert one.formula.fats[0].certificate is None
-    assert [value.name for value in one.known.lots[olive.pk].odd] == ["SAP"]
+    assert [value.name for value in one.known.lots[olive.pk][0].odd] == ["SAP"]
 
 
 def test_a_fat_nobody_knows_asks_which_one_it_is(world: World) -> None:

@@ -57,7 +57,7 @@ def test_lye_in_milk_is_held_cool_and_its_fats_are_warm_not_hot(world: World) ->
     """Common practice, no source: lye at 24 to 27 °C, never over 30, with fats at 38 to 41 °C."""
     assert (MILK_LYE_C, MILK_LYE_MOST_C, MILK_FATS_C) == ((24, 27), 30, (38, 41))
     found = judged(plan(workshop=world.workshop, entry=milk_of("0.5"), at=world.now)).findings
-    (sugar,) = [finding for finding in found if finding.code == "sugar_heats"]
+    (sugar,) = [finding for finding in found if finding.code == "sugar_heats_trace"]
     temperatures = [sugar.figures[name] for name in ("lye_low_c", "lye_high_c", "fats_low_c", "fats_high_c")]
     assert temperatures == [24, 27, 38, 41]
 

@@ -188,8 +188,8 @@ def test_the_cautions_of_lye_stand_where_lye_is_entered(maker: Client) -> None:
     words = words_of(maker.get(reverse("web:batch_new")))
     after_lye = words[words.index("Lye (NaOH), g") :]
     for caution in (
-        "Goggles, gloves, long sleeves",
-        "never liquid onto lye",
+        "goggles, gloves, long sleeves",
+        "Never pour liquid onto lye",
         "at least 15 minutes",
         "Never vinegar",
         "poison centre",

@@ -158,7 +158,7 @@ def test_what_may_be_caustic_leaves_nobody_before_its_check_is_passed(world: Wor
 
 
 def test_a_purity_that_is_hardly_sold_asks_for_the_check_however_much_superfat(world: World, visitor: Visitor) -> None:
-    entry = formula_entry(superfat=Decimal("0.08"), naoh_purity=Decimal("0.93"), confirmed=("purity_low",))
+    entry = formula_entry(superfat=Decimal("0.08"), naoh_purity=Decimal("0.93"), confirmed=("purity_low:naoh:0.9300",))
     version = write_formula(actor=world.actor, entry=entry, at=world.now)
     assert enter(visitor, begin(visitor, version)).status_code == 302
     assert Batch.objects.within(world.workshop).get().needs_check
@@ -182,7 +182,7 @@ def test_a_formula_that_is_refused_by_now_gives_no_lye_and_asks_for_the_check(
 def test_a_batch_of_potassium_hydroxide_is_held_to_its_own_lye(world: World, visitor: Visitor) -> None:
     entry = formula_entry(
         naoh_share=Decimal(0), koh_purity=Decimal("0.9"), liquid=Decimal(600),
-        lines=(*FATS, LineEntry(Role.LIQUID, key="water", per=Per.REST, goes_in="front")), confirmed=("may_be_caustic",),
+        lines=(*FATS, LineEntry(Role.LIQUID, key="water", per=Per.REST, goes_in="front")), confirmed=("may_be_caustic:-1",),
     )  # fmt: skip
     version = write_formula(actor=world.actor, entry=entry, at=world.now)
     sent = begin(visitor, version)

@@ -1,5 +1,6 @@
 """Formulas at the pages: typed, refused with what to do, confirmed, looked at, changed, copied."""
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -12,6 +13,7 @@ from curehouse.making.services.formulas import write_formula
 from curehouse.workshops.models import Member
 from inventory.services.lots import record_value
 from inventory.services.movements import count as count_lot
+from tests.formulas import FATS as FATS_G
 from tests.formulas import fat, formula_entry, liquid
 from tests.web.on_round import text_of
 from tests.web.visitor import Visitor
@@ -69,7 +71,7 @@ def test_a_formula_is_typed_and_shown_with_its_lye(world: World, visitor: Visito
     version = the_version(world)
     words = visitor.words("formula", version.formula_id)
     # (700 x 190 + 300 x 256.5) / 56106 x 39.997 x 0.92 = 137.697 g, by hand: never rounded up.
-    assert "sodium hydroxide (NaOH) 100 % pure 137.6 g" in words
+    assert "sodium hydroxide (NaOH) counted 100 % pure 137.6 g" in words
     assert "160.0 g" in words
     assert "Lye burns and blinds" in words
     assert "with one double bond" in words
@@ -95,8 +97,15 @@ def test_what_may_be_caustic_is_asked_about_and_kept_once_it_was_read(world: Wor
     assert "May be caustic" in words
     assert "I have read it: keep the formula" in words
     assert not Formula.objects.within(world.workshop).exists()
-    assert send(visitor, superfat_pct="2", fats=fats, has_read="may_be_caustic").status_code == 302
-    assert the_version(world).confirmed == ["may_be_caustic"]
+    read = re.search(r'name="has_read" value="(may_be_caustic:-0\.\d{4})"', answer.content.decode())
+    assert read is not None
+    # Of what was read of a higher superfat a lower one is asked about again, and is not read by its name alone.
+    again = send(visitor, superfat_pct="1", fats=fats, has_read=read[1])
+    assert "It is not what was read any more. May be caustic" in text_of(again)
+    assert "May be caustic" in text_of(send(visitor, superfat_pct="2", fats=fats, has_read="may_be_caustic"))
+    assert not Formula.objects.within(world.workshop).exists()
+    assert send(visitor, superfat_pct="2", fats=fats, has_read=read[1]).status_code == 302
+    assert the_version(world).confirmed == [read[1]]
 
 
 @pytest.mark.parametrize(
@@ -248,3 +257,25 @@ def test_a_certificate_at_the_edge_of_what_can_be_is_not_counted_and_the_page_op
     lines = (LineEntry(Role.FAT, material=lot.material, amount=Decimal(1000)), liquid("water", None, Per.REST))
     version = write_formula(actor=world.actor, entry=formula_entry(lines=lines), at=world.now)
     assert f"counted with lot 1: {value}" not in visitor.words("formula", version.formula_id)
+
+
+def test_a_wanted_superfat_with_the_milks_fat_gives_the_setting(world: World, visitor: Visitor) -> None:
+    version = write_formula(actor=world.actor, entry=formula_entry(), at=world.now)
+    assert "For 5 % with the milk’s fat set a superfat of 4." in visitor.words(
+        "formula", version.formula_id, query="?effective=5"
+    )
+    assert "it takes certificates" in visitor.words("formula", version.formula_id, query="?effective=2")
+    assert "No setting brings 0 %" in visitor.words("formula", version.formula_id, query="?effective=0")
+    assert "The superfat wanted lies above" in visitor.words("formula", version.formula_id, query="?effective=60")
+    plain = write_formula(
+        actor=world.actor, entry=formula_entry(name="No milk", lines=(*FATS_G, liquid("water", "320"))), at=world.now
+    )
+    assert "The superfat that you want" not in visitor.words("formula", plain.formula_id)
+
+
+def test_water_and_weights_stand_with_their_ends_in_grams(world: World, visitor: Visitor) -> None:
+    version = write_formula(actor=world.actor, entry=formula_entry(), at=world.now)
+    words = visitor.words("formula", version.formula_id)
+    # 150 g of water and 170 g of milk with 0.86 to 0.89 of water: 296.2 to 301.3, and the scale's doubt.
+    assert re.search(r"water that must dry out 29\d\.\d g 29\d\.\d to 30\d\.\d g", words)
+    assert re.search(r"the whole batch, dry 1\d{3}\.\d g 1\d{3}\.\d to 1\d{3}\.\d g", words)

@@ -13,6 +13,7 @@ from curehouse.making.models import BatchHold, BatchUse
 from inventory.balance import differences
 from inventory.models import Count, Lot, LotFile, Material, Movement, Supplier
 from inventory.services.things import retire_material
+from tests.papers import PDF
 from tests.web.reading_pages import words_of
 from tests.web.visitor import Visitor
 from tests.world import World
@@ -258,15 +259,15 @@ def test_a_use_that_cannot_be_is_said_beside_its_line(world: World, visitor: Vis
 
 def test_a_paper_is_kept_and_handed_out_as_an_attachment(world: World, visitor: Visitor) -> None:
     lot = world.lot("500")
-    visitor.post("lot_paper", lot.pk, file=SimpleUploadedFile("../../Certificate ä.pdf", b"%PDF-1.7 99.1 %"))
+    visitor.post("lot_paper", lot.pk, file=SimpleUploadedFile("../../Certificate ä.pdf", PDF))
     paper = LotFile.objects.within(world.workshop).get()
     answer = visitor.get("lot_file", paper.pk)
-    assert answer.content == b"%PDF-1.7 99.1 %"
+    assert answer.content == PDF
     assert answer["Content-Type"] == "application/pdf"
     assert answer["X-Content-Type-Options"] == "nosniff"
     assert answer["Content-Disposition"].startswith("attachment; filename")
     said = errors_of(visitor.post("lot_paper", lot.pk, file=SimpleUploadedFile("run.exe", b"MZ\x90\x00\x03")))
-    assert "This kind of file is not taken" in said
+    assert "The file is a program, whatever it is called" in said
     large = SimpleUploadedFile("scan.pdf", b"%PDF-" + b"x" * (10 * 2**20))
     assert "keep it to 10 MB" in errors_of(visitor.post("lot_paper", lot.pk, file=large))
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
 
+from curehouse.common.active_text import LOOKED_AT_BYTES, begins_as_active
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import csv_files, xlsx_files
 from curehouse.common.tables.cells import Layout, Row, distinct_headers
@@ -17,6 +18,10 @@ _OTHERS = {
     b"\xd0\xcf\x11\xe0": "The file is an old or locked spreadsheet (XLS, or one with a password): save a copy as XLSX or CSV.",
     b"%PDF": "The file is a PDF: choose the spreadsheet itself, as CSV or XLSX.",
 }
+
+_WEB_PAGE = (
+    "The file is a web page or markup, whatever it is called: open it in a spreadsheet program and save it as XLSX or CSV."
+)
 
 
 def look(
@@ -56,6 +61,9 @@ def _look_at_csv(path: Path, *, delimiter: str, encoding: str) -> Layout:
     if encoding and encoding not in csv_files.ENCODINGS:
         raise Invalid("encoding", f"The text is in one of {', '.join(csv_files.ENCODINGS)}: choose one.", field="encoding")
     written_in = csv_files.encoding_of(path)
+    with path.open(encoding=csv_files.ENCODINGS[written_in], newline="", errors="replace") as file:
+        if begins_as_active(file.read(LOOKED_AT_BYTES)):
+            raise Invalid("not_a_table", _WEB_PAGE, field="file")
     written_in = encoding or written_in
     return Layout("csv", 0, (), encoding=written_in, delimiter=delimiter or csv_files.delimiter_of(path, written_in))
 

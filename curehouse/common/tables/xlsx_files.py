@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 from xml.etree.ElementTree import ParseError
 
 from defusedxml import DefusedXmlException
@@ -64,8 +64,8 @@ def _damage_said() -> Iterator[None]:
         raise _damaged() from error
 
 
-def weigh(path: Path) -> None:
-    """Refuse a file that unpacks to more than a spreadsheet would.
+def weigh(path: Path | BinaryIO) -> None:
+    """Refuse a file, kept or at hand, that unpacks to more than a spreadsheet would.
 
     A part that says less than it holds is cut off at what it says, and found damaged.
     """

@@ -1,6 +1,7 @@
 """Sodium and potassium hydroxide: their molar masses, how pure they are, and their share in a mix."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -57,6 +58,11 @@ def certified(purity: float) -> Bounds:
 
 # Counted as pure, so that less lye is weighed and not more.
 UNCERTIFIED_NAOH = Bounds(NAOH_LOWEST_PURITY, 1.0, 1.0)
+
+
+def purest_of(lots: Sequence[Bounds]) -> Bounds:
+    """Return the purity of lye that comes from several lots at once: counted at the purest, which asks for the least of it."""
+    return Bounds(min(one.low for one in lots), max(one.middle for one in lots), max(one.high for one in lots))
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,11 @@ def certificate_value(mg_koh_per_g: float) -> Bounds:
     return Bounds(mg_koh_per_g - doubt, mg_koh_per_g, mg_koh_per_g + doubt)
 
 
+def least_of(values: Sequence[Bounds]) -> Bounds:
+    """Return what several values may be at once, counted at the least of their middles."""
+    return Bounds(min(one.low for one in values), min(one.middle for one in values), max(one.high for one in values))
+
+
 def mol_per_g(saponification: Bounds) -> Bounds:
     """Return the equivalents of alkali, in mol, that a gram of fat takes, from mg KOH per g."""
     return saponification.times(1 / 1000 / KOH_G_PER_MOL)
@@ -34,6 +39,10 @@ class Fat:
     ``mass_g`` in grams; saponification values in mg KOH per g of fat: ``published`` is the range of
     a standard or the maker's own, ``certificate`` the value of the lot, which beats it. One of them
     must be there. ``listed`` is the standard's range where ``published`` is the maker's own.
+
+    Of a fat that comes from several lots ``certificate`` is the lowest value, for that asks for the
+    least lye, and ``certificate_most`` the highest; where ``has_open_lot`` one of them has none, and
+    the published range counts with them.
     """
 
     name: str
@@ -41,10 +50,14 @@ class Fat:
     published: Bounds | None = None
     certificate: float | None = None
     listed: Bounds | None = None
+    certificate_most: float | None = None
+    has_open_lot: bool = False
 
     def __post_init__(self) -> None:
         if not 0 < self.mass_g < math.inf:
             raise ValueError("a fat has a mass above 0 g")
+        if self.certificate_most is not None and not (self.certificate or math.inf) <= self.certificate_most:
+            raise ValueError("the highest of several certificates is not under the lowest")
         if self.published is None and self.certificate is None:
             raise ValueError("a fat has a saponification value: a published range or a certificate's")
         if not LEAST_VALUE <= self.saponification.low <= self.saponification.high <= MOST_VALUE:
@@ -53,17 +66,30 @@ class Fat:
     @property
     def saponification(self) -> Bounds:
         """The value that counts, in mg KOH per g: the certificate's if there is one, else the published range."""
-        if self.certificate is not None:
-            return certificate_value(self.certificate)
-        assert self.published is not None  # noqa: S101 - held by __post_init__
-        return self.published
+        if self.certificate is None:
+            assert self.published is not None  # noqa: S101 - held by __post_init__
+            return self.published
+        lowest = certificate_value(self.certificate)
+        value = Bounds(lowest.low, lowest.middle, certificate_value(self._most_certified).high)
+        return least_of((value, self.published)) if self.has_open_lot and self.published is not None else value
+
+    @property
+    def _most_certified(self) -> float:
+        return self.certificate_most or self.certificate or 0.0
 
     @property
     def certificate_is_odd(self) -> bool:
-        """The certificate lies outside of the published range, even with its own doubt."""
+        """The certificate, or one of several, lies outside of the published range, even with its own doubt."""
+        return self.odd_certificate is not None
+
+    @property
+    def odd_certificate(self) -> float | None:
+        """The certificate that lies outside of the published range, even with its own doubt; None where none does."""
         if self.certificate is None or self.published is None:
-            return False
-        return self.saponification.high < self.published.low or self.saponification.low > self.published.high
+            return None
+        if certificate_value(self.certificate).high < self.published.low:
+            return self.certificate
+        return self._most_certified if certificate_value(self._most_certified).low > self.published.high else None
 
     @property
     def own_range_is_odd(self) -> bool:

@@ -4,7 +4,7 @@ The words to each code stand in `words`.
 """
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -51,6 +51,52 @@ class Finding:
     figures: Mapping[str, Figure] = field(default_factory=dict)
     needs_confirming: bool = False
     needs_check: bool = False
+
+    @property
+    def read_as(self) -> str:
+        """What a person says of it who read it: the code, what it is about, and the figure that stood there."""
+        about, figure = _READ.get(self.code, ("", ""))
+        said = self.figures.get(figure, "")
+        shown = said if isinstance(said, str) else f"{math.floor(said * 10_000 + _NOISE) / 10_000:.4f}"
+        return ":".join(str(one) for one in (self.code, self.figures.get(about, ""), shown) if one != "")
+
+    def was_read(self, said: Collection[str]) -> str | None:
+        """Return what of *said* confirms it, each as `read_as`, or None: a figure that is worse by now is asked about again."""
+        about, _, figure = self.read_as.rpartition(":")
+        for one in said:
+            if one == self.read_as or (self.code in _MAY_RISE and about == _about(one) and _figure(one) <= float(figure)):
+                return one
+        return None
+
+
+# What is confirmed is a figure and not a kind of doubt: what it is about, and which of the figures it is.
+_READ = {
+    "may_be_caustic": ("", "low_share"),
+    "batch_too_small": ("", "low_share"),
+    "purity_low": ("alkali", "purity_share"),
+    "certificate_outside_range": ("name", "value"),
+    "own_range_outside_list": ("name", "own"),
+}
+# Of these a higher figure than the one that was read needs no more reading; of the others any other figure does.
+_MAY_RISE = frozenset({"may_be_caustic", "batch_too_small", "purity_low"})
+
+
+def _about(read: str) -> str:
+    return read.rpartition(":")[0]
+
+
+def _figure(read: str) -> float:
+    """Return the figure that was read; one that is none covers nothing."""
+    try:
+        return float(read.rpartition(":")[2])
+    except ValueError:
+        return math.inf
+
+
+def lowest_read(said: Collection[str]) -> float:
+    """Return the lowest superfat (0-1) that a person said they read as a low end, 0 where none below it was read."""
+    lows = [_figure(one) for one in said if _about(one) in ("may_be_caustic", "batch_too_small")]
+    return min([low for low in lows if math.isfinite(low)], default=0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,17 +213,25 @@ def _about_liquid(formula: Formula, figures: Figures) -> Iterator[Finding]:
             "setting_share": usual,
         }
         yield Finding(Level.NOTE, "milk_fat_from_table", milk)
-    if _is_sweet(formula, figures):
-        low, high = MILK_LYE_C
-        fats_low, fats_high = MILK_FATS_C
-        cold: dict[str, Figure] = {"lye_low_c": low, "lye_high_c": high, "lye_most_c": MILK_LYE_MOST_C}
-        cold |= {"fats_low_c": fats_low, "fats_high_c": fats_high, "sugar_g": sugar_g(formula.liquids)}
-        yield Finding(Level.NOTE, "sugar_heats", cold)
+    yield from _about_sugar(formula, figures)
 
 
-def _is_sweet(formula: Formula, figures: Figures) -> bool:
-    sweet = any(one.kind is LiquidKind.MILK or one.made_of.sugar >= _SWEET_LIQUID for one in formula.liquids)
-    return sweet or sugar_g(formula.liquids) >= _SWEET_BATCH * figures.fats_g
+def _about_sugar(formula: Formula, figures: Figures) -> Iterator[Finding]:
+    """Sugar with the lye in front is held cold in another way than sugar that comes to cooled lye at trace."""
+    low, high = MILK_LYE_C
+    fats_low, fats_high = MILK_FATS_C
+    cold: dict[str, Figure] = {"lye_low_c": low, "lye_high_c": high, "fats_low_c": fats_low, "fats_high_c": fats_high}
+    is_sweet_in_all = sugar_g(formula.liquids) >= _SWEET_BATCH * figures.fats_g
+    for place, code in ((Place.FRONT, "sugar_heats_front"), (Place.TRACE, "sugar_heats_trace")):
+        here = [one for one in formula.liquids if one.place is place]
+        brought_g = sugar_g(here)
+        if any(_is_sweet(one) for one in here) or (is_sweet_in_all and brought_g > 0):
+            most: dict[str, Figure] = {"lye_most_c": MILK_LYE_MOST_C} if place is Place.FRONT else {}
+            yield Finding(Level.NOTE, code, {**cold, **most, "sugar_g": brought_g})
+
+
+def _is_sweet(liquid: Liquid) -> bool:
+    return liquid.kind is LiquidKind.MILK or liquid.made_of.sugar >= _SWEET_LIQUID
 
 
 def _about_front(formula: Formula, figures: Figures) -> Iterator[Finding]:
@@ -204,8 +258,8 @@ def _about_front(formula: Formula, figures: Figures) -> Iterator[Finding]:
 
 def _about_lines(formula: Formula) -> Iterator[Finding]:
     for fat in formula.fats:
-        if fat.certificate is not None and fat.published is not None and fat.certificate_is_odd:
-            odd: dict[str, Figure] = {"name": fat.name, "value": f"{fat.certificate:g}"}
+        if fat.odd_certificate is not None and fat.published is not None:
+            odd: dict[str, Figure] = {"name": fat.name, "value": f"{fat.odd_certificate:g}"}
             odd |= {"low": f"{fat.published.low:g}", "high": f"{fat.published.high:g}"}
             yield Finding(Level.WARNING, "certificate_outside_range", odd, needs_confirming=True, needs_check=True)
         if fat.own_range_is_odd and fat.published is not None and fat.listed is not None:

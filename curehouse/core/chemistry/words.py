@@ -3,10 +3,14 @@
 In braces stands a figure of the finding by its name; `told` puts it in with its unit.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from .findings import Figure, Finding
+
+# What is a tenth of a per cent to people is not always one to a float.
+_NOISE = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +131,16 @@ WORDS = {
         "do not chase it batch by batch on a table's figure. Where that is under 2 %, take less of what brings the fat: "
         "a setting near 0 needs certificates and the alkalinity check, and one below 0 is refused.",
     ),
-    "sugar_heats": Words(
-        "The liquid brings {sugar_g} of sugar, and sugar heats the batch.",
-        "Freeze it, add the lye slowly in an ice bath and hold it at {lye_low_c} to {lye_high_c}, "
+    "sugar_heats_front": Words(
+        "In front the liquid brings {sugar_g} of sugar to the lye, which heats and browns it.",
+        "Freeze that liquid, add the lye slowly in an ice bath and hold it at {lye_low_c} to {lye_high_c}, "
         "never over {lye_most_c}; fats at {fats_low_c} to {fats_high_c}; "
+        "into the cold after pouring where a darker core is unwanted.",
+    ),
+    "sugar_heats_trace": Words(
+        "At trace the liquid brings {sugar_g} of sugar, and sugar heats the batch.",
+        "Let the lye in front cool to {lye_low_c} to {lye_high_c} and the fats to {fats_low_c} to {fats_high_c}; "
+        "stir that liquid in cold at thin trace, when no lye swims by itself any more; "
         "into the cold after pouring where a darker core is unwanted.",
     ),
     "plant_milk_thickened": Words(
@@ -152,22 +162,32 @@ WORDS = {
     "allergens": Words("Name on the label: {names}.", "Residues of milk and nuts can harm those who are allergic."),
 }
 
-# Shown wherever lye is shown.
-CAUTIONS = (
-    "Lye burns and blinds: goggles, gloves, long sleeves, fresh air; children and animals out.",
-    "Lye goes into the liquid, slowly. Never pour liquid onto lye.",
-    "It eats aluminium, zinc and tin and gives off hydrogen: use steel or plastic. "
-    "Keep it labelled and locked, in no food container.",
+# Where lye got onto somebody.
+FIRST_AID = (
     "On skin: brush dry lye off, take wet clothing off, running water at once for at least 15 minutes. "
     "Never vinegar or another acid.",
     "In the eyes: the same with the lids held open, until help takes over. "
     "For eyes, and burns larger than a palm, call the emergency number.",
     "Swallowed: rinse the mouth, do not cause vomiting, call the poison centre.",
+)
+# Shown wherever lye is shown, the first two always.
+CAUTIONS = (
+    "Lye burns and blinds: goggles, gloves, long sleeves, fresh air; children and animals out.",
+    "Lye goes into the liquid, slowly. Never pour liquid onto lye.",
+    "It eats aluminium, zinc and tin and gives off hydrogen: use steel or plastic. "
+    "Keep it labelled and locked, in no food container.",
+    *FIRST_AID,
     "Check the purity of each new lot of lye by its certificate or a titration, "
     "and the alkalinity of each batch before anyone washes with it.",
     "A batch whose last check failed is not released: test again after a week or more, rework it or destroy it.",
     "Local law and licensed practice come first.",
 )
+
+
+def superfat_words(share: float, *, up: bool = False) -> str:
+    """Return a superfat in per cent, to the tenth that is not better than it is: down, and of a high end *up*."""
+    tenths = math.ceil(share * 1000 - _NOISE) if up else math.floor(share * 1000 + _NOISE)
+    return f"{tenths / 10:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"
 
 
 def told(finding: Finding, mass: Callable[[float], str]) -> Words:
@@ -178,13 +198,18 @@ def told(finding: Finding, mass: Callable[[float], str]) -> Words:
     return Words(says.replace(" %", "\u00a0%"), remedy.replace(" %", "\u00a0%"))
 
 
+# Superfats are never shown better than they are, and lye never weaker.
+_DOWN = frozenset({"low_share", "middle_share", "effective_share"})
+_UP = frozenset({"high_share", "setting_share", "purity_share"})
+
+
 def _shown(name: str, value: Figure, mass: Callable[[float], str]) -> str:
     if isinstance(value, str):
         return value
     if name.endswith("_g"):
         return mass(value)
     if name.endswith("_share"):
-        # A superfat just below zero must not read as 0 %.
-        tenth = value * 100 if abs(value) >= 0.0005 or value == 0 else (0.1 if value > 0 else -0.1)
-        return f"{tenth:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"
+        if name in _DOWN or name in _UP:
+            return superfat_words(value, up=name in _UP)
+        return f"{value * 100:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"
     return f"{value:g}\u00a0°C" if name.endswith("_c") else f"{value:g}"

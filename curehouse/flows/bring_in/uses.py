@@ -22,6 +22,7 @@ from curehouse.flows.bring_in.stock_known import Things, lots_of
 from curehouse.flows.bring_in.use_lots import GoneLot, UseLots, came_with_a_list
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
+from curehouse.flows.superfats import renew_superfats
 from curehouse.intake.services import brought_before, note_brought
 from curehouse.making.models import Batch
 from curehouse.making.services import BatchTook, bring_batch_uses, lock_batches
@@ -251,6 +252,7 @@ def _write(work: Work, settling: _Settling) -> None:
         if one.batch is not None
     ]
     bring_batch_uses(actor=work.actor, took=took, at=work.at)
+    renew_superfats(batches={one.batch.pk: one.batch for one in took}.values(), at=work.at)
     note_brought(workshop=work.workshop, kind=USES, keys=[one.key for one in settling.new], brought=work.brought)
     renew_stock(workshop=work.workshop, at=work.at, material_ids={lot.material_id for lot in lots})
     work.progress("writing", 1, 1)

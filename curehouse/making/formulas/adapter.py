@@ -1,25 +1,26 @@
 """A formula's lines as the core wants them: masses as floats, ranges as bounds, certificates where there are some.
 
-What a line says itself comes first, then the certificate of the lot that would be taken, then the
-workshop's own figures of the material, then the catalogue.
+What a line says itself comes first, then the certificates of the lots that would be taken (`lots`), then
+the workshop's own figures of the material, then the catalogue.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from curehouse.common.errors import Invalid
 from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry import formula as core
-from curehouse.core.chemistry.acids import Acid
-from curehouse.core.chemistry.alkali import Alkali, LyePart, certified
+from curehouse.core.chemistry.acids import Acid, acids_mol
+from curehouse.core.chemistry.alkali import UNCERTIFIED_NAOH, Alkali, LyePart, certified
 from curehouse.core.chemistry.bounds import ZERO, Bounds
-from curehouse.core.chemistry.fats import Fat
+from curehouse.core.chemistry.fats import Fat, fats_mol
 from curehouse.core.chemistry.liquids import Composition, Liquid, LiquidKind, Place
 from curehouse.core.chemistry.scale import Scales
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Role
 from curehouse.making.formulas.known import Known
+from curehouse.making.formulas.lots import Take, Taken, lye_taken, of_material, taken_by, weighted
 from curehouse.making.formulas.masses import line_masses_g
 from curehouse.making.liquids import liquid_kinds
 from curehouse.workshops.models import Scale
@@ -33,12 +34,14 @@ class Planned:
     """A formula worked out as far as its input: the core's, with the lines it was made of and their grams.
 
     ``entry`` is that of cleaned lines; ``masses_g`` has one mass for each of them, in their order.
+    ``taken`` are the lots whose figures count, with what would be taken of each.
     """
 
     entry: FormulaEntry
     masses_g: tuple[Decimal, ...]
     formula: core.Formula
     known: Known
+    taken: Taken
 
     @property
     def profiles(self) -> list[tuple[float, dict[str, float] | None]]:
@@ -55,11 +58,12 @@ class Planned:
 def sized(one: Planned, formula: core.Formula) -> Planned:
     """Return *one* in the size of *formula*, which was made of its own: every line has that one's mass.
 
-    Lines are cleaned, so they stand in the order of the core's parts.
+    Lines are cleaned, so they stand in the order of the core's parts. What it takes of the storeroom is
+    found anew: a larger batch may need another lot.
     """
     parts = (*formula.fats, *formula.liquids, *formula.acids, *formula.additives)
-    masses_g = tuple(Decimal(str(part.mass_g)).quantize(SMALLEST_G) for part in parts)
-    return replace(one, formula=formula, masses_g=masses_g)
+    masses_g = tuple(max(SMALLEST_G, Decimal(str(part.mass_g)).quantize(SMALLEST_G)) for part in parts)
+    return _made(one.entry, masses_g, one.known, formula.scales)
 
 
 def bench_steps_g(scales: Sequence[Scale]) -> tuple[Decimal, Decimal]:
@@ -71,45 +75,57 @@ def bench_steps_g(scales: Sequence[Scale]) -> tuple[Decimal, Decimal]:
 def planned(entry: FormulaEntry, known: Known, *, unit: str, scales: Sequence[Scale]) -> Planned:
     """Return *entry* (of cleaned lines) as the core takes it, or say what is wrong with it."""
     masses_g = tuple(line_masses_g(entry, unit=unit))
-    pairs = list(zip(entry.lines, masses_g, strict=True))
     coarse_g, fine_g = bench_steps_g(scales)
     steps = Scales(
         step_g=float(entry.scale.step_g if entry.scale else coarse_g),
         fine_step_g=float(entry.fine_scale.step_g if entry.fine_scale else fine_g),
     )
+    return _made(entry, masses_g, known, steps)
+
+
+def _made(entry: FormulaEntry, masses_g: tuple[Decimal, ...], known: Known, scales: Scales) -> Planned:
+    pairs = list(zip(entry.lines, masses_g, strict=True))
+    taken = taken_by(entry.lines, masses_g, known)
 
     def of(*roles: str) -> list[tuple[LineEntry, float]]:
         return [(line, float(mass_g)) for line, mass_g in pairs if line.role in roles]
 
+    fats = tuple(_fat(line, mass_g, known, of_material(taken, line.material)) for line, mass_g in of(Role.FAT))
+    acids = tuple(_acid(line, mass_g) for line, mass_g in of(Role.ACID))
+    lye_mol = fats_mol(fats).middle * (1 - float(entry.superfat)) + acids_mol(acids).middle
+    lye, lye_takes = _lye(entry, known, lye_mol)
     formula = core.Formula(
-        fats=tuple(_fat(line, mass_g, known) for line, mass_g in of(Role.FAT)),
+        fats=fats,
         superfat=float(entry.superfat),
-        lye=_lye(entry, known),
-        scales=steps,
+        lye=lye,
+        scales=scales,
         front_c=float(entry.front_c),
-        liquids=tuple(_liquid(line, mass_g, known) for line, mass_g in of(Role.LIQUID)),
-        acids=tuple(_acid(line, mass_g) for line, mass_g in of(Role.ACID)),
+        liquids=tuple(_liquid(line, mass_g, known, of_material(taken, line.material)) for line, mass_g in of(Role.LIQUID)),
+        acids=acids,
         additives=tuple(_additive(line, mass_g, known) for line, mass_g in of(Role.ADDITIVE, Role.FRAGRANCE, Role.COLOUR)),
         allergens=tuple(sorted({said for line in entry.lines if (said := _allergen(line, known))})),
     )
-    return Planned(entry, masses_g, formula, known)
+    return Planned(entry, masses_g, formula, known, taken | lye_takes)
 
 
-def _fraction(percent: Decimal | None) -> Decimal | None:
-    return None if percent is None else percent / 100
-
-
-def _fat(line: LineEntry, mass_g: float, known: Known) -> Fat:
-    published = _published(line, known)
-    certificate = line.saponification if line.saponification is not None else known.figure(line.material, "saponification")
-    if published is None and certificate is None:
+def _fat(line: LineEntry, mass_g: float, known: Known, found: Sequence[Take]) -> Fat:
+    published, listed = _published(line, known), _listed(line)
+    if line.saponification is not None:
+        return Fat(line.name, mass_g, published, float(line.saponification), listed)
+    said = [take.figure("saponification") for take in found]
+    certified = sorted(float(value) for value in said if value is not None)
+    if published is None and (not certified or len(certified) < len(said)):
+        which = f" of {found[said.index(None)].of.lot}" if certified else ""
         raise Invalid(
             "unknown_fat",
-            f"How much lye {line.name} takes is not known: choose the fat of the list that it is, "
+            f"How much lye {line.name} takes is not known{which}: choose the fat of the list that it is, "
             "or type the saponification value from its certificate.",
             field="fats",
         )
-    return Fat(line.name, mass_g, published, None if certificate is None else float(certificate), _listed(line))
+    if not certified:
+        return Fat(line.name, mass_g, published, None, listed)
+    is_open = len(certified) < len(said)
+    return Fat(line.name, mass_g, published, certified[0], listed, certified[-1], is_open)
 
 
 def _published(line: LineEntry, known: Known) -> Bounds | None:
@@ -124,26 +140,19 @@ def _listed(line: LineEntry) -> Bounds | None:
     return None if kind is None else kind.saponification
 
 
-def _liquid(line: LineEntry, mass_g: float, known: Known) -> Liquid:
+def _liquid(line: LineEntry, mass_g: float, known: Known, found: Sequence[Take]) -> Liquid:
     kind = liquid_kinds().get(line.key)
     facts = None if line.material is None else known.facts.get(line.material.pk)
     table = kind.made_of if kind is not None else None
-    lots_fat = _fraction(known.figure(line.material, "fat"))
-    measured_fat = line.fat_fraction if line.fat_fraction is not None else lots_fat
-    own_fat = measured_fat if measured_fat is not None or facts is None else facts.fat_fraction
-    own_water = line.water_fraction
-    if own_water is None:
-        own_water = _fraction(known.figure(line.material, "water"))
-    if own_water is None and facts is not None:
-        own_water = facts.water_fraction
-    if own_water is None and table is None:
+    fat, is_measured = _part(line.fat_fraction, "fat", found, facts and facts.fat_fraction, table and table.fat)
+    water, _ = _part(line.water_fraction, "water", found, facts and facts.water_fraction, table and table.water)
+    if water is None:
         raise Invalid(
             "unknown_liquid",
             f"What {line.name} is made of is not known: choose the liquid of the list that it is, or type its water part.",
             field="liquids",
         )
-    water = table.water if own_water is None else Bounds.exactly(float(own_water))
-    fat = (ZERO if table is None else table.fat) if own_fat is None else Bounds.exactly(float(own_fat))
+    fat = fat or ZERO
     saponification = _milk_saponification(line, table, known)
     if fat.high > 0 and saponification is None:
         raise Invalid(
@@ -165,9 +174,23 @@ def _liquid(line: LineEntry, mass_g: float, known: Known) -> Liquid:
         mass_g=mass_g,
         place=Place(line.goes_in),
         kind=LiquidKind.OTHER if kind is None else kind.kind,
-        made_of=Composition(water, fat, sugar, saponification, fat_measured=measured_fat is not None),
+        made_of=Composition(water, fat, sugar, saponification, fat_measured=is_measured),
         is_thickened=thickened,
     )
+
+
+def _part(
+    own: Decimal | None, name: str, found: Sequence[Take], facts: Decimal | None, table: Bounds | None
+) -> tuple[Bounds | None, bool]:
+    """Return a part (0-1) of a liquid, and whether it was measured.
+
+    It is its line's own, else that of its lots, the workshop's or the list's.
+    """
+    if own is not None:
+        return Bounds.exactly(float(own)), True
+    other = table if facts is None else Bounds.exactly(float(facts))
+    of_lots = weighted(found, name, other)
+    return (other, False) if of_lots is None else (of_lots, all(take.figure(name) is not None for take in found))
 
 
 def _milk_saponification(line: LineEntry, table: Composition | None, known: Known) -> Bounds | None:
@@ -198,18 +221,24 @@ def _allergen(line: LineEntry, known: Known) -> str:
     return "" if kind is None else kind.allergen
 
 
-def _lye(entry: FormulaEntry, known: Known) -> tuple[LyePart, ...]:
+def _lye(entry: FormulaEntry, known: Known, lye_mol: float) -> tuple[tuple[LyePart, ...], Taken]:
+    """Return the lye with what counts as its purity for so many mol of it, and what it would take of the storeroom."""
     share = float(entry.naoh_share)
-    parts = (
-        (Alkali.NAOH, share, entry.naoh_purity, known.figure(entry.naoh_from, "purity")),
-        (Alkali.KOH, 1 - share, entry.koh_purity, known.figure(entry.koh_from, "purity")),
-    )
-    return tuple(
-        LyePart(alkali, part, None if (said := _purity(own, lots)) is None else certified(float(said)))
-        for alkali, part, own, lots in parts
-        if part > 0
-    )
-
-
-def _purity(own: Decimal | None, lots_percent: Decimal | None) -> Decimal | None:
-    return own if own is not None else _fraction(lots_percent)
+    parts, taken = [], {}
+    for alkali, part, own, material in (
+        (Alkali.NAOH, share, entry.naoh_purity, entry.naoh_from),
+        (Alkali.KOH, 1 - share, entry.koh_purity, entry.koh_from),
+    ):
+        if part <= 0:
+            continue
+        lots = known.lots.get(material.pk, ()) if material is not None else ()
+        found, purity = lye_taken(alkali, lots, lye_mol * part * alkali.g_per_mol)
+        if own is not None:
+            purity = certified(float(own))
+        elif purity is not None and any(take.figure("purity") is None for take in found):
+            # Counted as pure: it is said that no certificate is at hand.
+            purity = None if purity.low >= UNCERTIFIED_NAOH.low else purity
+        parts.append(LyePart(alkali, part, purity))
+        if material is not None:
+            taken[material.pk] = found
+    return tuple(parts), taken

@@ -46,8 +46,8 @@ class FormulaEntry:
 
     ``fats_g`` says the size where the fats are shares; ``liquid`` is the total, in grams or, where
     ``liquid_per`` says so, a share of the fats. ``naoh_share`` is that of the equivalents (1: no
-    KOH), ``min_days`` the minimum cure where it differs from the workshop's. ``confirmed`` are the
-    codes of findings that a person said were read.
+    KOH), ``min_days`` the minimum cure where it differs from the workshop's. ``confirmed`` is what a
+    person said they read: findings with their figures (`findings.Finding.read_as`).
     """
 
     name: str

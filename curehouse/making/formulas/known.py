@@ -1,4 +1,4 @@
-"""What is known of the materials a formula names: the workshop's own figures, and those of the lot it would take next."""
+"""What is known of the materials a formula names: the workshop's own figures, and those of the lots it would take."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -38,7 +38,7 @@ _PLAUSIBLE = {
 
 @dataclass(frozen=True, slots=True)
 class LotKnown:
-    """The lot that a formula would take next of a material, with the figures of its certificate.
+    """A lot that a formula could take of a material, with the figures of its certificate.
 
     ``figures`` are as on the paper: mg KOH per g, or per cent. ``odd`` names those that cannot be meant.
     """
@@ -53,12 +53,8 @@ class Known:
     """What the house knows of materials, by their keys."""
 
     facts: Mapping[int, MaterialFacts] = field(default_factory=dict)
-    lots: Mapping[int, LotKnown] = field(default_factory=dict)
-
-    def figure(self, material: Material | None, name: str) -> Decimal | None:
-        """Return a certificate's figure of the lot that would be taken, as on the paper, or None."""
-        known = None if material is None else self.lots.get(material.pk)
-        return None if known is None else known.figures.get(name)
+    # Of each material those that may be planned with, first expired first.
+    lots: Mapping[int, tuple[LotKnown, ...]] = field(default_factory=dict)
 
     def key_of(self, material: Material) -> str:
         """Return which row of the catalogue a material is: as the workshop says, or by its name."""
@@ -93,14 +89,20 @@ def known_of(*, workshop: Workshop, materials: Iterable[Material | None], on: da
     if not keys:
         return Known()
     facts = {one.material_id: one for one in MaterialFacts.objects.within(workshop).filter(material__in=keys)}
-    usable = Lot.objects.within(workshop).filter(material__in=keys).usable(on=on).first_expired_first()
-    first: dict[int, Lot] = {}
-    for lot in usable.named():
-        first.setdefault(lot.material_id, lot)
+    usable = list(Lot.objects.within(workshop).filter(material__in=keys).usable(on=on).first_expired_first().named())
+    figures = figures_of(workshop, usable)
+    lots: dict[int, tuple[LotKnown, ...]] = {}
+    for lot in usable:
+        lots[lot.material_id] = (*lots.get(lot.material_id, ()), figures[lot.pk])
+    return Known(facts, lots)
+
+
+def figures_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, LotKnown]:
+    """Return *lots* by their keys with the figures of their certificates; one query."""
+    rows = {lot.pk: lot for lot in lots}
     figures: dict[int, dict[str, Decimal]] = {}
     odd: dict[int, list[LotValue]] = {}
-    chosen = [lot.pk for lot in first.values()]
-    for value in LotValue.objects.within(workshop).filter(lot__in=chosen).newest_of_each_name():
+    for value in LotValue.objects.within(workshop).filter(lot__in=rows).newest_of_each_name():
         name = LOT_FIGURES.get(value.name.casefold())
         if name is None:
             continue
@@ -109,5 +111,4 @@ def known_of(*, workshop: Workshop, materials: Iterable[Material | None], on: da
             figures.setdefault(value.lot_id, {})[name] = value.value
         else:
             odd.setdefault(value.lot_id, []).append(value)
-    lots = {material: LotKnown(lot, figures.get(lot.pk, {}), tuple(odd.get(lot.pk, ()))) for material, lot in first.items()}
-    return Known(facts, lots)
+    return {pk: LotKnown(lot, figures.get(pk, {}), tuple(odd.get(pk, ()))) for pk, lot in rows.items()}

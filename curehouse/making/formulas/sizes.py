@@ -43,7 +43,8 @@ class Size:
 def in_size(one: Planned, size: Size) -> Planned:
     """Return *one* in the size asked for, in whole steps of its scales."""
     try:
-        formula = _sized(one.formula, size)
+        # What a larger batch takes of the storeroom may be of another purity, and so bars of another weight.
+        formula = _sized(sized(one, _sized(one.formula, size)).formula, size)
     except PurityMissing as error:
         raise Invalid(
             "koh_purity_missing",

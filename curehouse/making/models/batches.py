@@ -41,8 +41,15 @@ class Batch(ScopedModel, Signed):
     lye_g = models.DecimalField(max_digits=10, decimal_places=3, null=True)
     lye_confirmed = models.BooleanField(default=False, help_text="The lye is out of the usual, and a person said it is right.")
     needs_check = models.BooleanField(
-        default=False, help_text="May be caustic as planned: its bars go to nobody before a safety check was passed."
+        default=False, help_text="May be caustic: its bars go to nobody before a safety check was passed."
     )
+    check_by_formula = models.BooleanField(default=False, help_text="It needs the check by its formula, whatever its lots say.")
+    superfat_low = models.DecimalField(max_digits=6, decimal_places=4, null=True)
+    superfat_middle = models.DecimalField(max_digits=6, decimal_places=4, null=True)
+    superfat_high = models.DecimalField(max_digits=6, decimal_places=4, null=True)
+    superfat_effective = models.DecimalField(max_digits=6, decimal_places=4, null=True, help_text="With the milk's own fat.")
+    superfat_by_lots = models.BooleanField(default=False, help_text="By the lots that were booked, not as it was reckoned.")
+    reckoned = models.JSONField(null=True, help_text="What went in as far as lye is concerned, as reckoned at the pour.")
     water_share_computed = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     water_share_stated = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     note = models.TextField(blank=True, max_length=4000)

@@ -14,6 +14,7 @@ class Formula(ScopedModel):
 
     name = models.CharField(max_length=120)
     min_days = models.PositiveSmallIntegerField(null=True, help_text="Minimum cure, where it differs from the workshop's.")
+    retired_at = models.DateTimeField(null=True)
 
     unscoped = FormulaQuerySet.as_manager()
     objects = ScopedManager.from_queryset(FormulaQuerySet)()
@@ -54,7 +55,7 @@ class FormulaVersion(ScopedLedger, Signed):
     scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     fine_scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     note = models.TextField(blank=True, max_length=4000)
-    confirmed = models.JSONField(default=list, help_text="The findings that a person said were read.")
+    confirmed = models.JSONField(default=list, help_text="What a person said they read, with its figures.")
     written_at = models.DateTimeField()
 
     unscoped = FormulaVersionQuerySet.as_manager()

@@ -14,10 +14,11 @@ from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.liquids import Composition, Liquid, Place
 from curehouse.core.chemistry.mass_balance import water_share
+from curehouse.making.formulas.superfats import superfat_values
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.lye import is_kept_as_confirmed
 from curehouse.making.models import Batch, BatchHold, BatchLiquid, Formula, FormulaVersion, SafetyCheck, TakeOut
-from curehouse.making.services.pours import formula_to_pour, held_to_version
+from curehouse.making.services.pours import Held, formula_to_pour, held_to_version
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name, next_batch_number
@@ -140,19 +141,17 @@ def formula_called(*, workshop: Workshop, name: str) -> Formula:
     return Formula.unscoped.get_or_create(workshop=workshop, name=clean)[0]
 
 
-def _held_to_formula(workshop: Workshop, entry: BatchEntry, *, at: datetime) -> tuple[Formula, bool, bool]:
-    """Return the formula, whether a person confirmed the lye, and whether a check must be passed before bars leave."""
+def _held_to_formula(workshop: Workshop, entry: BatchEntry, *, at: datetime) -> tuple[Formula, Held]:
+    """Return the formula, and how the pour lies by it."""
     if entry.version is not None:
-        return (
-            formula_to_pour(workshop=workshop, version=entry.version),
-            *held_to_version(
-                workshop=workshop,
-                version=entry.version,
-                fats_g=entry.fats_g,
-                lye_g=entry.lye_g,
-                is_confirmed=entry.lye_confirmed,
-                at=at,
-            ),
+        formula = formula_to_pour(workshop=workshop, version=entry.version)
+        return formula, held_to_version(
+            workshop=workshop,
+            version=entry.version,
+            fats_g=entry.fats_g,
+            lye_g=entry.lye_g,
+            is_confirmed=entry.lye_confirmed,
+            at=at,
         )
     is_confirmed = is_kept_as_confirmed(
         fats_g=entry.fats_g,
@@ -161,7 +160,7 @@ def _held_to_formula(workshop: Workshop, entry: BatchEntry, *, at: datetime) -> 
         unit=workshop.unit,
         is_confirmed=entry.lye_confirmed,
     )
-    return formula_called(workshop=workshop, name=entry.formula_name), is_confirmed, False
+    return formula_called(workshop=workshop, name=entry.formula_name), Held(is_confirmed, needs_check=False)
 
 
 @transaction.atomic
@@ -174,7 +173,7 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
     note = entry.note.strip()
     if len(note) > LONGEST_NOTE:
         raise Invalid("too_long", f"The note has {len(note)} characters: keep it to {LONGEST_NOTE}.", field="note")
-    formula, is_lye_confirmed, needs_check = _held_to_formula(actor.workshop, entry, at=at)
+    formula, held = _held_to_formula(actor.workshop, entry, at=at)
     cut = entry.cut_at is not None
     batch = Batch.unscoped.create(
         workshop=actor.workshop,
@@ -188,8 +187,10 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
         bars_left=entry.bars if cut else 0,
         fats_g=entry.fats_g,
         lye_g=entry.lye_g,
-        lye_confirmed=is_lye_confirmed,
-        needs_check=needs_check,
+        lye_confirmed=held.lye_confirmed,
+        needs_check=held.needs_check,
+        check_by_formula=held.needs_check,
+        **({} if held.pour is None else {"reckoned": held.pour.as_plain(), **superfat_values(held.pour.superfat())}),
         water_share_computed=share,
         water_share_stated=entry.water_share_stated,
         note=note,
@@ -289,6 +290,10 @@ class TakeOutEntry:
     forced_reason: str = ""
 
 
+def _by_what(batch: Batch) -> str:
+    return " by its formula" if batch.check_by_formula else " by the lots it took"
+
+
 def _check_may_leave(actor: Actor, batch: Batch, entry: TakeOutEntry) -> None:
     """Refuse bars to everybody while a check failed, one that is a condition is missing, or a hold stands."""
     if entry.purpose == TakeOut.Purpose.DESTROYED:
@@ -304,7 +309,7 @@ def _check_may_leave(actor: Actor, batch: Batch, entry: TakeOutEntry) -> None:
     if batch.needs_check and not passed:
         raise Conflict(
             "check_needed",
-            f"{batch} may be caustic by its formula: pass its safety check before bars leave, or destroy them.",
+            f"{batch} may be caustic{_by_what(batch)}: pass its safety check before bars leave, or destroy them.",
             field="purpose",
         )
     hold = BatchHold.objects.within(actor.workshop).filter(batch=batch).standing().first()

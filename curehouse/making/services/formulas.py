@@ -16,7 +16,7 @@ from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
 from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
 from curehouse.making.formulas.cleaning import cleaned
-from curehouse.making.formulas.entries import FormulaEntry, line_values
+from curehouse.making.formulas.entries import FormulaEntry, LineEntry, line_values
 from curehouse.making.formulas.known import known_of
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
@@ -56,17 +56,21 @@ def _sentence(finding: Finding, unit: str) -> str:
 
 
 def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
-    """Refuse what must not be poured, and what nobody said they read; return the codes that were confirmed."""
+    """Refuse what must not be poured, and what nobody said they read; return what was confirmed, with its figures."""
     refused = [finding for finding in found.findings if finding.level is Level.REFUSAL]
     if refused:
         said = " ".join(_sentence(finding, unit) for finding in refused)
         raise Invalid("formula_refused", said, codes=sorted({finding.code for finding in refused}))
     asked = [finding for finding in found.findings if finding.needs_confirming]
-    codes = sorted({finding.code for finding in asked})
-    if not set(codes) <= set(entry.confirmed):
+    read = [finding.was_read(entry.confirmed) for finding in asked]
+    if None in read:
         said = " ".join(_sentence(finding, unit) for finding in asked)
-        raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes)
-    return codes
+        codes = sorted({finding.code for finding in asked})
+        to_confirm = [finding.read_as for finding in asked]
+        if entry.confirmed:
+            said = f"It is not what was read any more. {said}"
+        raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes, confirm=to_confirm)
+    return sorted({one for one in read if one is not None})
 
 
 def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> None:
@@ -178,6 +182,17 @@ def _next_number(workshop: Workshop, formula: Formula) -> tuple[int, int]:
 
 def _rows(version: FormulaVersion, one: Planned) -> Sequence[FormulaLine]:
     return [
-        FormulaLine(workshop=version.workshop, version=version, place=place, **line_values(line))
+        FormulaLine(
+            workshop=version.workshop, version=version, place=place, **{**line_values(line), "key": _own_key(line, one)}
+        )
         for place, line in enumerate(one.entry.lines)
     ]
+
+
+def _own_key(line: LineEntry, one: Planned) -> str:
+    """Return the row of the list that a line names itself.
+
+    What its material is says the material, also where that is corrected later.
+    """
+    is_its_materials = line.material is not None and line.key == one.known.key_of(line.material)
+    return "" if is_its_materials else line.key

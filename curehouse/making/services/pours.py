@@ -1,10 +1,14 @@
 """What holds a pour to the version of the formula it was made from."""
 
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import ROUND_DOWN, Decimal
 
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.units import SMALLEST_G, show_mass
+from curehouse.core.chemistry.findings import lowest_read
+from curehouse.core.chemistry.poured import Pour
+from curehouse.core.chemistry.words import superfat_words
 from curehouse.making.formulas.pours import PourFound, pour_found
 from curehouse.making.formulas.reading import kept
 from curehouse.making.models import Formula, FormulaVersion
@@ -27,30 +31,49 @@ def formula_to_pour(*, workshop: Workshop, version: FormulaVersion) -> Formula:
     return formula
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A pour held to its formula: whether a person confirmed its lye, whether it needs a check, and what went in."""
+
+    lye_confirmed: bool
+    needs_check: bool
+    pour: Pour | None = None
+
+
 def held_to_version(
     *, workshop: Workshop, version: FormulaVersion, fats_g: Decimal, lye_g: Decimal, is_confirmed: bool, at: datetime
-) -> tuple[bool, bool]:
-    """Return whether a person confirmed the lye, and whether a check must be passed before bars leave.
+) -> Held:
+    """Hold a pour to the version of the formula it was made from.
 
-    Raises ``Conflict`` (lye_doubtful) for lye that is too much for these fats, or far too little,
-    which nobody confirmed: recording never blocks what was poured, but a slip is asked about.
+    Raises ``Conflict`` (lye_doubtful) for lye that is too much for these fats, that may be caustic
+    further than was read when the formula was kept, or that is far too little, which nobody confirmed:
+    recording never blocks what was poured, but a slip is asked about.
     """
     if lye_g >= fats_g:
         raise Invalid(
             "lye_over_fats", "More lye than fats: check both weights before anyone touches this batch.", field="lye_g"
         )
     found = pour_found(plan(workshop=workshop, entry=kept(version).entry, at=at), fats_g=fats_g, lye_g=lye_g)
-    if found is None:
-        return False, True
-    is_doubtful = found.is_caustic or float(lye_g) < found.lye_by_formula_g * _LEAST_PART
+    meant_g = found.lye_by_formula_g
+    if meant_g is None:
+        return Held(lye_confirmed=False, needs_check=True, pour=found.pour)
+    # To the tenth of a point, as people read it.
+    is_lower = found.low < lowest_read(version.confirmed) - 0.001
+    is_doubtful = found.is_caustic or is_lower or float(lye_g) < meant_g * _LEAST_PART
     if is_doubtful and not is_confirmed:
-        raise _doubt(found, version, fats_g, lye_g, workshop.unit)
-    return is_doubtful, found.needs_check
+        raise _doubt(found, meant_g, version, fats_g, lye_g, workshop.unit)
+    return Held(is_doubtful, found.needs_check, found.pour)
 
 
-def _doubt(found: PourFound, version: FormulaVersion, fats_g: Decimal, lye_g: Decimal, unit: str) -> Conflict:
-    meant_g = Decimal(str(found.lye_by_formula_g)).quantize(SMALLEST_G, rounding=ROUND_DOWN)
-    said = "more than these fats can take" if found.is_caustic else "far less than these fats have"
+def _doubt(
+    found: PourFound, by_formula_g: float, version: FormulaVersion, fats_g: Decimal, lye_g: Decimal, unit: str
+) -> Conflict:
+    meant_g = Decimal(str(by_formula_g)).quantize(SMALLEST_G, rounding=ROUND_DOWN)
+    said = "far less than these fats have"
+    if found.is_caustic:
+        said = "more than these fats can take"
+    elif float(lye_g) >= by_formula_g * _LEAST_PART:
+        said = f"so much that the superfat may be as low as {superfat_words(found.low)}, lower than was read with the formula"
     return Conflict(
         "lye_doubtful",
         f"{show_mass(lye_g, unit)} of lye is {said}: by {version} {show_mass(fats_g, unit)} of fats have "

@@ -11,10 +11,12 @@ from django.core.exceptions import ValidationError
 
 from curehouse.common.errors import DomainError
 from curehouse.common.time import local_moment
-from curehouse.common.units import from_grams, parse_mass_g, parse_number
+from curehouse.common.units import SMALLEST_G, from_grams, parse_mass_g, parse_number, to_grams
 from curehouse.workshops.services import clean_name
 
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
+# A milligram is 0.00004 oz.
+_MOST_PLACES = 7
 
 
 class HouseForm(forms.Form):
@@ -41,6 +43,14 @@ def required(what: str, remedy: str) -> dict[str, str]:
 def trimmed(number: Decimal) -> str:
     """Return a number to three places, without the zeros it is stored with."""
     return f"{number:.3f}".rstrip("0").rstrip(".")
+
+
+def exactly(grams: Decimal, unit: str) -> str:
+    """Return *grams* in *unit* with as many places as it takes to read the same milligrams again, three at the least."""
+    amount = from_grams(grams, unit)
+    shown = (round(amount, places) for places in range(3, _MOST_PLACES))
+    found = next((one for one in shown if to_grams(one, unit) == grams.quantize(SMALLEST_G)), amount)
+    return f"{found:f}".rstrip("0").rstrip(".")
 
 
 class NameField(forms.CharField):
@@ -105,8 +115,8 @@ class MassField(NumberField):
         return parse_mass_g(text, self.unit, field="", what=self.what)
 
     def prepare_value(self, value: Any) -> Any:
-        """Show grams in the workshop's unit."""
-        return trimmed(from_grams(value, self.unit)) if isinstance(value, Decimal) else value
+        """Show grams in the workshop's unit, so that they are read again as they are."""
+        return exactly(value, self.unit) if isinstance(value, Decimal) else value
 
 
 class WholeField(forms.CharField):

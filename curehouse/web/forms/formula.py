@@ -7,10 +7,20 @@ from typing import Any
 
 from django import forms
 
-from curehouse.common.units import LARGEST_G, from_grams, to_grams
+from curehouse.common.units import LARGEST_G, to_grams
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, Per, Role
-from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, WholeField, trimmed
-from curehouse.web.forms.formula_lines import ROWS, LineRows, choice_error, one_way, rows_of, start_of, two_ways, typed_rows
+from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, WholeField, exactly, trimmed
+from curehouse.web.forms.formula_lines import (
+    MOST_PLACES,
+    ROWS,
+    LineRows,
+    choice_error,
+    one_way,
+    rows_of,
+    start_of,
+    two_ways,
+    typed_rows,
+)
 from curehouse.web.forms.thousands import reads_two_ways
 from curehouse.workshops.models import Scale, Workshop
 from inventory.models import Material
@@ -94,7 +104,7 @@ class FormulaFields(HouseForm):
         what="The total liquid",
         above=Decimal(0),
         most=LARGEST_G,
-        places=4,
+        places=MOST_PLACES,
         label="Total liquid",
         help_text="All of it, milk too.",
     )
@@ -115,7 +125,7 @@ class FormulaFields(HouseForm):
         help_text="Empty: the workshop’s own. It counts from the next verdict on, for all of its batches.",
     )
     note = TextField(what="The note", longest=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
-    # The findings that somebody said were read; others are asked about again.
+    # What somebody said they read, a line each, with the figures that stood there; what is worse by now is asked about again.
     has_read = forms.CharField(required=False, widget=forms.HiddenInput)
     over = forms.CharField(required=False, widget=forms.HiddenInput)
 
@@ -202,8 +212,13 @@ class FormulaForm(FormulaFields):
             fine_scale=_of(self.bench.scales, values["fine_scale"]),
             note=values["note"],
             min_days=values["min_days"],
-            confirmed=values["has_read"].split(),
+            confirmed=values["has_read"].splitlines(),
         )
+
+    @property
+    def has_read_now(self) -> str:
+        """Return what is read when the question stands on the page."""
+        return "\n".join(self.refusal.data["confirm"]) if self.refusal is not None else ""
 
     @property
     def over_key(self) -> int | None:
@@ -236,7 +251,7 @@ def begin_like(entry: FormulaEntry, *, unit: str, over: int | None = None) -> Be
     fields = {
         "name": entry.name,
         "fats_per": entry.of(Role.FAT)[0].per,
-        "fats_g": "" if entry.fats_g is None else one_way(trimmed(from_grams(entry.fats_g, unit))),
+        "fats_g": "" if entry.fats_g is None else one_way(exactly(entry.fats_g, unit)),
         "superfat_pct": trimmed(entry.superfat * 100),
         "lye": lye,
         "naoh_share_pct": trimmed(entry.naoh_share * 100) if lye == "both" else "",
@@ -244,7 +259,7 @@ def begin_like(entry: FormulaEntry, *, unit: str, over: int | None = None) -> Be
         "koh_purity_pct": "" if entry.koh_purity is None else trimmed(entry.koh_purity * 100),
         "naoh_from": entry.naoh_from.pk if entry.naoh_from else "",
         "koh_from": entry.koh_from.pk if entry.koh_from else "",
-        "liquid": one_way(trimmed(from_grams(entry.liquid, unit) if in_grams else entry.liquid * 100)),
+        "liquid": one_way(exactly(entry.liquid, unit) if in_grams else trimmed(entry.liquid * 100)),
         "liquid_per": entry.liquid_per,
         "front_c": trimmed(entry.front_c),
         "scale": entry.scale.pk if entry.scale else "",

@@ -7,17 +7,20 @@ from typing import Any
 from django import forms
 
 from curehouse.common.errors import DomainError
-from curehouse.common.units import LARGEST_G, from_grams, parse_mass_g
+from curehouse.common.units import LARGEST_G, parse_mass_g
 from curehouse.core.chemistry.acids import ACIDS
 from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.cleaning import MOST_LINES
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Per, Role
 from curehouse.making.liquids import liquid_kinds
-from curehouse.web.forms.fields import HouseForm, NumberField, TextField, trimmed
+from curehouse.web.forms.fields import HouseForm, NumberField, TextField, exactly, trimmed
+from curehouse.web.forms.formula_kept import BY_NAME, OF_CATALOGUE, OF_STOREROOM, kept_before, kept_beside
 from curehouse.web.forms.thousands import reads_two_ways
 from inventory.models import Material
 
-MOST_ROWS = 15
-_OF_CATALOGUE, _OF_STOREROOM = "k:", "m:"
+# All that a formula may have (`making/formulas/cleaning.py`): no row is left out where one is changed.
+MOST_ROWS = MOST_LINES
+MOST_PLACES = 6
 _PERCENT = {"above": Decimal(0), "most": Decimal(100), "places": 4, "required": False}
 _OWN_NAME = "name"
 
@@ -27,12 +30,13 @@ def choice_error(what: str) -> dict[str, str]:
     return {"invalid_choice": f"{what} is not in the list: choose one."}
 
 
-def what_choices(materials: Iterable[Material], kinds: Mapping[str, Any]) -> list[tuple[str, Any]]:
-    """Return what a line can be: nothing, a material of the storeroom, or a row of the catalogue."""
-    stored = [(f"{_OF_STOREROOM}{one.pk}", one.name) for one in materials]
-    listed = [(f"{_OF_CATALOGUE}{key}", kind.name) for key, kind in kinds.items()]
+def what_choices(materials: Iterable[Material], kinds: Mapping[str, Any], own_name: str = "") -> list[tuple[str, Any]]:
+    """Return what a line can be: nothing, what it is called, a material of the storeroom, or a row of the catalogue."""
+    stored = [(f"{OF_STOREROOM}{one.pk}", one.name) for one in materials]
+    listed = [(f"{OF_CATALOGUE}{key}", kind.name) for key, kind in kinds.items()]
     return [
         ("", "none"),
+        *([(f"{BY_NAME}{own_name}", own_name)] if own_name else []),
         *([("From the storeroom", stored)] if stored else []),
         *([("From the list", listed)] if listed else []),
     ]
@@ -53,26 +57,36 @@ def one_way(text: str) -> str:
 
 
 class LineForm(HouseForm):
-    """One line; a row that names nothing and has no amount is no line."""
+    """One line; a row that names nothing and has no amount is no line.
+
+    What a line has besides, from the API or a file, goes along unseen (``kept``) while the row stays
+    of the same thing: a change of an amount loses none of it.
+    """
 
     role: str
+    # What of a line the row shows.
+    shows: frozenset[str] = frozenset()
+    kept = forms.CharField(required=False, widget=forms.HiddenInput)
     what_label = "What"
     per_choices: Sequence[tuple[str, str]] = ()
     per_start = Per.GRAMS
 
-    def __init__(self, *args: Any, unit: str, materials: Sequence[Material], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, unit: str, materials: Sequence[Material], all_materials: Sequence[Material] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.unit, self.materials = unit, {f"{_OF_STOREROOM}{one.pk}": one for one in materials}
+        self.unit, self.materials = unit, {f"{OF_STOREROOM}{one.pk}": one for one in materials}
+        self.all_materials = {one.pk: one for one in all_materials}
         own = self.fields
         self.fields = {
             "what": forms.ChoiceField(
                 label=self.what_label,
-                choices=what_choices(materials, self.kinds()),
+                choices=what_choices(materials, self.kinds(), self._own_name()),
                 required=False,
                 error_messages=choice_error("This line"),
             ),
             "amount": NumberField(
-                what="The amount", above=Decimal(0), most=LARGEST_G, places=4, required=False, label="Amount"
+                what="The amount", above=Decimal(0), most=LARGEST_G, places=MOST_PLACES, required=False, label="Amount"
             ),
         }
         if self.per_choices:
@@ -81,6 +95,12 @@ class LineForm(HouseForm):
                 label="in", choices=choices, required=False, initial=self.per_start, error_messages=choice_error("This")
             )
         self.fields |= own
+
+    def _own_name(self) -> str:
+        """Return what a line is called that is of nothing in the lists."""
+        kept = kept_before(self["kept"].value() or "{}", self.all_materials) or {}
+        name = kept.get("name", "")
+        return name if kept.get("what") == f"{BY_NAME}{name}" else ""
 
     def kinds(self) -> Mapping[str, Any]:
         """Return the rows of the catalogue to choose from."""
@@ -91,6 +111,8 @@ class LineForm(HouseForm):
         values = super().clean() or {}
         if values.get("what") and values.get("amount") is None and "amount" in values and values.get("per") != Per.REST:
             self.add_error("amount", "The amount is missing: type it, or choose “none”.")
+        if values.get("kept") and self.names_something(values) and kept_before(values["kept"], self.all_materials) is None:
+            self.add_error("what", "What was kept with this line cannot be read, or its material is out of use: type it anew.")
         if "what" in values and not self.names_something(values) and values.get("amount") is not None:
             self.add_error("what", "Say what this is: choose one, or empty its row.")
         typed = self["amount"].value() or ""
@@ -120,14 +142,15 @@ class LineForm(HouseForm):
         if not self.names_something(values):
             return None
         what, how = values.get("what", ""), per or values.get("per") or self.per_start
-        key = what.removeprefix(_OF_CATALOGUE) if what.startswith(_OF_CATALOGUE) else ""
+        key = what.removeprefix(OF_CATALOGUE) if what.startswith(OF_CATALOGUE) else ""
+        kept = kept_before(values.get("kept") or "{}", self.all_materials) or {}
+        is_same = kept.pop("what", None) == what
+        said = {"key": key, "material": self.materials.get(what), **self.more(values)}
         return LineEntry(
             role=values.get("role") or self.role,
-            key=key,
-            material=self.materials.get(what),
             per=how,
             amount=self.amount_as(how),
-            **self.more(values),
+            **{**said, **{name: value for name, value in kept.items() if not said.get(name)}} if is_same else said,
         )
 
     def more(self, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -139,6 +162,7 @@ class FatForm(LineForm):
     """A fat."""
 
     role = Role.FAT
+    shows = frozenset({"saponification"})
     what_label = "Fat"
     saponification = NumberField(
         what="The saponification value",
@@ -160,6 +184,7 @@ class LiquidForm(LineForm):
     """A liquid, or a powder that makes one."""
 
     role = Role.LIQUID
+    shows = frozenset({"water_fraction", "fat_fraction"})
     what_label = "Liquid"
     per_choices = (
         (Per.GRAMS, "{unit}"),
@@ -175,6 +200,7 @@ class LiquidForm(LineForm):
         error_messages=choice_error("This"),
     )
     fat_pct = NumberField(what="The fat", label="Its fat, % (if measured)", **{**_PERCENT, "above": Decimal("-0.01")})
+    water_pct = NumberField(what="The water", label="Its water, % (if measured)", **{**_PERCENT, "above": Decimal("-0.01")})
     is_thickened = forms.ChoiceField(
         label="Thickeners",
         choices=[("", "not known"), ("no", "none"), ("yes", "has some")],
@@ -186,10 +212,11 @@ class LiquidForm(LineForm):
         return liquid_kinds()
 
     def more(self, values: Mapping[str, Any]) -> dict[str, Any]:
-        fat = values.get("fat_pct")
+        fat, water = values.get("fat_pct"), values.get("water_pct")
         return {
             "goes_in": values.get("goes_in") or GoesIn.FRONT,
             "fat_fraction": None if fat is None else fat / 100,
+            "water_fraction": None if water is None else water / 100,
             "is_thickened": {"yes": True, "no": False}.get(values.get("is_thickened", "")),
         }
 
@@ -201,6 +228,7 @@ class AcidForm(LineForm):
     """An acid, which eats lye."""
 
     role = Role.ACID
+    shows = frozenset({"form", "strength"})
     what_label = "Acid"
     per_choices = _OF_FATS
     form = forms.ChoiceField(
@@ -228,6 +256,7 @@ class ExtraForm(LineForm):
     """Fragrance, colour, or another addition; of the storeroom, or by its name."""
 
     role = Role.ADDITIVE
+    shows = frozenset({"name", "most_share"})
     what_label = "From the storeroom"
     per_choices = _OF_FATS
     name = TextField(what="The name", longest=120, required=False, label="or its name")
@@ -273,6 +302,10 @@ class LineRows(forms.BaseFormSet):
 
 
 ROWS: dict[str, type[LineForm]] = {"fats": FatForm, "liquids": LiquidForm, "acids": AcidForm, "extras": ExtraForm}
+PREFIX_OF = {
+    Role.FAT: "fats", Role.LIQUID: "liquids", Role.ACID: "acids",
+    Role.ADDITIVE: "extras", Role.FRAGRANCE: "extras", Role.COLOUR: "extras",
+}  # fmt: skip
 _KINDS = {
     "fats": ("fat",),
     "liquids": ("liquid",),
@@ -296,7 +329,9 @@ def rows_of(
     )
     fitting = [one for one in materials if one.kind in _KINDS[prefix]]
     initial = None if data is not None else start
-    return rows(data, prefix=prefix, initial=initial, form_kwargs={"unit": unit, "materials": fitting})
+    return rows(
+        data, prefix=prefix, initial=initial, form_kwargs={"unit": unit, "materials": fitting, "all_materials": materials}
+    )
 
 
 def typed_rows(prefix: str, data: Mapping[str, str]) -> list[dict[str, str]]:
@@ -312,18 +347,24 @@ def typed_rows(prefix: str, data: Mapping[str, str]) -> list[dict[str, str]]:
 
 def start_of(line: LineEntry, unit: str) -> dict[str, Any]:
     """Return how a line's row begins, from what is kept of it."""
-    if line.material is not None:
-        what = f"{_OF_STOREROOM}{line.material.pk}"
-    else:
-        what = f"{_OF_CATALOGUE}{line.key}" if line.key else ""
+    rows = ROWS[PREFIX_OF[Role(line.role)]]
+    what = ""
+    if line.material is not None and line.material.kind in _KINDS[PREFIX_OF[Role(line.role)]]:
+        what = f"{OF_STOREROOM}{line.material.pk}"
+    elif line.key and line.role in (Role.FAT, Role.LIQUID, Role.ACID):
+        what = f"{OF_CATALOGUE}{line.key}"
+    elif line.role in (Role.FAT, Role.LIQUID):
+        what = f"{BY_NAME}{line.name}"
     return {
         "what": what,
+        "kept": kept_beside(line, what, rows.shows),
         "amount": _shown(line, unit),
         "per": line.per,
         "goes_in": line.goes_in,
         "form": line.form,
         "saponification": line.saponification,
         "fat_pct": _percent(line.fat_fraction),
+        "water_pct": _percent(line.water_fraction),
         "strength_pct": _percent(line.strength),
         "most_pct": _percent(line.most_share),
         "is_thickened": {True: "yes", False: "no", None: ""}[line.is_thickened],
@@ -340,5 +381,5 @@ def _shown(line: LineEntry, unit: str) -> str:
     if line.amount is None:
         return ""
     if line.per == Per.GRAMS:
-        return one_way(trimmed(from_grams(line.amount, unit)))
+        return one_way(exactly(line.amount, unit))
     return one_way(f"{line.amount * 100:.4f}".rstrip("0").rstrip("."))

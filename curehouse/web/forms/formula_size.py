@@ -31,6 +31,18 @@ _NEEDS: Mapping[str, tuple[tuple[str, str], ...]] = {
 }
 
 
+class WantedForm(HouseForm):
+    """A superfat that is wanted with the milk's own fat; asked with GET, and writes nothing."""
+
+    effective = NumberField(
+        what="The superfat wanted",
+        above=Decimal("-0.01"),
+        most=Decimal(50),
+        places=2,
+        label="Wanted with the milk’s fat, %",
+    )
+
+
 class SizeForm(HouseForm):
     """A size, said in one of four ways; it is asked with GET and writes nothing."""
 

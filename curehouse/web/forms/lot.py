@@ -128,7 +128,7 @@ class PaperForm(HouseForm):
 
     file = forms.FileField(
         label="A paper",
-        help_text="PDF, picture or text, up to 10 MB. Everybody here can open it, helpers too: leave out what shows prices.",
+        help_text="PDF, picture, XLSX, CSV or text, up to 10 MB. Everybody here can open it, helpers too: show no prices.",
         error_messages={"empty": "The file is empty: choose it again.", **required("The file", "choose it")},
     )
 

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 from curehouse.core.cure.hindsight import in_hindsight
 from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
+from curehouse.flows.superfats import superfat_said
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, BatchHold, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
@@ -104,6 +105,7 @@ class BatchView:
     taken: tuple[Line, ...]
     ingredients: tuple[Ingredient, ...]
     water_share: str
+    superfat: str
     stock: BatchStock
 
 
@@ -196,6 +198,7 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         taken=_taken(batch, calendar),
         ingredients=_ingredients(batch, workshop),
         water_share=_water_share(batch),
+        superfat=superfat_said(batch),
         stock=read_batch_stock(batch, workshop, calendar),
     )
 

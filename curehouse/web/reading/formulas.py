@@ -16,10 +16,12 @@ from curehouse.core.chemistry.findings import Finding, Judged, Level
 from curehouse.core.chemistry.formula import Figures
 from curehouse.core.chemistry.liquids import LiquidKind, Place
 from curehouse.core.chemistry.lye import LyeAmount
-from curehouse.core.chemistry.words import CAUTIONS
+from curehouse.core.chemistry.words import superfat_words
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.costs import cost_of
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
+from curehouse.making.formulas.lots import Take, of_material
+from curehouse.making.formulas.settings import Setting
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
 from curehouse.making.services.formulas import told_in
@@ -34,22 +36,47 @@ from curehouse.workshops.roles import Right
 
 PAGE_OF_FORMULAS = 40
 _MOST_BATCHES = 12
+# Below it a setting has a low end under 0 on published figures (common practice sets 2 % at the least).
+_LOW_SETTING = 0.02
 ALKALI_WORDS = {Alkali.NAOH: "sodium hydroxide (NaOH)", Alkali.KOH: "potassium hydroxide (KOH)"}
 _LEVEL_MARKS = {"refusal": "refused", "warning": "warned", "note": "noted"}
 
 
 def percent(share: float) -> str:
-    """Return a share as people read it: ``4.9 %``; just below zero never reads as zero."""
-    tenths = round(share * 100, 1)
-    if tenths == 0 and share < -1e-9:
-        tenths = -0.1
-    return f"{tenths:.1f}".removesuffix(".0").replace("-", "−") + "\u00a0%"
+    """Return a share as people read it: ``4.9 %``."""
+    return f"{share * 100:.1f}".removesuffix(".0").replace("-", "−") + "\u00a0%"
 
 
 def ends(bounds: Bounds) -> str:
-    """Return the ends of a figure: ``1.2 to 8.8 %``."""
-    low, high = percent(bounds.low), percent(bounds.high)
-    return low if low == high else f"{low.removesuffix(' %')} to {high}".replace("\u00a0% to", " to")
+    """Return the ends of a share: ``20.9 to 21.3 %``."""
+    return _from_to(percent(bounds.low), percent(bounds.high), "\u00a0%")
+
+
+def superfat_ends(bounds: Bounds) -> str:
+    """Return the ends of a superfat, neither better than it is: ``1.2 to 8.8 %``."""
+    return _from_to(superfat_words(bounds.low), superfat_words(bounds.high, up=True), "\u00a0%")
+
+
+def masses(bounds: Bounds, unit: str) -> str:
+    """Return the ends of a mass: ``1100.2 to 1180.9 g``."""
+    return _from_to(show_mass(bounds.low, unit), show_mass(bounds.high, unit), f" {unit}")
+
+
+def _from_to(low: str, high: str, unit: str) -> str:
+    return low if low == high else f"{low.removesuffix(unit)} to {high}"
+
+
+def setting_said(one: Setting) -> str:
+    """Return in words which superfat to set for the one that is wanted with the milk's fat."""
+    wanted = percent(one.effective)
+    if not one.may_be_poured:
+        return (
+            f"No setting brings {wanted}: the milk’s fat alone brings more. With less milk fat, or a higher wanted figure, "
+            "there is one; below 0 nothing may be poured."
+        )
+    said = f"For {wanted} with the milk’s fat set a superfat of {one.setting * 100:.2f}\u00a0% over the fats alone."
+    near = " So near to 0 it takes certificates and the alkalinity check." if one.setting < _LOW_SETTING else ""
+    return f"{said}{near}"
 
 
 def lye_weight(grams: float, unit: str) -> str:
@@ -106,7 +133,6 @@ class FormulaView:
     is_refused: bool
     smallest: str
     split: SafeString | str
-    cautions: tuple[str, ...] = CAUTIONS
 
 
 def findings_told(findings: Sequence[Finding], unit: str) -> list[Told]:
@@ -139,7 +165,7 @@ def _cost(one: Planned, figures: Figures, visit: Visit) -> list[tuple[str, str, 
     cost = cost_of(one, figures) if visit.may(Right.SEE_COSTS) else None
     if cost is None:
         return []
-    beside = f"without {', '.join(cost.unknown)}" if cost.unknown else "by the lots that are next"
+    beside = f"without {', '.join(cost.unknown)}" if cost.unknown else "by the lots it takes"
     return [("what goes in costs", f"{cost.total} {visit.workshop.currency}", beside)]
 
 
@@ -232,31 +258,42 @@ def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refuse
 
 def _note(one: Planned, line: LineEntry) -> str:
     if line.role == Role.FAT and line.saponification is None:
-        return _of_lot(one, line, "saponification", "mg KOH per g")
+        return _of_lots(one, line, "saponification", "mg KOH per g")
     if line.role == Role.LIQUID and line.fat_fraction is None:
-        return _of_lot(one, line, "fat", "% fat")
+        return _of_lots(one, line, "fat", "% fat")
     return ""
 
 
-def _of_lot(one: Planned, line: LineEntry, name: str, unit: str) -> str:
-    """Return which lot's figure counts, or which figure of it cannot be meant."""
-    known = None if line.material is None else one.known.lots.get(line.material.pk)
-    if known is None:
+def _of_lots(one: Planned, line: LineEntry, name: str, unit: str) -> str:
+    """Return whose figure counts: of several lots which, and that the lowest value stands for them all."""
+    found = of_material(one.taken, line.material)
+    said = [f"lot {take.of.lot.number}: {_figure(take, name, unit)}" for take in found]
+    if not any(take.figure(name) is not None or take.of.odd for take in found):
         return ""
-    if name in known.figures:
-        return f"counted with lot {known.lot.number}: {known.figures[name].normalize():f} {unit}"
-    odd = next((value for value in known.odd), None)
-    if odd is None:
-        return ""
-    return f"lot {known.lot.number} says {odd.name} {odd.value.normalize():f}: that is no {unit}, and is not counted"
+    if len(found) == 1:
+        return f"counted with {said[0]}" if found[0].figure(name) is not None else said[0].replace(": says", " says", 1)
+    rule = "the lowest counts" if name == "saponification" else "counted at their mean"
+    return f"taken from {' and '.join(said)}; {rule}"
+
+
+def _figure(take: Take, name: str, unit: str) -> str:
+    figure, odd = take.figure(name), next(iter(take.of.odd), None)
+    if figure is None and odd is not None:
+        return f"says {odd.name} {odd.value.normalize():f}, which is no {unit} and is not counted"
+    return "no certificate" if figure is None else f"{figure.normalize():f} {unit}"
 
 
 def _lye_line(amount: LyeAmount, unit: str, one: Planned) -> WeighLine:
-    material = one.entry.naoh_from if amount.alkali is Alkali.NAOH else one.entry.koh_from
-    said = f"{percent(amount.purity.middle)} pure"
-    known = None if material is None else one.known.lots.get(material.pk)
-    if known is not None and "purity" in known.figures:
-        said += f", by lot {known.lot.number}"
+    is_naoh = amount.alkali is Alkali.NAOH
+    material = one.entry.naoh_from if is_naoh else one.entry.koh_from
+    own = one.entry.naoh_purity if is_naoh else one.entry.koh_purity
+    said = f"counted {superfat_words(amount.purity.middle, up=True)} pure"
+    found = of_material(one.taken, material)
+    if own is None and len(found) == 1 and (found[0].figure("purity") is not None or found[0].of.odd):
+        said += f", by lot {found[0].of.lot.number}: {_figure(found[0], 'purity', '%')}"
+    elif own is None and len(found) > 1:
+        lots = " and ".join(f"lot {take.of.lot.number}: {_figure(take, 'purity', '%')}" for take in found)
+        said += f": taken from {lots}; the purest counts"
     return WeighLine(ALKALI_WORDS[amount.alkali], lye_weight(amount.weigh_g, unit), note=said)
 
 
@@ -264,14 +301,16 @@ def _figures(figures: Figures, unit: str) -> list[tuple[str, str, str]]:
     """Return the figures of the whole: what it is, how much, and between what ends or of what."""
     superfat = figures.superfat
     shown = [
-        ("superfat", percent(superfat.of_fats.middle), f"may be {ends(superfat.of_fats)}"),
+        ("superfat", superfat_words(superfat.of_fats.middle), f"may be {superfat_ends(superfat.of_fats)}"),
         ("total liquid", show_mass(figures.liquid_g, unit), f"{percent(figures.liquid_share)} of the fats"),
         ("water in the fresh bar", percent(figures.water_share.middle), f"{ends(figures.water_share)}"),
-        ("the whole batch", show_mass(figures.batch_g.middle, unit), f"about {show_mass(figures.dry_g.middle, unit)} dry"),
+        ("water that must dry out", show_mass(figures.free_water_g.middle, unit), masses(figures.free_water_g, unit)),
+        ("the whole batch, fresh", show_mass(figures.batch_g.middle, unit), masses(figures.batch_g, unit)),
+        ("the whole batch, dry", show_mass(figures.dry_g.middle, unit), masses(figures.dry_g, unit)),
     ]
     if figures.milk_g > 0:
         effective = superfat.effective
-        shown[1:1] = [("with the milk’s fat", percent(effective.middle), f"may be {ends(effective)}")]
+        shown[1:1] = [("with the milk’s fat", superfat_words(effective.middle), f"may be {superfat_ends(effective)}")]
         shown[3:3] = [("milk", percent(figures.milk_share), "of the liquid")]
     return shown
 
@@ -298,7 +337,8 @@ def _line_of_list(row: Formula, version: FormulaVersion | None, unit: str) -> Fo
     if version is None:
         said = "no lines yet"
     else:
-        said = f"version {version.number}, {percent(float(version.superfat))} superfat, {weight(version.fats_g, unit)} of fats"
+        superfat = superfat_words(float(version.superfat))
+        said = f"version {version.number}, {superfat} superfat, {weight(version.fats_g, unit)} of fats"
     return FormulaLineOfList(row.name, reverse("web:formula", args=[row.pk]), f"{said}; {poured}")
 
 

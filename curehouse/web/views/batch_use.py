@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from curehouse.flows.superfats import superfat_said
 from curehouse.flows.use_stock import Proposal, book_use, propose
 from curehouse.making.models import Batch, BatchHold
 from curehouse.making.services import lift_hold
@@ -86,12 +87,22 @@ def _book(
             messages.warning(
                 request, f"{batch} is held: a lot was not in order. Its bars go to nobody until you lift the hold."
             )
+        tell_of_superfat(request, uses[0].batch, needed_check=batch.needs_check)
         if any(hasattr(use.movement, "found") for use in uses):
             messages.info(request, "More was taken than was booked: the rest was counted in as found at the pour.")
         return reverse("web:batch", args=[batch.pk])
 
     page = {"batch": batch, "form": form, "lines": lines, "words": words or []}
     return done_once(request, visit, form, work) or render(request, "web/storeroom/batch_book.html", page)
+
+
+def tell_of_superfat(request: HttpRequest, batch: Batch, *, needed_check: bool) -> None:
+    """Say what the superfat of *batch* is by the lots it took, and whether its check is a condition since now."""
+    said = superfat_said(batch)
+    if batch.needs_check and not needed_check:
+        messages.warning(request, f"{batch} may be caustic. {said} Its bars go to nobody before its safety check is passed.")
+    elif said and (batch.superfat_by_lots or needed_check):
+        messages.info(request, said)
 
 
 @require_http_methods(_FORM_METHODS)

@@ -9,8 +9,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common.errors import DomainError
-from curehouse.core.chemistry.words import CAUTIONS
+from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.reading import kept, newest_version, version_here
+from curehouse.making.formulas.settings import setting_wanted
 from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Formula, FormulaVersion
 from curehouse.making.services.formulas import judged, plan, write_formula, write_version
@@ -18,7 +19,8 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.formula import Begin, Bench, FormulaForm, begin_again, begin_like
 from curehouse.web.forms.formula_lines import ROWS
-from curehouse.web.reading.formulas import batches_of, formula_page, read_planned, version_lines
+from curehouse.web.forms.formula_size import WantedForm
+from curehouse.web.reading.formulas import batches_of, formula_page, read_planned, setting_said, version_lines
 from curehouse.workshops.models import Scale
 from curehouse.workshops.roles import Right
 from inventory.models import Material
@@ -67,20 +69,30 @@ def _show(request: HttpRequest, visit: Visit, version: FormulaVersion) -> HttpRe
     page = {
         "formula": version.formula,
         "version": version,
-        **_worked_out(visit, version),
+        **_worked_out(request, visit, version),
         "versions": version_lines(visit, version.formula, version),
         "batches": batches_of(visit, version.formula),
     }
     return render(request, "web/formulas/formula.html", page)
 
 
-def _worked_out(visit: Visit, version: FormulaVersion) -> dict[str, Any]:
+def _worked_out(request: HttpRequest, visit: Visit, version: FormulaVersion) -> dict[str, Any]:
     """Return a version worked out today; or what is in the way, as where the lot that told a fat's figure is used up."""
     try:
         one = as_weighed(plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at))
-        return {"view": read_planned(one, judged(one), visit)}
+        return {"view": read_planned(one, judged(one), visit), **_wanted(request, one)}
     except DomainError as error:
         return {"view": None, "in_the_way": error.message}
+
+
+def _wanted(request: HttpRequest, one: Planned) -> dict[str, Any]:
+    """Return the question for a superfat with the milk's fat, where there is some, and its answer once it is asked."""
+    if not any(liquid.made_of.fat.high > 0 for liquid in one.formula.liquids):
+        return {}
+    asked = "effective" in request.GET
+    form = WantedForm(request.GET if asked else None, initial={"effective": "5"})
+    said = setting_said(setting_wanted(one, form.cleaned_data["effective"] / 100)) if asked and form.is_valid() else ""
+    return {"wanted": form, "setting": said}
 
 
 def _bench(visit: Visit) -> Bench:
@@ -115,7 +127,7 @@ def formula_new(request: HttpRequest, visit: Visit) -> HttpResponse:
         messages.success(request, f"{version.formula} is among your formulas.")
         return reverse("web:formula", args=[version.formula_id])
 
-    page: dict[str, Any] = {"form": form, "heading": "A new formula", "button": "Keep the formula", "cautions": CAUTIONS}
+    page: dict[str, Any] = {"form": form, "heading": "A new formula", "button": "Keep the formula"}
     answer = done_once(request, visit, form, work) if form.is_bound else None
     return answer or render(request, "web/formulas/formula_form.html", page)
 
@@ -145,6 +157,5 @@ def formula_change(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     if version is not None and version.is_poured:
         becomes = f"It was poured, so your change becomes version {version.number + 1}."
     page = {"form": form, "heading": f"Change {row}", "button": "Keep it", "formula": row, "becomes": becomes}
-    page["cautions"] = CAUTIONS
     answer = done_once(request, visit, form, work) if form.is_bound else None
     return answer or render(request, "web/formulas/formula_form.html", page)

@@ -7,9 +7,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from curehouse.common.errors import Invalid
-from curehouse.common.tables import csv_lines
+from curehouse.common.tables import MOST_BYTES, csv_lines
 from curehouse.common.tables.limits import too_large
-from curehouse.common.upload_quota import uploaded_too_much
+from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.bring_in.door import check_as, lay_out, look_again, shown_tables
 from curehouse.flows.bring_in.options import options_of
 from curehouse.flows.bring_in.outcome import outcome_of
@@ -33,6 +33,7 @@ def _import(visit: Visit, pk: int) -> Import:
     return Import.objects.within(visit.workshop).get_here(pk, what="import")
 
 
+@takes_files(most_bytes=2 * MOST_BYTES)
 @for_members(needs=Right.MAKE)
 def imports(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List what was brought in; lay a file out."""

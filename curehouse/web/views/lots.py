@@ -7,14 +7,15 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common import uploads
 from curehouse.common.errors import NotHere
+from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.rule_lot import rule_and_hold
-from curehouse.flows.stock import correct_lot, count, give_back, receive_more, write_off
+from curehouse.flows.stock import correct_lot, count, give_back, receive_more, record_value, write_off
 from curehouse.flows.stock import reverse as take_back
+from curehouse.making.models import BatchUse
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.fields import HouseForm
@@ -31,10 +32,10 @@ from curehouse.web.forms.lot import (
 )
 from curehouse.web.reading.amounts import amount_words, moved_words
 from curehouse.web.reading.lot import read_lot
+from curehouse.web.views.batch_use import tell_of_superfat
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotFile, Movement
-from inventory.services.lots import record_value
-from inventory.services.papers import MOST_BYTES, attach_file
+from inventory.services.papers import MOST_BYTES, attach_file, too_large
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -205,11 +206,15 @@ def lot_value(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return _act(request, visit, row, form, work, heading="A figure of its certificate", button="Keep it", lead=_LEADS["value"])
 
 
+@takes_files(most_bytes=MOST_BYTES)
 @require_http_methods(_FORM_METHODS)
 @for_members(needs=Right.MAKE)
 def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Attach a paper to a lot."""
     row = lot_here(visit, pk)
+    too_much = uploaded_too_much(request) if request.method == "POST" else 0
+    if too_much:
+        raise too_large(too_much)
     form = PaperForm(request.POST, request.FILES) if request.method == "POST" else PaperForm()
 
     def work() -> str:
@@ -231,10 +236,7 @@ def lot_file(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         content = uploads.read(row.sha256)
     except FileNotFoundError as error:
         raise NotHere("not_here", f"{row.name} is not in the data folder any more: attach it again.") from error
-    answer = HttpResponse(content, content_type=row.content_type)
-    answer.headers["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=row.name)
-    answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
-    return answer
+    return HttpResponse(content, content_type=row.content_type, headers=uploads.handing_out(row.name))
 
 
 @require_http_methods(_FORM_METHODS)
@@ -246,7 +248,12 @@ def movement_take_back(request: HttpRequest, visit: Visit, pk: int) -> HttpRespo
     form = TakeBackForm(request.POST or None)
 
     def work() -> str:
+        use = BatchUse.objects.within(visit.workshop).filter(movement=moved).select_related("batch__formula").first()
         reversal = take_back(actor=visit.actor, movement=moved, reason=form.cleaned_data["reason"], at=visit.at)
+        if use is not None:
+            needed_check = use.batch.needs_check
+            use.batch.refresh_from_db()
+            tell_of_superfat(request, use.batch, needed_check=needed_check)
         return _said(visit, row, reversal)
 
     words = f"{moved.get_kind_display()}, {moved_words(moved.amount, row.material, visit.workshop.unit)}"

@@ -112,7 +112,8 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
         with_liquids(water(200), milk(130, made_of=BY_TABLE)),
         with_liquids(water(200), milk(130)),
     ),
-    ("sugar_heats", NOTE, with_liquids(water(200), milk(130)), PLAIN),
+    ("sugar_heats_front", NOTE, with_liquids(milk(330, FRONT)), with_liquids(water(200), milk(130))),
+    ("sugar_heats_trace", NOTE, with_liquids(water(200), milk(130)), with_liquids(milk(330, FRONT))),
     ("plant_milk_thickened", WARNING, with_liquids(water(180), plant(True)), with_liquids(water(180), plant(False))),
     ("plant_milk_thickener_open", NOTE, with_liquids(water(180), plant(None)), with_liquids(water(180), plant(False))),
     ("fragrance_over_limit", WARNING, replace(PLAIN, additives=scent(30, 0.02)), replace(PLAIN, additives=scent(20, 0.02))),
@@ -230,9 +231,30 @@ def test_who_does_as_the_remedy_says_is_rid_of_it(
 
 def test_the_cold_procedure_names_its_temperatures() -> None:
     # Common practice, no source: lye in milk at 24 to 27 °C and below 30, fats at 38 to 41 °C.
-    finding = found(with_liquids(water(200), milk(130)), "sugar_heats")
-    assert finding is not None
-    assert "24\u00a0°C to 27\u00a0°C, never over 30\u00a0°C; fats at 38\u00a0°C to 41\u00a0°C" in told(finding, grams).remedy
+    half = with_liquids(milk(230, FRONT), milk(100))
+    front, trace = found(half, "sugar_heats_front"), found(half, "sugar_heats_trace")
+    assert front is not None and trace is not None
+    assert "24\u00a0°C to 27\u00a0°C, never over 30\u00a0°C; fats at 38\u00a0°C to 41\u00a0°C" in told(front, grams).remedy
+    assert "10.2 g of sugar to the lye" in told(front, grams).says
+    at_trace = told(trace, grams).remedy
+    assert "Freeze" not in at_trace
+    assert "cool to 24\u00a0°C to 27\u00a0°C and the fats to 38\u00a0°C to 41\u00a0°C" in at_trace
+    assert "4.5 g of sugar" in told(trace, grams).says
+
+
+@pytest.mark.parametrize(
+    ("name", "share", "shown"),
+    [
+        ("low_share", 0.0199, "1.9"), ("low_share", -0.0001, "−0.1"), ("middle_share", 0.04999, "4.9"),
+        ("middle_share", 0.05, "5"), ("effective_share", 0.0299, "2.9"), ("high_share", 0.0801, "8.1"),
+        ("setting_share", 0.0181, "1.9"), ("purity_share", 0.9301, "93.1"), ("purity_share", 0.93, "93"),
+    ],
+)  # fmt: skip
+def test_no_figure_is_shown_better_than_it_is(name: str, share: float, shown: str) -> None:
+    code = {"effective_share": "milk_fat_from_table", "setting_share": "milk_fat_from_table", "purity_share": "purity_low"}
+    figures = {one: share for one in ("low_share", "middle_share", "high_share", "effective_share", "setting_share")}
+    words = told(Finding(NOTE, code.get(name, "may_be_caustic"), {**figures, name: share}), grams)
+    assert f" {shown}\u00a0%" in f"{words.says} {words.remedy}"
 
 
 def test_lye_that_was_really_weighed_is_judged_as_it_is() -> None:

@@ -1,0 +1,61 @@
+"""What a batch really took decides its superfat: worked out anew, and told where it may be caustic by it."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db import transaction
+
+from curehouse.core.chemistry.words import superfat_words
+from curehouse.flows.verdict_notices import about
+from curehouse.making.models import Batch
+from curehouse.making.services.superfats import Renewed, renew_superfat
+from curehouse.notices.kinds import Kind
+from curehouse.notices.models import Notice
+from curehouse.notices.services import tell, withdraw
+
+
+def superfat_said(batch: Batch) -> str:
+    """Return in words what the superfat of *batch* is; empty where nothing was reckoned of it."""
+    if batch.reckoned is None:
+        return ""
+    by = "by the lots it took" if batch.superfat_by_lots else "as reckoned from its formula"
+    if batch.superfat_middle is None:
+        return "Its superfat is not known: the saponification value or purity of a lot that went in is missing."
+    middle, low = superfat_words(float(batch.superfat_middle)), superfat_words(float(batch.superfat_low))
+    high = superfat_words(float(batch.superfat_high), up=True)
+    low = low.removesuffix("\u00a0%")
+    return f"Its superfat is {middle} (may be {low} to {high}), {by}."
+
+
+@transaction.atomic
+def renew_superfats(*, batches: Iterable[Batch], at: datetime) -> list[Batch]:
+    """Work out anew the superfat of *batches* (locked by the caller); return those that need their check since now."""
+    renewed = [renew_superfat(batch=batch, at=at) for batch in batches]
+    return [one.batch for one in renewed if one is not None and _told(one, at=at)]
+
+
+def _told(one: Renewed, *, at: datetime) -> bool:
+    """Tell of a batch that may be caustic by its lots, and take back what is so no more."""
+    batch, thing = one.batch, about(one.batch.pk)
+    if one.needs_check == one.needed_check:
+        return False
+    if not one.needs_check:
+        reason = f"What was booked changed. {superfat_said(batch)}"
+        withdraw(workshop=batch.workshop, about=thing, kinds=[Kind.MAY_BE_CAUSTIC], reason=reason, at=at)
+        return False
+    so_far = Notice.objects.within(batch.workshop).filter(kind=Kind.MAY_BE_CAUSTIC, about=thing).count()
+    sentences = [superfat_said(batch), "Its bars go to nobody before its safety check is passed."]
+    if left := batch.bars_cut - batch.bars_left:
+        sentences.append(f"{left} of its bars left the cure already: look where they are.")
+    tell(
+        workshop=batch.workshop,
+        key=f"{Kind.MAY_BE_CAUSTIC}:{thing}:{so_far + 1}",
+        kind=Kind.MAY_BE_CAUSTIC,
+        about=thing,
+        mark="may_be_caustic",
+        title=f"{batch} may be caustic",
+        body="\n".join(sentences),
+        path=f"/batches/{batch.pk}/",
+        at=at,
+    )
+    return True

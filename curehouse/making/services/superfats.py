@@ -1,0 +1,130 @@
+"""The superfat of a batch by the lots that it really took."""
+
+import logging
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+
+from curehouse.core.chemistry.alkali import Alkali
+from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.fats import certificate_value
+from curehouse.core.chemistry.poured import Part, Pour, pour_from_plain
+from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.known import Known, LotKnown, figures_of
+from curehouse.making.formulas.lots import purity_of
+from curehouse.making.formulas.pours import pour_found
+from curehouse.making.formulas.reading import kept
+from curehouse.making.formulas.superfats import superfat_values
+from curehouse.making.models import Batch, BatchUse, MaterialFacts
+from curehouse.making.services.formulas import plan
+from inventory.models import Material
+
+logger = logging.getLogger(__name__)
+
+# What decides how much lye is too much.
+DECIDING = (Material.Kind.FAT, Material.Kind.LYE)
+_POTASSIUM = ("potassium", "koh", "kali", "caustic potash")
+
+
+@dataclass(frozen=True, slots=True)
+class Renewed:
+    """What became of a batch: whether its check is a condition now and was before."""
+
+    batch: Batch
+    needs_check: bool
+    needed_check: bool
+
+
+@transaction.atomic
+def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
+    """Work out anew, by the lots that are booked, what the superfat of *batch* (locked by the caller) is.
+
+    A low end below 0, or one that is not known, makes the safety check a condition. None for a batch
+    that was entered without a formula, where nothing can be reckoned.
+    """
+    if batch.version_id is None or batch.fats_g is None or batch.lye_g is None:
+        return None
+    uses = [
+        use
+        for use in BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk")
+        if use.movement.lot.material.kind in DECIDING
+    ]
+    pour = _reckoned(batch, at)
+    found = pour.with_lots(_booked(batch, pour, uses)).superfat()
+    before = batch.needs_check
+    batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0
+    batch.superfat_by_lots = bool(uses)
+    for name, value in superfat_values(found).items():
+        setattr(batch, name, value)
+    fields = ["needs_check", "superfat_by_lots", "reckoned", *superfat_values(None)]
+    batch.save(update_fields=fields)
+    logger.info("superfat renewed: workshop=%s batch=%s needs_check=%s", batch.workshop_id, batch.pk, batch.needs_check)
+    return Renewed(batch, batch.needs_check, before)
+
+
+def _reckoned(batch: Batch, at: datetime) -> Pour:
+    """Return what was reckoned at the pour; of a batch from before that was kept, what is reckoned today."""
+    if batch.reckoned is None:
+        one = plan(workshop=batch.workshop, entry=kept(batch.version).entry, at=at)
+        batch.reckoned = pour_found(one, fats_g=batch.fats_g, lye_g=batch.lye_g).pour.as_plain()
+    return pour_from_plain(batch.reckoned)
+
+
+def _booked(batch: Batch, pour: Pour, uses: Sequence[BatchUse]) -> list[tuple[int | None, Part]]:
+    lots = figures_of(batch.workshop, [use.movement.lot for use in uses])
+    materials = {use.movement.lot.material_id for use in uses}
+    facts = {one.material_id: one for one in MaterialFacts.objects.within(batch.workshop).filter(material__in=materials)}
+    known = Known(facts)
+    found = []
+    for use in uses:
+        lot, mass_g = lots[use.movement.lot_id], float(-use.movement.amount)
+        is_lye = lot.lot.material.kind == Material.Kind.LYE
+        found.append(_lye_part(pour, lot, mass_g) if is_lye else _fat_part(pour, lot, mass_g, known))
+    return found
+
+
+def _fat_part(pour: Pour, lot: LotKnown, mass_g: float, known: Known) -> tuple[int | None, Part]:
+    material = lot.lot.material
+    key = known.key_of(material)
+    numbers = [number for number, part in enumerate(pour.fats) if part.material == material.pk]
+    numbers += [number for number, part in enumerate(pour.fats) if part.material is None and key and part.key == key]
+    number = numbers[0] if numbers else None
+    said = lot.figures.get("saponification")
+    if said is not None:
+        value = certificate_value(float(said))
+    elif number is not None and pour.fats[number].is_typed:
+        value = pour.fats[number].value
+    else:
+        value = _published(material, key, known)
+    return number, Part(mass_g, value, material=material.pk, key=key)
+
+
+def _published(material: Material, key: str, known: Known) -> Bounds | None:
+    own, kind = known.facts.get(material.pk), fat_kinds().get(key)
+    if own is not None and own.saponification_low is not None:
+        return Bounds.between(float(own.saponification_low), float(own.saponification_high))
+    return None if kind is None else kind.saponification
+
+
+def _lye_part(pour: Pour, lot: LotKnown, mass_g: float) -> tuple[int | None, Part]:
+    material = lot.lot.material
+    numbers = [number for number, part in enumerate(pour.lye) if part.material == material.pk]
+    if not numbers:
+        alkali = _alkali_of(material)
+        numbers = [number for number, part in enumerate(pour.lye) if part.alkali is alkali]
+    else:
+        alkali = pour.lye[numbers[0]].alkali or Alkali.NAOH
+    number = numbers[0] if numbers else None
+    value = purity_of(alkali, lot)
+    if "purity" not in lot.figures and number is not None and pour.lye[number].is_typed:
+        value = pour.lye[number].value
+    return number, Part(mass_g, value, alkali, material=material.pk)
+
+
+def _alkali_of(material: Material) -> Alkali:
+    """Return what a lye is that the formula does not name: by its name, else what brings more alkali of those it may be."""
+    if any(word in material.name.casefold() for word in _POTASSIUM):
+        return Alkali.KOH
+    return Alkali.NAOH

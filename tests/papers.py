@@ -1,0 +1,89 @@
+"""Small whole files of each kind that makers attach, and of kinds that are dressed as one."""
+
+import io
+import struct
+import zipfile
+import zlib
+
+from openpyxl import Workbook
+
+PDF = b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj <</Type /Catalog>> endobj\ntrailer <</Root 1 0 R>>\nstartxref\n0\n%%EOF\n"
+# Made by hand from their standards: one grey pixel, or as little as tells the kind.
+JPEG = b"\xff\xd8\xff\xe0\x00\x10JFIF\x00\x01\x01\x00\x00\x01\x00\x01\x00\x00" + bytes(64) + b"\xff\xd9"
+HEIC = b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic" + bytes(64)
+WEBP = b"RIFF" + struct.pack("<I", 20) + b"WEBPVP8 " + struct.pack("<I", 8) + bytes(8)
+TEXT = "Säurezahl 0,05\r\n".encode()
+
+
+def _chunk(kind: bytes, data: bytes) -> bytes:
+    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+
+PNG = (
+    b"\x89PNG\r\n\x1a\n"
+    + _chunk(b"IHDR", struct.pack(">IIBBBBB", 1, 1, 8, 0, 0, 0, 0))
+    + _chunk(b"IDAT", zlib.compress(b"\0\x80"))
+    + _chunk(b"IEND", b"")
+)
+
+
+def folder(*names: str) -> bytes:
+    """Return a packed folder with files of these names."""
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as packed:
+        for name in names:
+            packed.writestr(name, "<x/>")
+    return file.getvalue()
+
+
+def sheet() -> bytes:
+    """Return a spreadsheet as a spreadsheet program keeps it."""
+    book, file = Workbook(), io.BytesIO()
+    book.active.append(["lot", "acid value"])
+    book.save(file)
+    return file.getvalue()
+
+
+XLSX = sheet()
+MACROS = folder("[Content_Types].xml", "xl/workbook.xml", "xl/vbaProject.bin")
+JAR = folder("META-INF/MANIFEST.MF", "Main.class")
+WEB_PAGE = b"<!DOCTYPE html>\n<html><body><script>fetch('/people/')</script></body></html>"
+SVG = b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'></svg>"
+
+# What must not be taken, however it is called: by a word for it, its bytes and what is said.
+DRESSED = {
+    "a web page": (WEB_PAGE, "file_runs"),
+    "a web page behind a mark": (b"\xef\xbb\xbf  \n<HTML><head>", "file_runs"),
+    "a web page in UTF-16": ("\ufeff<html><script>1</script>".encode("utf-16-le"), "file_runs"),
+    "a script element alone": (b"<script>alert(1)</script>", "file_runs"),
+    "a script within a text": (b"acid value 0.05\n<script src=//x></script>", "file_runs"),
+    "a drawing": (SVG, "file_runs"),
+    "a drawing as XML": (b"<?xml version='1.0'?>\n" + SVG, "file_runs"),
+    "a script of a shell": (b"#!/bin/sh\nrm -rf ~\n", "file_runs"),
+    "a script of a server": (b"ok <?php system($_GET[0]); ?>", "file_runs"),
+    "a program of Windows": (b"MZ\x90\x00\x03\x00\x00\x00\x04\x00", "file_runs"),
+    "a program of Linux": (b"\x7fELF\x02\x01\x01\x00", "file_runs"),
+    "a program of a Mac": (b"\xcf\xfa\xed\xfe\x07\x00\x00\x01", "file_runs"),
+    "a link of Windows": (b"L\x00\x00\x00\x01\x14\x02\x00", "file_runs"),
+    "a program with a PDF in it": (b"MZ\x90\x00" + PDF, "file_runs"),
+    "a web page with a PDF in it": (b"<html><!--\n" + PDF + b"-->", "file_runs"),
+    "a PDF with a web page in its head": (PDF.replace(b"1 0 obj", b"<script>alert(1)</script>\n1 0 obj"), "file_is_two"),
+    "a PDF with a packed folder behind it": (PDF + JAR, "file_is_two"),
+    "a picture with a packed folder behind it": (JPEG + JAR, "file_is_two"),
+    "a picture with a web page in its remark": (b"\xff\xd8\xff\xfe\x00\x30<html><script>1</script>" + JPEG, "file_is_two"),
+    "a spreadsheet with a program before it": (b"MZ\x90\x00" + XLSX, "file_runs"),
+    "a spreadsheet with something behind it": (XLSX + b"MZ\x90\x00", "file_is_two"),
+    "a spreadsheet with macros": (MACROS, "file_runs"),
+    "a packed program": (JAR, "file_kind"),
+    "a packed folder that says it is a spreadsheet": (
+        folder("[Content_Types].xml", "xl/workbook.xml", "META-INF/MANIFEST.MF", "Main.class"),
+        "file_kind",
+    ),
+    "a letter with macros": (folder("[Content_Types].xml", "word/document.xml"), "file_kind"),
+    "a PDF cut short": (PDF[:40], "file_broken"),
+    "a picture cut short": (PNG[:40], "file_broken"),
+    "an old spreadsheet": (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(64), "file_kind"),
+    "a GIF": (b"GIF89a\x01\x00\x01\x00\x00", "file_kind"),
+    "noise": (bytes(range(256)), "file_kind"),
+    "a mark and nothing else": (b"\xff\xfe", "file_kind"),
+}

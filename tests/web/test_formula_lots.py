@@ -1,0 +1,32 @@
+"""The page of a formula says which lots of the storeroom its figures stand for."""
+
+from decimal import Decimal
+
+import pytest
+
+from curehouse.making.formulas.entries import LineEntry, Role
+from curehouse.making.services.formulas import write_formula
+from inventory.models import Lot
+from tests.formulas import fat, formula_entry, liquid
+from tests.making.test_lots_taken import stored
+from tests.web.visitor import Visitor
+from tests.world import World
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def visitor(world: World) -> Visitor:
+    return Visitor(world)
+
+
+def test_the_page_says_which_lots_a_figure_stands_for(world: World, visitor: Visitor) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("50", "95"), ("5000", "99.5"))
+    olive = stored(world, "Olive oil", "fat", ("400", "192"), ("5000", "187"), figure="Saponification value")
+    lines = (LineEntry(Role.FAT, material=olive, amount=Decimal(700)), fat("coconut", "300"), liquid("water", "320"))
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines, naoh_from=lye), at=world.now)
+    page = visitor.get("formula", version.formula_id).content.decode().replace("\u00a0", " ")
+    first, second = [lot.number for lot in Lot.objects.within(world.workshop).filter(material=lye).order_by("pk")]
+    assert f"counted 99.5 % pure: taken from lot {first}: 95 % and lot {second}: 99.5 %; the purest counts" in page
+    first, second = [lot.number for lot in Lot.objects.within(world.workshop).filter(material=olive).order_by("pk")]
+    assert f"taken from lot {first}: 192 mg KOH per g and lot {second}: 187 mg KOH per g; the lowest counts" in page
