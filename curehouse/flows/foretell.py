@@ -26,7 +26,7 @@ from curehouse.curing.services.forecasts import (
     answer_with_forecast,
     keep_records,
     learning_of,
-    put_off_forecasts,
+    put_off_forecast,
 )
 from curehouse.flows.learn import learn_anew
 from curehouse.workshops.models import Workshop
@@ -35,6 +35,8 @@ logger = logging.getLogger(__name__)
 
 # So many are computed together; others may write in between.
 MOST_AT_ONCE = 40
+# What a batch that no forecast can be made of may raise.
+_FAULTS = (ArithmeticError, LookupError, TypeError, ValueError)
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,23 +217,29 @@ def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> 
 def foretell_wanting(*, workshop_id: int, at: datetime) -> int:
     """Make the forecasts that are wanted, some at a time; return how many were wanted.
 
-    Where that fails they are put behind all others, and what it raised is raised.
+    One that cannot be made goes behind all others, and keeps none of those it came with waiting.
     """
     workshop = Workshop.objects.filter(pk=workshop_id).first()
     if workshop is None:
         return 0
     wanting = Cure.objects.within(workshop).wanting_forecast().select_related("batch__formula")
     part = list(wanting[:MOST_AT_ONCE])
-    answered = False
     try:
         foretell_batches(workshop=workshop, cures=part, at=at)
-        answered = True
-    finally:
-        if not answered:
-            put_off_forecasts(workshop=workshop, batch_ids=[cure.batch_id for cure in part], at=at)
+    except _FAULTS:
+        for cure in part:
+            _foretell_alone(workshop, cure, at=at)
     if len(part) == MOST_AT_ONCE:
         nudge(FORETELL_TASK, workshop.pk)
     return len(part)
+
+
+def _foretell_alone(workshop: Workshop, cure: Cure, *, at: datetime) -> None:
+    try:
+        foretell_batches(workshop=workshop, cures=[cure], at=at)
+    except _FAULTS:
+        logger.exception("not foretold: workshop=%s batch=%s", workshop.pk, cure.batch_id)
+        put_off_forecast(workshop=workshop, batch_id=cure.batch_id, at=at)
 
 
 def learn_and_foretell(*, workshop_id: int, at: datetime) -> int:
@@ -253,5 +261,5 @@ def foretell_this_morning(*, workshop: Workshop, at: datetime) -> None:
     """Learn and foretell before the day's digest; a fault there must not keep the digest waiting."""
     try:
         learn_and_foretell(workshop_id=workshop.pk, at=at)
-    except (ArithmeticError, LookupError, TypeError, ValueError):
+    except _FAULTS:
         logger.exception("not foretold this morning: workshop=%s", workshop.pk)

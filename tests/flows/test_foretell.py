@@ -2,6 +2,7 @@
 
 import json
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -15,11 +16,11 @@ from tests.world import World
 pytestmark = pytest.mark.django_db
 
 
-def cured(world: World, *, days_ago: int, number: int = 0, last: int = 28, **changes: object) -> Batch:
+def cured(world: World, *, days_ago: int, number: int = 0, last: int = 28, **changes: Any) -> Batch:
     """Enter a batch and weigh it each week up to a day."""
     batch = world.batch(cut_days_ago=days_ago, **changes)
     weights = {day: f"{130 * (0.9 + 0.1 * 0.75 ** (day / 7)) + number % 3 * 0.2:.1f}" for day in range(0, last + 1, 7)}
-    world.weigh_series(batch, weights)
+    world.weigh_series(batch, weights, letters="ABC"[: changes.get("sample_bars", 3)])
     return batch
 
 
@@ -54,8 +55,8 @@ def test_a_weighing_brings_a_forecast_that_comes_out_the_same_again(world: World
 
 
 def test_a_house_learns_from_its_cures_and_each_forecast_comes_out_the_same_again(world: World) -> None:
-    batches = [cured(world, days_ago=70 - 3 * n, number=n, last=35 if n < 8 else 21) for n in range(14)]
-    assert learn_and_foretell(workshop_id=world.workshop.pk, at=world.now) == 14
+    batches = [cured(world, days_ago=70 - 4 * n, number=n, last=35 if n < 6 else 21, sample_bars=1) for n in range(11)]
+    assert learn_and_foretell(workshop_id=world.workshop.pk, at=world.now) == 11
     learning = CureLearning.objects.within(world.workshop).get()
     assert learning.stages and learning.calibration is not None and learning.claimed_until is None
     assert CurePrior.objects.within(world.workshop).count() == len(learning.stages)
@@ -101,3 +102,19 @@ def test_a_batch_whose_water_is_unknown_has_no_forecast_and_keeps_nobody_waiting
     foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
     assert cure_of(dry).forecast is None and cure_of(dry).forecast_wanted_at is None
     assert cure_of(wet).forecast is not None
+
+
+def test_one_that_cannot_be_foretold_keeps_none_it_came_with_waiting(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    poisoned, sound = cured(world, days_ago=21, last=14), cured(world, days_ago=22, last=14)
+    working = flow.foretell
+
+    def broken(batches: Any, *given: Any, **also: Any) -> Any:
+        if f"{poisoned.number}" in [batch.key for batch in batches]:
+            raise FloatingPointError
+        return working(batches, *given, **also)
+
+    monkeypatch.setattr(flow, "foretell", broken)
+    later = world.now + timedelta(minutes=1)
+    assert foretell_wanting(workshop_id=world.workshop.pk, at=later) == 2
+    assert cure_of(sound).forecast is not None and cure_of(sound).forecast_wanted_at is None
+    assert (cure_of(poisoned).forecast, cure_of(poisoned).forecast_wanted_at) == (None, later)

@@ -1,7 +1,7 @@
 """The only writer of forecasts, of what they are learnt from, and of what a workshop goes by."""
 
 import logging
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -141,12 +141,6 @@ class ForecastEntry:
     foretold: dict[str, Any]
 
 
-def ask_for_forecasts(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
-    """Let forecasts of these batches be made anew."""
-    wanted = Cure.objects.within(workshop).filter(batch__in=list(batch_ids), ended_at__isnull=True)
-    wanted.update(forecast_wanted_at=at)
-
-
 @transaction.atomic
 def answer_with_forecast(
     *, workshop: Workshop, batch_id: int, wanted_at: datetime | None, entry: ForecastEntry | None, at: datetime
@@ -178,8 +172,6 @@ def _kept(cure: Cure, entry: ForecastEntry, *, at: datetime) -> Forecast:
     )  # fmt: skip
 
 
-def put_off_forecasts(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
-    """Let forecasts that failed wait behind all others."""
-    Cure.objects.within(workshop).filter(batch__in=list(batch_ids), forecast_wanted_at__isnull=False).update(
-        forecast_wanted_at=at
-    )
+def put_off_forecast(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
+    """Let a forecast that failed wait behind all others."""
+    Cure.objects.within(workshop).filter(batch=batch_id, forecast_wanted_at__isnull=False).update(forecast_wanted_at=at)
