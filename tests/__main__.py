@@ -48,12 +48,14 @@ class Outcome:
     remark: str = ""
 
 
-# The cores know no database, the sources are the same under both, and the races bring both of them along.
+# The cores know no database, what an answer says beside its content and the sources are the same under both, and
+# the races bring both of them along.
 _ONCE = tuple(
     f"--deselect=tests/{path}"
     for path in (
         "core",
         "concurrency",
+        "security",
         "architecture/test_doors.py",
         "architecture/test_layers.py",
         "architecture/test_sizes.py",

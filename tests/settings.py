@@ -35,4 +35,4 @@ STORAGES = {
 # Argon2 is slow on purpose, and every test signs somebody in.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # Whatever a test asks for is held to the trail of who did what.
-MIDDLEWARE = ["tests.watch.WatchTheTrail", *MIDDLEWARE]  # noqa: F405
+MIDDLEWARE = ["tests.watch.WatchTheTrail", "tests.watch.WatchTheWayOut", *MIDDLEWARE]  # noqa: F405

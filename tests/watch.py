@@ -7,6 +7,7 @@ test asks for is held to it, those that are yet to be written too.
 import re
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.apps import apps
 from django.db import connection
@@ -79,4 +80,21 @@ class WatchTheTrail:
         if writes.deeds or writes.notes:
             said = f"{request.method} {request.path} wrote {writes.deeds}"
             assert writes.notes == 1, f"{said} and noted it {writes.notes} times in the trail, not once"
+        return response
+
+
+class WatchTheWayOut:
+    """Fail where an answer sends a browser to another house."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        location = response.headers.get("Location", "")
+        # The API says where what it made lies, with the house's own name in front.
+        host = urlsplit(location.replace("\\", "/")).netloc
+        assert host in ("", request.META.get("HTTP_HOST", request.META["SERVER_NAME"])), (
+            f"{request.path} leads away: {location}"
+        )
         return response

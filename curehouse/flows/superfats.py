@@ -41,18 +41,18 @@ def _told(one: Renewed, *, at: datetime) -> bool:
         return False
     if not one.needs_check:
         reason = f"What was booked changed. {superfat_said(batch)}"
-        withdraw(workshop=batch.workshop, about=thing, kinds=[Kind.MAY_BE_CAUSTIC], reason=reason, at=at)
+        withdraw(workshop=batch.workshop, about=thing, kinds=[Kind.CAUSTIC], reason=reason, at=at)
         return False
-    so_far = Notice.objects.within(batch.workshop).filter(kind=Kind.MAY_BE_CAUSTIC, about=thing).count()
+    so_far = Notice.objects.within(batch.workshop).filter(kind=Kind.CAUSTIC, about=thing).count()
     sentences = [superfat_said(batch), "Its bars go to nobody before its safety check is passed."]
     if left := batch.bars_cut - batch.bars_left:
         sentences.append(f"{left} of its bars left the cure already: look where they are.")
     tell(
         workshop=batch.workshop,
-        key=f"{Kind.MAY_BE_CAUSTIC}:{thing}:{so_far + 1}",
-        kind=Kind.MAY_BE_CAUSTIC,
+        key=f"{Kind.CAUSTIC}:{thing}:{so_far + 1}",
+        kind=Kind.CAUSTIC,
         about=thing,
-        mark="may_be_caustic",
+        mark="caustic",
         title=f"{batch} may be caustic",
         body="\n".join(sentences),
         path=f"/batches/{batch.pk}/",

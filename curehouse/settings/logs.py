@@ -7,7 +7,13 @@ read them from standard error.
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "[{asctime}] {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {
+        "line": {
+            "()": "curehouse.common.log_lines.LineFormatter",
+            "format": "[{asctime}] {levelname} {name}: {message}",
+            "style": "{",
+        }
+    },
     "handlers": {"lines": {"class": "logging.StreamHandler", "formatter": "line"}},
     "loggers": {
         "curehouse": {"handlers": ["lines"], "level": "INFO", "propagate": False},

@@ -29,6 +29,7 @@ from django.core.management import call_command  # noqa: E402
 
 from tests.benchmarks.cure_sets import CureSet, Scores, scored  # noqa: E402
 from tests.benchmarks.cure_simple import simple  # noqa: E402
+from tests.benchmarks.cures_aired import aired  # noqa: E402
 from tests.benchmarks.cures_made import made  # noqa: E402
 
 HEAD = (
@@ -93,7 +94,7 @@ def main() -> int:
     parser.add_argument("folder", nargs="?", type=Path, help="sets of simulated cures with their truth")
     parser.add_argument("--sets", nargs="*", help="only these sets of the folder")
     parser.add_argument("--weighings", nargs="*", type=int, default=[1, 2, 3, 4])
-    parser.add_argument("--seeds", nargs="*", type=int, default=[1, 2], help="of the sets made here")
+    parser.add_argument("--seeds", nargs="*", type=int, default=[1], help="of the sets made here")
     parser.add_argument("--ours", action="store_true", help="leave the simple methods out")
     said = parser.parse_args()
     print(HEAD)
@@ -107,7 +108,8 @@ def main() -> int:
                 table(CureSet(said.folder / truth.name), said.weighings, beside=not said.ours)
     for seed in said.seeds:
         with tempfile.TemporaryDirectory(prefix="curehouse-cures-") as name:
-            table(made(Path(name), f"made{seed}", seed=seed), said.weighings, beside=not said.ours)
+            for make in (made, aired):
+                table(make(Path(name), f"{make.__name__}{seed}", seed=seed), said.weighings, beside=not said.ours)
     return 0
 
 

@@ -35,16 +35,17 @@ def made(folder: Path, name: str, *, seed: int, finished: int = 120, current: in
     rows, curves, faults, cuts = [], [], [], []
     for number, start in enumerate(starts):
         key, formula = f"{name}-{number:04d}", int(rng.integers(formulas))
-        cuts.append((key, FIRST + timedelta(days=int(start))))
+        cuts.append((key, FIRST + timedelta(days=int(start)), ""))
         water, bars = _batch(rng, usual[formula], air, int(start))
         last = 10 if number < finished else 4
-        weighed = _weighed(rng, bars, last)
+        readings = weighed(rng, bars, last)
         for bar, curve in enumerate(bars):
             curves.append((key, f"b{bar}", f"{water:.4f}", *(f"{w:.3f}" for w in curve)))
-        for bar, day, session, weight_g, faulty in weighed:
+        for bar, day, session, weight_g, faulty in readings:
             rows.append((number < finished, session, (key, f"F{formula}", f"b{bar}", f"{water:.4f}", day, f"{weight_g:.1f}")))
             faults.append((key, f"b{bar}", day, int(faulty)))
-    _write(place, truth, rows, curves, faults, cuts, air)
+    air_c = np.full(len(air), 20.0)
+    written(place, truth, rows, curves, faults, cuts, {"": (air, air_c)})
     return CureSet(place)
 
 
@@ -94,7 +95,7 @@ def _soaked(air: Floats, start: int) -> Floats:
     return (path - path[0]) / 10
 
 
-def _weighed(rng: np.random.Generator, bars: list[Floats], last: int) -> list[tuple[int, int, int, float, bool]]:
+def weighed(rng: np.random.Generator, bars: list[Floats], last: int) -> list[tuple[int, int, int, float, bool]]:
     """Return bar, day, session, weight and whether it is wrong; a bar may be taken away, a week missed."""
     out = []
     gone_after = [int(rng.integers(3, 30)) if rng.random() < 0.05 else 99 for _ in bars]
@@ -126,14 +127,19 @@ def _wrong(rng: np.random.Generator, grams: float, bars: list[Floats], bar: int,
     return float(grams + rng.choice([-5.0, 5.0, 15.0]))
 
 
-def _write(place: Path, truth: Path, rows: list, curves: list, faults: list, cuts: list, air: Floats) -> None:
+def written(place: Path, truth: Path, rows: list, curves: list, faults: list, cuts: list, air: dict) -> None:
+    """Write a set; `air` holds humidity in % and temperature in °C by the day, of each room."""
     head = ("batch", "formula", "bar", "water_fraction", "day", "weight_g")
     _csv(place / "history.csv", head, [row for old, _, row in rows if old])
     for k in range(1, 5):
         _csv(place / f"current_k{k}.csv", head, [row for old, session, row in rows if not old and session <= k])
-    _csv(place / "batches.csv", ("batch", "cut_date"), [(key, day.isoformat()) for key, day in cuts])
-    logged = [((FIRST + timedelta(days=day)).isoformat(), f"{rh:.0f}") for day, rh in enumerate(air)]
-    _csv(place / "room.csv", ("date", "rh_pct"), logged)
+    _csv(place / "batches.csv", ("batch", "cut_date", "room"), [(key, day.isoformat(), room) for key, day, room in cuts])
+    logged = [
+        ((FIRST + timedelta(days=day)).isoformat(), f"{rh:.0f}", f"{celsius:.1f}", room)
+        for room, (humidity, warm) in air.items()
+        for day, (rh, celsius) in enumerate(zip(humidity, warm, strict=True))
+    ]
+    _csv(place / "room.csv", ("date", "rh_pct", "temperature_c", "room"), logged)
     limits = {
         "ready_threshold_pct_per_week": 0.75,
         "min_days": 28,

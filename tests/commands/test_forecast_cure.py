@@ -12,11 +12,12 @@ ROWS = "".join(
 )
 
 
-def ask(folder: Path, current: str, history: str = HEAD) -> Path:
-    for name, text in (("h.csv", history), ("c.csv", current)):
-        (folder / name).write_text(text, encoding="utf-8")
+def ask(folder: Path, current: str, history: str = HEAD, **more: str) -> Path:
+    for name, text in (("history", history), ("current", current), *more.items()):
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
     out = folder / "f.json"
-    call_command("forecast_cure", history=folder / "h.csv", current=folder / "c.csv", out=out)
+    files = {name: folder / f"{name}.csv" for name in ("history", "current", *more)}
+    call_command("forecast_cure", **files, out=out)
     return out
 
 
@@ -55,3 +56,33 @@ def test_what_is_wrong_in_a_file_is_said_and_nothing_is_written(
     assert ended.value.code == 2
     assert said in capsys.readouterr().err
     assert not (tmp_path / "f.json").exists()
+
+
+CUTS = "batch,cut_date,room\na,2026-03-01,cellar\n"
+
+
+def log(*rooms: str, humid: str = "55") -> str:
+    days = "".join(f"2026-03-{day:02d},{humid},17.5,{room}\n" for room in rooms for day in range(1, 20))
+    return f"date,rh_pct,temperature_c,room\n{days}"
+
+
+def test_several_rooms_have_their_logs_and_one_without_a_name_is_that_of_all(tmp_path: Path) -> None:
+    named = ask(tmp_path, HEAD + ROWS, cuts=CUTS, room=log("cellar", "loft")).read_bytes()
+    for_all = ask(tmp_path, HEAD + ROWS, cuts=CUTS, room=log("")).read_bytes()
+    assert named == for_all
+    assert json.loads(named)["a"]["bars"]
+
+
+@pytest.mark.parametrize(
+    ("room", "said"),
+    [
+        (log("attic"), "no batch is in attic"),
+        (log("cellar").replace("17.5", "warm"), "temperature_c is “warm”"),
+        (log("cellar", humid="155"), "humidity must lie between 0 and 100 %"),
+        (log("cellar").replace("17.5", "175"), "temperature must lie between"),
+    ],
+)
+def test_what_is_wrong_in_a_log_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str], room: str, said: str) -> None:
+    with pytest.raises(SystemExit):
+        ask(tmp_path, HEAD + ROWS, cuts=CUTS, room=room)
+    assert said in capsys.readouterr().err

@@ -78,7 +78,7 @@ class House:
         return Batch.objects.within(self.world.workshop).get(pk=batch.pk)
 
     def told(self) -> list[Notice]:
-        return list(Notice.objects.within(self.world.workshop).filter(kind="may_be_caustic").order_by("pk"))
+        return list(Notice.objects.within(self.world.workshop).filter(kind="caustic").order_by("pk"))
 
     def leave(self, batch: Batch) -> None:
         entry = TakeOutEntry(bars=2, purpose="sale", taken_at=self.world.now, forced_reason="a fair")

@@ -1,6 +1,8 @@
 """Guessing at the door: how many tries are looked at, for whom, and who comes in meanwhile."""
 
+import re
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -191,5 +193,32 @@ def test_set_up_keys_are_counted_by_address(db: None) -> None:
     assert int(asked[-1]["Retry-After"]) > 0
 
 
-def test_the_numbers_stand_in_the_guide() -> None:
-    assert (brake.ACCOUNT.tries, brake.ADDRESS.tries, brake.DEVICE.tries) == (10, 30, 10)
+# A number in what is written for people, and the one that counts.
+TOLD = {
+    "DEVELOPERS.md": [
+        (r"in windows of (\d+) minutes", ACCOUNT.window.total_seconds() / 60),
+        (r"(\d+) tries for an account from anywhere", ACCOUNT.tries),
+        (r"(\d+) from one address \(of IPv6, its /64\)", ADDRESS.tries),
+        (r"(\d+) from a browser that signed in to the account before", DEVICE.tries),
+        (r"(\d+) wrong tokens of the API or set-up keys from one address", TOKEN.tries),
+        (r"has (\d+) tries of its own for each person", brake.PRESENT.tries),
+        (r"of codes (\d+) a day are looked at", brake.CODE.tries),
+    ],
+    "README.md": [
+        (r"(\w+) wrong passwords for an account", ACCOUNT.tries),
+        (r"or (\w+) from one address, and none is looked at for the rest of a quarter of an hour", ADDRESS.tries),
+    ],
+}
+_IN_WORDS = {"ten": 10, "twenty": 20, "thirty": 30}
+
+
+@pytest.mark.parametrize(("guide", "words", "counts"), [(guide, *one) for guide, all_of in TOLD.items() for one in all_of])
+def test_the_numbers_stand_in_the_guide(guide: str, words: str, counts: float) -> None:
+    text = (Path(__file__).parents[2] / guide).read_text("utf-8")
+    (told,) = re.findall(words, text)
+    assert (int(told) if told.isdigit() else _IN_WORDS[told.lower()]) == counts
+
+
+def test_the_windows_are_as_long_as_the_guides_say() -> None:
+    assert {one.window for one in (ACCOUNT, ADDRESS, DEVICE, TOKEN, brake.PRESENT)} == {timedelta(minutes=15)}
+    assert brake.CODE.window == timedelta(days=1)

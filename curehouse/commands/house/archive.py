@@ -202,7 +202,7 @@ def _check_members(source: Path, members: list[zipfile.ZipInfo], *, free: int) -
 
 def _is_known(member: zipfile.ZipInfo) -> bool:
     mode = member.external_attr >> 16
-    if member.is_dir() or (stat.S_IFMT(mode) and not stat.S_ISREG(mode)):
+    if not member.filename or member.is_dir() or (stat.S_IFMT(mode) and not stat.S_ISREG(mode)):
         return False
     if member.filename in (ABOUT, DATABASE, *SINGLE_FILES):
         return True

@@ -27,13 +27,18 @@ _ROLES: dict[str, str] = {
     "water": Role.LIQUID, "milk": Role.LIQUID, "flüssigkeit": Role.LIQUID, "milch": Role.LIQUID, "wasser": Role.LIQUID,
     "säure": Role.ACID, "duft": Role.FRAGRANCE, "essential oil": Role.FRAGRANCE, "scent": Role.FRAGRANCE,
     "color": Role.COLOUR, "farbe": Role.COLOUR, "zusatz": Role.ADDITIVE,
-    "lye": _LYE, "naoh": _LYE, "lauge": _LYE,
+    "lye": _LYE, "naoh": _LYE, "lauge": _LYE, "koh": _LYE,
 }  # fmt: skip
 _PLACES = {
     "front": GoesIn.FRONT, "in front": GoesIn.FRONT, "with the lye": GoesIn.FRONT, "lye": GoesIn.FRONT, "vorn": GoesIn.FRONT,
     "trace": GoesIn.TRACE, "at trace": GoesIn.TRACE, "later": GoesIn.TRACE, "zur spur": GoesIn.TRACE,
 }  # fmt: skip
 _LYE_NAMES = {"naoh", "lye", "sodium hydroxide", "caustic soda", "natriumhydroxid", "lauge"}
+# Potassium hydroxide takes more grams, and is sold far from pure: a list without its share and purity cannot say it.
+_POTASSIUM = ("koh", "potassium", "potash", "kali")
+_POTASSIUM_NAMES = {"koh", "potassium hydroxide", "caustic potash", "kaliumhydroxid", "ätzkali", "kalilauge"}
+_NO_POTASSIUM = "is potassium hydroxide, and no column here says its share of the lye and purity: write this formula by hand"
+_WHAT = {"superfat": "superfat", "fats": "mass of all fats"}
 
 FORMULA_COLUMNS = (
     Column("formula", "Formula"),
@@ -43,6 +48,7 @@ FORMULA_COLUMNS = (
     Column("unit", "Unit"),
     Column("goes_in", "Goes in", "front or trace"),
     Column("superfat", "Superfat, %"),
+    Column("naoh_share", "Of the lye NaOH, %", "the rest of it is KOH"),
     Column("fats", "All fats", "the size, where amounts are %"),
     Column("note", "Note"),
 )
@@ -80,6 +86,16 @@ def _superfat(cells: Cells, line: Line) -> Decimal:
     return number
 
 
+def _naoh_share(cells: Cells, line: Line) -> Decimal:
+    """Read that the lye is sodium hydroxide alone."""
+    cell = line.cell("naoh_share")
+    is_percent = isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%")
+    number = cells.number(cell.strip().removesuffix("%").strip() if is_percent else cell)
+    if number not in (1, 100):
+        raise CellFault("is a lye with potassium hydroxide, whose purity no column here says: write this formula by hand")
+    return number
+
+
 _READERS = {
     "formula": text_of("formula"),
     "material": text_of("material"),
@@ -87,6 +103,7 @@ _READERS = {
     "amount": _part,
     "goes_in": choice_of("goes_in", _PLACES, "says neither front nor trace"),
     "superfat": _superfat,
+    "naoh_share": _naoh_share,
     "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats") or None),
     "note": text_of("note", longest=4000, many_lines=True),
 }
@@ -154,6 +171,8 @@ class _Settling:
                 self._settle(group)
 
     def _settle(self, group: _Group) -> None:
+        if self._says_two(group):
+            return
         superfat = group.told("superfat")
         if superfat is None:
             group.lines[0].refuse("superfat", f"of {group.name} is missing: 5 % is usual")
@@ -163,6 +182,20 @@ class _Settling:
             return
         lines = [entry for entry in entries if isinstance(entry, LineEntry)]
         self._check(group, lines, superfat)
+
+    def _says_two(self, group: _Group) -> bool:
+        """Refuse rows of one formula that say different things of the whole of it; return whether there are some."""
+        found = False
+        for key, what in _WHAT.items():
+            said = [line for line in group.lines if key in line.facts]
+            for line in said:
+                if line.facts[key] != said[0].facts[key]:
+                    first = said[0].row.number
+                    line.refuse(
+                        key, f"is another {what} of {group.name} than row {first} says: write one of them in both, or none"
+                    )
+                    found = True
+        return found
 
     def _check(self, group: _Group, lines: list[LineEntry], superfat: Decimal) -> None:
         liquids = [line for line in lines if line.role == Role.LIQUID and not is_powder(line)]
@@ -178,7 +211,7 @@ class _Settling:
             liquid=sum((line.amount or Decimal(0) for line in liquids), Decimal(0)),
             liquid_per=pers.pop(),
             fats_g=group.told("fats") if in_shares else None,
-            note=group.told("note") or "",
+            note="\n".join(dict.fromkeys(line.facts["note"] for line in group.lines if line.facts.get("note"))),
         )
         try:
             check_formula(workshop=self._work.workshop, entry=entry, at=self._work.at)
@@ -198,10 +231,15 @@ class _Settling:
         """Return what a row says goes in, ``lye`` for lye, which is worked out; None where the row is refused."""
         facts, name = line.facts, line.facts["material"]
         told = facts.get("role", "")
-        if told == _LYE or (not told and name.casefold() in _LYE_NAMES):
+        material = self._materials.get(name.casefold())
+        is_lye = told == _LYE or (not told and (name.casefold() in _LYE_NAMES or (material and material.kind == "lye")))
+        is_potassium = is_lye and any(word in name.casefold() for word in _POTASSIUM)
+        if is_potassium or name.casefold() in _POTASSIUM_NAMES:
+            line.refuse("material", _NO_POTASSIUM)
+            return None
+        if is_lye:
             self._found.findings.remark("Lye is worked out from the fats and the superfat; its rows are left out.")
             return _LYE
-        material = self._materials.get(name.casefold())
         role, key = self._listed.get(_plain(name), ("", ""))
         if material is not None:
             role = _ROLE_OF_KIND.get(material.kind, role or Role.ADDITIVE)

@@ -10,6 +10,7 @@ from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import MaterialFacts
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, LotValue, Material
+from inventory.services.lots import PLAUSIBLE_PURITY, PURITY_NAMES
 
 # What people call a figure on a certificate, in small letters, by what it is here.
 LOT_FIGURES: Mapping[str, str] = {
@@ -19,8 +20,7 @@ LOT_FIGURES: Mapping[str, str] = {
     "sap": "saponification",
     "sap value": "saponification",
     "sv": "saponification",
-    "purity": "purity",
-    "assay": "purity",
+    **dict.fromkeys(PURITY_NAMES, "purity"),
     "fat": "fat",
     "milk fat": "fat",
     "butterfat": "fat",
@@ -30,7 +30,7 @@ LOT_FIGURES: Mapping[str, str] = {
 _PLAUSIBLE = {
     # With its own doubt a value stays between 60 and 400.
     "saponification": (Decimal(61), Decimal(398)),
-    "purity": (Decimal(50), Decimal("100.5")),
+    "purity": PLAUSIBLE_PURITY,
     "fat": (Decimal(0), Decimal(90)),
     "water": (Decimal(0), Decimal(100)),
 }

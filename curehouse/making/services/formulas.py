@@ -108,6 +108,8 @@ def write_version(
     that nobody's change is lost unseen.
     """
     row = lock_formula(formula)
+    if row.retired_at is not None:
+        raise Conflict("retired", f"{row} is out of use: put it into use again, then change it.", field="name")
     newest = FormulaVersion.objects.within(actor.workshop).filter(formula=row).newest_first().first()
     if over is not None and newest is not None and newest.pk != over:
         raise Conflict(
@@ -127,6 +129,25 @@ def _rename(formula: Formula, name: str) -> None:
     formula.name = name
     with answered(Formula, {"formula_name_once": taken}):
         formula.save(update_fields=["name"])
+
+
+@transaction.atomic
+def retire_formula(*, formula: Formula, at: datetime) -> Formula:
+    """Take a formula out of use; its versions and what was poured from it stay."""
+    row = lock_formula(formula)
+    if row.retired_at is None:
+        row.retired_at = at
+        row.save(update_fields=["retired_at"])
+    return row
+
+
+@transaction.atomic
+def take_up_formula(*, formula: Formula) -> Formula:
+    """Put a formula into use again."""
+    row = lock_formula(formula)
+    row.retired_at = None
+    row.save(update_fields=["retired_at"])
+    return row
 
 
 def lock_formula(formula: Formula) -> Formula:

@@ -81,7 +81,9 @@ def setting_said(one: Setting) -> str:
 
 def lye_weight(grams: float, unit: str) -> str:
     """Return what to weigh of lye, as ``118.6 g``: cut off behind the last figure, never rounded up."""
-    return f"{lye_figure(lye_grams(grams), unit)} {unit}"
+    figure = lye_figure(lye_grams(grams), unit)
+    # With a tenth, as the other weights stand.
+    return f"{figure if '.' in figure else f'{figure}.0'} {unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,7 +328,7 @@ class FormulaLineOfList:
 
 def formula_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[FormulaLineOfList]]:
     """Return a page of the workshop's formulas, by name."""
-    found = Formula.objects.within(visit.workshop).matching(search).with_newest_version().order_by("name", "pk")
+    found = Formula.objects.within(visit.workshop).matching(search).with_newest_version().in_use_first()
     page = Paginator(found, PAGE_OF_FORMULAS).get_page(number)
     versions = FormulaVersion.objects.within(visit.workshop).in_bulk([row.newest_version for row in page if row.newest_version])
     return page, [_line_of_list(row, versions.get(row.newest_version), visit.workshop.unit) for row in page]
@@ -339,7 +341,8 @@ def _line_of_list(row: Formula, version: FormulaVersion | None, unit: str) -> Fo
     else:
         superfat = superfat_words(float(version.superfat))
         said = f"version {version.number}, {superfat} superfat, {weight(version.fats_g, unit)} of fats"
-    return FormulaLineOfList(row.name, reverse("web:formula", args=[row.pk]), f"{said}; {poured}")
+    retired = "out of use; " if row.retired_at else ""
+    return FormulaLineOfList(row.name, reverse("web:formula", args=[row.pk]), f"{retired}{said}; {poured}")
 
 
 @dataclass(frozen=True, slots=True)

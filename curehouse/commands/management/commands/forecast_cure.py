@@ -19,7 +19,7 @@ from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, Room
 from curehouse.core.cure.forecast.calibrating import calibrated
 from curehouse.core.cure.forecast.doubtful import DoubtfulWeighing, doubtful
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.humidity import RoomLog
+from curehouse.core.cure.forecast.humidity import RoomLog, Rooms
 from curehouse.core.cure.forecast.in_order import taught_in_order
 from curehouse.core.cure.forecast.prior import cold_prior
 from curehouse.core.cure.forecast.ranges import Range
@@ -40,8 +40,9 @@ class Command(BaseCommand):
         parser.add_argument(
             "--current", type=file_path, required=True, metavar="CSV", help="weighings to forecast, same columns"
         )
-        parser.add_argument("--cuts", type=file_path, metavar="CSV", help="batch,cut_date")
-        parser.add_argument("--room", type=file_path, metavar="CSV", help="date,rh_pct: the room's humidity by the day")
+        parser.add_argument("--cuts", type=file_path, metavar="CSV", help="batch,cut_date; also room, where there are several")
+        log = "date,rh_pct: the room's humidity by the day; also temperature_c, and room where there are several"
+        parser.add_argument("--room", type=file_path, metavar="CSV", help=log)
         parser.add_argument("--params", type=file_path, metavar="JSON", help="the limits of the rule and the scale's step")
         parser.add_argument("--out", type=file_path, required=True, metavar="JSON", help="where the forecast goes")
 
@@ -65,7 +66,7 @@ def _forecast(said: dict[str, Any]) -> int:
         soft_water_of_bar_pct=float(params["soft_left_pct"]) if "soft_left_pct" in params else None,
     )
     step_g, day = float(params.get("scale_resolution_g", _STEP_G)), float(params.get("final_day", _WEIGH_DAY))
-    room = _room(said["room"]) if said["room"] else None
+    room = _rooms(said["room"], {batch.room for batch in (*history, *current)}) if said["room"] else None
     calibration = calibrated(history, cold_prior(), rule, step_g=step_g, room=room)
     found, beside = {}, [*history, *current]
     for taught in taught_in_order(history, current, step_g=step_g, room=room):
@@ -137,17 +138,26 @@ def _date(where: str, text: str) -> date:
         raise Refused(f"{where}: “{text}” is no date; write it as 2026-01-31.") from error
 
 
-def _cuts(path: Path) -> dict[str, int]:
-    return {row["batch"]: _date(where, row["cut_date"]).toordinal() for where, row in _rows(path, ("batch", "cut_date"))}
+def _cuts(path: Path) -> dict[str, tuple[int, str]]:
+    """Return the day of the cut and the room of each batch."""
+    return {
+        row["batch"]: (_date(where, row["cut_date"]).toordinal(), row.get("room") or "")
+        for where, row in _rows(path, ("batch", "cut_date"))
+    }
 
 
-def _room(path: Path) -> RoomLog:
-    return RoomLog(
-        [
-            RoomDay(_date(where, row["date"]).toordinal(), _number(where, row, "rh_pct"))
-            for where, row in _rows(path, ("date", "rh_pct"))
-        ]
-    )
+def _rooms(path: Path, names: set[str]) -> Rooms:
+    """Return the log of each room; one that names no room is that of all."""
+    days: dict[str, list[RoomDay]] = defaultdict(list)
+    for where, row in _rows(path, ("date", "rh_pct")):
+        celsius = _number(where, row, "temperature_c") if row.get("temperature_c") else None
+        day = RoomDay(_date(where, row["date"]).toordinal(), _number(where, row, "rh_pct"), celsius)
+        days[row.get("room") or ""].append(day)
+    if set(days) == {""}:
+        return RoomLog(days[""])
+    if not names & set(days):
+        raise Refused(f"{path}: no batch is in {', '.join(sorted(days))}; give each batch its room in the file of cuts.")
+    return {name: RoomLog(known) for name, known in days.items()}
 
 
 def _params(path: Path) -> dict[str, Any]:
@@ -160,7 +170,7 @@ def _params(path: Path) -> dict[str, Any]:
     return params
 
 
-def _batches(path: Path, cuts: dict[str, int]) -> list[WeighedBatch]:
+def _batches(path: Path, cuts: dict[str, tuple[int, str]]) -> list[WeighedBatch]:
     weights: dict[str, dict[str, dict[float, float]]] = defaultdict(lambda: defaultdict(dict))
     about: dict[str, tuple[str, float]] = {}
     for where, row in _rows(path, _READINGS):
@@ -180,7 +190,7 @@ def _batches(path: Path, cuts: dict[str, int]) -> list[WeighedBatch]:
             tuple(
                 BarReadings(label, tuple(sorted(own)), tuple(own[day] for day in sorted(own))) for label, own in bars.items()
             ),
-            cuts.get(key),
+            *cuts.get(key, ()),
         )
         for key, bars in weights.items()
     ]

@@ -1,7 +1,8 @@
 """What goes into a forecast."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,8 @@ class WeighedBatch:
         Its sample bars, in any order.
     cut_day
         Day of the cut as a proleptic Gregorian ordinal, if known: bars dry by season.
+    room
+        Names the room it cures in: batches in one room share its damp and its log.
 
     Raises
     ------
@@ -66,6 +69,7 @@ class WeighedBatch:
     water_share: float
     bars: tuple[BarReadings, ...]
     cut_day: int | None = None
+    room: str = ""
 
     def __post_init__(self) -> None:
         if not 0 < self.water_share < 1:
@@ -79,6 +83,24 @@ class WeighedBatch:
     def last_day(self) -> float:
         """Day of its newest weighing."""
         return max(bar.days[-1] for bar in self.bars if bar.days)
+
+    def as_plain(self) -> dict[str, Any]:
+        """Return it as numbers, names and lists, as JSON keeps them."""
+        bars = [{"label": bar.label, "days": list(bar.days), "weights_g": list(bar.weights_g)} for bar in self.bars]
+        return {
+            "key": self.key,
+            "formula": self.formula,
+            "water_share": self.water_share,
+            "bars": bars,
+            "cut_day": self.cut_day,
+            "room": self.room,
+        }
+
+    @classmethod
+    def from_plain(cls, plain: dict[str, Any]) -> "WeighedBatch":
+        """Return the batch of which `as_plain` made this."""
+        bars = tuple(BarReadings(bar["label"], tuple(bar["days"]), tuple(bar["weights_g"])) for bar in plain["bars"])
+        return cls(**{**plain, "bars": bars})
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +144,15 @@ class ForecastRule:
             limit = getattr(self, name)
             if limit is not None and not 0 < limit <= 100:
                 raise ValueError(f"{name} must be above 0 and at most 100")
+
+    def as_plain(self) -> dict[str, Any]:
+        """Return it as numbers and names, as JSON keeps them."""
+        return asdict(self)
+
+    @classmethod
+    def from_plain(cls, plain: dict[str, Any]) -> "ForecastRule":
+        """Return the rule of which `as_plain` made this."""
+        return cls(**plain)
 
 
 @dataclass(frozen=True, slots=True)

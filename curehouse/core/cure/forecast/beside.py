@@ -2,7 +2,8 @@
 
 Air that makes one batch heavier makes all of them heavier on that day. Each batch's weighings leave a message on what
 its sessions had in common, its own curve and bars set aside; a Gaussian process over the calendar joins the messages
-of the others into what is to be expected of a batch's own sessions and of the days after. Of the others enters what
+of the others into what is to be expected of a batch's own sessions and of the days after. Rooms know
+nothing of each other. Of the others enters what
 was weighed up to the day the batch itself was last weighed.
 """
 
@@ -13,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .batches import WeighedBatch
-from .humidity import RoomLog, spell_cov
+from .damp import GRID, spell_cov
+from .humidity import Rooms
 from .packing import Packed, packed
-from .posterior import Fit, Spells, fit
-from .prior import CURVE, Floats, Prior
+from .posterior import Spells, fit
+from .prior import Floats, Mix, Prior
 
 # Batches cut longer ago than this before a batch say little of its days.
 WINDOW_DAYS = 70
@@ -41,13 +43,50 @@ class _Other:
     sessions: NDArray[np.int_]
 
 
-class Beside:
-    """The batches of a room, made ready to be asked what they say of its damp.
+class RoomMates:
+    """Which batches a batch hears of, and what of them.
 
     Parameters
     ----------
     batches
-        All batches of the room, finished or not; those without a date of their cut say nothing.
+        All batches of the house, finished or not, of any room; those without a date of their cut say nothing.
+    """
+
+    def __init__(self, batches: Sequence[WeighedBatch]) -> None:
+        self.others = []
+        for batch in sorted(batches, key=lambda one: one.key):
+            if batch.cut_day is not None:
+                sessions = np.array(sorted({round(day) for bar in batch.bars for day in bar.days}))
+                self.others.append(_Other(batch, batch.cut_day, sessions))
+        self.cuts = np.array([other.cut for other in self.others])
+        self.rooms = np.array([other.batch.room for other in self.others], dtype=object)
+
+    def wanted(self, batch: WeighedBatch) -> list[tuple[int, int]]:
+        """Return which others a batch listens to, and how many of their sessions lie no later than its own last."""
+        if batch.cut_day is None:
+            return []
+        until = batch.cut_day + batch.last_day
+        near = np.flatnonzero((self.rooms == batch.room) & (self.cuts > batch.cut_day - WINDOW_DAYS) & (self.cuts <= until))
+        out = []
+        for i in near.tolist():
+            other = self.others[i]
+            known = int(np.searchsorted(other.cut + other.sessions, until, side="right"))
+            if known >= LEAST_SESSIONS and other.batch.key != batch.key:
+                out.append((i, known))
+        return out
+
+    def heard(self, batch: WeighedBatch) -> list[WeighedBatch]:
+        """Return the others a batch listens to, each with what was weighed of it by then."""
+        return [_first_sessions(self.others[i], known) for i, known in self.wanted(batch)]
+
+
+class Beside:
+    """The batches of a house, made ready to be asked what they say of their rooms' damp.
+
+    Parameters
+    ----------
+    batches
+        All batches, finished or not, of any room; those without a date of their cut say nothing.
     asked
         The batches that will be asked about.
     prior, step_g, room
@@ -61,54 +100,36 @@ class Beside:
         prior: Prior,
         *,
         step_g: float,
-        room: RoomLog | None = None,
+        room: Rooms | None = None,
     ) -> None:
-        self.prior, self.step_g, self.room = prior, step_g, room
-        self.others = []
-        for batch in sorted(batches, key=lambda one: one.key):
-            if batch.cut_day is not None:
-                sessions = np.array(sorted({round(day) for bar in batch.bars for day in bar.days}))
-                self.others.append(_Other(batch, batch.cut_day, sessions))
-        self.cuts = np.array([other.cut for other in self.others])
+        self.prior, self.step_g, self.logs = prior, step_g, room
+        self.mates = RoomMates(batches)
         # One by one they would be fitted in groups too small to be worth it.
-        self.messages = self._messages({one for batch in asked for one in self._wanted(batch)})
+        self.messages = self._messages({one for batch in asked for one in self.mates.wanted(batch)})
 
-    def spells(self, group: Packed, days: Floats) -> Spells:
-        """Return what is to be expected of the damp in a group's sessions and on days after, from all others."""
+    def spells(self, group: Packed) -> Spells:
+        """Return what is to be expected of the damp in a group's sessions and on the days of the grid, from all others."""
         count, sessions = group.sessions.shape
-        whole = np.rint(days).astype(int)
-        mean = np.zeros((count, sessions + len(days)))
-        cov = np.empty((count, sessions + len(days), sessions + len(days)))
+        mean = np.zeros((count, sessions + len(GRID)))
+        cov = np.empty((count, sessions + len(GRID), sessions + len(GRID)))
         for n, batch in enumerate(group.batches):
-            own = np.concatenate([group.sessions[n].astype(int), whole])
-            said = [self.messages[one] for one in self._wanted(batch)]
-            heard = [one for one in said if one.logged == group.logged]
+            own = np.concatenate([group.sessions[n], GRID]).astype(int)
+            said = [self.messages[one] for one in self.mates.wanted(batch)]
+            # With a log that is listened to, the damp is what that leaves unexplained.
+            heard = [one for one in said if one.logged == group.logged or not self.prior.damp_effect]
             cut = batch.cut_day or 0
-            mean[n], cov[n] = _joined(heard, np.full(len(own), cut), cut + own, logged=group.logged, sd=self.prior.room_sd)
+            sd, mix = self.prior.damp(logged=group.logged)
+            mean[n], cov[n] = _joined(heard, np.full(len(own), cut), cut + own, sd=sd, mix=mix)
         return Spells(mean, cov)
-
-    def _wanted(self, batch: WeighedBatch) -> list[tuple[int, int]]:
-        """Return which others a batch listens to, and how many of their sessions lie no later than its own last."""
-        if batch.cut_day is None:
-            return []
-        until = batch.cut_day + batch.last_day
-        near = np.flatnonzero((self.cuts > batch.cut_day - WINDOW_DAYS) & (self.cuts <= until))
-        out = []
-        for i in near.tolist():
-            other = self.others[i]
-            known = int(np.searchsorted(other.cut + other.sessions, until, side="right"))
-            if known >= LEAST_SESSIONS and other.batch.key != batch.key:
-                out.append((i, known))
-        return out
 
     def _messages(self, wanted: set[tuple[int, int]]) -> dict[tuple[int, int], _Message]:
         keys = sorted(wanted)
-        parts = [_first_sessions(self.others[i], known) for i, known in keys]
+        parts = [_first_sessions(self.mates.others[i], known) for i, known in keys]
         out: dict[tuple[int, int], _Message] = {}
-        for group, places in packed(parts, self.prior, self.room):
-            precision, pull = _said(fit(group, self.prior, step_g=self.step_g))
+        for group, places in packed(parts, self.prior, self.logs):
+            precision, pull = fit(group, self.prior, step_g=self.step_g).says_of_damp()
             for n, place in enumerate(places):
-                cut, days = self.others[keys[place][0]].cut, group.sessions[n].astype(int)
+                cut, days = self.mates.others[keys[place][0]].cut, group.sessions[n].astype(int)
                 out[keys[place]] = _Message(cut, days, precision[n], pull[n], group.logged)
         return out
 
@@ -122,24 +143,11 @@ def _first_sessions(other: _Other, known: int) -> WeighedBatch:
     return replace(other.batch, bars=tuple(bars))
 
 
-def _said(found: Fit) -> tuple[Floats, Floats]:
-    """Return precision (N, D, D) and pull (N, D) of what the weighings say of the damp, the prior and the drift taken out."""
-    sessions = found.common.shape[1]
-    eye = np.eye(sessions)
-    drift = found.session_var[:, :, None] * eye
-    inverse = np.linalg.inv(found.shared_cov[:, CURVE:, CURVE:])
-    said = inverse - np.linalg.inv(found.room + drift)
-    pull = inverse @ (found.common - found.common_mean)[..., None]
-    through = np.linalg.inv(eye + said @ drift)
-    precision = through @ said
-    return (precision + np.swapaxes(precision, 1, 2)) / 2, (through @ pull)[..., 0]
-
-
 def _joined(
-    heard: list[_Message], cuts: NDArray[np.int_], days: NDArray[np.int_], *, logged: bool, sd: float
+    heard: list[_Message], cuts: NDArray[np.int_], days: NDArray[np.int_], *, sd: float, mix: Mix
 ) -> tuple[Floats, Floats]:
     """Return mean and covariance of the damp of a batch on some calendar days, given the messages."""
-    own = sd**2 * spell_cov(cuts, days, cuts, days, logged=logged)
+    own = sd**2 * spell_cov(cuts, days, cuts, days, mix)
     if not heard:
         return np.zeros(len(days)), own
     their_cuts = np.concatenate([np.full(len(one.days), one.cut) for one in heard])
@@ -150,8 +158,8 @@ def _joined(
         end = begin + len(one.days)
         precision[begin:end, begin:end] = one.precision
         begin = end
-    among = sd**2 * spell_cov(their_cuts, their_days, their_cuts, their_days, logged=logged)
-    across = sd**2 * spell_cov(cuts, days, their_cuts, their_days, logged=logged)
+    among = sd**2 * spell_cov(their_cuts, their_days, their_cuts, their_days, mix)
+    across = sd**2 * spell_cov(cuts, days, their_cuts, their_days, mix)
     right = np.column_stack([np.concatenate([one.pull for one in heard]), precision @ across.T])
     solved = np.linalg.solve(np.eye(size) + precision @ among, right)
     cov = own - across @ solved[:, 1:]

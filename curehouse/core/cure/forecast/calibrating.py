@@ -14,30 +14,33 @@ from .batches import BarReadings, ForecastRule, WeighedBatch
 from .beside import Beside
 from .definitions import days_wanted, ready_days, whole_days
 from .draws import drawn
-from .humidity import RoomLog
+from .humidity import Rooms
 from .learning import learn
 from .packing import packed
 from .prior import Floats, Prior
 from .ranges import USUAL_READY, Calibration, levels, tenths
 
 MOST_REPLAYED = 4
+# Only the newest cures are replayed: more would say the same at more cost.
+MOST_CURES = 80
+_ALL = range(MOST_REPLAYED)
 # A cure tells what came of it if it was weighed for this much longer than its forecast saw, and this often.
 _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
 # Batches' worth of ranges taken as they are drawn.
 _WORTH = 20.0
 _WIDEST, _NARROWEST = 1.6, 0.7
-# A little more than is promised: a range that is a hair too narrow misleads, one too wide does not.
-# With a log of the room the ranges of cures made for scores held more often than replayed, without one less often.
-_HOLD_READY, _HOLD_READY_LOGGED, _HOLD_WEIGHT = 0.85, 0.82, 0.82
+# How often ranges of the ready day and of weights should hold when replayed, for 80 of 100 to hold of what is to come (a
+# range that is a hair too narrow misleads, one too wide does not): printed by `tests/benchmarks/settle_constants.py`.
+HOLD = (0.86, 0.82)
 # Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
 _EIGHTY, _SLIP = 1.2816, 4.0
-_DRAWS = 200
+_DRAWS = 150
 _STEPS = 20
 _CHUNK = 40
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Replayed:
+class Replayed:
     """A batch forecast again: draws of its ready moment then and as known at the end, and what its bars came to weigh.
 
     `weight_g` are (S, J) draws of the weights on the day of a late session, `read_g` what was read there (not a number
@@ -52,7 +55,7 @@ class _Replayed:
 
 
 def calibrated(
-    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, room: RoomLog | None = None
+    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, room: Rooms | None = None
 ) -> Calibration:
     """Return the factors a history wants, one for each number of weighings; 1 where it says nothing.
 
@@ -65,28 +68,42 @@ def calibrated(
     rule, step_g, room
         As in `foretell`.
     """
+    return wide_enough(replayed(batches, prior, rule, step_g=step_g, room=room))
+
+
+def wide_enough(replays: Sequence[Sequence[Replayed]], hold: tuple[float, float] = HOLD) -> Calibration:
+    """Return the factors by which ranges of the ready day and of weights hold as often as wanted when replayed."""
+    return Calibration(
+        ready=tuple(_ready_factor(one, hold[0]) for one in replays),
+        weight=tuple(_weight_factor(one, hold[1]) for one in replays),
+        replayed=len(replays[0]),
+    )
+
+
+def replayed(
+    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, room: Rooms | None = None
+) -> list[list[Replayed]]:
+    """Return the batches forecast again after each number of weighings; all as in `calibrated`."""
     ordered = sorted(batches, key=lambda batch: batch.key)
-    replays: list[list[_Replayed]] = [[] for _ in range(MOST_REPLAYED)]
+    replays: list[list[Replayed]] = [[] for _ in range(MOST_REPLAYED)]
     for half in (0, 1):
         taught = learn(ordered[1 - half :: 2], step_g=step_g, room=room, start=prior)
-        long = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
-        replay = _Replay(taught, rule, step_g, room, ordered)
+        followed = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
+        long = sorted(followed, key=lambda batch: (batch.cut_day or 0, batch.key))[-MOST_CURES // 2 :]
+        early = [[(one, i) for i, batch in enumerate(long) if (one := _known_by(batch, k + 1)) is not None] for k in _ALL]
+        asked = [*long, *(one for known in early for one, _ in known)]
+        replay = _Replay(taught, rule, step_g, room, Beside(ordered, asked, taught, step_g=step_g, room=room))
         came = replay.each(long, [0.0] * len(long))
-        for weighings, into in enumerate(replays, start=1):
-            then = [(early, i) for i, batch in enumerate(long) if (early := _known_by(batch, weighings)) is not None]
-            late = [_late_session(long[i], early.last_day, rule.latest_day) for early, i in then]
-            said = replay.each([early for early, _ in then], late)
+        for then, into in zip(early, replays, strict=True):
+            late = [_late_session(long[i], one.last_day, rule.latest_day) for one, i in then]
+            said = replay.each([one for one, _ in then], late)
             for (_, i), day, (ready, weight_g) in zip(then, late, said, strict=True):
                 read_g = _read(long[i], day)
                 noise_g = float(
                     np.hypot(np.hypot(taught.session_sd, taught.reading_sd) * np.nanmedian(read_g), step_g / np.sqrt(12))
                 )
-                into.append(_Replayed(ready, came[i][0], weight_g, read_g, noise_g))
-    return Calibration(
-        ready=tuple(_ready_factor(one, _HOLD_READY if room is None else _HOLD_READY_LOGGED) for one in replays),
-        weight=tuple(_weight_factor(one) for one in replays),
-        replayed=len(replays[0]),
-    )
+                into.append(Replayed(ready, came[i][0], weight_g, read_g, noise_g))
+    return replays
 
 
 def _late_session(batch: WeighedBatch, known_to: float, wanted: float) -> float:
@@ -124,16 +141,15 @@ class _Replay:
     prior: Prior
     rule: ForecastRule
     step_g: float
-    room: RoomLog | None
-    beside: Sequence[WeighedBatch]
+    room: Rooms | None
+    beside: Beside
 
     def each(self, batches: Sequence[WeighedBatch], days: Sequence[float]) -> list[tuple[Floats, Floats]]:
         """Return (S,) draws of the ready moment and (S, J) of the bars' weights on a day, of each batch."""
         wanted, knots = days_wanted(self.rule, np.zeros(0))
-        others = Beside(self.beside, batches, self.prior, step_g=self.step_g, room=self.room)
         out: dict[int, tuple[Floats, Floats]] = {}
         for group, places in packed(batches, self.prior, self.room, chunk=_CHUNK):
-            spells = others.spells(group, wanted)
+            spells = self.beside.spells(group)
             found = drawn(group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, room=self.room, spells=spells)
             ready = ready_days(found, group.water, wanted, knots, self.rule)
             for n, place in enumerate(places):
@@ -144,7 +160,7 @@ class _Replay:
         return [out[i] for i in range(len(batches))]
 
 
-def _ready_factor(replayed: list[_Replayed], wanted: float) -> float:
+def _ready_factor(replayed: Sequence[Replayed], wanted: float) -> float:
     """Return how many more of the draws the range must take in for as many to hold as wanted."""
     if not replayed:
         return USUAL_READY
@@ -158,8 +174,8 @@ def _ready_factor(replayed: list[_Replayed], wanted: float) -> float:
     return _solved(held, wanted, len(replayed), usual=USUAL_READY)
 
 
-def _weight_factor(replayed: list[_Replayed]) -> float:
-    """Return by how much the range must be stretched for 80 % of what was read to lie in it, its noise allowed for."""
+def _weight_factor(replayed: Sequence[Replayed], wanted: float) -> float:
+    """Return by how much to stretch the range for what was read to lie in it as often as wanted, its noise allowed for."""
     sides, offs, noises = [], [], []
     for one in replayed:
         low, middle, high = tenths(one.weight_g[None])[:, 0]
@@ -174,7 +190,7 @@ def _weight_factor(replayed: list[_Replayed]) -> float:
     # A slip of the hand says nothing of the range.
     right = off <= _SLIP * np.hypot(side, noise)
     side, off, noise = side[right], off[right], noise[right]
-    return _solved(lambda by: float((off <= np.hypot(by * side, noise)).mean()), _HOLD_WEIGHT, len(replayed))
+    return _solved(lambda by: float((off <= np.hypot(by * side, noise)).mean()), wanted, len(replayed))
 
 
 def _solved(held: Callable[[float], float], wanted: float, count: int, *, usual: float = 1.0) -> float:

@@ -14,7 +14,7 @@ from ..doubt import Doubt, probable_cause
 from ..expected import Expected
 from ..tare import CommonOffset, off_alike
 from .batches import WeighedBatch
-from .humidity import RoomLog
+from .humidity import Rooms
 from .packing import Packed, packed
 from .posterior import Fit, fit
 from .prior import CURVE, Floats, Prior
@@ -22,7 +22,10 @@ from .prior import CURVE, Floats, Prior
 # A weighing off by less than this in grams, or in steps of the scale, spoils nothing.
 LEAST_OFF_G, LEAST_OFF_STEPS = 1.0, 2.5
 # Standard deviations beyond which a weighing, or a session, does not fit.
-FAR, FAR_SESSION = 4.0, 5.0
+FAR, FAR_SESSION = 3.5, 5.0
+# Which of two weighings that contradict each other is wrong: what speaks for a slip that can be undone, at most for a
+# size far off, and what share of slips are another bar's weight. Common experience, no source.
+_LN_ODDS_UNDONE, _MOST_BY_SIZE, _ANOTHERS = 3.0, 6.0, 0.2
 # What was to be expected is shown this many standard deviations to each side.
 _SHOWN = 2.0
 
@@ -37,7 +40,7 @@ class DoubtfulWeighing:
 
 
 def doubtful(
-    batches: Sequence[WeighedBatch], prior: Prior, *, step_g: float, room: RoomLog | None = None
+    batches: Sequence[WeighedBatch], prior: Prior, *, step_g: float, room: Rooms | None = None
 ) -> list[tuple[DoubtfulWeighing, ...]]:
     """Return the weighings of each batch that do not fit its forecast, by day and bar.
 
@@ -67,12 +70,13 @@ class _Held:
     off: NDArray[np.bool_]
     session_off: NDArray[np.bool_]
     drift_g: Floats
+    size_sd: float
 
     @classmethod
     def against(cls, group: Packed, found: Fit, prior: Prior, step_g: float) -> "_Held":
         scale_g = group.scale_g[:, :, None]
-        part = np.clip(found.weights * _prediction_var(found), 0.0, 0.99)
-        var = _prediction_var(found) / (1 - part)
+        part = np.clip(found.weights * found.prediction_var(), 0.0, 0.99)
+        var = found.prediction_var() / (1 - part)
         residual = found.residuals / (1 - part)
         drift, drift_sd = _drift(found, prior)
         far = np.abs(drift) > FAR_SESSION * drift_sd
@@ -89,7 +93,7 @@ class _Held:
         # Off by the drift and little beside it, a weighing is off with its session.
         with_it = whole & (np.abs(residual * scale_g) < np.abs(drift_g[:, None, :]) / 2)
         middle = relative - residual + np.where(whole, drift_g[:, None, :] / scale_g, 0.0)
-        return cls(group, step_g, middle * scale_g, sd * scale_g, alone | whole, with_it, drift_g)
+        return cls(group, step_g, middle * scale_g, sd * scale_g, alone | whole, with_it, drift_g, prior.size_sd)
 
     def doubts(self, n: int) -> tuple[DoubtfulWeighing, ...]:
         """Return the doubtful weighings of a batch; of two that only contradict each other, the one that is likelier wrong."""
@@ -100,12 +104,26 @@ class _Held:
                 found.remove(min(both, key=lambda one: self._strange(n, one)))
         return tuple(found)
 
-    def _strange(self, n: int, one: DoubtfulWeighing) -> tuple[bool, float]:
-        """Say how much speaks for a slip: that undoing it gives what was expected, then how far off the other bars it lies."""
+    def _strange(self, n: int, one: DoubtfulWeighing) -> float:
+        """Return the log odds by which a slip explains a weighing rather than its bar being of an unusual size.
+
+        What counts is how far it lies from the session's other bars, that undoing a slip gives what was expected, and
+        that it is another bar's weight to the step, which seldom happens by chance.
+        """
         d = int(np.argmin(np.abs(self.group.days[n, 0] - one.day)))
-        others = self.group.given_g[n, :, d]
-        middle_g = float(np.nanmedian(others))
-        return one.doubt.guess_g is not None, abs(one.doubt.expected.middle_g + one.doubt.difference_g - middle_g)
+        own_g = one.doubt.expected.middle_g + one.doubt.difference_g
+        others = np.array(
+            [g for label, g in zip(self.group.labels[n], self.group.given_g[n, :, d], strict=True) if label != one.bar]
+        )
+        others = others[np.isfinite(others)]
+        out = _LN_ODDS_UNDONE if one.doubt.guess_g is not None else 0.0
+        if len(others):
+            middle_g = float(np.median(others))
+            out += min(0.5 * (np.log(own_g / middle_g) / self.size_sd) ** 2, _MOST_BY_SIZE)
+            if np.abs(others - own_g).min() < self.step_g / 2:
+                by_chance = len(others) * self.step_g / (2.5 * self.size_sd * middle_g)
+                out += float(np.log1p(_ANOTHERS / by_chance))
+        return out
 
     def _all_doubts(self, n: int) -> list[DoubtfulWeighing]:
         found = []
@@ -146,18 +164,6 @@ class _Held:
         """Return what was to be expected of a weighing from all others."""
         middle_g, sd_g = float(self.middle_g[n, j, d]), float(self.sd_g[n, j, d])
         return Expected(middle_g - _SHOWN * sd_g, middle_g + _SHOWN * sd_g, middle_g, (FAR - _SHOWN) * sd_g)
-
-
-def _prediction_var(found: Fit) -> Floats:
-    """Return (N, J, D) the variance of what is predicted of each weighing, from all of them."""
-    count, bars, _, sessions = found.along.shape
-    own = found.along.copy()
-    own[:, :, 2] = 1.0
-    by_common = np.broadcast_to(-np.eye(sessions), (count, bars, sessions, sessions))
-    total = np.concatenate([found.along, by_common], axis=2) - np.swapaxes(found.gain, 2, 3) @ own
-    shared = (total * (found.shared_cov[:, None] @ total)).sum(axis=2)
-    out: Floats = shared + (own * (found.bar_cov @ own)).sum(axis=2)
-    return out
 
 
 def _drift(found: Fit, prior: Prior) -> tuple[Floats, Floats]:

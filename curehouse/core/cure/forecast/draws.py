@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .humidity import RoomLog, prior_paths, room_cov
+from .damp import GRID, LAST_DAY, between, prior_paths, room_cov
+from .humidity import Rooms, log_of
 from .packing import Packed, size_squares
 from .posterior import Fit, Spells, fit
 from .prior import CURVE, Floats, Prior
@@ -53,7 +54,7 @@ def drawn(
     *,
     step_g: float,
     draws: int,
-    room: RoomLog | None = None,
+    room: Rooms | None = None,
     spells: Spells | None = None,
 ) -> Draws:
     """Return joint draws of all bars of a group of batches on some days.
@@ -64,8 +65,10 @@ def drawn(
         (G,) days since the cut, ascending.
     draws
         Number of draws (S).
+    room
+        The rooms' logs by name.
     spells
-        What other batches say of the damp in the sessions and on the days, if they do.
+        What other batches say of the damp in the sessions and on the days of the grid, if they do.
     """
     usual = fit(group, prior, step_g=step_g, spells=spells)
     strange = fit(group, prior, step_g=step_g, odd=True, start=usual, spells=spells)
@@ -83,10 +86,11 @@ def drawn(
     shared = np.where(takes, shared_b, shared_a)
     own = np.where(takes[..., None], bars_b, bars_a)
     if spells is None:
-        damp = _damp_ahead(group, prior, usual, shared[..., CURVE:], drift, days)
+        damp = _damp_ahead(group, prior, usual, shared[..., CURVE:], drift)
     else:
         damp = _damp_heard(spells, usual, shared[..., CURVE:], drift, rng.standard_normal((draws, spells.mean.shape[1])))
-    if group.logged and room is not None:
+    damp = between(damp, days)
+    if group.logged and prior.damp_effect:
         damp = damp - prior.damp_effect * _logged_ahead(group, room, days, draws)
     start_g, weight_g = _weights(group.water, shared, own, damp, days, group.scale_g)
     mean_g, new_g = _unweighed(group, prior, shared, start_g, damp, days)
@@ -150,30 +154,27 @@ def _bend(group: Packed, found: Fit, off: Floats, own_off: Floats, shared: Float
     return out
 
 
-def _damp_ahead(group: Packed, prior: Prior, found: Fit, common: Floats, z: Floats, days: Floats) -> Floats:
-    """Return (N, S, G) paths of the damp that agree with what the sessions have in common.
+def _damp_ahead(group: Packed, prior: Prior, found: Fit, common: Floats, z: Floats) -> Floats:
+    """Return (N, S, grid) paths of the damp that agree with what the sessions have in common.
 
     A path of the prior is moved by what it misses (Matheron's rule), so that no batch needs a large factorisation.
     """
-    if prior.room_sd == 0:
-        return np.zeros((len(common), len(z), len(days)))
-    last = int(max(days[-1] + 1, group.sessions.max()))
-    paths = prior.room_sd * prior_paths(len(z), last, logged=group.logged)
-    whole = np.rint(days).astype(int)
-    at_sessions = np.moveaxis(paths[:, group.sessions.astype(int)], 0, 1)  # (N, S, D)
+    sd, mix = prior.damp(logged=group.logged)
+    if sd == 0:
+        return np.zeros((len(common), len(z), len(GRID)))
+    paths = sd * prior_paths(len(z), mix)
+    at_sessions = np.moveaxis(paths[:, np.minimum(group.sessions.astype(int), LAST_DAY)], 0, 1)  # (N, S, D)
     drift = z[None] * np.sqrt(found.session_var)[:, None, :]
     missed = common - found.common_mean[:, None, :] - at_sessions - drift
-    ahead = prior.room_sd**2 * room_cov(
-        np.broadcast_to(np.rint(days), (len(common), len(days))), group.sessions, logged=group.logged
-    )
+    ahead = sd**2 * room_cov(np.broadcast_to(GRID, (len(common), len(GRID))), group.sessions, mix)
     total = found.room + found.session_var[:, :, None] * np.eye(found.room.shape[1])
-    share = np.linalg.solve(total, np.swapaxes(ahead, 1, 2))  # (N, D, G)
-    out: Floats = paths[None][:, :, whole] + missed @ share
+    share = np.linalg.solve(total, np.swapaxes(ahead, 1, 2))  # (N, D, grid)
+    out: Floats = paths[None][:, :, GRID.astype(int)] + missed @ share
     return out
 
 
 def _damp_heard(spells: Spells, found: Fit, common: Floats, z: Floats, normal: Floats) -> Floats:
-    """Return (N, S, G) paths as `_damp_ahead` does, where other batches say something of them."""
+    """Return (N, S, grid) paths as `_damp_ahead` does, where other batches say something of them."""
     sessions = common.shape[2]
     tiny = _TINY_SHARE * np.trace(spells.cov, axis1=1, axis2=2)[:, None, None] * np.eye(spells.cov.shape[1])
     paths = normal[None] @ np.swapaxes(np.linalg.cholesky(spells.cov + tiny), 1, 2)
@@ -185,13 +186,13 @@ def _damp_heard(spells: Spells, found: Fit, common: Floats, z: Floats, normal: F
     return out
 
 
-def _logged_ahead(group: Packed, room: RoomLog, days: Floats, draws: int) -> Floats:
-    whole = np.rint(days).astype(int)
+def _logged_ahead(group: Packed, room: Rooms | None, days: Floats, draws: int) -> Floats:
+    whole = np.minimum(np.rint(days).astype(int), LAST_DAY)
     out = np.empty((len(group.batches), draws, len(days)))
     for n, batch in enumerate(group.batches):
-        if batch.cut_day is not None:
-            cut = batch.cut_day
-            out[n] = room.paths(cut, cut + int(group.sessions[n, -1]), int(whole[-1]), draws)[:, whole]
+        cut, log = batch.cut_day, log_of(batch, room)
+        if cut is not None and log is not None:
+            out[n] = log.paths(cut, cut + int(group.sessions[n, -1]), int(whole[-1]), draws)[:, whole]
     return out
 
 

@@ -1,7 +1,8 @@
 """What is foretold of a batch: ready day, weights, water left, and whether it stays too soft."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from .batches import ForecastRule, WeighedBatch
 from .beside import Beside
 from .definitions import days_wanted, ready_days, soft_share, water_left, whole_days
 from .draws import Draws, drawn
-from .humidity import RoomLog
+from .humidity import Rooms
 from .packing import Packed, packed
 from .prior import Floats, Prior
 from .ranges import UNREPLAYED, Calibration, Range, factor, levels, tenths
@@ -74,6 +75,27 @@ class BatchForecast:
     water_left_pct: tuple[Range, ...]
     odd_probability: float
 
+    def as_plain(self) -> dict[str, Any]:
+        """Return it as numbers, names and lists, as JSON keeps them."""
+        return asdict(self)
+
+    @classmethod
+    def from_plain(cls, plain: dict[str, Any]) -> "BatchForecast":
+        """Return the forecast of which `as_plain`, and JSON, made this."""
+
+        def ranges(one: list[dict[str, float]]) -> tuple[Range, ...]:
+            return tuple(Range(**each) for each in one)
+
+        return cls(
+            **{
+                **plain,
+                "ready_day": Range(**plain["ready_day"]),
+                "weight_g": {label: ranges(one) for label, one in plain["weight_g"].items()},
+                "new_bar": tuple(NewBar(**{**one, "weight_g": Range(**one["weight_g"])}) for one in plain["new_bar"]),
+                "water_left_pct": ranges(plain["water_left_pct"]),
+            }
+        )
+
 
 def foretell(
     batches: Sequence[WeighedBatch],
@@ -82,7 +104,7 @@ def foretell(
     *,
     step_g: float,
     days: Sequence[float] = (),
-    room: RoomLog | None = None,
+    room: Rooms | None = None,
     calibration: Calibration | None = None,
     beside: Sequence[WeighedBatch] = (),
     draws: int = DRAWS,
@@ -92,12 +114,14 @@ def foretell(
     Parameters
     ----------
     days
-        Days since the cut for which weights and water left are wanted.
+        Days since the cut for which weights and water left are wanted; what is said of one does not depend on the others.
     calibration
         How much to widen the ranges; as without a history if not given.
     beside
-        Batches in the same room, these among them or not: what each shows of the room's damp by the day a batch was
-        last weighed enters.
+        Batches of the house, these among them or not: what each shows of its room's damp by the day a batch in the
+        same room was last weighed enters.
+    room
+        The rooms' logs by name, where there are any.
     draws
         Number of joint draws.
 
@@ -116,7 +140,7 @@ def foretell(
     others = Beside(beside, batches, prior, step_g=step_g, room=room) if beside else None
     out: dict[int, BatchForecast] = {}
     for group, places in packed(batches, prior, room, chunk=_SPLIT):
-        spells = others.spells(group, wanted) if others is not None else None
+        spells = others.spells(group) if others is not None else None
         found = drawn(group, prior, wanted, step_g=step_g, draws=draws, room=room, spells=spells)
         out |= zip(places, plan.told(group, found), strict=True)
     return [out[place] for place in range(len(batches))]
@@ -166,4 +190,6 @@ def _by_day(quantiles: Floats) -> tuple[Range, ...]:
 
 def _spread_between(mean_g: Floats, new_g: Floats) -> tuple[Floats, Floats, Floats]:
     """Return (N, days) mean and sd of the average bar, and the sd of bars around it."""
-    return mean_g.mean(axis=1), mean_g.std(axis=1), np.sqrt(np.square(new_g - mean_g).mean(axis=1))
+    # Each day's draws side by side: how sums over them round must not depend on how many days there are.
+    mean_g, new_g = (np.ascontiguousarray(np.moveaxis(one, 1, 2)) for one in (mean_g, new_g))
+    return mean_g.mean(axis=2), mean_g.std(axis=2), np.sqrt(np.square(new_g - mean_g).mean(axis=2))

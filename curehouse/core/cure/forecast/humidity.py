@@ -1,116 +1,28 @@
-"""How damp air moves all bars of a batch together: a random path over the days, and what a room log says of it."""
+"""A room's log: what the air has given bars to soak up, how well it dries, and how it may go on."""
 
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .batches import RoomDay
+from .batches import RoomDay, WeighedBatch
 from .prior import Floats
 
-Whole = NDArray[np.int_]
-
-SHORT_SPELL_DAYS = 12.0
-LONG_SPELL_DAYS = 30.0
-# Weight of the long spells in the variance, without and with a log of the room.
-LONG_SHARE = (2.0, 0.5)
-# Of quick spells, that come and go within days; both by the evidence of five simulated histories.
-QUICK_SPELL_DAYS = 8.0
-QUICK_SHARE = (1.0, 0.25)
-LAST_DAY = 400
 # Bars follow the air with this delay.
 SOAK_DAYS = 8.0
 POINTS = 10.0
-_FORGETTING = 0.88
+# The first weeks' air tells most of how fast a batch dries.
+DRYING_DAYS = 14.0
+USUAL_C = 20.0
+# At 20 °C and 55 %.
+USUAL_DEFICIT_HPA = 10.5
 _YEAR = 365.25
-
-
-def _matern(apart: Floats, length: float) -> Floats:
-    scaled = np.sqrt(3.0) * np.abs(apart) / length
-    out: Floats = (1.0 + scaled) * np.exp(-scaled)
-    return out
-
-
-def room_cov(days: Floats, others: Floats, *, logged: bool) -> Floats:
-    """Return the covariance of the path, in units of `room_sd` squared, nought at the cut.
-
-    Parameters
-    ----------
-    days, others
-        (..., A) and (..., B) days since the cut.
-    logged
-        Whether a log of the room's humidity is there too.
-    """
-
-    def plain(apart: Floats) -> Floats:
-        return _stationary(apart, logged=logged)
-
-    at_cut = plain(np.zeros(1))[0]
-    out: Floats = (
-        plain(days[..., :, None] - others[..., None, :]) - plain(days)[..., :, None] * plain(others)[..., None, :] / at_cut
-    )
-    return out
-
-
-def _stationary(apart: Floats, *, logged: bool) -> Floats:
-    """Return the covariance of two moments so many days apart, the cut set aside."""
-    which = 1 if logged else 0
-    out: Floats = (
-        _matern(apart, SHORT_SPELL_DAYS)
-        + LONG_SHARE[which] * _matern(apart, LONG_SPELL_DAYS)
-        + QUICK_SHARE[which] * np.exp(-np.abs(apart) / QUICK_SPELL_DAYS)
-    )
-    return out
-
-
-@lru_cache(maxsize=2)
-def _by_lag(*, logged: bool) -> Floats:
-    """Return the covariance of two moments by the whole days between them."""
-    return _stationary(np.arange(0.0, 10 * LAST_DAY), logged=logged)
-
-
-def spell_cov(cuts: Whole, days: Whole, other_cuts: Whole, other_days: Whole, *, logged: bool) -> Floats:
-    """Return the covariance of the paths of batches cut on any days (proleptic ordinals), in units of `room_sd` squared.
-
-    A batch's path is that of the room's damp without what its first day foretells of it; for one batch it is `room_cov`.
-
-    Parameters
-    ----------
-    cuts, days
-        (A,) day of the cut and calendar day of each moment.
-    other_cuts, other_days
-        (B,) the same of the others.
-    logged
-        Whether a log of the room's humidity is there too.
-    """
-    table = _by_lag(logged=logged)
-
-    def apart(these: Whole, those: Whole) -> Floats:
-        out: Floats = table[np.minimum(np.abs(these[:, None] - those[None, :]), len(table) - 1)]
-        return out
-
-    foretold = table[np.minimum(days - cuts, len(table) - 1)] / table[0]
-    others_foretold = table[np.minimum(other_days - other_cuts, len(table) - 1)] / table[0]
-    out: Floats = (
-        apart(days, other_days)
-        - others_foretold[None, :] * apart(days, other_cuts)
-        - foretold[:, None] * apart(cuts, other_days)
-        + foretold[:, None] * others_foretold[None, :] * apart(cuts, other_cuts)
-    )
-    return out
-
-
-@lru_cache(maxsize=16)
-def prior_paths(draws: int, last_day: int, *, logged: bool) -> Floats:
-    """Return (draws, last_day + 1) paths in units of `room_sd`, the same at every call; nought at the cut."""
-    days = np.arange(1.0, last_day + 1)
-    cov = room_cov(days, days, logged=logged)
-    lower = np.linalg.cholesky(cov + 1e-9 * np.eye(len(days)))
-    half = np.random.default_rng(20210104).standard_normal((-(-draws // 2), len(days)))
-    paths = np.zeros((draws, last_day + 1))
-    paths[:, 1:] = (np.concatenate([half, -half])[:draws]) @ lower.T
-    return paths
+# What is taken to hold of a room before its log is long, in tens of points: its level, its season, its spells,
+# and how much of a spell is left a week later. Common experience, no source.
+_LEVEL, _LEVEL_SD, _SEASON_SD, _SPELL_SD, _KEEPS_A_WEEK = 5.5, 1.5, 0.7, 0.7, 0.5
+_WORTH_DAYS = 120.0
+# No spell is taken to fade faster or slower than this a day.
+_FASTEST, _SLOWEST = 0.80, 0.985
+_WETTEST_PCT = 99.0
 
 
 class RoomLog:
@@ -119,12 +31,13 @@ class RoomLog:
     Parameters
     ----------
     days
-        The log in any order; gaps are filled by what lies around them.
+        The log in any order; gaps are filled by what lies around them. Days without a temperature are taken to be
+        as warm as those around them, and to be at 20 °C where no day has one.
 
     Raises
     ------
     ValueError
-        If it is empty or a humidity is not between 0 and 100 %.
+        If it is empty, a humidity is not between 0 and 100 %, or a temperature is not one of a room.
     """
 
     def __init__(self, days: Sequence[RoomDay]) -> None:
@@ -132,43 +45,70 @@ class RoomLog:
             raise ValueError("a room log needs at least one day")
         if any(not 0 <= one.humidity_pct <= 100 for one in days):
             raise ValueError("a humidity must lie between 0 and 100 %")
+        if any(one.temperature_c is not None and not -20 <= one.temperature_c <= 60 for one in days):
+            raise ValueError("a room's temperature must lie between -20 and 60 °C")
         ordered = sorted(days, key=lambda one: one.day)
         self.first = ordered[0].day
         self.last = ordered[-1].day
+        every = np.arange(self.last - self.first + 1.0)
         known = np.array([one.day - self.first for one in ordered], dtype=float)
-        self.points = np.interp(np.arange(self.last - self.first + 1.0), known, [one.humidity_pct for one in ordered]) / POINTS
+        self.points = np.interp(every, known, [one.humidity_pct for one in ordered]) / POINTS
+        warm = [(float(one.day - self.first), one.temperature_c) for one in ordered if one.temperature_c is not None]
+        celsius = np.interp(every, [day for day, _ in warm], [c for _, c in warm]) if warm else np.full(len(every), USUAL_C)
+        self.drying = np.log(pressure_deficit_hpa(self.points * POINTS, celsius))
 
     def covers(self, cut: int, last: int) -> bool:
         """Whether the log reaches from the cut to a day (proleptic ordinals)."""
         return self.first <= cut and last <= self.last + 3
 
-    def paths(self, cut: int, known_to: int, horizon: int, draws: int, *, key: int = 0) -> Floats:
+    def dried_by(self, cut: int, known_to: int) -> float:
+        """Return how well the air dries since the cut: the log of its pressure deficit over a usual one.
+
+        Early days count most, those after `known_to` for as dry as the log so far. Nothing after `known_to` is looked at.
+        """
+        known = self.drying[: min(known_to, self.last) - self.first + 1] - np.log(USUAL_DEFICIT_HPA)
+        mean = float(known.mean())
+        since = known[cut - self.first :] - mean
+        ages = np.exp(-np.arange(len(since)) / DRYING_DAYS)
+        return mean + float((since * ages).sum() * (1 - np.exp(-1 / DRYING_DAYS)))
+
+    def paths(self, cut: int, known_to: int, horizon: int, draws: int) -> Floats:
         """Return what the air has soaked in since the cut, (draws, horizon + 1), in tens of points.
 
-        What lies after `known_to` is drawn: the season as it was, the last days' difference fading,
-        and spells as there were before. Nothing after `known_to` is looked at.
+        What lies after `known_to` is drawn: a level and a season as well as the log knows them, and spells that fade
+        as those before did. Nothing after `known_to` is looked at.
         """
         known_to = min(known_to, self.last)
         known = self.points[: known_to - self.first + 1]
-        season, rest = _season(known, self.first)
         start = cut - self.first
-        ahead = max(cut + horizon - known_to, 0)
-        future = np.arange(1.0, ahead + 1)
-        base = _season_at(season, self.first + len(known) - 1 + future) + rest[-7:].mean() * _FORGETTING**future
         path = np.empty((draws, horizon + 1))
         seen = min(len(known) - start, horizon + 1)
-        before = known[max(start - 30, 0) : start]
         path[:, :seen] = known[start : start + seen]
         if seen < horizon + 1:
-            need = horizon + 1 - seen
-            rng = np.random.default_rng(7919 + key)
-            if len(rest) > need + 60:
-                starts = rng.integers(0, len(rest) - need, draws)
-                spells = rest[starts[:, None] + np.arange(need)] * np.sqrt(1 - _FORGETTING ** (2 * future[:need]))
-            else:
-                spells = np.zeros((draws, need))
-            path[:, seen:] = base[:need] + spells
-        return _soaked(path, before)
+            path[:, seen:] = _gone_on(known, self.first, horizon + 1 - seen, draws)
+        return _soaked(path, known[max(start - 30, 0) : start])
+
+
+# The logs of rooms by their names, or one that is that of all.
+Rooms = RoomLog | Mapping[str, RoomLog]
+
+
+def log_of(batch: WeighedBatch, room: Rooms | None) -> RoomLog | None:
+    """Return the log of a batch's room if it reaches over the batch's weighings."""
+    log = room.get(batch.room) if isinstance(room, Mapping) else room
+    if log is None or batch.cut_day is None:
+        return None
+    return log if log.covers(batch.cut_day, int(np.ceil(batch.cut_day + batch.last_day))) else None
+
+
+def pressure_deficit_hpa(humidity_pct: Floats, celsius: Floats) -> Floats:
+    """Return by how much the vapour's pressure falls short of saturation: what drives drying.
+
+    Magnus' formula with the constants of Alduchov and Eskridge (1996), J. Appl. Meteor. 35, 601-609, eq. 21.
+    """
+    saturated = 6.1094 * np.exp(17.625 * celsius / (celsius + 243.04))
+    out: Floats = saturated * (1 - np.minimum(humidity_pct, _WETTEST_PCT) / 100)
+    return out
 
 
 def _season_basis(ordinals: Floats) -> Floats:
@@ -176,19 +116,43 @@ def _season_basis(ordinals: Floats) -> Floats:
     return np.stack([np.ones_like(angle), np.cos(angle), np.sin(angle)], axis=-1)
 
 
-def _season(known: Floats, first: int) -> tuple[Floats, Floats]:
-    """Fit level and season with a little ridge, for logs shorter than a year; return them and what is left."""
+def _gone_on(known: Floats, first: int, days: int, draws: int) -> Floats:
+    """Return (draws, days) of humidity after a log's end: a season, and spells that fade (autoregression of order one)."""
     basis = _season_basis(first + np.arange(len(known), dtype=float))
-    ridge = np.diag([1e-6, 30.0, 30.0])
-    level = known.mean()
-    fit = np.linalg.solve(basis.T @ basis + ridge, basis.T @ (known - level))
-    fit[0] += level
-    return fit, known - basis @ fit
+    keeps, spell_var = _KEEPS_A_WEEK ** (1 / 7), _SPELL_SD**2
+    prior = np.diag([_LEVEL_SD**-2, _SEASON_SD**-2, _SEASON_SD**-2])
+    usual = np.array([_LEVEL, 0.0, 0.0])
+    for _ in range(2):
+        # Each day but for what the day before foretells of it; the first whole.
+        news = np.vstack([basis[:1], (basis[1:] - keeps * basis[:-1]) / np.sqrt(1 - keeps**2)])
+        said = np.concatenate([known[:1], (known[1:] - keeps * known[:-1]) / np.sqrt(1 - keeps**2)])
+        precision = prior + news.T @ news / spell_var
+        season = np.linalg.solve(precision, prior @ usual + news.T @ said / spell_var)
+        keeps, spell_var = _spells(known - basis @ season)
+    rng = np.random.default_rng(7919)
+    # By rows of days, so that those of fewer days are the first of those of more.
+    normal = rng.standard_normal((3 + days, draws))
+    drawn = season + np.linalg.solve(np.linalg.cholesky(precision).T, normal[:3]).T
+    rest = known[-7:] - drawn @ basis[-7:].T
+    # Of the last days' difference what does not fade within days.
+    state = rest.mean(axis=1)
+    out = np.empty((draws, days))
+    ahead = _season_basis(first + len(known) + np.arange(days, dtype=float))
+    for day in range(days):
+        state = keeps * state + np.sqrt(spell_var * (1 - keeps**2)) * normal[3 + day]
+        out[:, day] = (drawn * ahead[day]).sum(axis=1) + state
+    return np.clip(out, 0.0, 100 / POINTS)
 
 
-def _season_at(season: Floats, ordinals: Floats) -> Floats:
-    out: Floats = _season_basis(ordinals) @ season
-    return out
+def _spells(rest: Floats) -> tuple[float, float]:
+    """Return how much of a spell is left a day later and the spells' variance, as they were a week and two apart."""
+    usual = _SPELL_SD**2 * np.array([_KEEPS_A_WEEK, _KEEPS_A_WEEK**2])
+    found = np.array([(rest[lag:] * rest[:-lag]).sum() if len(rest) > lag else 0.0 for lag in (7, 14)])
+    counts = np.array([max(len(rest) - lag, 0) for lag in (7, 14)])
+    week, fortnight = (found + _WORTH_DAYS * usual) / (counts + _WORTH_DAYS)
+    week = max(week, 0.1 * usual[0])
+    keeps = float(np.clip((max(fortnight, 0.0) / week) ** (1 / 7), _FASTEST, _SLOWEST))
+    return keeps, float(week / keeps**7)
 
 
 def _soaked(path: Floats, before: Floats) -> Floats:

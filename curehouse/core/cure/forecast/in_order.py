@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from .batches import WeighedBatch
-from .humidity import RoomLog
+from .humidity import Rooms
 from .learning import learn
 from .prior import Prior, cold_prior
 
@@ -28,7 +28,7 @@ def taught_in_order(
     current: Sequence[WeighedBatch],
     *,
     step_g: float,
-    room: RoomLog | None = None,
+    room: Rooms | None = None,
     start: Prior | None = None,
 ) -> Iterator[Taught]:
     """Yield what the house knew of its batches when each was last weighed.

@@ -5,30 +5,31 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from .airing import WORTH_HEARING, Message, aired, counted_once
 from .batches import WeighedBatch
-from .humidity import RoomLog, room_cov
+from .humidity import Rooms
 from .packing import Packed, packed, size_squares
 from .posterior import Fit, fit
-from .prior import COVARIATES, CURVE, Floats, Prior, cold_prior
+from .prior import COVARIATES, CURVE, DRYING, Floats, Prior, cold_prior
 
 ROUNDS, ROUNDS_ON = 8, 3
 # Batches', formulas' and readings' worth of what was taken to hold at first.
 _WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
 # Batches scatter as under Student's t with this many degrees of freedom.
 _BATCH_TAIL = 4.0
-# A handful of batches in one room, all under one sky, must not settle what damp air does.
-_DAMP_EFFECT_SD = 0.002
+# The damp is learnt anew in every third round, and in the last.
+_AIRED_EVERY = 3
 
 
 def learn(
     batches: Sequence[WeighedBatch],
     *,
     step_g: float,
-    room: RoomLog | None = None,
+    room: Rooms | None = None,
     start: Prior | None = None,
     earlier: Prior | None = None,
 ) -> Prior:
-    """Return the prior that a workshop's batches teach; the start itself where there are none.
+    """Return the prior that a workshop's batches teach; the start where there are none.
 
     Parameters
     ----------
@@ -37,7 +38,7 @@ def learn(
     step_g
         The scale's step in grams.
     room
-        The room's log, if there is one.
+        The rooms' logs by name, where there are any.
     start
         What to take to hold without any; `cold_prior` if not given.
     earlier
@@ -46,17 +47,46 @@ def learn(
     cold = cold_prior() if start is None else start
     batches = sorted(batches, key=lambda batch: (batch.key, batch.last_day))
     if not batches:
-        return cold
+        return _drying_if_shown(cold, cold)
     prior = _widened(cold, tuple(sorted({batch.formula for batch in batches})))
     base = prior
     if earlier is not None and earlier.learnt_from:
         prior = _carried(base, earlier)
-    for _ in range(ROUNDS if prior is base else ROUNDS_ON):
-        sums = _Sums.empty(prior)
-        for group, _places in packed(batches, prior, room):
-            sums.add(group, fit(group, _plugged_in(prior), step_g=step_g), prior)
+    rounds, share = ROUNDS if prior is base else ROUNDS_ON, counted_once(batches)
+    before: dict[int, Fit] = {}
+    for left in range(rounds - 1, -1, -1):
+        sums, messages = _Sums.empty(prior), []
+        for number, (group, _places) in enumerate(packed(batches, prior, room)):
+            # The groups are the same in every round, and their modes move little.
+            found = before[number] = fit(group, _plugged_in(prior), step_g=step_g, start=before.get(number))
+            sums.add(group, found, prior)
+            if left % _AIRED_EVERY == 0:
+                messages.append(Message.of(group, found))
         prior = sums.maximised(prior, base)
-    return replace(prior, learnt_from=len(batches))
+        if messages:
+            prior = aired(messages, prior, base, share)
+    prior = replace(_drying_if_shown(prior, base), learnt_from=len(batches))
+    if room is not None and prior.damp_effect == 0 and not prior.coefficient_array()[:, DRYING].any():
+        # Logs that show nothing have no part in anything else that was learnt either.
+        return learn(batches, step_g=step_g, start=start, earlier=earlier)
+    return prior
+
+
+def _drying_if_shown(prior: Prior, base: Prior) -> Prior:
+    """Return the prior without what the air's drying does unless the batches show strongly that it does something.
+
+    By the ratio of Savage and Dickey: how much likelier nought was beforehand than it is by now.
+    """
+    width = prior.width()
+    table = prior.coefficient_array().copy()
+    cov, before = (np.asarray(one.coefficient_cov).reshape(CURVE, width, CURVE, width).copy() for one in (prior, base))
+    shift, after, first = table[:, DRYING], cov[:, DRYING, :, DRYING], before[:, DRYING, :, DRYING]
+    odds = 0.5 * (shift @ np.linalg.solve(after, shift) + np.linalg.slogdet(after)[1] - np.linalg.slogdet(first)[1])
+    if odds >= WORTH_HEARING:
+        return prior
+    table[:, DRYING] = 0.0
+    cov[:, DRYING], cov[..., DRYING] = 0.0, 0.0
+    return replace(prior, coefficients=tuple(table.ravel().tolist()), coefficient_cov=tuple(cov.ravel().tolist()))
 
 
 def _widened(cold: Prior, formulas: tuple[str, ...]) -> Prior:
@@ -103,10 +133,8 @@ class _Sums:
     rests: list[tuple[Floats, Floats, Floats, Floats]] = field(default_factory=list)
     bars: Floats = field(default_factory=lambda: np.zeros(3))
     sizes: Floats = field(default_factory=lambda: np.zeros(2))
-    room: Floats = field(default_factory=lambda: np.zeros(2))
     drift: Floats = field(default_factory=lambda: np.zeros(2))
     noise: Floats = field(default_factory=lambda: np.zeros(2))
-    damp: Floats = field(default_factory=lambda: np.zeros(2))
 
     @classmethod
     def empty(cls, prior: Prior) -> "_Sums":
@@ -117,14 +145,12 @@ class _Sums:
         self._add_curve(group, found)
         self._add_bars(found)
         self.sizes += size_squares(group.scale_g).sum(), group.scale_g.size - len(group.batches)
-        self._add_common(group, found, prior)
-        # A reading's own noise, with what of it the fit has eaten up.
-        count = group.seen.sum()
-        eaten = np.sqrt(max(1 - (found.bars.size + found.curve.size) / max(count, 1), 0.2))
-        # The rest of a residual is rounding: only its share is the reading's own.
+        self._add_drift(found, prior)
+        # Of what a reading is off, and what of that the fit has taken up, the reading's own share; the rest is rounding.
         share = prior.reading_sd**2 / found.reading_var[:, :, None]
-        square = found.weights * found.reading_var[:, :, None] * (found.residuals * share / eaten) ** 2
-        self.noise += ((square + prior.reading_sd**2 * (1 - share)) * group.seen).sum(), count
+        off = found.residuals**2 * found.weights * found.reading_var[:, :, None] + found.prediction_var()
+        own = share**2 * off + prior.reading_sd**2 * (1 - share)
+        self.noise += (own * group.seen).sum(), group.seen.sum()
 
     def _add_curve(self, group: Packed, found: Fit) -> None:
         between = found.curve_precision
@@ -146,28 +172,15 @@ class _Sums:
         var = found.bars**2 + np.diagonal(found.bar_cov + moved, axis1=2, axis2=3)
         self.bars += var[..., 0].sum(), var[..., 1].sum(), var[..., 0].size
 
-    def _add_common(self, group: Packed, found: Fit, prior: Prior) -> None:
-        kept = group.sessions > 0
+    def _add_drift(self, found: Fit, prior: Prior) -> None:
         own = found.shared_cov[:, CURVE:, CURVE:]
         eye = np.eye(own.shape[1])
-        precision = np.linalg.inv(found.room + found.session_var[:, :, None] * eye)
+        share = found.room @ np.linalg.inv(found.room + found.session_var[:, :, None] * eye)
         off = (found.common - found.common_mean)[..., None]
-        share = found.room @ precision
-        path = share @ off
-        var = share @ own @ np.swapaxes(share, 1, 2) + found.room - share @ found.room
-        unit = room_cov(group.sessions, group.sessions, logged=group.logged) + 1e-6 * eye
-        size = (np.swapaxes(path, 1, 2) @ np.linalg.solve(unit, path))[:, 0, 0]
-        size = size + np.trace(np.linalg.solve(unit, var), axis1=1, axis2=2)
-        self.room += size.sum(), kept.sum()
-        drift = (off - path)[..., 0] ** 2 + np.diagonal(
+        drift = (off - share @ off)[..., 0] ** 2 + np.diagonal(
             (eye - share) @ own @ np.swapaxes(eye - share, 1, 2) + found.room - share @ found.room, axis1=1, axis2=2
         )
         self.drift += (drift * prior.session_sd**2 / found.session_var).sum(), drift.size
-        if group.logged:
-            info = precision - precision @ own @ precision
-            wanted = precision @ (found.common[..., None] - own @ precision @ found.common_mean[..., None])
-            damp = group.damp[..., None]
-            self.damp += -(damp * wanted).sum(), (np.swapaxes(damp, 1, 2) @ info @ damp).sum()
 
     def maximised(self, prior: Prior, base: Prior) -> Prior:
         width = prior.width()
@@ -190,16 +203,14 @@ class _Sums:
                 formula_var[a] += table[a, p] ** 2 + spread[a, p, a, p]
         formula_var /= _WORTH_FORMULA + width - COVARIATES
         bars = [float(np.sqrt((_WORTH_BAR * base.bar_sd[i] ** 2 + self.bars[i]) / (_WORTH_BAR + self.bars[2]))) for i in (0, 1)]
-        damp = (self.damp[0] + base.damp_effect / _DAMP_EFFECT_SD**2) / (self.damp[1] + _DAMP_EFFECT_SD**-2)
         return replace(
             prior,
             coefficients=tuple(coefficients.tolist()), coefficient_cov=tuple(after.ravel().tolist()),
             batch_cov=tuple((total / weight).ravel().tolist()), formula_sd=tuple(np.sqrt(formula_var).tolist()),
             bar_sd=(bars[0], bars[1]),
             size_sd=_spread(self.sizes, base.size_sd, _WORTH_BAR),
-            room_sd=_spread(self.room, base.room_sd, _WORTH_ROOM),
             session_sd=_spread(self.drift, base.session_sd, _WORTH_ROOM),
-            reading_sd=_spread(self.noise, base.reading_sd, _WORTH_ROOM), damp_effect=float(damp),
+            reading_sd=_spread(self.noise, base.reading_sd, _WORTH_ROOM),
         )  # fmt: skip
 
 

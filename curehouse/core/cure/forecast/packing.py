@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .batches import WeighedBatch
-from .humidity import RoomLog
+from .humidity import RoomLog, Rooms, log_of
 from .one_thread import on_one_thread
-from .prior import COVARIATES, Floats, Prior
+from .prior import COVARIATES, DRYING, Floats, Prior
 
 CHUNK = 200
 _YEAR = 365.25
@@ -34,7 +34,7 @@ class Packed:
     batches, labels
         The batches and their bars' labels in the order of the arrays.
     design, known
-        (N, 4 + formulas) and (N,), see `Prior.expected`.
+        (N, 5 + formulas) and (N,), see `Prior.expected`.
     water
         (N,) recorded water share.
     sessions
@@ -76,32 +76,28 @@ class Packed:
 
 
 def packed(
-    batches: Sequence[WeighedBatch], prior: Prior, room: RoomLog | None = None, *, chunk: int = CHUNK
+    batches: Sequence[WeighedBatch], prior: Prior, room: Rooms | None = None, *, chunk: int = CHUNK
 ) -> Iterator[tuple[Packed, list[int]]]:
-    """Yield groups of one shape with the places of their batches in `batches`."""
+    """Yield groups of one shape with the places of their batches in `batches`; `room` are the rooms' logs by name."""
     on_one_thread()
     groups: dict[tuple[int, int, bool], list[int]] = defaultdict(list)
     prepared = []
     for place, batch in enumerate(batches):
         bars = sorted((bar for bar in batch.bars if bar.days), key=lambda bar: bar.label)
         sessions = sorted({round(day) for bar in bars for day in bar.days})
-        logged = room is not None and batch.cut_day is not None and _covered(room, batch)
-        prepared.append((bars, sessions))
-        groups[len(bars), len(sessions), logged].append(place)
-    for (_, _, logged), places in groups.items():
+        log = log_of(batch, room)
+        prepared.append((bars, sessions, log))
+        groups[len(bars), len(sessions), log is not None].append(place)
+    for places in groups.values():
         for start in range(0, len(places), chunk):
             part = places[start : start + chunk]
-            yield _pack([batches[i] for i in part], [prepared[i] for i in part], prior, room if logged else None), part
+            yield _pack([batches[i] for i in part], [prepared[i] for i in part], prior), part
 
 
-def _covered(room: RoomLog, batch: WeighedBatch) -> bool:
-    assert batch.cut_day is not None  # noqa: S101  # for the type checker: asked for by the caller
-    cut = batch.cut_day
-    return room.covers(cut, cut + math.ceil(batch.last_day))
-
-
-def design_rows(batches: Sequence[WeighedBatch], formulas: Sequence[str]) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return (N, 4 + formulas) what shifts each batch's curve, and (N,) whether its formula is known."""
+def design_rows(
+    batches: Sequence[WeighedBatch], formulas: Sequence[str], logs: Sequence[RoomLog | None]
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return (N, 5 + formulas) what shifts each batch's curve, and (N,) whether its formula is known."""
     place = {name: COVARIATES + i for i, name in enumerate(formulas)}
     rows = np.zeros((len(batches), COVARIATES + len(formulas)))
     known = np.zeros(len(batches), dtype=bool)
@@ -111,6 +107,9 @@ def design_rows(batches: Sequence[WeighedBatch], formulas: Sequence[str]) -> tup
         if batch.cut_day is not None:
             angle = 2 * math.pi * ((batch.cut_day - _NEW_YEAR) % _YEAR) / _YEAR
             rows[row, 2:4] = math.cos(angle), math.sin(angle)
+            log = logs[row]
+            if log is not None:
+                rows[row, DRYING] = log.dried_by(batch.cut_day, math.floor(batch.cut_day + batch.last_day))
         column = place.get(batch.formula)
         if column is not None:
             rows[row, column] = 1.0
@@ -118,19 +117,20 @@ def design_rows(batches: Sequence[WeighedBatch], formulas: Sequence[str]) -> tup
     return rows, known
 
 
-def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room: RoomLog | None) -> Packed:  # type: ignore[type-arg]
+def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior) -> Packed:  # type: ignore[type-arg]
     count, bars, sessions = len(batches), len(prepared[0][0]), len(prepared[0][1])
     days = np.zeros((count, bars, sessions))
     weights = np.full((count, bars, sessions), np.nan)
     when = np.array([one[1] for one in prepared], dtype=float)
-    for n, (own_bars, own_sessions) in enumerate(prepared):
+    logs = [one[2] for one in prepared]
+    for n, (own_bars, own_sessions, _) in enumerate(prepared):
         place = {day: i for i, day in enumerate(own_sessions)}
         for j, bar in enumerate(own_bars):
             days[n, j] = own_sessions
             for day, weight_g in zip(bar.days, bar.weights_g, strict=True):
                 i = place[round(day)]
                 days[n, j, i], weights[n, j, i] = day, weight_g
-    design, known = design_rows(batches, prior.formulas)
+    design, known = design_rows(batches, prior.formulas, logs)
     water = np.array([batch.water_share for batch in batches])
     given_g = weights.copy()
     with np.errstate(invalid="ignore"):
@@ -152,7 +152,7 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior, room
         design=design, known=known, water=water, sessions=when, days=days, relative=relative, seen=seen, given_g=given_g,
         scale_g=scale_g,
         size=size_g / scale_g, off=np.where(seen, off, 0.0), session_off=_session_off(off),
-        logged=room is not None, damp=_damp(batches, when, room),
+        logged=logs[0] is not None, damp=_damp(batches, when, logs),
     )  # fmt: skip
 
 
@@ -197,12 +197,10 @@ def size_squares(scale_g: Floats) -> Floats:
     return out
 
 
-def _damp(batches: list[WeighedBatch], when: Floats, room: RoomLog | None) -> Floats:
-    if room is None:
-        return np.zeros_like(when)
+def _damp(batches: list[WeighedBatch], when: Floats, logs: list[RoomLog | None]) -> Floats:
     out = np.zeros_like(when)
-    for n, batch in enumerate(batches):
-        assert batch.cut_day is not None  # noqa: S101
-        cut, last = batch.cut_day, int(when[n, -1])
-        out[n] = room.paths(cut, cut + last, last, 1)[0][when[n].astype(int)]
+    for n, (batch, log) in enumerate(zip(batches, logs, strict=True)):
+        if log is not None and batch.cut_day is not None:
+            cut, last = batch.cut_day, int(when[n, -1])
+            out[n] = log.paths(cut, cut + last, last, 1)[0][when[n].astype(int)]
     return out

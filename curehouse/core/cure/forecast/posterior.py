@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .humidity import room_cov
+from .damp import room_cov
 from .packing import CONTRADICTS, Packed
 from .prior import CURVE, Floats, Prior
 
@@ -23,7 +23,7 @@ _TINY = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spells:
-    """What is to be expected of the damp in N batches' D sessions and on G days: (N, D + G), (N, D + G, D + G)."""
+    """What is to be expected of the damp in N batches' D sessions and on the grid's G days: (N, D + G), (N, D + G, D + G)."""
 
     mean: Floats
     cov: Floats
@@ -82,6 +82,31 @@ class Fit:
         ahead = np.clip(odd.evidence - self.evidence + more + np.log(odd_share / (1 - odd_share)), -50, 50)
         out: Floats = 1 / (1 + np.exp(-ahead))
         return out
+
+    def prediction_var(self) -> Floats:
+        """Return (N, J, D) the variance of what is predicted of each weighing, from all of them."""
+        count, bars, _, sessions = self.along.shape
+        own = self.along.copy()
+        own[:, :, 2] = 1.0
+        by_common = np.broadcast_to(-np.eye(sessions), (count, bars, sessions, sessions))
+        total = np.concatenate([self.along, by_common], axis=2) - np.swapaxes(self.gain, 2, 3) @ own
+        shared = (total * (self.shared_cov[:, None] @ total)).sum(axis=2)
+        out: Floats = shared + (own * (self.bar_cov @ own)).sum(axis=2)
+        return out
+
+    def says_of_damp(self) -> tuple[Floats, Floats]:
+        """Return precision (N, D, D) and pull (N, D) of what the weighings say of the damp beyond `common_mean`.
+
+        What was taken to hold of the damp and the drift is taken out again.
+        """
+        eye = np.eye(self.common.shape[1])
+        drift = self.session_var[:, :, None] * eye
+        inverse = np.linalg.inv(self.shared_cov[:, CURVE:, CURVE:])
+        said = inverse - np.linalg.inv(self.room + drift)
+        pull = inverse @ (self.common - self.common_mean)[..., None]
+        through = np.linalg.inv(eye + said @ drift)
+        precision = through @ said
+        return (precision + np.swapaxes(precision, 1, 2)) / 2, (through @ pull)[..., 0]
 
 
 def fit(
@@ -158,7 +183,8 @@ class _State:
         self.bar_mean = np.zeros((count, bars, 3))
         self.bar_mean[:, :, 2] = packed.size - 1
         if spells is None:
-            self.room = prior.room_sd**2 * room_cov(packed.sessions, packed.sessions, logged=packed.logged)
+            sd, mix = prior.damp(logged=packed.logged)
+            self.room = sd**2 * room_cov(packed.sessions, packed.sessions, mix)
         else:
             self.room = spells.cov[:, :sessions, :sessions]
         self.drift_var = prior.session_sd**2

@@ -8,8 +8,12 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-# The level, and what shifts it: water share over .2, cosine and sine of the season of the cut.
-COVARIATES = 4
+# Weights of the damp's long and of its quick spells, that of short ones being 1: see `damp`.
+Mix = tuple[float, float]
+
+# The level, and what shifts it: water share over .2, cosine and sine of the season of the cut, how the room's air dries.
+COVARIATES = 5
+DRYING = 4
 CURVE = 3
 
 
@@ -18,15 +22,15 @@ class Prior:
     """A workshop's prior.
 
     The curve of a batch is (log F, log tau, log n): the share of the water that leaves, the time in
-    days, the shape. Each is a sum over (1, water share - .2, cos, sin of the season, its formula)
-    plus what is the batch's own.
+    days, the shape. Each is a sum over (1, water share - .2, cos, sin of the season, the air's drying,
+    its formula) plus what is the batch's own.
 
     Attributes
     ----------
     formulas
         Names of the formulas with batches of their own.
     coefficients
-        (3 x (4 + formulas)), row by row flattened.
+        (3 x (5 + formulas)), row by row flattened.
     coefficient_cov
         Their covariance, flattened row by row.
     batch_cov
@@ -39,8 +43,12 @@ class Prior:
         Relative spread of the bars' weights at the cut.
     room_sd, session_sd, reading_sd
         Relative spread of the room's damp, of what one session has in common, and of one reading.
+    mix
+        Of what spells the room's damp is made.
+    logged_room_sd, logged_mix
+        The same of the damp that a log of the room leaves unexplained.
     damp_effect
-        Share of weight a bar gains for 10 points of relative humidity.
+        Share of weight a bar gains for 10 points of relative humidity; nought where no log has shown its worth.
     tail
         Degrees of freedom of Student's t by which readings and sessions scatter: few, and one far off says little.
     odd_share, odd_scale
@@ -59,6 +67,9 @@ class Prior:
     room_sd: float
     session_sd: float
     reading_sd: float
+    mix: Mix
+    logged_room_sd: float
+    logged_mix: Mix
     damp_effect: float
     tail: float
     odd_share: float
@@ -74,6 +85,10 @@ class Prior:
         """Return the prior of which `as_plain` made this."""
         values: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()}
         return cls(**values)
+
+    def damp(self, *, logged: bool) -> tuple[float, Mix]:
+        """Return the spread and the make of the damp that is left to chance, with a log of the room or without."""
+        return (self.logged_room_sd, self.logged_mix) if logged else (self.room_sd, self.mix)
 
     def width(self) -> int:
         """Return the number of coefficients of one curve parameter."""
@@ -108,15 +123,21 @@ class Prior:
         return mean, spread + np.where(known, 0.0, 1.0)[:, None, None] * new
 
 
-# Most of the water leaves, in three weeks, slower than an exponential: the middle of what three simulated histories teach.
-_COLD_MEAN = (np.log(0.67), np.log(22.5), np.log(0.75))
-_COLD_MEAN_SD = (0.10, 0.30, 0.08)
+# Most of the water leaves, in three weeks, slower than an exponential: the middle of what histories teach, and how far
+# they lie apart. This, what water does (nought where that is within two standard errors) and the room's damp are
+# printed by `tests/benchmarks/settle_constants.py`.
+_COLD_MEAN = (np.log(0.68), np.log(20.0), np.log(0.78))
+_COLD_MEAN_SD = (0.10, 0.25, 0.19)
 _COLD_BATCH_SD = (0.09, 0.28, 0.10)
 _COLD_FORMULA_SD = (0.12, 0.30, 0.08)
 # A wetter bar loses more of its water, and sooner.
-_COLD_WATER = (1.0, -2.0, 0.0)
+_COLD_WATER = (1.5, -1.7, 0.0)
 _COLD_WATER_SD = (1.0, 2.0, 1.0)
 _COLD_SEASON_SD = (0.05, 0.10, 0.03)
+# What the air's drying does is for the house's own batches to show.
+_COLD_AIR_SD = (0.10, 0.40, 0.05)
+_COLD_ROOM_SD = 0.0017
+_COLD_MIX = (2.0, 0.5)
 
 
 def cold_prior() -> Prior:
@@ -124,7 +145,8 @@ def cold_prior() -> Prior:
     coefficients = np.zeros((CURVE, COVARIATES))
     coefficients[:, 0] = _COLD_MEAN
     coefficients[:, 1] = _COLD_WATER
-    spread = np.stack([np.square([_COLD_MEAN_SD[i], _COLD_WATER_SD[i], *[_COLD_SEASON_SD[i]] * 2]) for i in range(CURVE)])
+    sds = [[_COLD_MEAN_SD[i], _COLD_WATER_SD[i], _COLD_SEASON_SD[i], _COLD_SEASON_SD[i], _COLD_AIR_SD[i]] for i in range(CURVE)]
+    spread = np.square(sds)
     return Prior(
         formulas=(),
         coefficients=tuple(coefficients.ravel().tolist()),
@@ -133,10 +155,13 @@ def cold_prior() -> Prior:
         formula_sd=_COLD_FORMULA_SD,
         bar_sd=(0.02, 0.08),
         size_sd=0.04,
-        room_sd=0.0022,
+        room_sd=_COLD_ROOM_SD,
         session_sd=0.0012,
         reading_sd=0.0008,
-        damp_effect=0.005,
+        mix=_COLD_MIX,
+        logged_room_sd=_COLD_ROOM_SD,
+        logged_mix=_COLD_MIX,
+        damp_effect=0.0,
         tail=4.0,
         odd_share=0.1,
         odd_scale=3.0,

@@ -40,6 +40,7 @@ def flat_prior(
         bar_sd=(bar_sd, bar_sd),
         size_sd=1.0,
         room_sd=0.0,
+        logged_room_sd=0.0,
         session_sd=session,
         reading_sd=noise,
         tail=GAUSSIAN,

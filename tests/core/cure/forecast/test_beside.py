@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
+from curehouse.core.cure.forecast.beside import Beside
+from curehouse.core.cure.forecast.damp import room_cov, spell_cov
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.humidity import room_cov, spell_cov
+from curehouse.core.cure.forecast.packing import packed
 from curehouse.core.cure.forecast.prior import cold_prior
 from tests.core.cure.forecast.test_foretold import STEP_G, grown
 
@@ -54,10 +56,19 @@ def test_a_humid_spell_that_all_batches_show_is_told_from_slow_drying() -> None:
     assert abs(np.mean(misses[True])) < abs(np.mean(misses[False]))
 
 
-def test_what_is_heard_narrows_the_range() -> None:
+def test_what_is_heard_tells_of_the_damp_in_a_batchs_own_sessions() -> None:
     batch = early(in_the_room("a", 39, seed=100), 4)
-    alone, heard = (told(batch, beside).weight_g["b0"][0] for beside in ([], ROOM))
-    assert heard.p90 - heard.p10 < alone.p90 - alone.p10
+    ((group, _),) = packed([batch], cold_prior())
+    heard = Beside(ROOM, [batch], cold_prior(), step_g=STEP_G).spells(group)
+    alone = Beside([batch], [batch], cold_prior(), step_g=STEP_G).spells(group)
+    sds, plain = (np.sqrt(np.maximum(np.diagonal(one.cov[0]), 0.0)) for one in (heard, alone))
+    assert (sds <= plain + 1e-12).all()
+    assert (sds[2:4] < 0.75 * plain[2:4]).all()
+    assert not alone.mean.any()
+    # What bars gain lies below nought: it is taken from what they have lost.
+    days = 39 + np.array([0.0, 7.0, 14.0, 21.0])
+    gained = damp(days) - damp(np.array([39.0]))
+    assert heard.mean[0, 2:4] == pytest.approx(-gained[2:4], rel=0.5)
 
 
 def test_nothing_weighed_after_its_own_last_day_is_heard() -> None:
@@ -74,6 +85,14 @@ def test_nothing_weighed_after_its_own_last_day_is_heard() -> None:
     assert whole.weight_g["b0"][0].p90 == pytest.approx(cut_off.weight_g["b0"][0].p90, rel=1e-9)
 
 
+def test_what_hangs_in_another_room_is_not_heard() -> None:
+    batch = early(in_the_room("a", 39, seed=100), 4)
+    loft = [replace(other, key=f"l{other.key}", room="loft") for other in ROOM]
+    assert told(batch, [*ROOM, *loft]) == told(batch, ROOM)
+    assert told(batch, loft) == told(batch, [batch])
+    assert told(replace(batch, room="loft"), [*ROOM, *loft]) == told(batch, ROOM)
+
+
 def test_it_does_not_listen_to_itself() -> None:
     batch = early(in_the_room("a", 39, seed=100), 4)
     assert told(batch, [batch]) == told(batch, [replace(batch, key="b", cut_day=None), batch])
@@ -82,6 +101,6 @@ def test_it_does_not_listen_to_itself() -> None:
 def test_for_one_batch_the_rooms_damp_is_the_batchs_own() -> None:
     days = np.array([0, 3, 7, 30])
     cut = np.full(4, BEGUN)
-    for logged in (False, True):
-        joint = spell_cov(cut, cut + days, cut, cut + days, logged=logged)
-        assert joint == pytest.approx(room_cov(days.astype(float), days.astype(float), logged=logged), abs=1e-12)
+    for mix in ((2.0, 1.0), (0.5, 3.0)):
+        joint = spell_cov(cut, cut + days, cut, cut + days, mix)
+        assert joint == pytest.approx(room_cov(days.astype(float), days.astype(float), mix), abs=1e-12)

@@ -3,6 +3,7 @@
 import csv
 import re
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -28,7 +29,7 @@ def fitted(times: Floats, lost: Floats, prior: Prior) -> Fit:
     packed = Packed(
         batches=(WeighedBatch("record", "none", SHARE, (BarReadings("a", (0.0,), (START,)),)),),
         labels=(("a",),),
-        design=np.array([[1.0, 0.0, 0.0, 0.0]]),
+        design=np.array([[1.0, 0.0, 0.0, 0.0, 0.0]]),
         known=np.array([True]),
         water=np.array([SHARE]),
         sessions=days[None],
@@ -153,3 +154,17 @@ def test_a_long_record_of_weights_runs_into_the_stated_range() -> None:
     inside = [one.p10 <= weight <= one.p90 for one, weight in zip(ranges, weights[times > 120], strict=True)]
     assert np.mean(inside) >= 0.8
     assert ranges[-1].p90 - ranges[-1].p10 < 40
+
+
+def test_a_round_of_oak_dries_into_the_stated_range() -> None:
+    """Five weights in pounds over half a year, the first 24 days after it was felled: from three the other two."""
+    with (REFERENCE / "drying" / "firewood_round.csv").open(encoding="utf-8") as file:
+        rows = [(date.fromisoformat(f"2001-{row['date']}"), float(row["lb"])) for row in csv.DictReader(file)]
+    felled = date(2001, 8, 26)
+    times = np.array([float((day - felled).days % 365) for day, _ in rows])
+    pounds = np.array([lb for _, lb in rows])
+    assert times.tolist() == [24.0, 82.0, 116.0, 148.0, 181.0]
+    found = told(record([(times, pounds)], 116.0), flat_prior(116.0, noise=0.01), [148.0, 181.0])
+    for one, lb in zip(found.weight_g["b0"], pounds[3:], strict=True):
+        assert one.p10 <= lb <= one.p90
+        assert one.p90 - one.p10 < 12

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, RoomDay, WeighedBatch
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.humidity import RoomLog
+from curehouse.core.cure.forecast.humidity import RoomLog, Rooms
 from curehouse.core.cure.forecast.prior import cold_prior
 from tests.core.cure.forecast.test_foretold import grown
 
@@ -40,9 +40,7 @@ def batches(draw: st.DrawFn) -> WeighedBatch:
     return replace(whole, bars=tuple(bars))
 
 
-def told(
-    batch: WeighedBatch, *, step_g: float = STEP_G, rule: ForecastRule = RULE, room: RoomLog | None = None
-) -> BatchForecast:
+def told(batch: WeighedBatch, *, step_g: float = STEP_G, rule: ForecastRule = RULE, room: Rooms | None = None) -> BatchForecast:
     return foretell([batch], cold_prior(), rule, step_g=step_g, days=(35.0, 56.0, 90.0), room=room)[0]
 
 
@@ -98,7 +96,7 @@ def test_what_the_rooms_log_says_of_days_after_the_last_weighing_is_not_looked_a
     last = batch.cut_day + int(batch.last_day)
     known = [RoomDay(day, float(rng.uniform(35, 70))) for day in range(batch.cut_day - 60, last + 1)]
     later = [RoomDay(day, float(rng.uniform(5, 95))) for day in range(last + 1, last + 90)]
-    assert told(batch, room=RoomLog(known)) == told(batch, room=RoomLog([*known, *later]))
+    assert told(batch, room={"": RoomLog(known)}) == told(batch, room={"": RoomLog([*known, *later])})
 
 
 def test_the_same_batch_is_forecast_the_same_bit_by_bit() -> None:

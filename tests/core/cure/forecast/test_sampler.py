@@ -38,12 +38,12 @@ class Posterior:
 
     def log_density(self, x: Floats) -> Floats:
         curve, amount, clock, start, damp, drift = self.parts(x)
-        mean, cov = np.array(PRIOR.coefficients).reshape(3, 4)[:, 0], np.array(PRIOR.batch_cov).reshape(3, 3)
-        spread = np.array(PRIOR.coefficient_cov).reshape(3, 4, 3, 4)
+        mean, cov = np.array(PRIOR.coefficients).reshape(3, 5)[:, 0], np.array(PRIOR.batch_cov).reshape(3, 3)
+        spread = np.array(PRIOR.coefficient_cov).reshape(3, 5, 3, 5)
         cov = cov + spread[:, 0, :, 0] + np.diag(np.square(PRIOR.formula_sd))
         # The season of 1 March, as the batch has it.
         angle = 2 * np.pi * 59.0 / 365.25
-        row = np.array([1.0, WATER - 0.2, np.cos(angle), np.sin(angle)])
+        row = np.array([1.0, WATER - 0.2, np.cos(angle), np.sin(angle), 0.0])
         cov = np.einsum("apbq,p,q->ab", spread, row, row) + np.array(PRIOR.batch_cov).reshape(3, 3)
         cov = cov + np.diag(np.square(PRIOR.formula_sd))
         far = np.einsum("na,ab,nb->n", curve - mean, np.linalg.inv(cov), curve - mean)
@@ -70,7 +70,7 @@ class Posterior:
             [[0.1, 0.3, 0.1], *[np.full(bars, sd) for sd in (0.02, 0.08, 0.002)], np.full(2 * sessions, 0.002)]
         )
         x = sds * rng.standard_normal((WALKERS, len(sds)))
-        x[:, :3] = np.array(PRIOR.coefficients).reshape(3, 4)[:, 0] + x[:, :3] * 0.3
+        x[:, :3] = np.array(PRIOR.coefficients).reshape(3, 5)[:, 0] + x[:, :3] * 0.3
         density = self.log_density(x)
         half, kept = WALKERS // 2, []
         for step in range(STEPS):
@@ -89,17 +89,17 @@ class Posterior:
 
 
 def spell(days: Floats) -> Floats:
-    """Covariance of the room's damp: Matern 3/2 over 12 and 30 days, and an exponential over 8, nought at the cut."""
+    """Covariance of the room's damp, nought at the cut: Matern 3/2 over 12 and 30 days, and an exponential over 8."""
 
     def stationary(apart: Floats) -> Floats:
         out = np.zeros_like(apart)
-        for share, length in ((1.0, 12.0), (2.0, 30.0)):
+        for share, length in ((1.0, 12.0), (PRIOR.mix[0], 30.0)):
             scaled = np.sqrt(3) * np.abs(apart) / length
             out += share * (1 + scaled) * np.exp(-scaled)
-        out += 1.0 * np.exp(-np.abs(apart) / 8.0)
+        out += PRIOR.mix[1] * np.exp(-np.abs(apart) / 8.0)
         return out
 
-    out: Floats = stationary(days[:, None] - days) - stationary(days)[:, None] * stationary(days) / 4.0
+    out: Floats = stationary(days[:, None] - days) - stationary(days)[:, None] * stationary(days) / (1 + sum(PRIOR.mix))
     return out
 
 

@@ -1,0 +1,193 @@
+"""How the constants of the cure forecast are settled: ``python -m tests.benchmarks.settle_constants [FOLDER ...]``.
+
+Nothing here looks at what came of any cure of FOLDER: of its sets (see `cure_sets`) only ``history.csv`` is read, with
+the dates of the cuts and the room's log, as a house would have them. What came is known only of the sets made here, by
+two families of cures (`cures_made`, `cures_aired`) with seeds of their own. Printed is
+
+- what each history teaches where next to nothing is held beforehand, and their middle: the cold start;
+- how often ranges hold on sets made here, by how often they should when replayed: the level to replay by;
+- what a log of the room is worth: errors without one, with the rooms' own, without its temperatures, and with that of
+  another place, after many finished batches and after four.
+"""
+
+import argparse
+import contextlib
+import csv
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "curehouse.settings")
+
+import django  # noqa: E402  (the settings come first)
+
+django.setup()
+
+import numpy as np  # noqa: E402
+
+from curehouse.commands.management.commands import forecast_cure as files  # noqa: E402
+from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch  # noqa: E402
+from curehouse.core.cure.forecast.calibrating import replayed, wide_enough  # noqa: E402
+from curehouse.core.cure.forecast.foretold import foretell  # noqa: E402
+from curehouse.core.cure.forecast.humidity import Rooms  # noqa: E402
+from curehouse.core.cure.forecast.learning import learn  # noqa: E402
+from curehouse.core.cure.forecast.prior import COVARIATES, CURVE, Prior, cold_prior  # noqa: E402
+from tests.benchmarks.cure_scores import forecast  # noqa: E402
+from tests.benchmarks.cure_sets import CureSet, Floats, Scores, scored  # noqa: E402
+from tests.benchmarks.cures_aired import aired  # noqa: E402
+from tests.benchmarks.cures_made import made  # noqa: E402
+
+SEEDS = (101, 102)
+LEVELS = (0.80, 0.82, 0.84, 0.86)
+NAMES = ("log F", "log tau", "log n")
+FEW_WEIGHINGS = (1, 3)
+LONG = 40
+ERRORS = ("ready_error", "weight_error_g")
+
+
+def history(cures: CureSet) -> list[WeighedBatch]:
+    return files._batches(cures.folder / "history.csv", files._cuts(cures.folder / "batches.csv"))
+
+
+def rooms(cures: CureSet) -> Rooms:
+    return files._rooms(cures.folder / "room.csv", {batch.room for batch in history(cures)})
+
+
+def vague() -> Prior:
+    """Return a prior by which water may do anything, and the level may lie anywhere near."""
+    cold = cold_prior()
+    mean = cold.coefficient_array().copy()
+    mean[:, 1] = 0.0
+    cov = np.asarray(cold.coefficient_cov).reshape(CURVE, COVARIATES, CURVE, COVARIATES).copy()
+    for a in range(CURVE):
+        cov[a, 0, a, 0] *= 9.0
+        cov[a, 1, a, 1] = 100.0
+    return replace(cold, coefficients=tuple(mean.ravel().tolist()), coefficient_cov=tuple(cov.ravel().tolist()))
+
+
+def cold_start(sets: list[CureSet]) -> None:
+    """Print level, slope by the water share and make of the damp of each history, and their middle."""
+    print(f"\ncold start: what histories of {LONG} batches or more teach")
+    levels, slopes, damps = [], [], []
+    for cures in sets:
+        finished = history(cures)
+        if len(finished) < LONG:
+            continue
+        prior = learn(finished, step_g=cures.params["scale_resolution_g"], start=vague())
+        cov = np.asarray(prior.coefficient_cov).reshape(CURVE, prior.width(), CURVE, prior.width())
+        table = prior.coefficient_array()
+        levels.append(table[:, 0])
+        slopes.append([[table[a, 1], cov[a, 1, a, 1]] for a in range(CURVE)])
+        damps.append([prior.room_sd * np.sqrt(1 + sum(prior.mix)), *prior.mix])
+        shown = "  ".join(
+            f"{name} {table[a, 0]:.2f}, by water {table[a, 1]:+.1f}±{np.sqrt(cov[a, 1, a, 1]):.1f}"
+            for a, name in enumerate(NAMES)
+        )
+        print(f"{cures.folder.name:>10}: {shown}  damp {damps[-1][0]:.4f}, long {prior.mix[0]:g}, quick {prior.mix[1]:g}")
+    for a, name in enumerate(NAMES):
+        level = np.array(levels)[:, a]
+        mean, sd, between = pooled(*np.array(slopes)[:, a].T)
+        print(
+            f"{name}: middle {np.median(level):.2f}, between histories ±{level.std():.2f}; "
+            f"by water {mean:+.2f}±{sd:.2f}, between ±{between:.2f}"
+        )
+    size, long, quick = np.exp(np.log(damps).mean(axis=0))
+    print(f"damp: size {size:.4f}, long {long:.2f}, quick {quick:.2f}")
+
+
+def pooled(found: Floats, var: Floats) -> tuple[float, float, float]:
+    """Return the mean of what several found, its standard error, and their spread (DerSimonian and Laird, 1986)."""
+    weight = 1 / var
+    mean = (weight * found).sum() / weight.sum()
+    beyond = (weight * (found - mean) ** 2).sum() - len(found) + 1
+    between = max(float(beyond), 0.0) / (weight.sum() - (weight**2).sum() / weight.sum())
+    weight = 1 / (var + between)
+    return float((weight * found).sum() / weight.sum()), float(weight.sum() ** -0.5), float(np.sqrt(between))
+
+
+def replay_levels(sets: list[CureSet]) -> None:
+    """Print how often ranges hold of batches to come, by the level at which they hold when replayed."""
+    print("\nranges of batches to come that hold, by how often they should when replayed: ready day / weight")
+    held: dict[tuple[bool, float], list[tuple[float, float]]] = {}
+    for cures in sets:
+        finished, step_g = history(cures), cures.params["scale_resolution_g"]
+        rule = ForecastRule(soft_water_of_bar_pct=cures.params["soft_left_pct"])
+        for logs in (None, rooms(cures)):
+            prior = learn(finished, step_g=step_g, room=logs)
+            replays = replayed(finished, cold_prior(), rule, step_g=step_g, room=logs)
+            for level in LEVELS:
+                wide = wide_enough(replays, (level, level))
+                for k in FEW_WEIGHINGS:
+                    batches = files._batches(cures.folder / f"current_k{k}.csv", files._cuts(cures.folder / "batches.csv"))
+                    found = foretell(batches, prior, rule, step_g=step_g, days=(56.0,), room=logs, calibration=wide)
+                    got = scored(cures, k, {one.key: files._plain(one, ()) for one in found})
+                    held.setdefault((logs is not None, level), []).append((got.ready_cover, got.weight_cover))
+        print(f"({cures.folder.name} done)", file=sys.stderr, flush=True)
+    for (logged, level), each in sorted(held.items()):
+        ready, weight = np.mean(each, axis=0)
+        print(f"{'with' if logged else 'without'} a log, level {level:.2f}: {ready:.3f} / {weight:.3f}", flush=True)
+
+
+def worth_of_a_log(folder: Path, seeds: tuple[int, ...]) -> None:
+    """Print errors on sets of air-dried cures, without a log and with several."""
+    print("\nwhat a log is worth: error of the ready day in days / of the weight in g after one and three weighings")
+    for finished in (100, 4):
+        told: dict[str, list[list[Scores]]] = {}
+        for seed in seeds:
+            own, other = (
+                aired(folder, f"{log}{finished}-{seed}", seed=seed, finished=finished, current=120, log=log)
+                for log in ("own", "other")
+            )
+            each = {"none": (own, False), "own": (own, True), "another place's": (other, True)}
+            for log, (cures, room) in each.items():
+                told.setdefault(log, []).append(_scores(cures, room=room))
+            _forget_temperatures(own.folder / "room.csv")
+            told.setdefault("own, no temperature", []).append(_scores(own, room=True))
+        for log, scores in told.items():
+            days, grams = (np.mean([[getattr(k, name) for k in one] for one in scores], axis=0) for name in ERRORS)
+            shown = "   ".join(f"{day:.2f} / {gram:.3f}" for day, gram in zip(days, grams, strict=True))
+            print(f"{finished:>4} finished, log {log:<20} {shown}")
+
+
+def _scores(cures: CureSet, *, room: bool) -> list[Scores]:
+    return [scored(cures, k, forecast(cures, k, room=room)) for k in FEW_WEIGHINGS]
+
+
+def _forget_temperatures(path: Path) -> None:
+    with path.open(encoding="utf-8") as file:
+        rows = [{**row, "temperature_c": ""} for row in csv.DictReader(file)]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, rows[0])
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def sets_of(folder: Path, seeds: tuple[int, ...]) -> Iterator[CureSet]:
+    for seed in seeds:
+        yield made(folder, f"made{seed}", seed=seed)
+        yield aired(folder, f"aired{seed}", seed=seed)
+
+
+def main() -> int:
+    """Print what the constants rest on."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folders", nargs="*", type=Path, help="sets of cures of which the histories are read")
+    parser.add_argument("--only", choices=("cold", "levels", "log"))
+    said = parser.parse_args()
+    with tempfile.TemporaryDirectory(prefix="curehouse-settle-") as name, contextlib.suppress(KeyboardInterrupt):
+        here = list(sets_of(Path(name), SEEDS)) if said.only != "log" else []
+        if said.only in (None, "cold"):
+            cold_start([*(CureSet(folder) for folder in said.folders), *here])
+        if said.only in (None, "levels"):
+            replay_levels(here)
+        if said.only in (None, "log"):
+            worth_of_a_log(Path(name), SEEDS)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
