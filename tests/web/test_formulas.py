@@ -102,7 +102,7 @@ def test_what_may_be_caustic_is_asked_about_and_kept_once_it_was_read(world: Wor
     assert read is not None
     # Of what was read of a higher superfat a lower one is asked about again, and is not read by its name alone.
     again = send(visitor, superfat_pct="1", fats=fats, has_read=read[1])
-    assert "It is not what was read any more. May be caustic" in text_of(again)
+    assert "It is not what you read before any more. May be caustic" in text_of(again)
     assert "May be caustic" in text_of(send(visitor, superfat_pct="2", fats=fats, has_read="may_be_caustic"))
     assert not Formula.objects.within(world.workshop).exists()
     assert send(visitor, superfat_pct="2", fats=fats, has_read=read[1]).status_code == 302

@@ -1,6 +1,6 @@
 """The kind *formulas*: one row for each thing that goes into one, under the formula's name."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -9,8 +9,9 @@ from curehouse.common.tables import Unreadable
 from curehouse.core.chemistry.acids import ACIDS
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, choice_of, read_lines, text_of
-from curehouse.flows.bring_in.outcome import Outcome, outcome
+from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Outcome, outcome
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
@@ -124,7 +125,7 @@ class _Group:
     """The rows of one formula."""
 
     name: str
-    lines: list[Line] = field(default_factory=list)
+    lines: list[Line]
 
     def told(self, key: str) -> Any:
         """Return what the first row that says it says of the whole formula, or None."""
@@ -154,21 +155,22 @@ class _Settling:
         self._listed = _by_name()
         here = Formula.objects.within(work.workshop).with_newest_version()
         self._here = {row.name.casefold() for row in here if row.newest_version}
-        self.new: list[FormulaEntry] = []
+        self.new: Spool[FormulaEntry] = Spool()
         self.known = 0
         self.left_out: list[str] = []
+        self.left_out_count = 0
 
     def settle(self) -> None:
-        groups: dict[str, _Group] = {}
-        for line in self._found.lines:
-            name = line.facts["formula"]
-            groups.setdefault(name.casefold(), _Group(name)).lines.append(line)
-        for done, (key, group) in enumerate(groups.items()):
-            self._work.progress("checking", done, len(groups))
-            if key in self._here:
+        """Settle every formula; what is refused is among the findings."""
+        done = 0
+        for lines in self._found.lines.together("formula"):
+            self._work.progress("checking", done, len(self._found.lines))
+            group = _Group(lines[0].facts["formula"], lines)
+            if group.name.casefold() in self._here:
                 self.known += 1
             else:
                 self._settle(group)
+            done += len(lines)
 
     def _settle(self, group: _Group) -> None:
         if self._says_two(group):
@@ -217,15 +219,19 @@ class _Settling:
             check_formula(workshop=self._work.workshop, entry=entry, at=self._work.at)
         except DomainError as error:
             if error.code == "formula_unconfirmed":
-                self.left_out.append(
-                    f"{group.name}: write it down by hand, for a person has to read this first. {error.message}"
-                )
+                self._leave_out(group, error)
                 return
             blamed = [line for line in group.lines if line.facts.get("is_of") == error.field]
             key = {"fats_g": "fats", "superfat": "superfat"}.get(error.field or "", "formula")
             (blamed or group.lines)[0].refuse(key, f"cannot be kept. {error.message}")
             return
-        self.new.append(entry)
+        self.new.add(entry)
+
+    def _leave_out(self, group: _Group, error: DomainError) -> None:
+        self.left_out_count += 1
+        if self.left_out_count <= MOST_LEFT_OUT:
+            said = f"{group.name}: write it down by hand, for a person has to read this first. {error.message}"
+            self.left_out.append(said)
 
     def _line(self, line: Line) -> LineEntry | str | None:
         """Return what a row says goes in, ``lye`` for lye, which is worked out; None where the row is refused."""
@@ -274,7 +280,7 @@ def take_in_formulas(work: Work, found: LinesRead) -> Outcome:
         adds={"formulas": len(settling.new)},
         known={"formulas": settling.known},
         left_out=settling.left_out,
-        left_out_count=len(settling.left_out),
+        left_out_count=settling.left_out_count,
     )
     if work.writes and not result.refused_rows:
         for entry in settling.new:

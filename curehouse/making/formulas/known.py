@@ -1,6 +1,6 @@
 """What is known of the materials a formula names: the workshop's own figures, and those of the lots it would take."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -34,6 +34,13 @@ _PLAUSIBLE = {
     "fat": (Decimal(0), Decimal(90)),
     "water": (Decimal(0), Decimal(100)),
 }
+
+
+def _later(_before: Decimal, now: Decimal) -> Decimal:
+    return now
+
+
+_SAFER: Mapping[str, Callable[[Decimal, Decimal], Decimal]] = {"purity": max, "saponification": min}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +115,9 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, LotKnown]:
             continue
         low, high = _PLAUSIBLE[name]
         if low <= value.value <= high:
-            figures.setdefault(value.lot_id, {})[name] = value.value
+            own = figures.setdefault(value.lot_id, {})
+            # Under two names, such as assay and purity, the one that asks for less lye counts.
+            own[name] = _SAFER.get(name, _later)(own.get(name, value.value), value.value)
         else:
             odd.setdefault(value.lot_id, []).append(value)
     return {pk: LotKnown(lot, figures.get(pk, {}), tuple(odd.get(pk, ()))) for pk, lot in rows.items()}

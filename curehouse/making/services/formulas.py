@@ -68,7 +68,7 @@ def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
         codes = sorted({finding.code for finding in asked})
         to_confirm = [finding.read_as for finding in asked]
         if entry.confirmed:
-            said = f"It is not what was read any more. {said}"
+            said = f"It is not what you read before any more. {said}"
         raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes, confirm=to_confirm)
     return sorted({one for one in read if one is not None})
 
