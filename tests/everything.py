@@ -103,14 +103,14 @@ def row_of(world: World, model: type[ScopedModel]) -> ScopedModel:
 def with_forecast(world: World, batch: Batch) -> None:
     """Keep what was learnt, and a forecast by it: in the rows, not worked out."""
     workshop, at = world.workshop, world.now
-    content = {"batch": f"{batch.number}", "formula": "Castile", "water_share": 0.3, "cut": 739000, "step_g": 0.1, "bars": []}
+    content = {"key": f"{batch.number}", "formula": "Castile", "water_share": 0.3, "cut_day": 739000, "bars": []}
     record = keep_records(workshop=workshop, contents={"a" * 64: content})["a" * 64]
     learning = claim_learning(workshop=workshop, at=at)
-    prior = keep_prior(workshop=workshop, fingerprint="b" * 64, method="forecast-1", prior={}, cures=0, at=at)
-    found = keep_calibration(workshop=workshop, fingerprint="c" * 64, method="forecast-1", calibration={}, at=at)
+    prior = keep_prior(workshop=workshop, fingerprint="b" * 64, method="cure-2", prior={}, cures=0, at=at)
+    found = keep_calibration(workshop=workshop, fingerprint="c" * 64, method="cure-2", calibration={}, at=at)
     end_learning(learning=learning, stages=[[None, prior.pk]], calibration=found, fingerprint="d" * 64, at=at)
     entry = ForecastEntry(
-        moment=at, method="forecast-1", fingerprint="e" * 64, record=record, beside=[], room=None, prior=prior,
+        moment=at, method="cure-2", fingerprint="e" * 64, record=record, beside=[], room=None, prior=prior,
         calibration=found, asked={}, foretold={},
     )  # fmt: skip
     wanted_at = Cure.objects.within(workshop).get(batch=batch).forecast_wanted_at

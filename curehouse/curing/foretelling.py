@@ -7,21 +7,20 @@ made into the core's input again without losing a digit. Loading this module loa
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from curehouse.common.time import local_day
-from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, RoomDay, WeighedBatch
+from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.foretold import BatchForecast
-from curehouse.core.cure.forecast.humidity import RoomLog
+from curehouse.core.cure.forecast.kept import VERSION
 from curehouse.curing.adapter import limits_of
 from curehouse.curing.models import Reading
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Scale, Workshop
 
-METHOD = "forecast-1"
+METHOD = VERSION
 # A scale that nobody named shows tenths: that of most kitchens (common practice, no source).
 USUAL_STEP_G = 0.1
 HORIZON_DAYS = 126
@@ -54,12 +53,17 @@ def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[s
         step_of[key] = max(step_of.get(key, 0.0), steps.get(scale, USUAL_STEP_G))
     return {
         key: {
-            "batch": f"{wanted[key].number}",
-            "formula": wanted[key].formula.name,
-            "water_share": wanted[key].water_share,
-            "cut": cut_days[key].toordinal(),
+            **WeighedBatch(
+                key=f"{wanted[key].number}",
+                formula=wanted[key].formula.name,
+                water_share=wanted[key].water_share,
+                bars=tuple(
+                    BarReadings(label, tuple(map(float, sorted(own))), tuple(own[day] for day in sorted(own)))
+                    for label, own in sorted(weighed.items())
+                ),
+                cut_day=cut_days[key].toordinal(),
+            ).as_plain(),
             "step_g": step_of[key],
-            "bars": [[label, sorted(own), [own[day] for day in sorted(own)]] for label, own in sorted(weighed.items())],
         }
         for key, weighed in bars.items()
     }
@@ -67,21 +71,12 @@ def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[s
 
 def weighed_batch(record: Mapping[str, Any]) -> WeighedBatch:
     """Return the core's input of a record."""
-    return WeighedBatch(
-        key=record["batch"],
-        formula=record["formula"],
-        water_share=float(record["water_share"]),
-        bars=tuple(
-            BarReadings(label, tuple(map(float, days)), tuple(map(float, weights_g)))
-            for label, days, weights_g in record["bars"]
-        ),
-        cut_day=int(record["cut"]),
-    )
+    return WeighedBatch.from_plain({name: value for name, value in record.items() if name != "step_g"})
 
 
 def print_of(batch: WeighedBatch) -> str:
     """Return the fingerprint of what of a batch enters a forecast or a lesson."""
-    return fingerprint(asdict(batch))
+    return fingerprint(batch.as_plain())
 
 
 def rule_of(batch: Batch, workshop: Workshop) -> ForecastRule:
@@ -108,14 +103,9 @@ def _rule(min_days: int, workshop: Workshop) -> ForecastRule:
 def asked_of(rule: ForecastRule, *, step_g: float) -> dict[str, Any]:
     """Return what is asked of a forecast, as it is kept."""
     days = sorted({*map(float, CURVE_DAYS), float(rule.latest_day)})
-    return {"rule": asdict(rule), "step_g": step_g, "days": days}
-
-
-def room_log(days: Sequence[Sequence[float]] | None) -> RoomLog | None:
-    """Return a room's log from its days: ordinal, humidity in %, temperature in °C or nothing."""
-    return RoomLog([RoomDay(int(day), float(humidity), temp) for day, humidity, temp in days]) if days else None
+    return {"rule": rule.as_plain(), "step_g": step_g, "days": days}
 
 
 def plain(found: BatchForecast) -> dict[str, Any]:
     """Return a forecast as it is kept, to the last digit."""
-    return asdict(found)
+    return found.as_plain()

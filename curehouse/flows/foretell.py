@@ -13,9 +13,8 @@ from typing import Any
 
 from curehouse.common.nudges import nudge
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.beside import WINDOW_DAYS
+from curehouse.core.cure.forecast.beside import WINDOW_DAYS, RoomMates
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.known import heard_by
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.core.cure.forecast.ranges import UNREPLAYED, Calibration
 from curehouse.curing.foretelling import METHOD, asked_of, fingerprint, plain, print_of, records_of, rule_of, weighed_batch
@@ -98,7 +97,7 @@ def _records_beside(workshop: Workshop, cures: Sequence[Cure]) -> dict[str, Cure
     near = Cure.objects.within(workshop).filter(
         record__isnull=False, batch__cut_at__gte=first - timedelta(days=WINDOW_DAYS + 2)
     )
-    return {cure.record.content["batch"]: cure.record for cure in near.select_related("record")}
+    return {cure.record.content["key"]: cure.record for cure in near.select_related("record")}
 
 
 def _ask(workshop: Workshop, cures: Sequence[Cure]) -> tuple[list[_Asked], list[WeighedBatch]]:
@@ -109,15 +108,15 @@ def _ask(workshop: Workshop, cures: Sequence[Cure]) -> tuple[list[_Asked], list[
     own = {cure.batch_id: rows[prints[cure.batch_id]] for cure in cures if cure.batch_id in prints}
     if not own:
         return [], []
-    beside = _records_beside(workshop, cures) | {row.content["batch"]: row for row in own.values()}
+    beside = _records_beside(workshop, cures) | {row.content["key"]: row for row in own.values()}
     others = {name: weighed_batch(row.content) for name, row in beside.items()}
-    goes, asked = _goes_by(workshop), []
+    mates, goes, asked = RoomMates(list(others.values())), _goes_by(workshop), []
     for cure in cures:
         record = own.get(cure.batch_id)
         if record is None:
             continue
-        batch, rule = others[record.content["batch"]], rule_of(cure.batch, workshop)
-        heard = heard_by(batch, others.values())
+        batch, rule = others[record.content["key"]], rule_of(cure.batch, workshop)
+        heard = mates.heard(batch)
         asked.append(
             _Asked(
                 cure=cure,
@@ -147,7 +146,7 @@ def work_out(
     return foretell(
         batches,
         cold_prior() if prior is None else Prior.from_plain(prior),
-        ForecastRule(**asked["rule"]),
+        ForecastRule.from_plain(asked["rule"]),
         step_g=asked["step_g"],
         days=asked["days"],
         calibration=UNREPLAYED if calibration is None else Calibration.from_plain(calibration),

@@ -6,7 +6,7 @@ cures learns nothing, and one that is cut off goes on where it stood.
 
 import logging
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -95,7 +95,7 @@ def learn_anew(*, workshop: Workshop, at: datetime) -> bool:
 def _learnt(workshop: Workshop, learning: CureLearning, *, at: datetime) -> CureLearning:
     catch_up_records(workshop=workshop)
     known, rule = known_of(workshop), house_rule(workshop)
-    whole = fingerprint([METHOD, known.fingerprint, asdict(rule)])
+    whole = fingerprint([METHOD, known.fingerprint, rule.as_plain()])
     if whole == learning.fingerprint:
         return end_learning(
             learning=learning, stages=learning.stages, calibration=learning.calibration, fingerprint=whole, at=at
@@ -128,7 +128,7 @@ def _prior_of(workshop: Workshop, stage: Stage, before: CurePrior | None, *, ste
 def _calibration(
     workshop: Workshop, history: Sequence[WeighedBatch], rule: ForecastRule, *, step_g: float, at: datetime
 ) -> CureCalibration:
-    key = fingerprint([METHOD, "calibration", step_g, asdict(rule), sorted(print_of(batch) for batch in history)])
+    key = fingerprint([METHOD, "calibration", step_g, rule.as_plain(), sorted(print_of(batch) for batch in history)])
     known = CureCalibration.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known

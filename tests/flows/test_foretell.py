@@ -93,7 +93,7 @@ def test_news_while_a_forecast_is_worked_out_leaves_it_wanted(world: World, monk
     foretell_wanting(workshop_id=world.workshop.pk, at=world.now + timedelta(minutes=1))
     cure = cure_of(batch)
     assert cure.forecast_wanted_at is None
-    assert 20 in cure.forecast.record.content["bars"][0][1]
+    assert 20 in cure.forecast.record.content["bars"][0]["days"]
 
 
 def test_a_batch_whose_water_is_unknown_has_no_forecast_and_keeps_nobody_waiting(world: World) -> None:

@@ -76,7 +76,7 @@ def stage_of(batch: WeighedBatch, steps: Sequence[Stage]) -> int:
 
 
 def taught_by(
-    stage: Stage, *, step_g: float, room: RoomLog | None = None, start: Prior | None = None, earlier: Prior | None = None
+    stage: Stage, *, step_g: float, room: Rooms | None = None, start: Prior | None = None, earlier: Prior | None = None
 ) -> Prior:
     """Return the prior that a stage's batches teach; `earlier` is that of the stage before it."""
     base = cold_prior() if start is None else start
