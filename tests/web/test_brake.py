@@ -298,6 +298,7 @@ TOLD = {
     "README.md": [
         (r"(\w+) wrong passwords for an account", ACCOUNT.tries),
         (r"or (\w+) from one address, and none is looked at for a quarter of an hour", ADDRESS.tries),
+        (r"(\w+) wrong codes in a day", brake.CODE.tries),
     ],
 }
 _IN_WORDS = {"ten": 10, "twenty": 20, "thirty": 30}
