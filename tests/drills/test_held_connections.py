@@ -32,9 +32,29 @@ def answers_while(house: RunningHouse, beginning: bytes, *, times: int) -> float
         return time.monotonic() - began
 
 
-def test_bodies_that_never_come_hold_a_few_threads(house: RunningHouse) -> None:
+def token_of(house: RunningHouse) -> str:
     with urllib.request.urlopen(f"{house.base_url}/set-up/") as page:
-        token = re.search(r"csrftoken=(\w+)", str(page.headers))[1]
+        return re.search(r"csrftoken=(\w+)", str(page.headers))[1]
+
+
+def test_a_file_that_is_too_large_is_read_to_its_end_so_that_a_browser_shows_the_answer(house: RunningHouse) -> None:
+    token = token_of(house)
+    field = f'--x\r\nContent-Disposition: form-data; name="csrfmiddlewaretoken"\r\n\r\n{token}\r\n'
+    file = '--x\r\nContent-Disposition: form-data; name="file"; filename="scan.pdf"\r\n\r\n'
+    body = (field + file).encode() + bytes(70 * 2**20) + b"\r\n--x--\r\n"
+    headers = {
+        "Content-Type": "multipart/form-data; boundary=x",
+        "Cookie": f"csrftoken={token}",
+        "Origin": house.base_url,
+    }
+    sent = urllib.request.Request(f"{house.base_url}/set-up/", data=body, headers=headers)
+    with urllib.request.urlopen(sent, timeout=60) as answer:
+        assert answer.status == 200
+        assert "is missing" in answer.read().decode()
+
+
+def test_bodies_that_never_come_hold_a_few_threads(house: RunningHouse) -> None:
+    token = token_of(house)
     head = (
         "POST /set-up/ HTTP/1.1\r\nHost: HOST\r\nOrigin: http://HOST\r\n"
         f"Cookie: csrftoken={token}\r\nContent-Type: multipart/form-data; boundary=x\r\nContent-Length: 60000\r\n\r\n--x\r\n"
