@@ -176,6 +176,11 @@ def test_a_formula_that_is_refused_by_now_gives_no_lye_and_asks_for_the_check(
     assert "lower than lye is sold at" in words
     assert "140.6" not in words
     assert not begin(visitor, version)["lye_g"]
+    # Nor is an amount put forward where the lye is asked about.
+    asked = enter(visitor, sent, lye_g="14.06")
+    assert "is refused today" in text_of(asked)
+    assert "take_lye" not in asked.content.decode()
+    assert "140.6" not in text_of(asked)
     assert enter(visitor, sent).status_code == 302
     assert Batch.objects.within(world.workshop).get().needs_check
 
