@@ -126,18 +126,18 @@ class Prior:
 # Most of the water leaves, in three weeks, slower than an exponential: the middle of what histories teach, and how far
 # they lie apart. This, what water does (nought where that is within two standard errors) and the room's damp are
 # printed by `tests/benchmarks/settle_constants.py`.
-_COLD_MEAN = (np.log(0.68), np.log(20.0), np.log(0.78))
+_COLD_MEAN = (np.log(0.67), np.log(20.5), np.log(0.785))
 _COLD_MEAN_SD = (0.10, 0.25, 0.19)
 _COLD_BATCH_SD = (0.09, 0.28, 0.10)
 _COLD_FORMULA_SD = (0.12, 0.30, 0.08)
 # A wetter bar loses more of its water, and sooner.
-_COLD_WATER = (1.5, -1.7, 0.0)
+_COLD_WATER = (1.6, -2.1, 0.0)
 _COLD_WATER_SD = (1.0, 2.0, 1.0)
 _COLD_SEASON_SD = (0.05, 0.10, 0.03)
 # What the air's drying does is for the house's own batches to show.
 _COLD_AIR_SD = (0.10, 0.40, 0.05)
-_COLD_ROOM_SD = 0.0017
-_COLD_MIX = (2.0, 0.5)
+_COLD_ROOM_SD = 0.0015
+_COLD_MIX = (2.2, 0.3)
 
 
 def cold_prior() -> Prior:
