@@ -45,8 +45,8 @@ class Prior:
         Relative spread of the room's damp, of what one session has in common, and of one reading.
     mix
         Of what spells the room's damp is made.
-    logged_room_sd, logged_mix
-        The same of the damp that a log of the room leaves unexplained.
+    logged_room_sd
+        Spread of the damp that a log of the room leaves unexplained.
     damp_effect
         Share of weight a bar gains for 10 points of relative humidity; nought where no log has shown its worth.
     tail
@@ -69,7 +69,6 @@ class Prior:
     reading_sd: float
     mix: Mix
     logged_room_sd: float
-    logged_mix: Mix
     damp_effect: float
     tail: float
     odd_share: float
@@ -88,7 +87,7 @@ class Prior:
 
     def damp(self, *, logged: bool) -> tuple[float, Mix]:
         """Return the spread and the make of the damp that is left to chance, with a log of the room or without."""
-        return (self.logged_room_sd, self.logged_mix) if logged else (self.room_sd, self.mix)
+        return (self.logged_room_sd if logged else self.room_sd), self.mix
 
     def width(self) -> int:
         """Return the number of coefficients of one curve parameter."""
@@ -136,8 +135,8 @@ _COLD_WATER_SD = (1.0, 2.0, 1.0)
 _COLD_SEASON_SD = (0.05, 0.10, 0.03)
 # What the air's drying does is for the house's own batches to show.
 _COLD_AIR_SD = (0.10, 0.40, 0.05)
-_COLD_ROOM_SD = 0.0015
-_COLD_MIX = (2.2, 0.3)
+_COLD_ROOM_SD = 0.0022
+_COLD_MIX = (1.0, 1.0)
 
 
 def cold_prior() -> Prior:
@@ -160,7 +159,6 @@ def cold_prior() -> Prior:
         reading_sd=0.0008,
         mix=_COLD_MIX,
         logged_room_sd=_COLD_ROOM_SD,
-        logged_mix=_COLD_MIX,
         damp_effect=0.0,
         tail=4.0,
         odd_share=0.1,
