@@ -166,11 +166,15 @@ class _Sums:
         self._add_bars(found)
         self.sizes += size_squares(group.scale_g).sum(), group.scale_g.size - len(group.batches)
         self._add_common(group, found, prior)
-        # Of what a reading is off, and what of that the fit has taken up, the reading's own share; the rest is rounding.
+        # A reading's own noise, as if every parameter of a bar were free to eat up of it. Of batches of few weighings that
+        # is more than their noise, and is wanted: a curve that is no more than like the real one must not be believed to
+        # run through them to the tenth. With what the fit really takes up, ranges of cures made for scores held less often.
+        count = group.seen.sum()
+        eaten = np.sqrt(max(1 - (found.bars.size + found.curve.size) / max(count, 1), 0.2))
+        # The rest of a residual is rounding: only its share is the reading's own.
         share = prior.reading_sd**2 / found.reading_var[:, :, None]
-        off = found.residuals**2 * found.weights * found.reading_var[:, :, None] + found.prediction_var()
-        own = share**2 * off + prior.reading_sd**2 * (1 - share)
-        self.noise += (own * group.seen).sum(), group.seen.sum()
+        square = found.weights * found.reading_var[:, :, None] * (found.residuals * share / eaten) ** 2
+        self.noise += ((square + prior.reading_sd**2 * (1 - share)) * group.seen).sum(), count
 
     def _add_curve(self, group: Packed, found: Fit) -> None:
         between = found.curve_precision
