@@ -23,6 +23,8 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "tare-retire"): "tare_retire",
         ("POST", "formulas"): "formula_new",
         ("POST", "formula-versions"): "formula_change",
+        ("POST", "formula-retire"): "formula_retire",
+        ("POST", "formula-take-up"): "formula_retire",
         ("PATCH", "material-facts"): "material_facts",
         ("POST", "batches"): "batch_new",
         ("POST", "batch-cut"): "batch_cut",

@@ -16,7 +16,7 @@ from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.making.formulas.cleaning import MOST_LINES
 from curehouse.making.formulas.entries import USUAL_FRONT_C, FormulaEntry, GoesIn, LineEntry, Per, Role
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
-from curehouse.making.services.formulas import write_formula, write_version
+from curehouse.making.services.formulas import retire_formula, take_up_formula, write_formula, write_version
 from curehouse.workshops.models import Scale
 from curehouse.workshops.roles import Right
 from inventory.models import Material
@@ -33,7 +33,7 @@ class FormulaOut(serializers.ModelSerializer):
 
     class Meta:
         model = Formula
-        fields = read_only_fields = ["id", "name", "min_days", "newest_version", "batch_count"]
+        fields = read_only_fields = ["id", "name", "min_days", "newest_version", "batch_count", "retired_at"]
 
 
 class LineOut(serializers.ModelSerializer):
@@ -172,6 +172,7 @@ class FormulaFilters(filters.FilterSet):
     """Which formulas."""
 
     name = TextFilter(field_name="name", lookup_expr="iexact")
+    in_use = FlagFilter(field_name="retired_at", lookup_expr="isnull", help_text="true: not taken out of use.")
     has_version = FlagFilter(field_name="newest_version", lookup_expr="isnull", exclude=True)
 
 
@@ -251,6 +252,40 @@ class OneFormula(Detail):
     model = Formula
     serializer_class = FormulaOut
     rows = formulas_shown
+
+
+class RetireFormula(Detail):
+    """Taking a formula out of use."""
+
+    reads = Right.SEE
+    writes = Right.MAKE
+    model = Formula
+    serializer_class = FormulaOut
+    rows = formulas_shown
+    http_method_names = ("post", "options")
+
+    @extend_schema(request=None, responses={200: FormulaOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Take a formula out of use; its versions and what was poured from it stay."""
+        retire_formula(formula=self.here(formulas_shown(self), pk, what="formula"), at=self.at)
+        return Response(self.shown(pk))
+
+
+class TakeUpFormula(Detail):
+    """Putting a formula into use again."""
+
+    reads = Right.SEE
+    writes = Right.MAKE
+    model = Formula
+    serializer_class = FormulaOut
+    rows = formulas_shown
+    http_method_names = ("post", "options")
+
+    @extend_schema(request=None, responses={200: FormulaOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Put a formula into use again."""
+        take_up_formula(formula=self.here(formulas_shown(self), pk, what="formula"))
+        return Response(self.shown(pk))
 
 
 class Versions(Listing):

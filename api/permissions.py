@@ -9,7 +9,8 @@ from rest_framework.request import Request
 from curehouse.common.errors import Forbidden
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Member
-from curehouse.workshops.roles import Right, rights_of_device, rights_of_member, who_may
+from curehouse.workshops.roles import Right, rights_of_device, rights_of_member
+from curehouse.workshops.services.rights import refusal
 
 
 class WorkshopMember(BasePermission):
@@ -29,7 +30,7 @@ class WorkshopMember(BasePermission):
         needed = [view.reads] if request.method in SAFE_METHODS else [view.reads, getattr(view, "writes", view.reads)]
         for right in needed:
             if right not in request.rights:
-                raise Forbidden("role", self._said(request, right))
+                raise self._refusal(request, right)
         return True
 
     def _device(self, request: Request, token: DeviceToken) -> None:
@@ -42,9 +43,10 @@ class WorkshopMember(BasePermission):
         if member is None:
             raise Forbidden("no_workshop", "You are not a member of a workshop: ask its owner to let you in.")
         request.actor = Actor(workshop=member.workshop, user=request.user)
-        request.rights = rights_of_member(member.role)
+        request.member, request.rights = member, rights_of_member(member.role)
 
-    def _said(self, request: Request, right: Right) -> str:
+    def _refusal(self, request: Request, right: Right) -> Forbidden:
         if isinstance(request.auth, DeviceToken):
-            return f"This device's token does not reach so far ({request.auth.get_reach_display()}): ask the owner for another."
-        return f"This is for {who_may(right)} of the workshop: ask its owner."
+            reach = request.auth.get_reach_display()
+            return Forbidden("role", f"This device's token does not reach so far ({reach}): ask the owner for another.")
+        return refusal(request.member, right)

@@ -33,16 +33,28 @@ PROBLEM = {
 }
 
 
+_CONTENT = {PROBLEM_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
+REFUSED = {"description": "Refused.", "content": _CONTENT}
+BRAKED = {
+    "description": "From this address came so many tokens that open nothing that none of those is looked at for a while"
+    " (`too_many_tries`). A token that opens something is never held up.",
+    "headers": {
+        "Retry-After": {
+            "description": "In how many seconds a token is looked at again.",
+            "required": True,
+            "schema": {"type": "integer", "minimum": 1},
+        }
+    },
+    "content": _CONTENT,
+}
+
+
 def describe_problems(result: dict[str, Any], **_how: Any) -> dict[str, Any]:
     """Add the problem to every operation as its answer to whatever it refuses, and its key to every POST."""
     result["components"]["schemas"]["Problem"] = PROBLEM
-    refusal = {
-        "description": "Refused.",
-        "content": {PROBLEM_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    }
     for operations in result["paths"].values():
         for method, operation in operations.items():
-            operation["responses"]["default"] = refusal
+            operation["responses"] |= {"default": REFUSED, "429": BRAKED}
             if method == "post":
                 operation.setdefault("parameters", []).append(PARAMETER)
     return result

@@ -7,9 +7,11 @@ from importlib import import_module
 from django.conf import settings
 from django.core.wsgi import get_wsgi_application
 
+from curehouse.common.few_at_once import few_at_once
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "curehouse.settings")
 
-application = get_wsgi_application()
+application = few_at_once(get_wsgi_application())
 
 # The pages are loaded now rather than by the first visitor; then all that was loaded for good is
 # left out of garbage collection, which would walk it (some 70 ms) in the middle of a request.

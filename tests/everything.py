@@ -5,6 +5,16 @@ from decimal import Decimal
 
 from django.apps import apps
 
+from curehouse.curing.models import Cure
+from curehouse.curing.services.forecasts import (
+    ForecastEntry,
+    answer_with_forecast,
+    claim_learning,
+    end_learning,
+    keep_calibration,
+    keep_prior,
+    keep_records,
+)
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.check import check
@@ -55,6 +65,7 @@ def with_everything(world: World) -> Batch:
     write_facts(material=row_of(world, Material), entry=FactsEntry(key="olive", source="the mill"))
     with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
+    with_forecast(world, batch)
     entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")
     take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
     return batch
@@ -87,3 +98,20 @@ def row_of(world: World, model: type[ScopedModel]) -> ScopedModel:
     row = model.unscoped.filter(workshop=world.workshop).order_by("pk").last()
     assert row is not None, f"tests/everything.py writes no {model.__name__}: add one"
     return row
+
+
+def with_forecast(world: World, batch: Batch) -> None:
+    """Keep what was learnt, and a forecast by it: in the rows, not worked out."""
+    workshop, at = world.workshop, world.now
+    content = {"key": f"{batch.number}", "formula": "Castile", "water_share": 0.3, "cut_day": 739000, "bars": []}
+    record = keep_records(workshop=workshop, contents={"a" * 64: content})["a" * 64]
+    learning = claim_learning(workshop=workshop, at=at)
+    prior = keep_prior(workshop=workshop, fingerprint="b" * 64, method="cure-2", prior={}, cures=0, at=at)
+    found = keep_calibration(workshop=workshop, fingerprint="c" * 64, method="cure-2", calibration={}, at=at)
+    end_learning(learning=learning, stages=[[None, prior.pk]], calibration=found, fingerprint="d" * 64, at=at)
+    entry = ForecastEntry(
+        moment=at, method="cure-2", fingerprint="e" * 64, record=record, beside=[], room=None, prior=prior,
+        calibration=found, asked={}, foretold={},
+    )  # fmt: skip
+    wanted_at = Cure.objects.within(workshop).get(batch=batch).forecast_wanted_at
+    answer_with_forecast(workshop=workshop, batch_id=batch.pk, wanted_at=wanted_at, entry=entry, at=at)

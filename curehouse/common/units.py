@@ -1,7 +1,7 @@
 """Grams inside, grams or ounces at the door."""
 
 import re
-from decimal import Decimal, InvalidOperation
+from decimal import ROUND_DOWN, Decimal, InvalidOperation
 
 from curehouse.common.errors import Invalid
 
@@ -70,6 +70,12 @@ def parse_mass_g(text: str, unit: str, *, field: str, what: str) -> Decimal:
     if grams > LARGEST_G:
         raise Invalid("too_large", f"{what} is {amount} {unit}: check the figure.", field=field)
     return grams
+
+
+def show_at_most(grams: Decimal | float, unit: str) -> str:
+    """Return a mass that is to be weighed out and must not be exceeded: cut off to a thousandth, never rounded up."""
+    amount = from_grams(Decimal(str(grams)), unit).quantize(SMALLEST_G, rounding=ROUND_DOWN)
+    return f"{f'{amount:f}'.rstrip('0').rstrip('.')} {unit}"
 
 
 def show_mass(grams: Decimal | float, unit: str, *, decimals: int | None = None) -> str:

@@ -13,6 +13,8 @@ from django.http import HttpRequest
 _FLAG, _MOST = "_uploaded_too_much", "most_upload_bytes"
 # What a form takes beside its files.
 BESIDE_THE_FILES_BYTES = 64 * 1024
+# Of what is too much so much is read and dropped, for a browser shows no answer to a request it could not end.
+READ_AWAY_BYTES = 256 * 2**20
 _View = TypeVar("_View", bound=Callable[..., Any])
 
 
@@ -36,7 +38,7 @@ class QuotaUploadHandler(FileUploadHandler):
 
     def __init__(self, request: HttpRequest | None = None) -> None:
         super().__init__(request)
-        self._bytes = 0
+        self._bytes = self._length = 0
         match = request.resolver_match if request is not None else None
         self._taken = most_upload_bytes(match.func) if match is not None else 0
         self._most = self._taken + BESIDE_THE_FILES_BYTES
@@ -45,14 +47,15 @@ class QuotaUploadHandler(FileUploadHandler):
         self, input_data: Any, META: dict[str, Any], content_length: int, boundary: bytes, encoding: str | None = None
     ) -> None:
         """Note at once, by what the request says of its own length, that it is too long."""
+        self._length = content_length
         if content_length > self._most:
             setattr(self.request, _FLAG, content_length)
 
     def new_file(self, *args: Any, **kwargs: Any) -> None:
-        """Pass a file over where none is taken, and read no further where there is too much."""
+        """Pass a file over where none is taken, and keep nothing where there is too much."""
         super().new_file(*args, **kwargs)
         if hasattr(self.request, _FLAG):
-            raise StopUpload(connection_reset=True)
+            raise self._stop()
         if not self._taken:
             raise SkipFile
 
@@ -61,8 +64,11 @@ class QuotaUploadHandler(FileUploadHandler):
         self._bytes += len(raw_data)
         if hasattr(self.request, _FLAG) or self._bytes > self._most:
             setattr(self.request, _FLAG, max(getattr(self.request, _FLAG, 0), self._bytes))
-            raise StopUpload(connection_reset=True)
+            raise self._stop()
         return raw_data
+
+    def _stop(self) -> StopUpload:
+        return StopUpload(connection_reset=self._length > READ_AWAY_BYTES)
 
     def file_complete(self, file_size: int) -> None:
         """Leave the file to the handlers behind this one."""

@@ -49,6 +49,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "batch_cut": "Cut a batch",
         "formula_new": "Wrote a formula down",
         "formula_change": "Changed a formula",
+        "formula_retire": "Took a formula out of use, or up again",
         "batch_check": "Recorded a safety check",
         "batch_take_out": "Took bars out",
         "batch_mark": "Marked sample bars",

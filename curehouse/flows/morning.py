@@ -11,6 +11,7 @@ from django.db import transaction
 
 from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.due import renew_due
+from curehouse.flows.foretell import foretell_this_morning
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.notices.services import tell_morning
 from curehouse.workshops.models import Workshop
@@ -31,6 +32,7 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
     if day is None:
         return None
     assess_all_this_morning(workshop=workshop, at=at)
+    foretell_this_morning(workshop=workshop, at=at)
     with transaction.atomic():
         if not claim_morning(workshop=workshop, day=day):
             return None

@@ -24,6 +24,7 @@ from inventory.services.entries import show_amount
 
 # Long enough to plan a batch with it.
 SOON = timedelta(days=30)
+_MOST_KEYS = 500
 _TITLES = {Kind.EXPIRING: "{lot} expires soon", Kind.EXPIRED: "{lot} has expired"}
 
 
@@ -140,13 +141,16 @@ def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, te
     today = local_day(at, workshop.time_zone)
     lots = Lot.objects.within(workshop).named()
     notices = Notice.objects.within(workshop).filter(kind__in=_TITLES)
+    told = notices.open()
     if wanted is not None:
         lots = lots.filter(material__in=wanted)
-        notices = notices.filter(about__in=[_about_lot(pk) for pk in lots.values_list("pk", flat=True)])
-    standing = {notice.about: notice for notice in _locked(notices.open())}
+        # From what stands, which is little, to its lots: a material may have more lots than a statement takes values.
+        keys = [_key_of(thing) for thing in told.values_list("about", flat=True)]
+        told = told.filter(about__in=[_about_lot(pk) for pk in lots.filter(pk__in=keys).values_list("pk", flat=True)])
+    standing = {notice.about: notice for notice in _locked(told)}
     ending = [lot for lot in lots.expiring(by=today + SOON) if lot.standing != Lot.Standing.REJECTED]
     by_key = {_lot_key(lot, today): lot for lot in ending}
-    ended = {notice.key: notice for notice in notices.ended_under(list(by_key))}
+    ended = _ended_under(notices, list(by_key))
     now_said = {_about_lot(lot.pk): key for key, lot in by_key.items()}
     for thing, notice in sorted(standing.items()):
         key = now_said.get(thing)
@@ -155,6 +159,14 @@ def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, te
             del standing[thing]
     for key, lot in by_key.items():
         _say_lot(workshop, lot, key, standing.get(_about_lot(lot.pk)), ended.get(key), at=at, tells_new=tells_new)
+
+
+def _ended_under(notices: NoticeQuerySet, keys: list[str]) -> dict[str, Notice]:
+    """Return the ended notices that told what *keys* tell, by key."""
+    found: dict[str, Notice] = {}
+    for start in range(0, len(keys), _MOST_KEYS):
+        found |= {notice.key: notice for notice in notices.ended_under(keys[start : start + _MOST_KEYS])}
+    return found
 
 
 def _kind_of(key: str) -> str:

@@ -8,6 +8,7 @@ from django.db import transaction
 from curehouse.core.chemistry.words import superfat_words
 from curehouse.flows.verdict_notices import about
 from curehouse.making.models import Batch
+from curehouse.making.services import last_check_passed
 from curehouse.making.services.superfats import Renewed, renew_superfat
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
@@ -27,6 +28,13 @@ def superfat_said(batch: Batch) -> str:
     return f"Its superfat is {middle} (may be {low} to {high}), {by}."
 
 
+def what_next(batch: Batch) -> str:
+    """Return what to do with a batch that may be caustic by its lots."""
+    if last_check_passed(batch):
+        return "Its safety check was passed before this was known: check it once more before its bars leave."
+    return "Its bars go to nobody before its safety check is passed."
+
+
 @transaction.atomic
 def renew_superfats(*, batches: Iterable[Batch], at: datetime) -> list[Batch]:
     """Work out anew the superfat of *batches* (locked by the caller); return those that need their check since now."""
@@ -41,18 +49,18 @@ def _told(one: Renewed, *, at: datetime) -> bool:
         return False
     if not one.needs_check:
         reason = f"What was booked changed. {superfat_said(batch)}"
-        withdraw(workshop=batch.workshop, about=thing, kinds=[Kind.MAY_BE_CAUSTIC], reason=reason, at=at)
+        withdraw(workshop=batch.workshop, about=thing, kinds=[Kind.CAUSTIC], reason=reason, at=at)
         return False
-    so_far = Notice.objects.within(batch.workshop).filter(kind=Kind.MAY_BE_CAUSTIC, about=thing).count()
-    sentences = [superfat_said(batch), "Its bars go to nobody before its safety check is passed."]
+    so_far = Notice.objects.within(batch.workshop).filter(kind=Kind.CAUSTIC, about=thing).count()
+    sentences = [superfat_said(batch), what_next(batch)]
     if left := batch.bars_cut - batch.bars_left:
         sentences.append(f"{left} of its bars left the cure already: look where they are.")
     tell(
         workshop=batch.workshop,
-        key=f"{Kind.MAY_BE_CAUSTIC}:{thing}:{so_far + 1}",
-        kind=Kind.MAY_BE_CAUSTIC,
+        key=f"{Kind.CAUSTIC}:{thing}:{so_far + 1}",
+        kind=Kind.CAUSTIC,
         about=thing,
-        mark="may_be_caustic",
+        mark="caustic",
         title=f"{batch} may be caustic",
         body="\n".join(sentences),
         path=f"/batches/{batch.pk}/",

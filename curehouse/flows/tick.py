@@ -7,7 +7,9 @@ ticks come from: the next tick is read after them or expires, so they do not pil
 from datetime import datetime
 
 from curehouse.common.nudges import nudge
-from curehouse.curing.models import Cure
+from curehouse.curing.models import Cure, CureLearning
+from curehouse.curing.services.cures import FORETELL_TASK
+from curehouse.curing.services.forecasts import LEARN_TASK
 from curehouse.intake.models import Import
 from curehouse.intake.services import TASK
 from curehouse.notices.channels.mailbox import mail_is_set_up
@@ -26,6 +28,10 @@ def look_for_due(at: datetime) -> None:
     wanting = Cure.unscoped.wanting_assessment().values_list("workshop_id", "batch_id")
     for workshop_id, batch_id in wanting[:MOST_CURES]:
         nudge("jobs.assess", workshop_id, batch_id)
+    for workshop_id in Cure.unscoped.wanting_forecast().values_list("workshop_id", flat=True).order_by().distinct():
+        nudge(FORETELL_TASK, workshop_id)
+    for workshop_id in CureLearning.unscoped.free(at=at).values_list("workshop_id", flat=True):
+        nudge(LEARN_TASK, workshop_id)
     for workshop_id, import_id in Import.unscoped.free(at=at).values_list("workshop_id", "pk")[:MOST_IMPORTS]:
         nudge(TASK, workshop_id, import_id)
     for workshop in Workshop.objects.order_by("pk"):

@@ -43,7 +43,7 @@ def tell_of_check(*, cure: Cure, checks: Sequence[SafetyCheck], at: datetime) ->
     made_on = day_words(local_day(last.at, workshop.time_zone), today=today)
     if last.passed:
         reason = f"A later safety check passed, on {made_on}."
-        kinds = [Kind.CHECK_FAILED, Kind.MAY_BE_CAUSTIC]
+        kinds = [Kind.CHECK_FAILED, Kind.CAUSTIC]
         close(workshop=workshop, about=thing, kinds=kinds, reason=reason, at=at)
         return False
     key = f"{Kind.CHECK_FAILED}:{thing}:{last.pk}"

@@ -5,6 +5,7 @@ from django.utils import timezone
 
 from curehouse.flows import answer_news as answering
 from curehouse.flows import deliver as delivering
+from curehouse.flows import foretell as foretelling
 from curehouse.flows import morning as mornings
 from curehouse.flows import tick as ticks
 from curehouse.flows.bring_in import door as bringing
@@ -20,6 +21,18 @@ def tick() -> None:
 def assess(workshop_id: int, batch_id: int) -> None:
     """Assess one batch."""
     answering.answer_news(workshop_id=workshop_id, batch_id=batch_id, at=timezone.now())
+
+
+@shared_task(name="jobs.foretell")
+def foretell(workshop_id: int) -> None:
+    """Make the forecasts that are wanted in a workshop."""
+    foretelling.foretell_wanting(workshop_id=workshop_id, at=timezone.now())
+
+
+@shared_task(name="jobs.learn")
+def learn(workshop_id: int) -> None:
+    """Learn what is new from a workshop's cures, and foretell anew what rests on it."""
+    foretelling.learn_and_foretell(workshop_id=workshop_id, at=timezone.now())
 
 
 @shared_task(name="jobs.deliver")

@@ -15,6 +15,11 @@ _LARGEST_NUMBER = 2**31 - 1
 class FormulaQuerySet(ScopedQuerySet):
     """Formulas."""
 
+    def in_use_first(self) -> Self:
+        """Return the formulas by name, those out of use after all others."""
+        is_retired = Case(When(retired_at__isnull=True, then=Value(0)), default=Value(1))
+        return self.order_by(is_retired, "name", "pk")
+
     def matching(self, text: str) -> Self:
         """Return the formulas whose name every word of *text* fits."""
         found = self

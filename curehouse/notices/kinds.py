@@ -9,7 +9,7 @@ class Kind(StrEnum):
     READY = "ready"
     CHECK_DUE = "check_due"
     CHECK_FAILED = "check_failed"
-    MAY_BE_CAUSTIC = "may_be_caustic"
+    CAUSTIC = "caustic"
     TOO_SOFT = "too_soft"
     LOOK_AGAIN = "look_again"
     WEIGH = "weigh"
@@ -20,6 +20,6 @@ class Kind(StrEnum):
 
 
 # The others stand on Today and go out with the morning digest: one mail for twenty bars to weigh.
-AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.MAY_BE_CAUSTIC, Kind.TOO_SOFT})
+AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.CAUSTIC, Kind.TOO_SOFT})
 # Thirty materials that are low are one order: they stand together, after what cures.
 STOCK = frozenset({Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})

@@ -22,6 +22,6 @@ LOGGING = {
         "django": {"handlers": ["lines"], "level": "WARNING", "propagate": False},
         # Refusals of the door (404, a wrong Host) are no faults of the house.
         "django.request": {"handlers": ["lines"], "level": "ERROR", "propagate": False},
-        "django.security": {"handlers": ["lines"], "level": "ERROR", "propagate": False},
+        "django.security": {"handlers": ["lines"], "level": "CRITICAL", "propagate": False},
     },
 }

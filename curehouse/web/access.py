@@ -11,11 +11,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from curehouse.common.errors import Forbidden
 from curehouse.flows.set_up import is_set_up
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Member, Workshop
-from curehouse.workshops.roles import Right, rights_of_member, who_may
+from curehouse.workshops.roles import Right, rights_of_member
+from curehouse.workshops.services.rights import refusal
 
 P = ParamSpec("P")
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
@@ -71,20 +71,11 @@ def for_members(
             wanted = needs if request.method in SAFE_METHODS else to_write or needs
             for right in (needs, wanted):
                 if right not in visit.rights:
-                    return _refused(request, visit, right)
+                    error = refusal(visit.member, right)
+                    return render(request, "web/refused.html", {"error": error}, status=error.status)
             return page(request, visit, *args, **kwargs)
 
         guarded.guarded_by = (needs, to_write or needs)
         return guarded
 
     return decorated
-
-
-def _refused(request: HttpRequest, visit: Visit, right: Right) -> HttpResponse:
-    owners = Member.objects.within(visit.workshop).owners()
-    asked = " or ".join(owner.user.name for owner in owners)
-    error = Forbidden(
-        "role",
-        f"This is for {who_may(right)} of {visit.workshop}, and you are {visit.member.get_role_display()} here: ask {asked}.",
-    )
-    return render(request, "web/refused.html", {"error": error}, status=error.status)

@@ -48,6 +48,12 @@ def take_all(tries: list[Try], *, at: datetime) -> int:
     return 0
 
 
+def give_all_back(tries: list[Try]) -> None:
+    """Take each of *tries* back: nothing was tried."""
+    for one in tries:
+        brake.give_back(one)
+
+
 def came_in(tries: list[Try]) -> None:
     """Begin the counts of an account anew; its address has had one wrong try less."""
     for one in tries:

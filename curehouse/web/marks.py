@@ -23,7 +23,7 @@ _ALL = (
     Mark("curing", "◷", "curing", "state-water", "drying on the rack"),
     Mark("check_due", "◇", "check due", "state-leaf", "dry enough, its safety check is due"),
     Mark("check_failed", "▲", "check failed", "state-clay", "its last safety check failed: nobody gets these bars"),
-    Mark("may_be_caustic", "◬", "may be caustic", "state-clay", "by the lots that went in: nobody gets these bars unchecked"),
+    Mark("caustic", "◬", "may be caustic", "state-clay", "by the lots that went in: nobody gets these bars unchecked"),
     Mark("ready", "✓", "ready", "state-leaf", "dry enough, safety check passed"),
     Mark("too_soft", "■", "too soft", "state-clay", "past its latest day, or dents though dry"),
     Mark("look_again", "?", "look again", "state-ochre", "a weight is in doubt"),

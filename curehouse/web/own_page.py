@@ -21,7 +21,8 @@ from curehouse.workshops.services.brake import Try
 def is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], None]) -> bool:
     """Do *work* if *form* was sent and is right, and note it; return whether it was done.
 
-    A present password that was typed is a try, and taken back unless it was wrong; raises ``TooMany``.
+    A present password that was typed is a try. It is taken back unless the password was wrong, or the answer
+    tells that somebody else has an address; raises ``TooMany``.
     """
     if request.method != "POST" or not form.is_valid():
         return False
@@ -37,7 +38,7 @@ def is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[
     except DomainError as error:
         if error.code == "present_password" and one:
             note_person(request, person, "present_password_wrong", at=visit.at)
-        elif one:
+        elif one and error.code != "email_taken":
             brake.give_back(one)
         add_to_form(form, error)
         return False

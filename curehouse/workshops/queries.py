@@ -160,11 +160,11 @@ class DoorCountQuerySet(models.QuerySet):
     """Questions about tries at the door."""
 
     def under(self, key: str, at: datetime) -> "DoorCountQuerySet":
-        """Return the count under *key* if its window is open at *at*."""
+        """Return the count under *key* if it goes on at *at*."""
         return self.filter(key=key, ends_at__gt=at)
 
     def over(self, at: datetime) -> "DoorCountQuerySet":
-        """Return the counts whose window is over."""
+        """Return the counts that are over."""
         return self.filter(ends_at__lte=at)
 
 

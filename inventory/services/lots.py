@@ -28,6 +28,9 @@ logger = logging.getLogger(__name__)
 AT_RECEIPT = "as received"
 _LARGEST_VALUE = Decimal("99999999")
 _VALUE_STEP = Decimal("0.00001")
+# What people call the purity of lye on a certificate, in small letters, and between what per cents it can be meant.
+PURITY_NAMES = frozenset({"purity", "assay", "content", "naoh content", "koh content", "reinheit", "gehalt"})
+PLAUSIBLE_PURITY = (Decimal(50), Decimal("100.5"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,11 +157,26 @@ def _said(value: str | date | Decimal | None) -> str:
     return "" if value is None else str(value)
 
 
+def _check_purity(lot: Lot, name: str, value: Decimal) -> None:
+    """Refuse a purity of lye that cannot be meant in per cent: not counted, it would be a silent one."""
+    if lot.material.kind != Material.Kind.LYE or " ".join(name.split()).casefold() not in PURITY_NAMES:
+        return
+    low, high = PLAUSIBLE_PURITY
+    if 0 < value <= Decimal("1.005"):
+        said = f"{value.normalize():f}"
+        meant = f"{(value * 100).normalize():f}"
+        raise Invalid("purity", f"A purity is typed in per cent, as on the certificate: {meant} and not {said}.", field="value")
+    if not low <= value <= high:
+        said = f"The purity of lye lies between {low} and {high}\u00a0%: check it against the certificate."
+        raise Invalid("purity", said, field="value")
+
+
 @transaction.atomic
 def record_value(*, actor: Actor, lot: Lot, name: str, value: Decimal, unit: str, at: datetime) -> LotValue:
     """Record a figure of the lot's certificate, such as 98.5 % purity; the newest of a name counts."""
     if not value.is_finite() or abs(value) > _LARGEST_VALUE:
         raise Invalid("value", "The value is not a figure a certificate could hold: check it.", field="value")
+    _check_purity(lot, name, value)
     return LotValue.unscoped.create(
         workshop=actor.workshop,
         lot=lot,

@@ -201,3 +201,15 @@ def test_what_it_costs_is_told_to_who_may_know(world: World, device: Device) -> 
     assert figures["cost"] == {"total": "8.20", "currency": "EUR", "unknown": ["goat's milk", "lye"]}
     Member.objects.within(world.workshop).filter(user=world.owner).update(role=Member.Role.HELPER)
     assert device.get(address).json()["cost"] is None
+
+
+def test_a_formula_is_taken_out_of_use_and_up_again(device: Device) -> None:
+    formula = made(device)
+    assert formula["retired_at"] is None
+    for _twice in range(2):
+        retired = device.post(f"formulas/{formula['id']}/retire/").json()
+        assert retired["retired_at"] is not None
+    assert [row["id"] for row in device.rows("formulas/", in_use="false")] == [formula["id"]]
+    problem(device.post(f"formulas/{formula['id']}/versions/", body()), 409, "retired", "name")
+    assert device.post(f"formulas/{formula['id']}/take-up/").json()["retired_at"] is None
+    assert device.rows("formulas/", in_use="false") == []

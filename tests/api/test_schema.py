@@ -9,6 +9,7 @@ from django.contrib.staticfiles import finders
 from django.core.management import call_command
 from django.test import Client
 
+from curehouse.workshops.services.brake import TOKEN
 from tests.api.device import Device, problem
 from tests.api.test_problems import PATHS, methods
 from tests.world import PASSWORD, World
@@ -38,6 +39,26 @@ def test_every_operation_is_refused_by_a_problem(schema: dict) -> None:
             assert list(operation["responses"]["default"]["content"]) == ["application/problem+json"]
             assert operation["description"].strip()
             assert operation["security"]
+
+
+def test_wherever_a_token_is_looked_at_it_is_said_that_it_may_not_be(schema: dict) -> None:
+    for path, operations in schema["paths"].items():
+        for method, operation in operations.items():
+            assert {"deviceToken": []} in operation["security"]
+            braked = operation["responses"]["429"]
+            assert list(braked["content"]) == ["application/problem+json"], (path, method)
+            assert braked["headers"]["Retry-After"]["required"], (path, method)
+
+
+def test_a_token_that_is_not_looked_at_is_answered_as_described(world: World, schema: dict) -> None:
+    client = Client(headers={"Authorization": "Bearer ch_guess"})
+    for _ in range(TOKEN.tries):
+        assert client.get("/api/v1/workshop/").status_code == 401
+    answer = client.get("/api/v1/workshop/")
+    described = schema["paths"]["/api/v1/workshop/"]["get"]["responses"][str(answer.status_code)]
+    assert list(described["content"]) == [answer.headers["Content-Type"]]
+    assert set(described["headers"]) == {"Retry-After"}
+    assert int(answer.headers["Retry-After"]) >= described["headers"]["Retry-After"]["schema"]["minimum"]
 
 
 def test_every_post_is_described_with_its_key(schema: dict) -> None:

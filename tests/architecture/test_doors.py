@@ -37,6 +37,7 @@ MAY_SEE_ALL = {
     "curehouse/intake/services.py": "the writer of its own tables",
     "curehouse/curing/services/brought.py": "the writer of its own tables",
     "curehouse/making/services/uses.py": "the writer of its own tables",
+    "curehouse/curing/services/forecasts.py": "the writer of its own tables",
     "curehouse/curing/queries/verdicts.py": "subqueries of the batches' own checks",
     "curehouse/curing/queries/weighing.py": "subqueries of its own domain",
     "curehouse/curing/services/bars.py": "the writer of its own tables",

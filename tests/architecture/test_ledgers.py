@@ -15,7 +15,8 @@ pytestmark = pytest.mark.django_db
 LEDGERS = [model for model in apps.get_models() if issubclass(model, LedgerModel)]
 # The ledgers the house is built on; a new one is added here, none is taken away.
 NAMED = {
-    "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "FormulaLine", "FormulaVersion",
+    "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "CureCalibration", "CurePrior",
+    "CureRecord", "Forecast", "FormulaLine", "FormulaVersion",
     "LotCorrection", "LotFile", "LotRuling", "LotValue", "Movement", "Placement", "Reading", "ReadingReview",
     "SafetyCheck", "ScaleCheck", "TakeOut",
 }  # fmt: skip

@@ -15,12 +15,13 @@ from curehouse.flows.stock import record_value, reverse
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.entries import LineEntry, Role
+from curehouse.making.formulas.reading import kept
 from curehouse.making.models import Batch, BatchUse, FormulaVersion
 from curehouse.making.services import BatchEntry, LiquidEntry, TakeOutEntry
-from curehouse.making.services.formulas import write_formula
+from curehouse.making.services.formulas import judged, plan, write_formula
 from curehouse.notices.models import Notice
 from inventory.models import Lot, Material
-from tests.formulas import formula_entry, liquid
+from tests.formulas import READ, fat, formula_entry, liquid
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -78,7 +79,7 @@ class House:
         return Batch.objects.within(self.world.workshop).get(pk=batch.pk)
 
     def told(self) -> list[Notice]:
-        return list(Notice.objects.within(self.world.workshop).filter(kind="may_be_caustic").order_by("pk"))
+        return list(Notice.objects.within(self.world.workshop).filter(kind="caustic").order_by("pk"))
 
     def leave(self, batch: Batch) -> None:
         entry = TakeOutEntry(bars=2, purpose="sale", taken_at=self.world.now, forced_reason="a fair")
@@ -260,3 +261,64 @@ def test_in_whatever_order_uses_are_booked_and_taken_back_the_figure_is_that_of_
     for use in chance.sample(uses, len(uses)):
         house.back(use)
     assert float(house.now(batch).superfat_middle) == pytest.approx(superfat_of(190, 256, (150.5, 0.97)), abs=1e-4)
+
+
+def test_a_check_that_passed_before_the_lots_were_known_is_named(house: House) -> None:
+    batch, pure = house.pour(), lot(house.world, house.lye, ("Purity", "99.5"))
+    house.world.workshop.check_limit = "no colour"
+    house.world.workshop.save()
+    check(
+        actor=house.world.actor, batch=batch, method="drops", value="none", passed=True, note="",
+        checked_at=house.world.now, at=house.world.now,
+    )  # fmt: skip
+    house.book(batch, (pure, "150.5"))
+    assert "was passed before this was known: check it once more" in house.told()[0].body
+
+
+def mixed(world: World, koh_figure: str | None, **changes: Any) -> tuple[FormulaVersion, Material, Lot]:
+    """Return a formula with a tenth of its lye of KOH, that material, and a lot of it."""
+    koh = world.material("Potassium hydroxide", kind="lye")
+    row = lot(world, koh, None if koh_figure is None else ("Purity", koh_figure))
+    lines = (fat("olive", "700", saponification=Decimal(190)), fat("coconut", "300", saponification=Decimal(256)))
+    entry = formula_entry(
+        **{"name": "Mixed", "naoh_share": Decimal("0.9"), "koh_from": koh, **changes},
+        lines=(*lines, liquid("water", "330")), liquid=Decimal(330), superfat=Decimal("0.05"),
+        naoh_purity=Decimal("0.98"), confirmed=READ,
+    )  # fmt: skip
+    return write_formula(actor=world.actor, entry=entry, at=world.now), koh, row
+
+
+def test_potassium_hydroxide_counts_with_its_own_lot(world: World, house: House) -> None:
+    house.version, koh, _weak = mixed(world, "88")
+    figures = judged(plan(workshop=world.workshop, entry=kept(house.version).entry, at=world.now)).figures
+    assert figures is not None
+    naoh_g, koh_g = (amount.weigh_g for amount in figures.lye)
+    batch = house.now(house.pour(f"{naoh_g + koh_g:.1f}"))
+    assert float(batch.superfat_middle) == pytest.approx(0.05, abs=0.001)
+    strong = lot(world, koh, ("Purity", "95"))
+    house.book(batch, (strong, f"{koh_g:.1f}"))
+    by_hand = 1 - (naoh_g * 0.98 / NAOH_G_PER_MOL + koh_g * 0.95 / 56.106) / ((700 * 190 + 300 * 256) / 1000 / 56.106)
+    assert float(house.now(batch).superfat_middle) == pytest.approx(by_hand, abs=2e-4)
+
+
+def test_a_typed_purity_of_potassium_hydroxide_counts_until_its_lot_says_its_own(world: World, house: House) -> None:
+    house.version, koh, open_lot = mixed(world, None, koh_purity=Decimal("0.90"), koh_from=None)
+    batch = house.now(house.pour("145"))
+    assert batch.superfat_middle is not None
+    # Typed into the formula, its purity counts also for a lot that says none.
+    house.book(batch, (open_lot, "10"))
+    assert house.now(batch).superfat_middle is not None
+    record_value(actor=world.actor, lot=open_lot, name="Assay", value=Decimal(85), unit="%", at=world.now)
+    assert house.now(batch).superfat_middle > batch.superfat_middle
+
+
+def test_a_purity_typed_into_the_formula_counts_for_a_lot_that_says_none_and_not_for_one_that_does(
+    world: World, house: House
+) -> None:
+    house.version, *_ = mixed(world, "90", koh_from=None, naoh_share=Decimal(1))
+    batch, open_lye = house.now(house.pour("147")), lot(world, house.lye, None)
+    (use,) = house.book(batch, (open_lye, "147"))
+    assert house.now(batch).superfat_middle == batch.superfat_middle
+    house.back(use)
+    house.book(batch, (lot(world, house.lye, ("Purity", "99.5")), "147"))
+    assert house.now(batch).superfat_middle < batch.superfat_middle

@@ -196,3 +196,26 @@ def test_a_figure_that_cannot_be_right_is_answered_in_words(world: World, change
     with pytest.raises(Invalid) as refused:
         record_value(actor=world.actor, lot=world.lot(), at=world.now, **asked)
     assert refused.value.field == field
+
+
+@pytest.mark.parametrize("name", ["Purity", " assay ", "NaOH  content"])
+@pytest.mark.parametrize(
+    ("value", "says"),
+    [
+        ("0.985", "in per cent, as on the certificate: 98.5 and not 0.985"),
+        ("1", "in per cent, as on the certificate: 100 and not 1"),
+        ("9.85", "between 50 and 100.5"),
+        ("985", "between 50 and 100.5"),
+        ("-98", "between 50 and 100.5"),
+    ],
+)
+def test_the_purity_of_lye_is_in_per_cent_or_refused(world: World, name: str, value: str, says: str) -> None:
+    lye = world.lot(material=world.material("Sodium hydroxide", kind="lye"))
+    with pytest.raises(Invalid) as refused:
+        record_value(actor=world.actor, lot=lye, name=name, value=Decimal(value), unit="", at=world.now)
+    assert (refused.value.code, refused.value.field) == ("purity", "value")
+    assert says in refused.value.message
+    assert not LotValue.objects.within(world.workshop).exists()
+    # Of another material, and of another figure, it says nothing.
+    record_value(actor=world.actor, lot=world.lot(), name=name, value=Decimal(value), unit="", at=world.now)
+    record_value(actor=world.actor, lot=lye, name="Carbonate", value=Decimal(value), unit="%", at=world.now)

@@ -5,8 +5,11 @@ from datetime import timedelta
 import pytest
 
 from curehouse.curing.services.cures import note_news
+from curehouse.curing.services.forecasts import LEASE as LEARNING_LEASE
+from curehouse.curing.services.forecasts import claim_learning, want_learning
 from curehouse.flows.answer_news import answer_news
 from curehouse.flows.deliver import deliver
+from curehouse.flows.foretell import foretell_wanting, learn_and_foretell
 from curehouse.flows.tick import MOST_DELIVERIES
 from curehouse.jobs.schedule import beat_schedule
 from curehouse.notices.models import Delivery
@@ -47,7 +50,24 @@ def test_tick_finds_a_cure_with_news(world: World, nudged_at) -> None:
     _morning_is_done(world)
     batch = world.batch(cut_days_ago=10)
     note_news(workshop=world.workshop, batch_id=batch.pk, at=world.now)
-    assert nudged_at(world.now) == [("jobs.assess", (world.workshop.pk, batch.pk))]
+    wanted = [("jobs.assess", (world.workshop.pk, batch.pk)), ("jobs.foretell", (world.workshop.pk,))]
+    assert nudged_at(world.now) == wanted
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    assert nudged_at(world.now) == wanted[:1]
+
+
+def test_tick_finds_a_house_that_is_to_learn_until_somebody_is_at_it(world: World, nudged_at) -> None:
+    _morning_is_done(world)
+    want_learning(workshop=world.workshop, at=world.now)
+    wanted = [("jobs.learn", (world.workshop.pk,))]
+    assert nudged_at(world.now) == wanted
+    assert claim_learning(workshop=world.workshop, at=world.now) is not None
+    assert claim_learning(workshop=world.workshop, at=world.now) is None
+    assert nudged_at(world.now) == []
+    later = world.now + LEARNING_LEASE
+    assert nudged_at(later) == wanted
+    learn_and_foretell(workshop_id=world.workshop.pk, at=later)
+    assert nudged_at(later) == []
 
 
 def test_tick_finds_deliveries_that_wait_and_those_a_dead_worker_left(world: World, nudged_at) -> None:
@@ -90,6 +110,7 @@ def test_a_batch_that_cannot_be_assessed_goes_behind_those_that_can(world: World
     poisoned, sound = world.batch(cut_days_ago=10), world.batch(cut_days_ago=10)
     note_news(workshop=world.workshop, batch_id=poisoned.pk, at=world.now - timedelta(minutes=2))
     note_news(workshop=world.workshop, batch_id=sound.pk, at=world.now - timedelta(minutes=1))
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
     first, second = ("jobs.assess", (world.workshop.pk, poisoned.pk)), ("jobs.assess", (world.workshop.pk, sound.pk))
     assert nudged_at(world.now) == [first, second]
 

@@ -140,7 +140,7 @@ def test_a_low_end_that_fell_since_it_was_read_is_asked_about_again(world: World
     weaker = replace(entry, lines=lines, naoh_from=None, naoh_purity=Decimal("0.95"), superfat=Decimal("0.005"))
     with pytest.raises(Conflict) as caught:
         write_formula(actor=world.actor, entry=replace(weaker, confirmed=read), at=world.now)
-    assert "not what was read" in caught.value.message
+    assert "not what you read before" in caught.value.message
     # A better one needs no more reading.
     better = replace(entry, superfat=Decimal("0.032"), confirmed=read)
     assert write_formula(actor=world.actor, entry=better, at=world.now).confirmed == list(read)

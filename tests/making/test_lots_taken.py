@@ -148,6 +148,19 @@ def test_what_it_costs_is_the_cost_of_the_lots_it_takes(world: World) -> None:
     assert cost.total == Decimal("13.00")
 
 
+@pytest.mark.django_db
+@pytest.mark.parametrize("order", [1, -1])
+def test_of_two_names_for_one_figure_the_one_that_asks_for_less_lye_counts(world: World, order: int) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("5000", None))
+    for name, value in (("Assay", "97"), ("Purity", "99"))[::order]:
+        record_value(actor=world.actor, lot=lye.lots.get(), name=name, value=Decimal(value), unit="%", at=world.now)
+    assert worked(world, formula_entry(naoh_from=lye)).formula.lye[0].counted_purity == pytest.approx(0.99)
+    olive = stored(world, "Olive oil", "fat", ("5000", None))
+    for name, value in (("SAP", "188"), ("Saponification value", "191"))[::order]:
+        record_value(actor=world.actor, lot=olive.lots.get(), name=name, value=Decimal(value), unit="", at=world.now)
+    assert worked(world, of_olive(olive)).formula.fats[0].saponification.middle == pytest.approx(188)
+
+
 @given(
     st.lists(st.tuples(st.floats(1, 400), st.none() | st.floats(85, 100.5)), min_size=1, max_size=6),
     st.floats(1, 1500),

@@ -1,6 +1,7 @@
 """Guessing at the door: how many tries are looked at, for whom, and who comes in meanwhile."""
 
 import re
+import uuid
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -11,12 +12,26 @@ from django.core import signing
 from django.http import HttpResponse
 from django.test import Client, override_settings
 from django.urls import reverse
+from django.utils import timezone
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from curehouse.common.visitors import address_block
 from curehouse.flows.join import Newcomer, join_new
 from curehouse.workshops.models import AuditEntry, DeviceToken, DoorCount, User
 from curehouse.workshops.services import brake, give_token
-from curehouse.workshops.services.brake import ACCOUNT, ADDRESS, DEVICE, TOKEN, Limit, Try, forget_ended, take
+from curehouse.workshops.services.brake import (
+    ACCOUNT,
+    ADDRESS,
+    DEVICE,
+    INVITATION,
+    PRESENT,
+    TOKEN,
+    Limit,
+    Try,
+    forget_ended,
+    take,
+)
 from curehouse.workshops.services.invitations import invite
 from tests.web.reading_pages import words_of
 from tests.world import PASSWORD, World
@@ -144,13 +159,43 @@ def test_whoever_comes_in_begins_anew(world: World) -> None:
         assert sign_in(world.owner.email, PASSWORD, source="192.0.2.251").status_code == 302
 
 
-def test_a_window_ends(world: World) -> None:
+def test_a_count_ends_a_quarter_of_an_hour_after_the_last_that_was_looked_at(world: World) -> None:
     one, at = Try(Limit("account", 3, timedelta(minutes=15)), "somebody"), world.now
-    assert [take(one, at=at + timedelta(minutes=number)) for number in range(4)] == [0, 0, 0, 12 * 60]
-    assert take(one, at=at + timedelta(minutes=15) - timedelta(seconds=1)) == 1
-    assert take(one, at=at + timedelta(minutes=15)) == 0
-    assert forget_ended(at=at + timedelta(minutes=29)) == 0
-    assert forget_ended(at=at + timedelta(minutes=30)) == 1
+    assert [take(one, at=at + timedelta(minutes=number)) for number in range(4)] == [0, 0, 0, 14 * 60]
+    assert take(one, at=at + timedelta(minutes=17) - timedelta(seconds=1)) == 1, "what is not looked at makes it no longer"
+    assert take(one, at=at + timedelta(minutes=17)) == 0
+    assert forget_ended(at=at + timedelta(minutes=31)) == 0
+    assert forget_ended(at=at + timedelta(minutes=32)) == 1
+
+
+def test_at_the_seam_of_two_counts_no_more_are_looked_at_than_the_number(world: World) -> None:
+    """Late in one and early in the next: nineteen, where a count ended so long after its first try."""
+    one, began, seam = Try(ACCOUNT, "somebody"), world.now, world.now + ACCOUNT.window
+    assert take(one, at=began) == 0
+    late = [take(one, at=seam - timedelta(seconds=1)) for _ in range(ACCOUNT.tries)]
+    early = [take(one, at=seam + timedelta(seconds=number)) for number in range(ACCOUNT.tries)]
+    assert [*late, *early].count(0) == ACCOUNT.tries - 1
+
+
+@given(gaps_seconds=st.lists(st.integers(0, 1000) | st.sampled_from([0, 1, 299, 300, 301, 899, 900, 901]), max_size=40))
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_within_no_quarter_of_an_hour_are_more_looked_at_than_the_number(world: World, gaps_seconds: list[int]) -> None:
+    limit = Limit("account", 3, timedelta(minutes=15))
+    one, at, looked_at = Try(limit, str(uuid.uuid4())), world.now, []
+    for gap in gaps_seconds:
+        at += timedelta(seconds=gap)
+        if take(one, at=at) == 0:
+            looked_at.append(at)
+    for first, beyond in zip(looked_at, looked_at[limit.tries :], strict=False):
+        assert beyond - first >= limit.window
+
+
+def test_a_try_that_was_slow_to_be_counted_ends_no_count_earlier(world: World) -> None:
+    """Moments come from requests, and those overtake each other."""
+    one = Try(Limit("account", 3, timedelta(minutes=15)), "somebody")
+    for seconds in (0, 60, 30):
+        assert take(one, at=world.now + timedelta(seconds=seconds)) == 0
+    assert take(one, at=world.now + timedelta(minutes=15, seconds=59)) == 1
 
 
 @pytest.mark.parametrize(
@@ -186,6 +231,51 @@ def test_wrong_tokens_of_the_api_are_counted_by_address_and_a_right_one_is_never
     assert DeviceToken.objects.within(world.workshop).count() == 1
 
 
+def link_of(world: World) -> str:
+    return invite(actor=world.actor, role="maker", email="", at=timezone.now())[1]
+
+
+def join_as(secret: str, email: str, *, password: str = "tin bucket harvest 9", source: str = "192.0.2.1") -> HttpResponse:
+    said = {"invitation": secret, "name": "Wren", "email": email, "password": password}
+    return Client().post(reverse("web:join"), said, REMOTE_ADDR=source)
+
+
+def test_who_holds_an_invitation_learns_of_few_addresses_whether_they_are_somebodys(world: World, hashes: Hashes) -> None:
+    secret = link_of(world)
+    answers = [join_as(secret, world.owner.email, source=f"192.0.2.{number}") for number in range(INVITATION.tries + 2)]
+    assert [one.status_code for one in answers] == [200] * INVITATION.tries + [429] * 2
+    assert "is in use already" in words_of(answers[0])
+    assert "in use" not in words_of(answers[-1])
+    assert (int(answers[-1]["Retry-After"]) > 0, answers[-1]["Referrer-Policy"]) == (True, "strict-origin")
+    assert hashes.times == INVITATION.tries
+    # Nor does an address that is nobody's tell anything then, and it makes nobody.
+    assert join_as(secret, NOBODY).status_code == 429
+    assert not User.objects.filter(email=NOBODY).exists()
+    assert join_as(link_of(world), NOBODY).status_code == 302, "another invitation has a number of its own"
+
+
+def test_from_one_address_few_are_learnt_of_by_any_number_of_invitations(world: World) -> None:
+    statuses = [join_as(link_of(world), world.owner.email).status_code for _ in range(ADDRESS.tries + 2)]
+    assert statuses == [200] * ADDRESS.tries + [429] * 2
+
+
+def test_who_joins_or_types_something_else_wrong_has_tried_nothing(world: World) -> None:
+    secret = link_of(world)
+    for _ in range(INVITATION.tries + 2):
+        assert "too short" in words_of(join_as(secret, NOBODY, password="short"))
+    assert join_as(secret, NOBODY).status_code == 302
+    assert not DoorCount.objects.filter(tries__gt=0).exists()
+
+
+def test_who_changes_their_own_address_learns_of_few_whether_they_are_somebodys(world: World, stranger: World) -> None:
+    client = Client()
+    client.force_login(world.owner)
+    page = {"name": "Ottilie", "email": stranger.owner.email, "present_password": PASSWORD}
+    statuses = [client.post(reverse("web:you"), page).status_code for _ in range(PRESENT.tries + 1)]
+    assert statuses == [200] * PRESENT.tries + [429]
+    assert not AuditEntry.objects.within(world.workshop).filter(code="present_password_wrong").exists()
+
+
 def test_set_up_keys_are_counted_by_address(db: None) -> None:
     page = reverse("web:set_up")
     asked = [Client().get(f"{page}?key=guess{n}", REMOTE_ADDR="192.0.2.9") for n in range(TOKEN.tries + 1)]
@@ -196,17 +286,19 @@ def test_set_up_keys_are_counted_by_address(db: None) -> None:
 # A number in what is written for people, and the one that counts.
 TOLD = {
     "DEVELOPERS.md": [
-        (r"in windows of (\d+) minutes", ACCOUNT.window.total_seconds() / 60),
+        (r"once nothing was looked at for (\d+) minutes", ACCOUNT.window.total_seconds() / 60),
         (r"(\d+) tries for an account from anywhere", ACCOUNT.tries),
         (r"(\d+) from one address \(of IPv6, its /64\)", ADDRESS.tries),
         (r"(\d+) from a browser that signed in to the account before", DEVICE.tries),
         (r"(\d+) wrong tokens of the API or set-up keys from one address", TOKEN.tries),
-        (r"has (\d+) tries of its own for each person", brake.PRESENT.tries),
+        (r"has (\d+) tries of its own for each person", PRESENT.tries),
+        (r"braked by address and invitation \((\d+)\)", INVITATION.tries),
         (r"of codes (\d+) a day are looked at", brake.CODE.tries),
     ],
     "README.md": [
         (r"(\w+) wrong passwords for an account", ACCOUNT.tries),
-        (r"or (\w+) from one address, and none is looked at for the rest of a quarter of an hour", ADDRESS.tries),
+        (r"or (\w+) from one address, and none is looked at for a quarter of an hour", ADDRESS.tries),
+        (r"(\w+) wrong codes in a day", brake.CODE.tries),
     ],
 }
 _IN_WORDS = {"ten": 10, "twenty": 20, "thirty": 30}
@@ -220,5 +312,5 @@ def test_the_numbers_stand_in_the_guide(guide: str, words: str, counts: float) -
 
 
 def test_the_windows_are_as_long_as_the_guides_say() -> None:
-    assert {one.window for one in (ACCOUNT, ADDRESS, DEVICE, TOKEN, brake.PRESENT)} == {timedelta(minutes=15)}
+    assert {one.window for one in (ACCOUNT, ADDRESS, DEVICE, INVITATION, PRESENT, TOKEN)} == {timedelta(minutes=15)}
     assert brake.CODE.window == timedelta(days=1)

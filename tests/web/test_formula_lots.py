@@ -30,3 +30,22 @@ def test_the_page_says_which_lots_a_figure_stands_for(world: World, visitor: Vis
     assert f"counted 99.5 % pure: taken from lot {first}: 95 % and lot {second}: 99.5 %; the purest counts" in page
     first, second = [lot.number for lot in Lot.objects.within(world.workshop).filter(material=olive).order_by("pk")]
     assert f"taken from lot {first}: 192 mg KOH per g and lot {second}: 187 mg KOH per g; the lowest counts" in page
+
+
+def test_what_is_not_here_is_said(world: World, visitor: Visitor) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("50", "95"))
+    milk, olive = world.material("Goat's milk", kind="liquid"), stored(world, "Olive oil", "fat", ("400", None))
+    world.lot("100", material=milk)
+    lines = (
+        LineEntry(Role.FAT, material=olive, amount=Decimal(700)),
+        fat("coconut", "300"),
+        liquid("water", "160"),
+        LineEntry(Role.LIQUID, material=milk, amount=Decimal(80), goes_in="front"),
+        LineEntry(Role.LIQUID, material=milk, amount=Decimal(80), goes_in="trace"),
+    )
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines, naoh_from=lye), at=world.now)
+    page = visitor.get("formula", version.formula_id).content.decode().replace("\u00a0", " ")
+    assert "300.0 g more than is here" in page
+    assert "60.0 g more than is here" in page
+    # (133000 + 76950) / 56106 x 39.997 x 0.94 / 0.95 = 148.09 g, of which 50 are here.
+    assert "by lot 1: 95 %; 98.0 g more than is here" in page

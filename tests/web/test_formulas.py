@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 
+from curehouse.common.errors import Conflict
 from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
-from curehouse.making.services.formulas import write_formula
+from curehouse.making.services.formulas import write_formula, write_version
 from curehouse.workshops.models import Member
 from inventory.services.lots import record_value
 from inventory.services.movements import count as count_lot
@@ -101,7 +102,7 @@ def test_what_may_be_caustic_is_asked_about_and_kept_once_it_was_read(world: Wor
     assert read is not None
     # Of what was read of a higher superfat a lower one is asked about again, and is not read by its name alone.
     again = send(visitor, superfat_pct="1", fats=fats, has_read=read[1])
-    assert "It is not what was read any more. May be caustic" in text_of(again)
+    assert "It is not what you read before any more. May be caustic" in text_of(again)
     assert "May be caustic" in text_of(send(visitor, superfat_pct="2", fats=fats, has_read="may_be_caustic"))
     assert not Formula.objects.within(world.workshop).exists()
     assert send(visitor, superfat_pct="2", fats=fats, has_read=read[1]).status_code == 302
@@ -279,3 +280,24 @@ def test_water_and_weights_stand_with_their_ends_in_grams(world: World, visitor:
     # 150 g of water and 170 g of milk with 0.86 to 0.89 of water: 296.2 to 301.3, and the scale's doubt.
     assert re.search(r"water that must dry out 29\d\.\d g 29\d\.\d to 30\d\.\d g", words)
     assert re.search(r"the whole batch, dry 1\d{3}\.\d g 1\d{3}\.\d to 1\d{3}\.\d g", words)
+
+
+def test_a_formula_is_taken_out_of_use_and_up_again(world: World, visitor: Visitor) -> None:
+    version = write_formula(actor=world.actor, entry=formula_entry(), at=world.now)
+    other = write_formula(actor=world.actor, entry=formula_entry(name="Zest"), at=world.now)
+    assert visitor.post("formula_retire", version.formula_id).status_code == 302
+    words = visitor.words("formula", version.formula_id)
+    assert "Out of use: it is kept for what was poured from it." in words
+    assert "Enter a batch of it" not in words
+    assert "Change it" not in words
+    assert "Enter a batch of this size" not in visitor.words("version_scale", version.pk, query="?by=fats&fats_g=500")
+    words = visitor.words("formulas")
+    # Those in use stand first, whatever they are called.
+    assert words.index("Zest") < words.index("Goat")
+    assert "out of use; version 1" in words
+    with pytest.raises(Conflict) as caught:
+        write_version(actor=world.actor, formula=version.formula, entry=formula_entry(), at=world.now)
+    assert caught.value.code == "retired"
+    assert visitor.post("formula_retire", version.formula_id).status_code == 302
+    assert "Change it" in visitor.words("formula", version.formula_id)
+    assert other.formula.retired_at is None

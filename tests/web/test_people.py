@@ -273,6 +273,26 @@ def test_whoever_left_gives_no_token_any_more(world: World, wren: User) -> None:
         give_token(actor=gone, name="Rack tablet", reach="works", at=world.now)
 
 
+def test_who_may_not_is_told_the_same_at_the_page_by_the_api_and_by_the_verb(world: World, wren: User) -> None:
+    said = f"This is for the owner of {world.workshop}, and you are maker here: ask {world.owner.name}."
+    client, actor = signed_in(wren), Actor(workshop=world.workshop, user=wren)
+    page, resource = client.get(reverse("web:people")), client.get("/api/v1/deeds/")
+    assert (page.status_code, resource.status_code, resource.json()["detail"]) == (403, 403, said)
+    assert said in text_of(page)
+    verbs = [
+        lambda: invite(actor=actor, role="owner", email="", at=world.now),
+        lambda: change_role(actor=actor, member=place_of(world, wren), role="owner", at=world.now),
+        lambda: remove_member(actor=actor, member=place_of(world, world.owner), at=world.now),
+    ]
+    for verb in verbs:
+        with pytest.raises(Forbidden) as refused:
+            verb()
+        assert (refused.value.code, refused.value.message) == ("role", said)
+    remove_member(actor=world.actor, member=place_of(world, wren), at=world.now)
+    with pytest.raises(Forbidden, match=f"You do not work in {world.workshop} any more"):
+        verbs[0]()
+
+
 @pytest.mark.parametrize("end", ["removed", "lowered"])
 def test_the_invitations_of_an_owner_who_is_none_any_more_let_nobody_in(world: World, wren: User, end: str) -> None:
     place = change_role(actor=world.actor, member=place_of(world, wren), role="owner", at=world.now)

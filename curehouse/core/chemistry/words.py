@@ -140,7 +140,7 @@ WORDS = {
     "sugar_heats_trace": Words(
         "At trace the liquid brings {sugar_g} of sugar, and sugar heats the batch.",
         "Let the lye in front cool to {lye_low_c} to {lye_high_c} and the fats to {fats_low_c} to {fats_high_c}; "
-        "stir that liquid in cold at thin trace, when no lye swims by itself any more; "
+        "stir that liquid in cold at thin trace, once fats and lye no longer part; "
         "into the cold after pouring where a darker core is unwanted.",
     ),
     "plant_milk_thickened": Words(

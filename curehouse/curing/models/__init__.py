@@ -1,3 +1,4 @@
+from curehouse.curing.models.forecasts import CureCalibration, CureLearning, CurePrior, CureRecord, Forecast
 from curehouse.curing.models.places import Occupancy, Placement, Position, Rack
 from curehouse.curing.models.verdicts import Assessment, Cure
 from curehouse.curing.models.weighing import Reading, ReadingReview, SampleBar
@@ -5,6 +6,11 @@ from curehouse.curing.models.weighing import Reading, ReadingReview, SampleBar
 __all__ = [
     "Assessment",
     "Cure",
+    "CureCalibration",
+    "CureLearning",
+    "CurePrior",
+    "CureRecord",
+    "Forecast",
     "Occupancy",
     "Placement",
     "Position",

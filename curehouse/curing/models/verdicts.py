@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from curehouse.curing.models.forecasts import CureRecord, Forecast
 from curehouse.curing.models.weighing import Reading
 from curehouse.curing.queries.verdicts import AssessmentQuerySet, CureQuerySet
 from curehouse.making.models import Batch
@@ -75,7 +76,9 @@ class Cure(ScopedModel):
     """Where a batch's cure stands now: one row a batch, kept so that a page reads few rows.
 
     ``assess_wanted_at`` is set in the transaction that made an assessment necessary and cleared by
-    the assessment that answered it. ``episode`` counts the changes of state: a notice is about one.
+    the assessment that answered it; ``forecast_wanted_at`` likewise by a forecast. ``record`` is what
+    was known of its weighings when it was last foretold or learnt from. ``episode`` counts the changes
+    of state: a notice is about one.
     """
 
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="cure")
@@ -87,6 +90,9 @@ class Cure(ScopedModel):
     last_weighed_at = models.DateTimeField(null=True)
     due_on = models.DateField(null=True)
     assess_wanted_at = models.DateTimeField(null=True)
+    record = models.ForeignKey(CureRecord, on_delete=models.PROTECT, null=True, related_name="+")
+    forecast = models.ForeignKey(Forecast, on_delete=models.PROTECT, null=True, related_name="+")
+    forecast_wanted_at = models.DateTimeField(null=True)
     ended_at = models.DateTimeField(null=True)
 
     unscoped = CureQuerySet.as_manager()
@@ -98,6 +104,8 @@ class Cure(ScopedModel):
             models.Index(fields=["workshop", "due_on"], condition=Q(ended_at__isnull=True), name="cure_going_on"),
             # CureQuerySet.wanting_assessment: the tick, in all workshops.
             models.Index(fields=["assess_wanted_at"], condition=Q(assess_wanted_at__isnull=False), name="cure_wanting"),
+            # CureQuerySet.wanting_forecast: the tick, in all workshops.
+            models.Index(fields=["forecast_wanted_at"], condition=Q(forecast_wanted_at__isnull=False), name="cure_unforetold"),
         ]
         constraints = [
             models.CheckConstraint(

@@ -36,3 +36,7 @@ class CureQuerySet(ScopedQuerySet):
     def wanting_assessment(self) -> Self:
         """Return the cures with news that no assessment has answered, the oldest news first."""
         return self.filter(assess_wanted_at__isnull=False).order_by("assess_wanted_at", "pk")
+
+    def wanting_forecast(self) -> Self:
+        """Return the cures with news that no forecast has answered, the oldest news first."""
+        return self.filter(forecast_wanted_at__isnull=False, ended_at__isnull=True).order_by("forecast_wanted_at", "pk")

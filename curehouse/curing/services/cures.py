@@ -24,6 +24,7 @@ logger = logging.getLogger(__name__)
 FEWEST_DAYS_BETWEEN = 5
 ASSESS_TASK = "jobs.assess"
 TICK_TASK = "jobs.tick"
+FORETELL_TASK = "jobs.foretell"
 # For more batches than this the tick is nudged instead: one message, and the worker finds them all.
 MOST_NUDGES = 5
 
@@ -77,11 +78,12 @@ def note_news(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
     cure.last_weighed_at = newest.moment if newest else None
     cure.due_on = _due_of(cure, workshop)
     told_already = cure.assess_wanted_at is not None
-    cure.assess_wanted_at = at
-    cure.save(update_fields=["last_reading", "last_weighed_at", "due_on", "assess_wanted_at"])
+    cure.assess_wanted_at = cure.forecast_wanted_at = at
+    cure.save(update_fields=["last_reading", "last_weighed_at", "due_on", "assess_wanted_at", "forecast_wanted_at"])
     # News on news: a nudge is on its way already, and the assessment it brings answers both.
     if not told_already:
         nudge(ASSESS_TASK, workshop.pk, batch_id)
+        nudge(FORETELL_TASK, workshop.pk)
 
 
 def put_off_assessment(*, batch_id: int, at: datetime) -> None:
@@ -103,11 +105,13 @@ def note_news_of(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) 
         cure.last_reading_id, cure.last_weighed_at = newest.get(cure.batch_id, (None, None))
         due = next_due_on(batch=cure.batch, workshop=workshop, last_weighed_at=cure.last_weighed_at)
         cure.due_on = due if cure.batch_id in weighing else None
-        cure.assess_wanted_at = at
-        cure.save(update_fields=["last_reading", "last_weighed_at", "due_on", "assess_wanted_at"])
+        cure.assess_wanted_at = cure.forecast_wanted_at = at
+        cure.save(update_fields=["last_reading", "last_weighed_at", "due_on", "assess_wanted_at", "forecast_wanted_at"])
     if len(batches) > MOST_NUDGES:
         nudge(TICK_TASK)
         return
+    if batches:
+        nudge(FORETELL_TASK, workshop.pk)
     for batch_id in batches:
         nudge(ASSESS_TASK, workshop.pk, batch_id)
 
@@ -133,8 +137,8 @@ def reckon_due_days(*, workshop: Workshop) -> int:
 @transaction.atomic
 def end_cure(*, cure: Cure, at: datetime) -> Cure:
     """End a cure: its bars are gone, weighing ends."""
-    cure.ended_at, cure.due_on, cure.assess_wanted_at = at, None, None
-    cure.save(update_fields=["ended_at", "due_on", "assess_wanted_at"])
+    cure.ended_at, cure.due_on, cure.assess_wanted_at, cure.forecast_wanted_at = at, None, None, None
+    cure.save(update_fields=["ended_at", "due_on", "assess_wanted_at", "forecast_wanted_at"])
     SampleBar.objects.within(cure.workshop).filter(batch=cure.batch, ended_at__isnull=True).update(
         ended_at=at, ended_why="the batch was taken out"
     )

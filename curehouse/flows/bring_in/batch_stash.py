@@ -1,19 +1,14 @@
 """The rows of a cure log, laid aside on disk by their batch: a long file takes no more memory than a short one."""
 
-import pickle
 import sqlite3
-import weakref
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import NamedTuple
 
-from curehouse.common.full_disk import no_room
 from curehouse.common.tables import Row
+from curehouse.flows.bring_in.laid_aside import ROWS_AT_ONCE, nameless_file, packed, room_or_words, unpacked
 
-# So many rows are held at a time, and those of the batch that was begun.
-ROWS_AT_ONCE = 1_000
 _MARKS_REMEMBERED = 1_000
 _TABLES = """
     CREATE TABLE batch (id INTEGER PRIMARY KEY, mark TEXT NOT NULL UNIQUE, cut_at TEXT);
@@ -23,15 +18,6 @@ _TABLES = """
 """
 _ROWS_OF_EACH = "SELECT batch.id, count(*) FROM batch JOIN line ON line.batch = batch.id"
 _Line = tuple[int, int, int, int, bytes]
-
-
-@contextmanager
-def _room_or_words() -> Iterator[None]:
-    """Say in words that there is no room left."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        raise no_room(error) or error from error
 
 
 def _finder(file: sqlite3.Connection) -> Callable[[str], int]:
@@ -53,17 +39,10 @@ class Laid(NamedTuple):
 
 
 class Stash:
-    """Rows by batch, in a nameless file that goes with the object.
-
-    Raises :class:`NoRoom` where the disk of temporary files is full.
-    """
+    """Rows by batch, in a nameless file that goes with the object."""
 
     def __init__(self) -> None:
-        # Whichever thread lets go of the object last closes the file.
-        self._file = sqlite3.connect("", isolation_level=None, check_same_thread=False)
-        weakref.finalize(self, self._file.close)
-        # Nothing here outlasts the process, so nothing need be safe from a power cut.
-        self._file.executescript(f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; {_TABLES}")
+        self._file = nameless_file(self, _TABLES)
         self._batch_of = _finder(self._file)
         self._waiting: list[_Line] = []
         self._at_once = ROWS_AT_ONCE
@@ -71,8 +50,8 @@ class Stash:
 
     def lay(self, mark: str, row: Row, *, is_beside: bool) -> None:
         """Lay a row aside with the others of the batch that has this mark."""
-        cells = pickle.dumps(row.cells, pickle.HIGHEST_PROTOCOL)
-        with _room_or_words():
+        cells = packed(row.cells)
+        with room_or_words():
             batch = self._batch_of(mark.casefold())
         self._waiting.append((batch, self.rows, int(is_beside), row.number, cells))
         self.rows += 1
@@ -80,7 +59,7 @@ class Stash:
             self._write()
 
     def _write(self) -> None:
-        with _room_or_words():
+        with room_or_words():
             self._file.execute("BEGIN")
             self._file.executemany("INSERT INTO line VALUES (?, ?, ?, ?, ?)", self._waiting)
             self._file.execute("COMMIT")
@@ -89,7 +68,7 @@ class Stash:
     def note_cut(self, mark: str, cut_at: datetime) -> None:
         """Note when a batch was cut: it is then among those :meth:`by_cut`."""
         moment = cut_at.astimezone(UTC).isoformat()
-        with _room_or_words():
+        with room_or_words():
             self._file.execute("UPDATE batch SET cut_at = ? WHERE mark = ?", (moment, mark.casefold()))
 
     def by_appearance(self) -> Iterator[list[list[Laid]]]:
@@ -115,8 +94,6 @@ class Stash:
 
     def _rows_of(self, batch: int) -> list[Laid]:
         asked = "SELECT beside, number, cells FROM line WHERE batch = ? ORDER BY place"
-        # What is unpacked was packed by this very object.
         return [
-            Laid(Row(number, pickle.loads(cells)), bool(beside))  # noqa: S301
-            for beside, number, cells in self._file.execute(asked, (batch,))
+            Laid(Row(number, unpacked(cells)), bool(beside)) for beside, number, cells in self._file.execute(asked, (batch,))
         ]

@@ -9,6 +9,7 @@ from curehouse.curing.doubts import DoubtFound
 from curehouse.curing.models import Position, Reading, SampleBar
 from curehouse.curing.services.brought import bring_cures, bring_sample_bars
 from curehouse.curing.services.cures import note_news_of
+from curehouse.curing.services.forecasts import want_learning
 from curehouse.curing.services.places import place
 from curehouse.curing.services.readings import ReadingEntry, record_readings
 from curehouse.flows.assess import assess_quietly
@@ -90,6 +91,7 @@ class Writing:
         note_news_of(workshop=work.workshop, batch_ids=self._touched, at=work.at)
         assess_quietly(workshop=work.workshop, batch_ids=self._touched, at=work.at)
         renew_due(workshop=work.workshop, at=work.at, batch_ids=self._touched, was_weighed=True)
+        want_learning(workshop=work.workshop, at=work.at)
         work.progress("writing", 1, 1)
 
 

@@ -12,12 +12,11 @@ from curehouse.flows.bring_in.batch_stash import Laid, Stash
 from curehouse.flows.bring_in.batch_writing import Writing
 from curehouse.flows.bring_in.cells import Cells, decimal_shown
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import ROWS_HELD
 from curehouse.flows.bring_in.outcome import Findings, Outcome, counted, outcome
 from curehouse.flows.bring_in.table import Table, open_table
 from curehouse.flows.bring_in.work import Work
 
-# What a shorter file says is held between the check and the writing: reading it anew would cost more.
-ROWS_HELD = 6_000
 # Of a batch that nobody weighed for so long the bars are gone (the house's own choice).
 OVER_AFTER = timedelta(days=30)
 _FIGURES = ("weight", "day", "water_share", "fats", "lye", "bars_cut")
@@ -119,6 +118,7 @@ def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
         work.progress("checking", done, found.stash.rows)
         for one in settling.settle(plans):
             found.stash.note_cut(one.plan.mark, one.cut_at)
+            # Held between the check and the writing: to read a shorter file anew would cost more.
             if work.writes and found.stash.rows <= ROWS_HELD:
                 held.append(one)
         done += rows

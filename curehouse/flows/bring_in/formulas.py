@@ -1,6 +1,6 @@
 """The kind *formulas*: one row for each thing that goes into one, under the formula's name."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -9,8 +9,9 @@ from curehouse.common.tables import Unreadable
 from curehouse.core.chemistry.acids import ACIDS
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, choice_of, read_lines, text_of
-from curehouse.flows.bring_in.outcome import Outcome, outcome
+from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Outcome, outcome
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
@@ -27,13 +28,18 @@ _ROLES: dict[str, str] = {
     "water": Role.LIQUID, "milk": Role.LIQUID, "flüssigkeit": Role.LIQUID, "milch": Role.LIQUID, "wasser": Role.LIQUID,
     "säure": Role.ACID, "duft": Role.FRAGRANCE, "essential oil": Role.FRAGRANCE, "scent": Role.FRAGRANCE,
     "color": Role.COLOUR, "farbe": Role.COLOUR, "zusatz": Role.ADDITIVE,
-    "lye": _LYE, "naoh": _LYE, "lauge": _LYE,
+    "lye": _LYE, "naoh": _LYE, "lauge": _LYE, "koh": _LYE,
 }  # fmt: skip
 _PLACES = {
     "front": GoesIn.FRONT, "in front": GoesIn.FRONT, "with the lye": GoesIn.FRONT, "lye": GoesIn.FRONT, "vorn": GoesIn.FRONT,
     "trace": GoesIn.TRACE, "at trace": GoesIn.TRACE, "later": GoesIn.TRACE, "zur spur": GoesIn.TRACE,
 }  # fmt: skip
 _LYE_NAMES = {"naoh", "lye", "sodium hydroxide", "caustic soda", "natriumhydroxid", "lauge"}
+# Potassium hydroxide takes more grams, and is sold far from pure: a list without its share and purity cannot say it.
+_POTASSIUM = ("koh", "potassium", "potash", "kali")
+_POTASSIUM_NAMES = {"koh", "potassium hydroxide", "caustic potash", "kaliumhydroxid", "ätzkali", "kalilauge"}
+_NO_POTASSIUM = "is potassium hydroxide, and no column here says its share of the lye and purity: write this formula by hand"
+_WHAT = {"superfat": "superfat", "fats": "mass of all fats"}
 
 FORMULA_COLUMNS = (
     Column("formula", "Formula"),
@@ -43,6 +49,7 @@ FORMULA_COLUMNS = (
     Column("unit", "Unit"),
     Column("goes_in", "Goes in", "front or trace"),
     Column("superfat", "Superfat, %"),
+    Column("naoh_share", "Of the lye NaOH, %", "the rest of it is KOH"),
     Column("fats", "All fats", "the size, where amounts are %"),
     Column("note", "Note"),
 )
@@ -80,6 +87,16 @@ def _superfat(cells: Cells, line: Line) -> Decimal:
     return number
 
 
+def _naoh_share(cells: Cells, line: Line) -> Decimal:
+    """Read that the lye is sodium hydroxide alone."""
+    cell = line.cell("naoh_share")
+    is_percent = isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%")
+    number = cells.number(cell.strip().removesuffix("%").strip() if is_percent else cell)
+    if number not in (1, 100):
+        raise CellFault("is a lye with potassium hydroxide, whose purity no column here says: write this formula by hand")
+    return number
+
+
 _READERS = {
     "formula": text_of("formula"),
     "material": text_of("material"),
@@ -87,6 +104,7 @@ _READERS = {
     "amount": _part,
     "goes_in": choice_of("goes_in", _PLACES, "says neither front nor trace"),
     "superfat": _superfat,
+    "naoh_share": _naoh_share,
     "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats") or None),
     "note": text_of("note", longest=4000, many_lines=True),
 }
@@ -107,7 +125,7 @@ class _Group:
     """The rows of one formula."""
 
     name: str
-    lines: list[Line] = field(default_factory=list)
+    lines: list[Line]
 
     def told(self, key: str) -> Any:
         """Return what the first row that says it says of the whole formula, or None."""
@@ -137,23 +155,26 @@ class _Settling:
         self._listed = _by_name()
         here = Formula.objects.within(work.workshop).with_newest_version()
         self._here = {row.name.casefold() for row in here if row.newest_version}
-        self.new: list[FormulaEntry] = []
+        self.new: Spool[FormulaEntry] = Spool()
         self.known = 0
         self.left_out: list[str] = []
+        self.left_out_count = 0
 
     def settle(self) -> None:
-        groups: dict[str, _Group] = {}
-        for line in self._found.lines:
-            name = line.facts["formula"]
-            groups.setdefault(name.casefold(), _Group(name)).lines.append(line)
-        for done, (key, group) in enumerate(groups.items()):
-            self._work.progress("checking", done, len(groups))
-            if key in self._here:
+        """Settle every formula; what is refused is among the findings."""
+        done = 0
+        for lines in self._found.lines.together("formula"):
+            self._work.progress("checking", done, len(self._found.lines))
+            group = _Group(lines[0].facts["formula"], lines)
+            if group.name.casefold() in self._here:
                 self.known += 1
             else:
                 self._settle(group)
+            done += len(lines)
 
     def _settle(self, group: _Group) -> None:
+        if self._says_two(group):
+            return
         superfat = group.told("superfat")
         if superfat is None:
             group.lines[0].refuse("superfat", f"of {group.name} is missing: 5 % is usual")
@@ -163,6 +184,20 @@ class _Settling:
             return
         lines = [entry for entry in entries if isinstance(entry, LineEntry)]
         self._check(group, lines, superfat)
+
+    def _says_two(self, group: _Group) -> bool:
+        """Refuse rows of one formula that say different things of the whole of it; return whether there are some."""
+        found = False
+        for key, what in _WHAT.items():
+            said = [line for line in group.lines if key in line.facts]
+            for line in said:
+                if line.facts[key] != said[0].facts[key]:
+                    first = said[0].row.number
+                    line.refuse(
+                        key, f"is another {what} of {group.name} than row {first} says: write one of them in both, or none"
+                    )
+                    found = True
+        return found
 
     def _check(self, group: _Group, lines: list[LineEntry], superfat: Decimal) -> None:
         liquids = [line for line in lines if line.role == Role.LIQUID and not is_powder(line)]
@@ -178,30 +213,39 @@ class _Settling:
             liquid=sum((line.amount or Decimal(0) for line in liquids), Decimal(0)),
             liquid_per=pers.pop(),
             fats_g=group.told("fats") if in_shares else None,
-            note=group.told("note") or "",
+            note="\n".join(dict.fromkeys(line.facts["note"] for line in group.lines if line.facts.get("note"))),
         )
         try:
             check_formula(workshop=self._work.workshop, entry=entry, at=self._work.at)
         except DomainError as error:
             if error.code == "formula_unconfirmed":
-                self.left_out.append(
-                    f"{group.name}: write it down by hand, for a person has to read this first. {error.message}"
-                )
+                self._leave_out(group, error)
                 return
             blamed = [line for line in group.lines if line.facts.get("is_of") == error.field]
             key = {"fats_g": "fats", "superfat": "superfat"}.get(error.field or "", "formula")
             (blamed or group.lines)[0].refuse(key, f"cannot be kept. {error.message}")
             return
-        self.new.append(entry)
+        self.new.add(entry)
+
+    def _leave_out(self, group: _Group, error: DomainError) -> None:
+        self.left_out_count += 1
+        if self.left_out_count <= MOST_LEFT_OUT:
+            said = f"{group.name}: write it down by hand, for a person has to read this first. {error.message}"
+            self.left_out.append(said)
 
     def _line(self, line: Line) -> LineEntry | str | None:
         """Return what a row says goes in, ``lye`` for lye, which is worked out; None where the row is refused."""
         facts, name = line.facts, line.facts["material"]
         told = facts.get("role", "")
-        if told == _LYE or (not told and name.casefold() in _LYE_NAMES):
+        material = self._materials.get(name.casefold())
+        is_lye = told == _LYE or (not told and (name.casefold() in _LYE_NAMES or (material and material.kind == "lye")))
+        is_potassium = is_lye and any(word in name.casefold() for word in _POTASSIUM)
+        if is_potassium or name.casefold() in _POTASSIUM_NAMES:
+            line.refuse("material", _NO_POTASSIUM)
+            return None
+        if is_lye:
             self._found.findings.remark("Lye is worked out from the fats and the superfat; its rows are left out.")
             return _LYE
-        material = self._materials.get(name.casefold())
         role, key = self._listed.get(_plain(name), ("", ""))
         if material is not None:
             role = _ROLE_OF_KIND.get(material.kind, role or Role.ADDITIVE)
@@ -236,7 +280,7 @@ def take_in_formulas(work: Work, found: LinesRead) -> Outcome:
         adds={"formulas": len(settling.new)},
         known={"formulas": settling.known},
         left_out=settling.left_out,
-        left_out_count=len(settling.left_out),
+        left_out_count=settling.left_out_count,
     )
     if work.writes and not result.refused_rows:
         for entry in settling.new:

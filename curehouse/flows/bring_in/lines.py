@@ -1,14 +1,16 @@
 """The rows of a list, each a thing of its own: read cell by cell, from the file alone."""
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import Any
 
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import Cell, Row
 from curehouse.flows.bring_in.cells import CellFault, Cells, decimal_shown
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import Kept, Spool, in_parts
 from curehouse.flows.bring_in.outcome import Findings
 from curehouse.flows.bring_in.table import Table, open_table
 from curehouse.flows.bring_in.work import Work
@@ -44,11 +46,42 @@ class Needed:
     cell: str
 
 
+class Lines:
+    """The lines of a table, laid aside; each time they are gone through they are made anew."""
+
+    def __init__(self, table: Table) -> None:
+        self._table = table
+        self._laid: Spool[tuple[int, Sequence[Cell], dict[str, Any]]] = Spool()
+
+    def __len__(self) -> int:
+        return len(self._laid)
+
+    def lay(self, line: Line, *, by: str = "") -> None:
+        """Lay a line aside; where *by* says so, they come sorted."""
+        self._laid.add((line.row.number, line.row.cells, line.facts), by=by)
+
+    def __iter__(self) -> Iterator[Line]:
+        return (Line(self._table, Row(number, cells), facts) for number, cells, facts in self._laid)
+
+    def parts(self) -> Iterator[list[Line]]:
+        """Yield some at a time."""
+        return in_parts(iter(self))
+
+    def together(self, key: str) -> Iterator[list[Line]]:
+        """Yield the lines that say the same word under *key*, each time those of one word: the first said first."""
+        places: Kept[int] = Kept()
+        arranged = Lines(self._table)
+        for line in self:
+            arranged.lay(line, by=f"{places.setdefault(line.facts[key].casefold(), len(places)):09}")
+        for _word, lines in groupby(arranged, key=lambda line: line.facts[key].casefold()):
+            yield list(lines)
+
+
 @dataclass(slots=True)
 class LinesRead:
     """A list as the file has it; a row with a cell that cannot be taken is among the findings only."""
 
-    lines: list[Line]
+    lines: Lines
     findings: Findings
     rows_read: int
     cells: Cells
@@ -69,11 +102,20 @@ def read_lines(
     for key, words in needed.items():
         if not table.has(key):
             raise Invalid("columns", words.column, field="columns")
-    lines = [Line(table, row) for row in table.rows()]
-    shown = (cell for line in lines for cell in table.cells_of(line.row, figures))
-    cells = Cells(work.options, work.options.decimal or decimal_shown(shown))
-    whole = [line for line in lines if _is_read(line, cells, readers, needed)]
-    return LinesRead(whole, findings, len(lines), cells)
+    # The decimal mark is known once every figure was seen: rows are laid aside on the way, and the file is read once.
+    raw, whole = Lines(table), Lines(table)
+    shown = decimal_shown(_figures_on_the_way(table, figures, raw))
+    cells = Cells(work.options, work.options.decimal or shown)
+    for line in raw:
+        if _is_read(line, cells, readers, needed):
+            whole.lay(line)
+    return LinesRead(whole, findings, len(raw), cells)
+
+
+def _figures_on_the_way(table: Table, figures: Sequence[str], raw: Lines) -> Iterator[Cell]:
+    for row in table.rows():
+        raw.lay(Line(table, row))
+        yield from table.cells_of(row, figures)
 
 
 def _is_read(line: Line, cells: Cells, readers: Mapping[str, Read], needed: Mapping[str, Needed]) -> bool:

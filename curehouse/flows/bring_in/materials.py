@@ -8,6 +8,7 @@ from curehouse.common.errors import DomainError
 from curehouse.common.tables import Unreadable
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, Read, read_lines, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import material_kind
@@ -89,65 +90,92 @@ def read_material_list(work: Work) -> LinesRead:
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
-    line: Line
+class _Told:
+    """A material as a row tells of it."""
+
     entry: MaterialEntry
     facts: FactsEntry
 
 
-def _facts(line: Line) -> FactsEntry:
-    told: dict[str, Any] = {name: line.facts[key] for key, name in _FACTS.items() if key in line.facts}
-    return FactsEntry(**told)
+def _told_by(line: Line) -> _Told:
+    facts: dict[str, Any] = {name: line.facts[key] for key, name in _FACTS.items() if key in line.facts}
+    return _Told(MaterialEntry(line.facts["material"], line.facts["material_kind"]), FactsEntry(**facts))
+
+
+class _Settling:
+    """Holds a list of materials against the house."""
+
+    def __init__(self, work: Work, found: LinesRead) -> None:
+        self._found = found
+        self._here = {row.name.casefold(): row for row in Material.objects.within(work.workshop).select_related("facts")}
+        self._first: Kept[tuple[int, _Told]] = Kept()
+        self.new: Spool[_Told] = Spool()
+        # Of materials that are here: what is made of where nothing was written of it.
+        self.news: list[tuple[Material, FactsEntry]] = []
+        self.known = 0
+
+    def settle(self) -> None:
+        """Settle every line; what is refused is among the findings."""
+        for line in self._found.lines:
+            told = _told_by(line)
+            row, before = self._first.setdefault(told.entry.name.casefold(), (line.row.number, told))
+            if row == line.row.number:
+                self._settle(line, told)
+            elif told != before:
+                line.refuse("material", f"stands in row {row} too, with other figures: make one row of both")
+            else:
+                self._found.findings.remark(TWICE)
+
+    def _settle(self, line: Line, told: _Told) -> None:
+        here = self._here.get(told.entry.name.casefold())
+        _check(line, told)
+        if here is None:
+            self.new.add(told)
+            return
+        self.known += 1
+        if self._is_news(line, told, here):
+            self.news.append((here, told.facts))
+
+    def _is_news(self, line: Line, told: _Told, here: Material) -> bool:
+        """Return whether figures are to be written of a material that is here; what it has stays."""
+        now = facts_entry(here)
+        if told.facts == FactsEntry() or told.facts == now:
+            return False
+        if now != FactsEntry():
+            self._found.findings.remark(f"{here} is here with other figures, and they stay.")
+            return False
+        if here.kind != told.entry.kind:
+            line.refuse("material_kind", f"is another than here, where {here} is {here.get_kind_display()}")
+            return False
+        return True
 
 
 def take_in_materials(work: Work, found: LinesRead) -> Outcome:
     """Hold the list against the house; write what is new, and what is made of where nothing was written of it."""
-    here = {row.name.casefold(): row for row in Material.objects.within(work.workshop).select_related("facts")}
-    first: dict[str, _Row] = {}
-    for line in found.lines:
-        row = _Row(line, MaterialEntry(line.facts["material"], line.facts["material_kind"]), _facts(line))
-        earlier = first.setdefault(row.entry.name.casefold(), row)
-        if earlier is row:
-            _check(row)
-        elif (row.entry, row.facts) != (earlier.entry, earlier.facts):
-            line.refuse("material", f"stands in row {earlier.line.row.number} too, with other figures: make one row of both")
-        else:
-            found.findings.remark(TWICE)
-    new = [row for key, row in first.items() if key not in here]
-    told = [(here[key], row.facts) for key, row in first.items() if key in here and _is_news(here[key], row, found)]
+    settling = _Settling(work, found)
+    settling.settle()
     result = outcome(
         found.findings,
         rows_read=found.rows_read,
-        adds={"materials": len(new), "figures of materials": len(told)},
-        known={"materials": len(first) - len(new)},
+        adds={"materials": len(settling.new), "figures of materials": len(settling.news)},
+        known={"materials": settling.known},
     )
     if work.writes and not result.refused_rows:
-        written = write_materials(workshop=work.workshop, entries=[row.entry for row in new]) if new else []
-        told += [(row, one.facts) for row, one in zip(written, new, strict=True) if one.facts != FactsEntry()]
-        for material, facts in told:
+        for part in settling.new.parts():
+            written = write_materials(workshop=work.workshop, entries=[told.entry for told in part])
+            for material, told in zip(written, part, strict=True):
+                if told.facts != FactsEntry():
+                    write_facts(material=material, entry=told.facts)
+        for material, facts in settling.news:
             write_facts(material=material, entry=facts)
     return result
 
 
-def _check(row: _Row) -> None:
-    if row.facts == FactsEntry():
+def _check(line: Line, told: _Told) -> None:
+    if told.facts == FactsEntry():
         return
     try:
-        check_facts(kind=row.entry.kind, entry=row.facts)
+        check_facts(kind=told.entry.kind, entry=told.facts)
     except DomainError as error:
         key = next((key for key, name in _FACTS.items() if name == error.field), "material")
-        row.line.refuse(key, f"cannot be kept. {error.message}")
-
-
-def _is_news(material: Material, row: _Row, found: LinesRead) -> bool:
-    """Return whether figures are to be written of a material that is here; what it has stays."""
-    now = facts_entry(material)
-    if row.facts == FactsEntry() or row.facts == now:
-        return False
-    if now != FactsEntry():
-        found.findings.remark(f"{material} is here with other figures, and they stay.")
-        return False
-    if material.kind != row.entry.kind:
-        row.line.refuse("material_kind", f"is another than here, where {material} is {material.get_kind_display()}")
-        return False
-    return True
+        line.refuse(key, f"cannot be kept. {error.message}")

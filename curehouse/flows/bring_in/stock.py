@@ -8,6 +8,7 @@ from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G
 from curehouse.flows.bring_in.cells import CellFault
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.options import UNITS
 from curehouse.flows.bring_in.outcome import Outcome, outcome
@@ -17,7 +18,7 @@ from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.intake.services import brought_before, note_brought
 from inventory.models import Lot, Material
-from inventory.services.brought import bring_lots
+from inventory.services.brought import bring_lots, lock_for_lots
 from inventory.services.lots import ReceiptEntry
 
 STOCK = "stock"
@@ -61,14 +62,18 @@ def read_stock(work: Work) -> LinesRead:
     return read_lines(work, STOCK_COLUMNS, _READERS, needed=_NEEDED, figures=("amount", "unit_price", "price"))
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class NewLot:
-    """A lot to be written: grams or pieces, and the keys by which its row is known again."""
+    """A lot to be written: grams or pieces, names in small letters, and the keys by which its row is known again."""
 
-    line: Line
+    material: str
+    supplier: str
+    supplier_lot: str
     amount: Decimal
     unit_cost: Decimal | None
     received_on: date
+    best_before: date | None
+    standing: str
     keys: tuple[str, str]
 
 
@@ -79,19 +84,14 @@ class _Settling:
         self._work, self._found = work, found
         self._today = local_day(work.at, work.workshop.time_zone)
         self.things = Things(work.workshop, found.lines, unit=work.options.unit)
-        self._keys = {id(line): self._keys_of(line) for line in found.lines}
-        wanted = {key for pair in self._keys.values() for key in pair}
-        self._before = brought_before(workshop=work.workshop, kind=STOCK, keys=sorted(wanted))
-        named = [line.facts["material"].casefold() for line in found.lines if line.facts.get("supplier_lot")]
-        known = [self.things.materials[name] for name in named if name in self.things.materials]
         self._lots = {
             (lot.material_id, lot.supplier_lot.casefold(), lot.supplier.name.casefold() if lot.supplier else ""): lot
-            for lot in lots_of(work.workshop, known)
+            for lot in lots_of(work.workshop, self.things.known)
             if lot.supplier_lot
         }
-        self._first: dict[str, tuple[Line, str]] = {}
-        self.new: list[NewLot] = []
-        self.known = self.empty = 0
+        self._first: Kept[tuple[int, str]] = Kept()
+        self.new: Spool[NewLot] = Spool()
+        self.known = self.empty = self.without_day = self.without_word = 0
 
     def _keys_of(self, line: Line) -> tuple[str, str]:
         """Return the key of the lot, and of the lot with its amount."""
@@ -102,31 +102,35 @@ class _Settling:
 
     def settle(self) -> None:
         """Settle every line; what is refused is among the findings."""
-        for done, line in enumerate(self._found.lines):
-            if done % 50 == 0:
-                self._work.progress("checking", done, len(self._found.lines))
-            if not line.facts["amount"].number:
-                self.empty += 1
-            elif self._is_new(line):
-                self._settle(line)
+        done = 0
+        for part in self._found.lines.parts():
+            self._work.progress("checking", done, len(self._found.lines))
+            keys = [self._keys_of(line) for line in part]
+            wanted = {key for pair in keys for key in pair}
+            before = brought_before(workshop=self._work.workshop, kind=STOCK, keys=sorted(wanted))
+            for line, pair in zip(part, keys, strict=True):
+                if not line.facts["amount"].number:
+                    self.empty += 1
+                elif self._is_new(line, pair, before):
+                    self._settle(line, pair)
+            done += len(part)
 
-    def _is_new(self, line: Line) -> bool:
-        lot, whole = self._keys[id(line)]
-        first, whole_first = self._first.setdefault(lot, (line, whole))
-        if first is not line:
+    def _is_new(self, line: Line, keys: tuple[str, str], before: set[str]) -> bool:
+        lot, whole = keys
+        first, whole_first = self._first.setdefault(lot, (line.row.number, whole))
+        if first != line.row.number:
             what = "stands for the same lot as" if whole == whole_first else "is another amount of the same lot than in"
-            said = f"{what} row {first.row.number}: add them up, name their lot numbers, or leave one out"
-            line.refuse("amount", said)
+            line.refuse("amount", f"{what} row {first}: add them up, name their lot numbers, or leave one out")
             return False
-        if lot not in self._before:
+        if lot not in before:
             return True
-        if whole in self._before:
+        if whole in before:
             self.known += 1
         else:
             line.refuse("amount", "is another amount than came in with this lot before: count the lot on its page instead")
         return False
 
-    def _settle(self, line: Line) -> None:
+    def _settle(self, line: Line, keys: tuple[str, str]) -> None:
         facts = line.facts
         material = self.things.materials.get(facts["material"].casefold())
         if material is not None and material.retired_at is not None:
@@ -149,7 +153,21 @@ class _Settling:
             line.refuse("price" if "price" in facts else "unit_price", str(fault))
             return
         self.things.note_supplier(facts.get("supplier", ""))
-        self.new.append(NewLot(line, grams_or_pieces, cost, facts.get("received_on", self._today), self._keys[id(line)]))
+        self.without_day += "received_on" not in facts
+        self.without_word += "standing" not in facts
+        self.new.add(
+            NewLot(
+                material=facts["material"].casefold(),
+                supplier=facts.get("supplier", "").casefold(),
+                supplier_lot=facts.get("supplier_lot", ""),
+                amount=grams_or_pieces,
+                unit_cost=cost,
+                received_on=facts.get("received_on", self._today),
+                best_before=facts.get("best_before"),
+                standing=facts.get("standing", Lot.Standing.RELEASED),
+                keys=keys,
+            )
+        )
 
     def _has_days(self, line: Line) -> bool:
         received, best = line.facts.get("received_on", self._today), line.facts.get("best_before")
@@ -181,13 +199,11 @@ class _Settling:
 
 
 def _remarks(settling: _Settling, found: LinesRead) -> None:
-    without_day = sum("received_on" not in one.line.facts for one in settling.new)
-    without_word = sum("standing" not in one.line.facts for one in settling.new)
-    if without_day:
-        found.findings.remark(f"No day of receipt is said of {many(without_day, 'lot')}: today stands for it.")
-    if without_word:
+    if settling.without_day:
+        found.findings.remark(f"No day of receipt is said of {many(settling.without_day, 'lot')}: today stands for it.")
+    if settling.without_word:
         found.findings.remark(
-            f"Whether released or in quarantine is not said of {many(without_word, 'lot')}: taken as released."
+            f"Whether released or in quarantine is not said of {many(settling.without_word, 'lot')}: taken as released."
         )
     if settling.empty:
         found.findings.remark(f"Nothing is left by {many(settling.empty, 'row')}: left out.")
@@ -211,27 +227,29 @@ def take_in_stock(work: Work, found: LinesRead) -> Outcome:
 
 
 def _write(work: Work, settling: _Settling) -> None:
-    work.progress("writing", 0, 1)
-    things = settling.things
+    things, done = settling.things, 0
     things.write()
-    entries = [_entry(one, things) for one in settling.new]
-    bring_lots(actor=work.actor, entries=entries, at=work.at)
-    keys = [key for one in settling.new for key in one.keys]
-    note_brought(workshop=work.workshop, kind=STOCK, keys=keys, brought=work.brought)
-    renew_stock(workshop=work.workshop, at=work.at, material_ids={entry.material.pk for entry in entries})
+    # All at once and before the first lot: a part at a time would take them out of order.
+    lock_for_lots(workshop=work.workshop, materials=things.known)
+    for part in settling.new.parts():
+        work.progress("writing", done, len(settling.new))
+        bring_lots(actor=work.actor, entries=[_entry(one, things) for one in part], at=work.at)
+        keys = [key for one in part for key in one.keys]
+        note_brought(workshop=work.workshop, kind=STOCK, keys=keys, brought=work.brought)
+        done += len(part)
+    renew_stock(workshop=work.workshop, at=work.at, material_ids={material.pk for material in things.known})
     work.progress("writing", 1, 1)
 
 
 def _entry(one: NewLot, things: Things) -> ReceiptEntry:
-    facts = one.line.facts
     return ReceiptEntry(
-        material=things.materials[facts["material"].casefold()],
+        material=things.materials[one.material],
         amount=one.amount,
         received_on=one.received_on,
-        supplier=things.suppliers.get(facts.get("supplier", "").casefold()),
-        supplier_lot=facts.get("supplier_lot", ""),
-        best_before=facts.get("best_before"),
+        supplier=things.suppliers.get(one.supplier),
+        supplier_lot=one.supplier_lot,
+        best_before=one.best_before,
         unit_cost=one.unit_cost,
-        standing=facts.get("standing", Lot.Standing.RELEASED),
+        standing=one.standing,
         why=WHY,
     )

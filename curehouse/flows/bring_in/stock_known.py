@@ -14,18 +14,20 @@ _MOST_KEYS = 500
 
 
 class Things:
-    """Materials and suppliers by their name in small letters."""
+    """Materials and suppliers by their name in small letters; ``named`` are the materials that the list names."""
 
-    def __init__(self, workshop: Workshop, lines: Sequence[Line], *, unit: str) -> None:
+    def __init__(self, workshop: Workshop, lines: Iterable[Line], *, unit: str) -> None:
         self._workshop, self._unit = workshop, unit
         self.materials = {row.name.casefold(): row for row in Material.objects.within(workshop)}
         self.suppliers = {row.name.casefold(): row for row in Supplier.objects.within(workshop)}
         self.new_materials: dict[str, MaterialEntry] = {}
         self.new_suppliers: dict[str, SupplierEntry] = {}
         self._kinds: dict[str, tuple[str, int]] = {}
+        self.named: set[str] = set()
         for line in lines:
+            key = line.facts["material"].casefold()
+            self.named.add(key)
             if "material_kind" in line.facts:
-                key = line.facts["material"].casefold()
                 self._kinds.setdefault(key, (line.facts["material_kind"], line.row.number))
 
     def amount(self, line: Line) -> tuple[Decimal, str] | None:
@@ -64,6 +66,11 @@ class Things:
             self.new_materials[key] = MaterialEntry(name, first, _measure_said(line.facts["amount"], first))
         return self.new_materials[key].measure
 
+    @property
+    def known(self) -> list[Material]:
+        """Return the materials that the list names and the house knows."""
+        return [self.materials[name] for name in sorted(self.named) if name in self.materials]
+
     def note_supplier(self, name: str) -> None:
         """Note a supplier that is not here as new."""
         if name and name.casefold() not in self.suppliers:
@@ -90,4 +97,13 @@ def lots_of(workshop: Workshop, materials: Iterable[Material]) -> list[Lot]:
     for start in range(0, len(keys), _MOST_KEYS):
         part = keys[start : start + _MOST_KEYS]
         found += Lot.objects.within(workshop).filter(material__in=part).named().first_expired_first()
+    return found
+
+
+def lots_called(workshop: Workshop, keys: Sequence[int]) -> dict[int, Lot]:
+    """Return lots by their keys."""
+    found: dict[int, Lot] = {}
+    for start in range(0, len(keys), _MOST_KEYS):
+        part = Lot.objects.within(workshop).filter(pk__in=keys[start : start + _MOST_KEYS]).named()
+        found |= {lot.pk: lot for lot in part}
     return found

@@ -5,6 +5,7 @@ import re
 from curehouse.common.tables import Unreadable
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, read_lines, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.work import Work
@@ -57,32 +58,51 @@ def _entry(line: Line) -> SupplierEntry:
 
 def take_in_suppliers(work: Work, found: LinesRead) -> Outcome:
     """Hold the list against the house, and write who is new; who is here stays as the house has them."""
-    here = {row.name.casefold(): row for row in Supplier.objects.within(work.workshop)}
-    first: dict[str, tuple[Line, SupplierEntry]] = {}
-    for line in found.lines:
-        try:
-            entry = _entry(line)
-        except CellFault as fault:
-            line.refuse("contact", str(fault))
-            continue
-        earlier, entry_before = first.setdefault(entry.name.casefold(), (line, entry))
-        if earlier is line:
-            continue
-        if (entry.contact, entry.note) != (entry_before.contact, entry_before.note):
-            line.refuse("supplier", f"stands in row {earlier.row.number} too, with other words: make one row of both")
-        else:
-            found.findings.remark(TWICE)
-    new = [entry for key, (_line, entry) in first.items() if key not in here]
-    for key, (_line, entry) in first.items():
-        row = here.get(key)
-        if row is not None and (entry.contact, entry.note) not in ((row.contact, row.note), ("", "")):
-            found.findings.remark(f"{row} is here with other words and stays as it is.")
+    settling = _Settling(work, found)
+    settling.settle()
     result = outcome(
         found.findings,
         rows_read=found.rows_read,
-        adds={"suppliers": len(new)},
-        known={"suppliers": len(first) - len(new)},
+        adds={"suppliers": len(settling.new)},
+        known={"suppliers": settling.known},
     )
-    if work.writes and not result.refused_rows and new:
-        write_suppliers(workshop=work.workshop, entries=new)
+    if work.writes and not result.refused_rows:
+        for part in settling.new.parts():
+            write_suppliers(workshop=work.workshop, entries=part)
     return result
+
+
+class _Settling:
+    """Holds a list of suppliers against the house."""
+
+    def __init__(self, work: Work, found: LinesRead) -> None:
+        self._found = found
+        self._here = {row.name.casefold(): row for row in Supplier.objects.within(work.workshop)}
+        self._first: Kept[tuple[int, SupplierEntry]] = Kept()
+        self.new: Spool[SupplierEntry] = Spool()
+        self.known = 0
+
+    def settle(self) -> None:
+        """Settle every line; what is refused is among the findings."""
+        for line in self._found.lines:
+            try:
+                entry = _entry(line)
+            except CellFault as fault:
+                line.refuse("contact", str(fault))
+                continue
+            row, before = self._first.setdefault(entry.name.casefold(), (line.row.number, entry))
+            if row == line.row.number:
+                self._settle(entry)
+            elif (entry.contact, entry.note) != (before.contact, before.note):
+                line.refuse("supplier", f"stands in row {row} too, with other words: make one row of both")
+            else:
+                self._found.findings.remark(TWICE)
+
+    def _settle(self, entry: SupplierEntry) -> None:
+        here = self._here.get(entry.name.casefold())
+        if here is None:
+            self.new.add(entry)
+            return
+        self.known += 1
+        if (entry.contact, entry.note) not in ((here.contact, here.note), ("", "")):
+            self._found.findings.remark(f"{here} is here with other words and stays as it is.")

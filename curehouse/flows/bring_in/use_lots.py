@@ -1,25 +1,31 @@
 """From which lot a use of the past came: the one that is named, or the one that was to be used up first."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from curehouse.flows.bring_in.lines import Line
+from curehouse.flows.bring_in.laid_aside import Kept
+from curehouse.flows.bring_in.lines import Line, row_key
 from curehouse.workshops.models import Workshop
 from inventory.models import MOST_ON_HAND, Lot, Movement
 
 _MOST_KEYS = 500
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class GoneLot:
     """A lot that the house does not know and of which nothing is left: it came in with what was used of it."""
 
     material: str
     supplier_lot: str
     received_on: date
-    amount: Decimal = Decimal(0)
+    amount: Decimal
+
+    @property
+    def key(self) -> str:
+        """Return what tells it from all others."""
+        return row_key(self.material, self.supplier_lot)
 
 
 def came_with_a_list(workshop: Workshop, lots: Iterable[Lot]) -> set[int]:
@@ -40,7 +46,8 @@ class UseLots:
         self._lots: dict[int, list[Lot]] = {}
         for lot in lots:
             self._lots.setdefault(lot.material_id, []).append(lot)
-        self.gone: dict[tuple[str, str], GoneLot] = {}
+        self.by_key = {lot.pk: lot for found in self._lots.values() for lot in found}
+        self.gone: Kept[GoneLot] = Kept()
 
     def lot_for(self, line: Line, material_key: int | None, *, day: date, amount: Decimal) -> Lot | GoneLot | None:
         """Return the lot that a line is about, or None where it is refused."""
@@ -57,13 +64,15 @@ class UseLots:
         return in_order or self._gone(line, name, day=day, amount=amount)
 
     def _gone(self, line: Line, name: str, *, day: date, amount: Decimal) -> GoneLot | None:
-        material = line.facts["material"].casefold()
-        lot = self.gone.setdefault((material, name.casefold()), GoneLot(material, name, day))
+        used = GoneLot(line.facts["material"].casefold(), name, day, amount)
+        lot = self.gone.setdefault(used.key, used)
+        if lot is used:
+            return used
         if lot.amount + amount > MOST_ON_HAND:
             line.refuse("amount", f"comes to more than {MOST_ON_HAND} with the uses before: name the lots")
             return None
-        lot.amount += amount
-        lot.received_on = min(lot.received_on, day)
+        lot = replace(lot, amount=lot.amount + amount, received_on=min(lot.received_on, day))
+        self.gone.change(lot.key, lot)
         return lot
 
 

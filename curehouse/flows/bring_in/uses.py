@@ -5,21 +5,21 @@ booked with as much that came in, and the balance stays. Of a lot that was recei
 off. A lot that the house does not know is gone: it comes in with what was used of it.
 """
 
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 
 from curehouse.common.time import local_day
 from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, material_kind
-from curehouse.flows.bring_in.stock_known import Things, lots_of
-from curehouse.flows.bring_in.use_lots import GoneLot, UseLots, came_with_a_list
+from curehouse.flows.bring_in.stock_known import Things, lots_called, lots_of
+from curehouse.flows.bring_in.use_lots import UseLots, came_with_a_list
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
@@ -72,20 +72,22 @@ def read_uses(work: Work) -> LinesRead:
     return read_lines(work, USE_COLUMNS, _READERS, needed=_NEEDED, figures=("amount",))
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _SettledUse:
-    """A use to be booked; its lot is here, or gone."""
+    """A use to be booked: of a lot that is here (its key), or of one that is gone (its name among those)."""
 
     amount: Decimal
     moment: datetime
-    lot: Lot | GoneLot
-    batch: Batch | None
+    lot: int | None
+    gone: str
+    batch: int | None
     irregular: str
     reason: str
+    is_off: bool
     key: str
 
 
-def _batches_named(work: Work, lines: Sequence[Line]) -> dict[str, list[Batch]]:
+def _batches_named(work: Work, lines: Iterable[Line]) -> dict[str, list[Batch]]:
     """Return the batches that lines name, by that name in small letters; locked where they are to be written to.
 
     A file's own name of a batch and the house's number of another may be the same: then there are two.
@@ -111,53 +113,51 @@ class _Settling:
         self._work, self._found = work, found
         self._clock = Clock.of(work.workshop, work.at)
         self.things = Things(work.workshop, found.lines, unit=work.options.unit)
-        named = {line.facts["material"].casefold() for line in found.lines}
-        materials = [self.things.materials[name] for name in named if name in self.things.materials]
+        materials = self.things.known
         if work.writes:
             lock_for_lots(workshop=work.workshop, materials=materials)
         self._batches = _batches_named(work, found.lines)
+        self.batches = {row.pk: row for named in self._batches.values() for row in named}
         lots = lots_of(work.workshop, materials)
         if work.writes:
             locked = lock_lots(workshop=work.workshop, lots=lots)
             lots = [locked[lot.pk] for lot in lots]
         self.lots = UseLots(lots)
-        self.listed = came_with_a_list(work.workshop, lots)
-        self._keys = self._numbered(found.lines)
-        self._before = brought_before(workshop=work.workshop, kind=USES, keys=sorted(set(self._keys.values())))
-        self.new: list[_SettledUse] = []
-        self.known = 0
+        self._listed = came_with_a_list(work.workshop, lots)
+        self._said: Kept[tuple[int, int]] = Kept()
+        self.new: Spool[_SettledUse] = Spool()
+        self.known = self.off = 0
 
-    def _numbered(self, lines: Sequence[Line]) -> dict[int, str]:
-        """Return the key of each line: what it says, and the how-manieth it is that says so.
+    def _key_of(self, line: Line) -> str:
+        """Return the key of a line: what it says, and the how-manieth it is that says so.
 
         The same amount may well have been used twice in a day.
         """
-        first: dict[tuple[str, ...], Line] = {}
-        times: Counter[tuple[str, ...]] = Counter()
-        keys = {}
-        for line in lines:
-            facts = line.facts
-            said = facts["amount"].written(unless_said=self._work.options.unit)
-            names = [facts.get(key, "") for key in ("batch", "material", "supplier_lot")]
-            whole = (*names, f"{facts['used_on']}", said)
-            times[whole] += 1
-            keys[id(line)] = row_key(*whole, *([f"{times[whole]}"] if times[whole] > 1 else []))
-            if first.setdefault(whole, line) is not line:
-                rows = f"{first[whole].row.number} and {line.row.number}"
-                self._found.findings.remark(f"Rows {rows} say the same; both count. Leave one out if it was used once.")
-        return keys
+        facts = line.facts
+        said = facts["amount"].written(unless_said=self._work.options.unit)
+        whole = [*(facts.get(key, "") for key in ("batch", "material", "supplier_lot")), f"{facts['used_on']}", said]
+        key = row_key(*whole)
+        first, times = self._said.setdefault(key, (line.row.number, 0))
+        self._said.change(key, (first, times + 1))
+        if not times:
+            return key
+        rows = f"{first} and {line.row.number}"
+        self._found.findings.remark(f"Rows {rows} say the same; both count. Leave one out if it was used once.")
+        return row_key(*whole, f"{times + 1}")
 
     def settle(self) -> None:
         """Settle every line; what is refused is among the findings."""
-        for done, line in enumerate(self._found.lines):
-            if done % 50 == 0:
-                self._work.progress("checking", done, len(self._found.lines))
-            key = self._keys[id(line)]
-            if key in self._before:
-                self.known += 1
-            else:
-                self._settle(line, key)
-        self.new.sort(key=lambda one: one.moment)
+        done = 0
+        for part in self._found.lines.parts():
+            self._work.progress("checking", done, len(self._found.lines))
+            keys = [self._key_of(line) for line in part]
+            before = brought_before(workshop=self._work.workshop, kind=USES, keys=sorted(keys))
+            for line, key in zip(part, keys, strict=True):
+                if key in before:
+                    self.known += 1
+                else:
+                    self._settle(line, key)
+            done += len(part)
 
     def _settle(self, line: Line, key: str) -> None:
         moment, batch = self._clock.moment(line.facts["used_on"]), None
@@ -186,18 +186,18 @@ class _Settling:
             label = Irregular(irregular).label
             line.refuse("supplier_lot", f"is {lot}, which is {label}: say in a note why it was used all the same")
             return
-        self.new.append(_SettledUse(found[0], moment, lot, batch, irregular, reason, key))
-
-    def is_off(self, one: _SettledUse) -> bool:
-        """Return whether what the lot holds lacks a use already."""
-        return isinstance(one.lot, Lot) and one.lot.pk in self.listed and one.moment < one.lot.written_at
+        key_here, gone = (lot.pk, "") if isinstance(lot, Lot) else (None, lot.key)
+        # What the lot holds lacks such a use already.
+        is_off = isinstance(lot, Lot) and lot.pk in self._listed and moment < lot.written_at
+        self.off += is_off
+        use = _SettledUse(found[0], moment, key_here, gone, batch and batch.pk, irregular, reason, is_off, key)
+        self.new.add(use, by=moment.astimezone(UTC).isoformat())
 
 
 def _remarks(settling: _Settling, found: LinesRead) -> None:
-    off = sum(settling.is_off(one) for one in settling.new)
-    if off:
+    if settling.off:
         found.findings.remark(
-            f"{many(off, 'use')} from before the stock list came in: what is on hand lacks that already, and stays."
+            f"{many(settling.off, 'use')} from before the stock list came in: what is on hand lacks that already, and stays."
         )
     if settling.lots.gone:
         said = f"{many(len(settling.lots.gone), 'lot')} not known here: brought in with what was used, and nothing left."
@@ -225,34 +225,59 @@ def take_in_uses(work: Work, found: LinesRead) -> Outcome:
 
 
 def _write(work: Work, settling: _Settling) -> None:
-    work.progress("writing", 0, 1)
     settling.things.write()
-    gone = list(settling.lots.gone.values())
-    entries = [
-        ReceiptEntry(
-            material=settling.things.materials[one.material],
-            amount=one.amount,
-            received_on=one.received_on,
-            supplier_lot=one.supplier_lot,
-            standing=Lot.Standing.RELEASED,
-            why=WHY,
-        )
-        for one in gone
-    ]
-    written = {id(one): lot for one, lot in zip(gone, bring_lots(actor=work.actor, entries=entries, at=work.at), strict=True)}
-    lots = [one.lot if isinstance(one.lot, Lot) else written[id(one.lot)] for one in settling.new]
+    came = _bring_gone(work, settling)
+    materials, done = {lot.material_id for lot in settling.lots.by_key.values()}, 0
+    touched: set[int] = set()
+    for part in settling.new.parts():
+        work.progress("writing", done, len(settling.new))
+        _write_part(work, settling, part, _lots_of_part(work, settling, came, part))
+        touched |= {one.batch for one in part if one.batch is not None}
+        done += len(part)
+    renew_superfats(batches=[settling.batches[key] for key in sorted(touched)], at=work.at)
+    materials |= {settling.things.materials[name].pk for name in settling.things.named}
+    renew_stock(workshop=work.workshop, at=work.at, material_ids=materials)
+    work.progress("writing", 1, 1)
+
+
+def _bring_gone(work: Work, settling: _Settling) -> Kept[int]:
+    """Write the lots of which nothing is left, and return them by their keys among those that are gone."""
+    came: Kept[int] = Kept()
+    for part in settling.lots.gone.parts():
+        entries = [
+            ReceiptEntry(
+                material=settling.things.materials[gone.material],
+                amount=gone.amount,
+                received_on=gone.received_on,
+                supplier_lot=gone.supplier_lot,
+                standing=Lot.Standing.RELEASED,
+                why=WHY,
+            )
+            for _key, gone in part
+        ]
+        for (key, _gone), lot in zip(part, bring_lots(actor=work.actor, entries=entries, at=work.at), strict=True):
+            came.setdefault(key, lot.pk)
+    return came
+
+
+def _lots_of_part(work: Work, settling: _Settling, came: Kept[int], part: Sequence[_SettledUse]) -> list[Lot]:
+    """Return the lot of each use."""
+    keys = [came[one.gone] if one.lot is None else one.lot for one in part]
+    here = settling.lots.by_key
+    rows = lots_called(work.workshop, sorted({key for key in keys if key not in here}))
+    return [here.get(key) or rows[key] for key in keys]
+
+
+def _write_part(work: Work, settling: _Settling, part: Sequence[_SettledUse], lots: Sequence[Lot]) -> None:
     uses = [
-        BroughtUse(lot=lot, amount=one.amount, moment=one.moment, reason=one.reason, is_off=settling.is_off(one))
-        for one, lot in zip(settling.new, lots, strict=True)
+        BroughtUse(lot=lot, amount=one.amount, moment=one.moment, reason=one.reason, is_off=one.is_off)
+        for one, lot in zip(part, lots, strict=True)
     ]
     movements = bring_uses(actor=work.actor, uses=uses, at=work.at)
     took = [
-        BatchTook(one.batch, movement, one.irregular)
-        for one, movement in zip(settling.new, movements, strict=True)
+        BatchTook(settling.batches[one.batch], movement, one.irregular)
+        for one, movement in zip(part, movements, strict=True)
         if one.batch is not None
     ]
     bring_batch_uses(actor=work.actor, took=took, at=work.at)
-    renew_superfats(batches={one.batch.pk: one.batch for one in took}.values(), at=work.at)
-    note_brought(workshop=work.workshop, kind=USES, keys=[one.key for one in settling.new], brought=work.brought)
-    renew_stock(workshop=work.workshop, at=work.at, material_ids={lot.material_id for lot in lots})
-    work.progress("writing", 1, 1)
+    note_brought(workshop=work.workshop, kind=USES, keys=[one.key for one in part], brought=work.brought)

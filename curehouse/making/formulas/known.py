@@ -1,6 +1,6 @@
 """What is known of the materials a formula names: the workshop's own figures, and those of the lots it would take."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -10,6 +10,7 @@ from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import MaterialFacts
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, LotValue, Material
+from inventory.services.lots import PLAUSIBLE_PURITY, PURITY_NAMES
 
 # What people call a figure on a certificate, in small letters, by what it is here.
 LOT_FIGURES: Mapping[str, str] = {
@@ -19,8 +20,7 @@ LOT_FIGURES: Mapping[str, str] = {
     "sap": "saponification",
     "sap value": "saponification",
     "sv": "saponification",
-    "purity": "purity",
-    "assay": "purity",
+    **dict.fromkeys(PURITY_NAMES, "purity"),
     "fat": "fat",
     "milk fat": "fat",
     "butterfat": "fat",
@@ -30,10 +30,17 @@ LOT_FIGURES: Mapping[str, str] = {
 _PLAUSIBLE = {
     # With its own doubt a value stays between 60 and 400.
     "saponification": (Decimal(61), Decimal(398)),
-    "purity": (Decimal(50), Decimal("100.5")),
+    "purity": PLAUSIBLE_PURITY,
     "fat": (Decimal(0), Decimal(90)),
     "water": (Decimal(0), Decimal(100)),
 }
+
+
+def _later(_before: Decimal, now: Decimal) -> Decimal:
+    return now
+
+
+_SAFER: Mapping[str, Callable[[Decimal, Decimal], Decimal]] = {"purity": max, "saponification": min}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +115,9 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, LotKnown]:
             continue
         low, high = _PLAUSIBLE[name]
         if low <= value.value <= high:
-            figures.setdefault(value.lot_id, {})[name] = value.value
+            own = figures.setdefault(value.lot_id, {})
+            # Under two names, such as assay and purity, the one that asks for less lye counts.
+            own[name] = _SAFER.get(name, _later)(own.get(name, value.value), value.value)
         else:
             odd.setdefault(value.lot_id, []).append(value)
     return {pk: LotKnown(lot, figures.get(pk, {}), tuple(odd.get(pk, ()))) for pk, lot in rows.items()}

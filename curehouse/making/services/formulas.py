@@ -68,7 +68,7 @@ def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
         codes = sorted({finding.code for finding in asked})
         to_confirm = [finding.read_as for finding in asked]
         if entry.confirmed:
-            said = f"It is not what was read any more. {said}"
+            said = f"It is not what you read before any more. {said}"
         raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes, confirm=to_confirm)
     return sorted({one for one in read if one is not None})
 
@@ -108,6 +108,8 @@ def write_version(
     that nobody's change is lost unseen.
     """
     row = lock_formula(formula)
+    if row.retired_at is not None:
+        raise Conflict("retired", f"{row} is out of use: put it into use again, then change it.", field="name")
     newest = FormulaVersion.objects.within(actor.workshop).filter(formula=row).newest_first().first()
     if over is not None and newest is not None and newest.pk != over:
         raise Conflict(
@@ -127,6 +129,25 @@ def _rename(formula: Formula, name: str) -> None:
     formula.name = name
     with answered(Formula, {"formula_name_once": taken}):
         formula.save(update_fields=["name"])
+
+
+@transaction.atomic
+def retire_formula(*, formula: Formula, at: datetime) -> Formula:
+    """Take a formula out of use; its versions and what was poured from it stay."""
+    row = lock_formula(formula)
+    if row.retired_at is None:
+        row.retired_at = at
+        row.save(update_fields=["retired_at"])
+    return row
+
+
+@transaction.atomic
+def take_up_formula(*, formula: Formula) -> Formula:
+    """Put a formula into use again."""
+    row = lock_formula(formula)
+    row.retired_at = None
+    row.save(update_fields=["retired_at"])
+    return row
 
 
 def lock_formula(formula: Formula) -> Formula:

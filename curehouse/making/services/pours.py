@@ -5,7 +5,7 @@ from datetime import datetime
 from decimal import ROUND_DOWN, Decimal
 
 from curehouse.common.errors import Conflict, Invalid
-from curehouse.common.units import SMALLEST_G, show_mass
+from curehouse.common.units import SMALLEST_G, show_at_most, show_mass
 from curehouse.core.chemistry.findings import lowest_read
 from curehouse.core.chemistry.poured import Pour
 from curehouse.core.chemistry.words import superfat_words
@@ -77,7 +77,7 @@ def _doubt(
     return Conflict(
         "lye_doubtful",
         f"{show_mass(lye_g, unit)} of lye is {said}: by {version} {show_mass(fats_g, unit)} of fats have "
-        f"{show_mass(meant_g, unit)}. Check both weights before anyone touches this batch.",
+        f"{show_at_most(meant_g, unit)}. Check both weights before anyone touches this batch.",
         field="lye_g",
         lye_g=f"{lye_g:.3f}",
         guess_g=f"{meant_g}",

@@ -19,8 +19,7 @@ from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.core.chemistry.words import superfat_words
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.costs import cost_of
-from curehouse.making.formulas.entries import GoesIn, LineEntry, Role
-from curehouse.making.formulas.lots import Take, of_material
+from curehouse.making.formulas.entries import GoesIn, Role
 from curehouse.making.formulas.settings import Setting
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
@@ -29,6 +28,7 @@ from curehouse.web.access import Visit
 from curehouse.web.drawing.liquid_split import LiquidSplit, Part, draw_liquid_split
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.formula_lots import line_note, lye_note
 from curehouse.web.reading.pour import lye_figure, lye_grams
 from curehouse.web.reading.weights import step, weight
 from curehouse.web.reading.words import count
@@ -81,7 +81,9 @@ def setting_said(one: Setting) -> str:
 
 def lye_weight(grams: float, unit: str) -> str:
     """Return what to weigh of lye, as ``118.6 g``: cut off behind the last figure, never rounded up."""
-    return f"{lye_figure(lye_grams(grams), unit)} {unit}"
+    figure = lye_figure(lye_grams(grams), unit)
+    # With a tenth, as the other weights stand.
+    return f"{figure if '.' in figure else f'{figure}.0'} {unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +240,7 @@ def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refuse
 
     def lines(*roles: str, goes_in: str = "") -> list[WeighLine]:
         return [
-            WeighLine(line.name, weight(mass, unit), percent(float(mass / fats_g)), _note(one, line))
+            WeighLine(line.name, weight(mass, unit), percent(float(mass / fats_g)), line_note(one, line, unit))
             for line, mass in pairs
             if line.role in roles and line.goes_in == goes_in
         ]
@@ -256,45 +258,8 @@ def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refuse
     return [group for group in groups if group.lines]
 
 
-def _note(one: Planned, line: LineEntry) -> str:
-    if line.role == Role.FAT and line.saponification is None:
-        return _of_lots(one, line, "saponification", "mg KOH per g")
-    if line.role == Role.LIQUID and line.fat_fraction is None:
-        return _of_lots(one, line, "fat", "% fat")
-    return ""
-
-
-def _of_lots(one: Planned, line: LineEntry, name: str, unit: str) -> str:
-    """Return whose figure counts: of several lots which, and that the lowest value stands for them all."""
-    found = of_material(one.taken, line.material)
-    said = [f"lot {take.of.lot.number}: {_figure(take, name, unit)}" for take in found]
-    if not any(take.figure(name) is not None or take.of.odd for take in found):
-        return ""
-    if len(found) == 1:
-        return f"counted with {said[0]}" if found[0].figure(name) is not None else said[0].replace(": says", " says", 1)
-    rule = "the lowest counts" if name == "saponification" else "counted at their mean"
-    return f"taken from {' and '.join(said)}; {rule}"
-
-
-def _figure(take: Take, name: str, unit: str) -> str:
-    figure, odd = take.figure(name), next(iter(take.of.odd), None)
-    if figure is None and odd is not None:
-        return f"says {odd.name} {odd.value.normalize():f}, which is no {unit} and is not counted"
-    return "no certificate" if figure is None else f"{figure.normalize():f} {unit}"
-
-
 def _lye_line(amount: LyeAmount, unit: str, one: Planned) -> WeighLine:
-    is_naoh = amount.alkali is Alkali.NAOH
-    material = one.entry.naoh_from if is_naoh else one.entry.koh_from
-    own = one.entry.naoh_purity if is_naoh else one.entry.koh_purity
-    said = f"counted {superfat_words(amount.purity.middle, up=True)} pure"
-    found = of_material(one.taken, material)
-    if own is None and len(found) == 1 and (found[0].figure("purity") is not None or found[0].of.odd):
-        said += f", by lot {found[0].of.lot.number}: {_figure(found[0], 'purity', '%')}"
-    elif own is None and len(found) > 1:
-        lots = " and ".join(f"lot {take.of.lot.number}: {_figure(take, 'purity', '%')}" for take in found)
-        said += f": taken from {lots}; the purest counts"
-    return WeighLine(ALKALI_WORDS[amount.alkali], lye_weight(amount.weigh_g, unit), note=said)
+    return WeighLine(ALKALI_WORDS[amount.alkali], lye_weight(amount.weigh_g, unit), note=lye_note(amount, one, unit))
 
 
 def _figures(figures: Figures, unit: str) -> list[tuple[str, str, str]]:
@@ -326,7 +291,7 @@ class FormulaLineOfList:
 
 def formula_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[FormulaLineOfList]]:
     """Return a page of the workshop's formulas, by name."""
-    found = Formula.objects.within(visit.workshop).matching(search).with_newest_version().order_by("name", "pk")
+    found = Formula.objects.within(visit.workshop).matching(search).with_newest_version().in_use_first()
     page = Paginator(found, PAGE_OF_FORMULAS).get_page(number)
     versions = FormulaVersion.objects.within(visit.workshop).in_bulk([row.newest_version for row in page if row.newest_version])
     return page, [_line_of_list(row, versions.get(row.newest_version), visit.workshop.unit) for row in page]
@@ -339,7 +304,8 @@ def _line_of_list(row: Formula, version: FormulaVersion | None, unit: str) -> Fo
     else:
         superfat = superfat_words(float(version.superfat))
         said = f"version {version.number}, {superfat} superfat, {weight(version.fats_g, unit)} of fats"
-    return FormulaLineOfList(row.name, reverse("web:formula", args=[row.pk]), f"{said}; {poured}")
+    retired = "out of use; " if row.retired_at else ""
+    return FormulaLineOfList(row.name, reverse("web:formula", args=[row.pk]), f"{retired}{said}; {poured}")
 
 
 @dataclass(frozen=True, slots=True)

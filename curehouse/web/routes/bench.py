@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("formulas/new/", formulas.formula_new, name="formula_new"),
     path("formulas/<int:pk>/", formulas.formula, name="formula"),
     path("formulas/<int:pk>/change/", formulas.formula_change, name="formula_change"),
+    path("formulas/<int:pk>/retire/", formulas.formula_retire, name="formula_retire"),
     path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),
     path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
 ]

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from curehouse.flows.superfats import superfat_said
+from curehouse.flows.superfats import superfat_said, what_next
 from curehouse.flows.use_stock import Proposal, book_use, propose
 from curehouse.making.models import Batch, BatchHold
 from curehouse.making.services import lift_hold
@@ -100,7 +100,7 @@ def tell_of_superfat(request: HttpRequest, batch: Batch, *, needed_check: bool) 
     """Say what the superfat of *batch* is by the lots it took, and whether its check is a condition since now."""
     said = superfat_said(batch)
     if batch.needs_check and not needed_check:
-        messages.warning(request, f"{batch} may be caustic. {said} Its bars go to nobody before its safety check is passed.")
+        messages.warning(request, f"{batch} may be caustic. {said} {what_next(batch)}")
     elif said and (batch.superfat_by_lots or needed_check):
         messages.info(request, said)
 

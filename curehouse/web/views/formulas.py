@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from curehouse.common.errors import DomainError
 from curehouse.making.formulas.adapter import Planned
@@ -14,12 +14,13 @@ from curehouse.making.formulas.reading import kept, newest_version, version_here
 from curehouse.making.formulas.settings import setting_wanted
 from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Formula, FormulaVersion
-from curehouse.making.services.formulas import judged, plan, write_formula, write_version
+from curehouse.making.services.formulas import judged, plan, retire_formula, take_up_formula, write_formula, write_version
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.formula import Begin, Bench, FormulaForm, begin_again, begin_like
 from curehouse.web.forms.formula_lines import ROWS
 from curehouse.web.forms.formula_size import WantedForm
+from curehouse.web.once import once
 from curehouse.web.reading.formulas import batches_of, formula_page, read_planned, setting_said, version_lines
 from curehouse.workshops.models import Scale
 from curehouse.workshops.roles import Right
@@ -130,6 +131,24 @@ def formula_new(request: HttpRequest, visit: Visit) -> HttpResponse:
     page: dict[str, Any] = {"form": form, "heading": "A new formula", "button": "Keep the formula"}
     answer = done_once(request, visit, form, work) if form.is_bound else None
     return answer or render(request, "web/formulas/formula_form.html", page)
+
+
+@require_POST
+@for_members(needs=Right.MAKE)
+def formula_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
+    """Take a formula out of use, or put it into use again."""
+    row = _formula(visit, pk)
+
+    def work() -> str:
+        if row.retired_at is None:
+            retire_formula(formula=row, at=visit.at)
+            messages.success(request, f"{row} is out of use; its versions and batches stay.")
+        else:
+            take_up_formula(formula=row)
+            messages.success(request, f"{row} is in use again.")
+        return reverse("web:formula", args=[row.pk])
+
+    return once(request, visit, work)
 
 
 @require_http_methods(_FORM_METHODS)

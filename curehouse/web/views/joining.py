@@ -4,6 +4,8 @@ The secret of an invitation stands in the link's query and nowhere else: the hou
 only, the page's own requests name no page they come from, and the form sends it in its body.
 """
 
+from datetime import datetime
+
 from django.contrib import messages
 from django.contrib.auth import login
 from django.db import transaction
@@ -14,15 +16,19 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from curehouse.common.errors import DomainError
-from curehouse.flows.join import join, join_new
+from curehouse.common.busy import waiting_headers
+from curehouse.common.errors import DomainError, TooMany
+from curehouse.flows.join import Newcomer, join, join_new
 from curehouse.web.access import Visit, for_members
+from curehouse.web.brake import address_of, give_all_back
 from curehouse.web.deeds import note_in
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.people import JoinForm
 from curehouse.workshops.models import Invitation, Member
 from curehouse.workshops.queries import WORKSHOP_IN_SESSION
 from curehouse.workshops.roles import Right
+from curehouse.workshops.services import brake
+from curehouse.workshops.services.brake import Try
 from curehouse.workshops.services.invitations import find_invitation
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -51,14 +57,33 @@ def _answer(request: HttpRequest) -> HttpResponse:
     if request.user.is_authenticated:
         return _known(request, invitation, page)
     form = JoinForm(request.POST or None, initial={"email": invitation.email})
-    if request.method == "POST" and form.is_valid():
-        try:
-            with transaction.atomic():
-                member = join_new(invitation=invitation, newcomer=form.newcomer(), at=at)
-                return _come_in(request, member)
-        except DomainError as error:
-            add_to_form(form, error)
-    return render(request, "web/door/join.html", {**page, "form": form})
+    if request.method != "POST" or not form.is_valid():
+        return render(request, "web/door/join.html", {**page, "form": form})
+    try:
+        return _new(request, invitation, form.newcomer(), at=at)
+    except DomainError as error:
+        add_to_form(form, error)
+        braked = isinstance(error, TooMany)
+        answer = render(request, "web/door/join.html", {**page, "form": form}, status=error.status if braked else 200)
+        for name, value in waiting_headers(error).items():
+            answer[name] = value
+        return answer
+
+
+def _new(request: HttpRequest, invitation: Invitation, newcomer: Newcomer, *, at: datetime) -> HttpResponse:
+    """Take somebody new in. A refusal may tell that an address is somebody's here already, so these are counted."""
+    tries = [Try(brake.ADDRESS, address_of(request)), Try(brake.INVITATION, str(invitation.pk))]
+    for one in tries:
+        brake.check(one, at=at)
+    try:
+        with transaction.atomic():
+            answer = _come_in(request, join_new(invitation=invitation, newcomer=newcomer, at=at))
+    except DomainError as error:
+        if error.code != "email_taken":
+            give_all_back(tries)
+        raise
+    give_all_back(tries)
+    return answer
 
 
 def _known(request: HttpRequest, invitation: Invitation, page: dict[str, object]) -> HttpResponse:

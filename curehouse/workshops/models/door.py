@@ -7,7 +7,7 @@ from curehouse.workshops.queries import DoorCountQuerySet
 
 
 class DoorCount(models.Model):
-    """Tries under one key within one window; whose they are is in no column, the key is a digest."""
+    """Tries under one key, of which each puts the end off; whose they are is in no column, the key is a digest."""
 
     key = models.CharField(max_length=100, unique=True)
     tries = models.PositiveIntegerField()

@@ -1,7 +1,9 @@
 """The brake at the door, and the only writer of its counts.
 
-A try is taken *before* it is looked at, by one conditional UPDATE (or the INSERT that opens a window), so of
+A try is taken *before* it is looked at, by one conditional UPDATE (or the INSERT that begins a count), so of
 any number that arrive at one moment no more are looked at than the limit says, on SQLite and PostgreSQL alike.
+A count ends once nothing was looked at for the limit's window, not so long after its first try: between two
+counts lies a whole window, so within none are more looked at than the limit says, at whatever moments they come.
 What is over the limit is not looked at: neither does the right password come in then, nor does a wrong one
 cost anything, and a name nobody has is counted like any other.
 
@@ -15,7 +17,8 @@ from datetime import datetime, timedelta
 from math import ceil
 
 from django.db import IntegrityError, transaction
-from django.db.models import F
+from django.db.models import F, Value
+from django.db.models.functions import Greatest
 from django.utils.crypto import salted_hmac
 
 from curehouse.common.errors import TooMany
@@ -26,7 +29,7 @@ logger = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """How many tries are looked at within a window that begins with the first."""
+    """How many tries are looked at until none was for a whole window; so within no window are more."""
 
     kind: str
     tries: int
@@ -44,6 +47,8 @@ DEVICE = Limit("device", 10, _WINDOW)
 CODE = Limit("code", 20, timedelta(days=1))
 # The present password, which a person is asked for on their own page.
 PRESENT = Limit("present", 10, _WINDOW)
+# Whoever joins by an invitation is told that an address is somebody's here already: by invitation.
+INVITATION = Limit("invitation", 10, _WINDOW)
 # Tokens of the API and set-up keys that open nothing, by address.
 TOKEN = Limit("token", 30, _WINDOW)
 
@@ -76,7 +81,7 @@ def take(one: Try, *, at: datetime) -> int:
             if row is not None and row.tries >= one.limit.tries:
                 logger.warning("brake: kind=%s", one.limit.kind)
                 return max(1, ceil((row.ends_at - at).total_seconds()))
-        # Another opened or ended the window between our two looks.
+        # Another began or ended the count between our two looks.
     return 1
 
 
@@ -97,7 +102,11 @@ def in_words(wait_seconds: int) -> str:
 
 def _taken(one: Try, at: datetime) -> bool:
     counts = DoorCount.objects
-    if counts.under(one.key, at).filter(tries__lt=one.limit.tries).update(tries=F("tries") + 1):
+    if (
+        counts.under(one.key, at)
+        .filter(tries__lt=one.limit.tries)
+        .update(tries=F("tries") + 1, ends_at=Greatest("ends_at", Value(at + one.limit.window)))
+    ):
         return True
     window = {"tries": 1, "began_at": at, "ends_at": at + one.limit.window, "refused_at": None}
     if counts.over(at).filter(key=one.key).update(**window):
@@ -140,6 +149,6 @@ def forget_all() -> int:
 
 @transaction.atomic
 def forget_ended(*, at: datetime) -> int:
-    """Forget the windows that are over; return how many that were."""
+    """Forget the counts that are over; return how many that were."""
     forgotten, _by_model = DoorCount.objects.over(at).delete()
     return forgotten

@@ -10,8 +10,10 @@ from curehouse.common.errors import Conflict, Gone, Invalid, NotHere
 from curehouse.common.locking import lock_rows
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Invitation, Member, User
+from curehouse.workshops.roles import Right
 from curehouse.workshops.services.house import clean_email, digest_of
-from curehouse.workshops.services.people import check_owner, lock_people
+from curehouse.workshops.services.people import lock_people
+from curehouse.workshops.services.rights import check_right
 
 logger = logging.getLogger(__name__)
 
@@ -25,7 +27,7 @@ def invite(*, actor: Actor, role: str, email: str, at: datetime) -> tuple[Invita
     if role not in Member.Role.values:
         raise Invalid("role", "Choose what the person will be here.", field="role")
     lock_people(actor.workshop)
-    check_owner(actor)
+    check_right(actor, Right.KEEP_HOUSE)
     secret = secrets.token_urlsafe(32)
     invitation = Invitation.unscoped.create(
         workshop=actor.workshop,
@@ -43,7 +45,7 @@ def invite(*, actor: Actor, role: str, email: str, at: datetime) -> tuple[Invita
 @transaction.atomic
 def withdraw(*, actor: Actor, invitation: Invitation, at: datetime) -> Invitation:
     """Let an invitation let nobody in any more; raises ``Conflict`` (used, withdrawn)."""
-    check_owner(actor)
+    check_right(actor, Right.KEEP_HOUSE)
     row = lock_rows(Invitation.objects.within(actor.workshop), [invitation.pk])[invitation.pk]
     if row.accepted_at is not None:
         raise Conflict("used", "This invitation was taken already: remove the person instead.")

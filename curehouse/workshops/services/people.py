@@ -9,10 +9,12 @@ from datetime import datetime
 
 from django.db import transaction
 
-from curehouse.common.errors import Conflict, Forbidden, Invalid
+from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Invitation, Member, User, Workshop
+from curehouse.workshops.roles import Right
+from curehouse.workshops.services.rights import check_right
 
 logger = logging.getLogger(__name__)
 
@@ -20,14 +22,6 @@ logger = logging.getLogger(__name__)
 def lock_people(workshop: Workshop) -> None:
     """Let nobody else change who works here until this transaction ends."""
     lock_rows(Workshop.objects.all(), [workshop.pk])
-
-
-def check_owner(actor: Actor) -> None:
-    """Raise ``Forbidden`` unless *actor* owns the workshop now."""
-    owners = Member.objects.within(actor.workshop).owners()
-    if actor.user is None or not owners.filter(user=actor.user).exists():
-        names = " or ".join(owner.user.name for owner in owners)
-        raise Forbidden("owner_only", f"This is for {actor.workshop}'s owner: ask {names}.")
 
 
 def _place_now(workshop: Workshop, member: Member) -> Member:
@@ -51,7 +45,7 @@ def change_role(*, actor: Actor, member: Member, role: str, at: datetime) -> Mem
     if role not in Member.Role.values:
         raise Invalid("role", "Choose what this person is here.", field="role")
     lock_people(actor.workshop)
-    check_owner(actor)
+    check_right(actor, Right.KEEP_HOUSE)
     row = _place_now(actor.workshop, member)
     if role != Member.Role.OWNER:
         _check_not_last_owner(actor.workshop, row, "become anything else")
@@ -67,7 +61,7 @@ def change_role(*, actor: Actor, member: Member, role: str, at: datetime) -> Mem
 def remove_member(*, actor: Actor, member: Member, at: datetime) -> Member:
     """End somebody's place here at once: their sessions and their devices reach this workshop no more."""
     lock_people(actor.workshop)
-    check_owner(actor)
+    check_right(actor, Right.KEEP_HOUSE)
     row = _place_now(actor.workshop, member)
     _check_not_last_owner(actor.workshop, row, "be removed")
     return _end(row, by=actor.user, at=at)

@@ -170,6 +170,15 @@ def test_what_may_be_caustic_is_confirmed_by_a_person_and_checked_before_release
     assert not judged.is_refused
 
 
+def test_whatever_is_confirmed_is_confirmed_with_its_figure() -> None:
+    asked = [one for formula in FOUND_IN.values() for one in judge(formula).findings if one.needs_confirming]
+    assert {one.code for one in asked} == {
+        "purity_low", "may_be_caustic", "batch_too_small", "certificate_outside_range", "own_range_outside_list",
+    }  # fmt: skip
+    for one in asked:
+        assert any(letter.isdigit() for letter in one.read_as.removeprefix(one.code)), one
+
+
 def test_findings_come_gravest_first() -> None:
     many = replace(
         PLAIN,

@@ -160,6 +160,7 @@ def test_the_ends_hold_what_chance_brings(formula: Formula, seed: int) -> None:
         batch += drawn(weighed(additive.mass_g, step_g), chance)
     left = drawn(DRY_BAR_WATER, chance)
     for name, real, bounds in (
+        ("superfat of the fats", 1 - np.maximum(brings - eaten, 0) / takes, figures.superfat.of_fats),
         ("effective", 1 - np.maximum(brings - eaten, 0) / (takes + milk), figures.superfat.effective),
         ("free water", water, figures.free_water_g),
         ("batch", batch, figures.batch_g),

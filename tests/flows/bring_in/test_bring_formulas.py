@@ -101,6 +101,13 @@ def test_shares_come_in_with_the_size_of_the_batch(world: World, tmp_path: Path)
         ((("Plain", "olive oil", "", "1000 g", "", "8"),), "needs its liquids"),
         ((("Plain", "olive oil", "", "much", "", "8"),), "is no number"),
         ((("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "water", "", "60 g", "", "")), "cannot all dissolve"),
+        ((("Plain", "olive oil", "", "900 g", "", "8"), ("Plain", "coconut oil", "", "100 g", "", "5 %")), "than row 8 says"),
+        ((("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "KOH", "", "20 g", "", "")), "is potassium hydroxide"),
+        ((("Plain", "Potassium hydroxide 90 %", "lye", "20 g", "", "8"),), "write this formula by hand"),
+        (
+            (("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "Ätzkali", "lauge", "20 g", "", "")),
+            "is potassium hydroxide",
+        ),
         ((("Plain", "olive oil", "", "60 %", "", "8"), ("Plain", "water", "", "30 %", "", "")), "mass of all fats"),
     ],
 )
@@ -111,6 +118,39 @@ def test_a_row_that_cannot_be_is_named_and_nothing_comes_in(
     assert outcome.refused_rows
     assert why in " ".join(one.why for one in outcome.refusals)
     assert not Formula.objects.within(world.workshop).exists()
+
+
+def test_two_sizes_of_one_formula_are_refused_and_its_notes_are_all_kept(world: World, tmp_path: Path) -> None:
+    head = ("Formula", "Material", "Amount", "Superfat", "All fats", "Note")
+    rows = [
+        ("Plain", "olive oil", "70 %", "0.08", "1000 g", "strain it"),
+        ("Plain", "coconut oil", "30 %", "8 %", "900 g", "strain it"),
+        ("Plain", "water", "32 %", "", "", "cold"),
+    ]
+    outcome = formulas(world, tmp_path, *rows, head=head)
+    (refusal,) = outcome.refusals
+    assert "another mass of all fats of Plain than row 2 says" in refusal.why
+    rows[1] = ("Plain", "coconut oil", "30 %", "8 %", "1 kg", "strain it")
+    assert formulas(world, tmp_path, *rows, head=head).adds["formulas"] == 1
+    assert FormulaVersion.objects.within(world.workshop).get().note == "strain it\ncold"
+
+
+def test_a_share_of_potassium_hydroxide_is_refused_and_its_salts_are_additions(world: World, tmp_path: Path) -> None:
+    head = ("Formula", "Material", "Amount", "Superfat", "Of the lye NaOH, %")
+    rows = [("Plain", "olive oil", "1000 g", "8 %", "95"), ("Plain", "water", "320 g", "", "")]
+    refusals = formulas(world, tmp_path, *rows, head=head).refusals
+    assert "is a lye with potassium hydroxide" in refusals[0].why
+    rows[0] = ("Plain", "olive oil", "1000 g", "8 %", "100 %")
+    assert formulas(world, tmp_path, *rows, head=head).adds["formulas"] == 1
+    salt = (*GOAT, ("Goat's milk", "Potassium sorbate", "additive", "2 g", "", ""))
+    assert formulas(world, tmp_path, *salt).adds["formulas"] == 1
+
+
+def test_lye_of_the_storeroom_is_lye_and_not_an_addition(world: World, tmp_path: Path) -> None:
+    world.material("Caustic pearls", kind="lye")
+    rows = [(row[0], "Caustic pearls" if row[1] == "NaOH" else row[1], *row[2:]) for row in GOAT]
+    outcome = formulas(world, tmp_path, *rows)
+    assert (outcome.adds["formulas"], "Lye is worked out" in outcome.remarks[0]) == (1, True)
 
 
 def test_what_a_person_has_to_read_first_stays_out_and_is_named(world: World, tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from inventory.balance import differences
 from inventory.models import Count, Lot, LotRuling, Material, Movement, Supplier
 from inventory.services.movements import reverse
 from tests.flows.bring_in.logs import write_csv
+from tests.flows.test_superfats import House, lot
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -365,3 +366,14 @@ def test_the_same_lot_number_of_another_supplier_is_another_lot(world: World, tm
     stock(world, tmp_path, OLIVE)
     outcome = stock(world, tmp_path, (*OLIVE[:3], "Brook Mill", *OLIVE[4:]))
     assert (outcome.refused_rows, outcome.adds["lots"]) == (0, 1)
+
+
+def test_a_past_use_of_another_lye_lot_makes_the_check_a_condition(world: World, tmp_path: Path) -> None:
+    house = House(world)
+    batch, pure = house.pour(), lot(world, house.lye, ("Purity", "99.5"))
+    told = (f"{batch.number}", "Sodium hydroxide", "NaOH", f"{pure.number}", "150.5 g", "2026-03-09", "")
+    outcome = uses(world, tmp_path, told)
+    assert (outcome.refused_rows, outcome.adds["uses"]) == (0, 1), outcome.refusals
+    after = Batch.objects.within(world.workshop).get(pk=batch.pk)
+    assert (after.needs_check, after.superfat_by_lots) == (True, True)
+    assert Notice.objects.within(world.workshop).filter(kind="caustic", state="open").exists()

@@ -8,14 +8,18 @@ from pathlib import Path
 from typing import Any
 
 from granian.constants import Interfaces, SSLProtocols
+from granian.http import HTTP1Settings
 from granian.server import Server
 
 from curehouse.commands.house.parent import tie_to_parent
 
 APPLICATION = "curehouse.wsgi"
-BLOCKING_THREADS = 4
-# Requests taken in at once by a process; the rest wait in the kernel's queue.
-BACKPRESSURE = 64
+# More than one address can hold (common/few_at_once.py); those that have nothing to do end.
+BLOCKING_THREADS = 16
+# Connections held at once by a process, idle ones too, of which a browser keeps six; the rest wait in the kernel's queue.
+BACKPRESSURE = 512
+# A request that has begun says in this time what it wants, so that nobody holds all of those by saying nothing.
+HEAD_WITHIN_MILLISECONDS = 5_000
 DRAIN_SECONDS = 4
 
 
@@ -36,6 +40,7 @@ def run(words: list[str], *, tie: str) -> None:
         workers=options.processes,
         blocking_threads=BLOCKING_THREADS,
         backpressure=BACKPRESSURE,
+        http1_settings=HTTP1Settings(header_read_timeout=HEAD_WITHIN_MILLISECONDS),
         websockets=False,
         workers_kill_timeout=DRAIN_SECONDS,
         ssl_cert=options.cert,

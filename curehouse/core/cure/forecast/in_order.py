@@ -43,17 +43,44 @@ def taught_in_order(
     step_g, room, start
         As in `learn`.
     """
+    steps = list(stages(history, current))
+    prior: Prior | None = None
+    for number, stage in enumerate(steps):
+        prior = taught_by(stage, step_g=step_g, room=room, start=start, earlier=prior)
+        places = tuple(i for i, batch in enumerate(current) if stage_of(batch, steps) == number)
+        yield Taught(places, prior)
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """The moment (an ordinal) from which batches last weighed are forecast by a prior, and the batches that teach it."""
+
+    begin: float
+    teaching: tuple[WeighedBatch, ...]
+
+
+def stages(history: Sequence[WeighedBatch], current: Sequence[WeighedBatch]) -> Iterator[Stage]:
+    """Yield what a house learns from, one stage after the other; see :func:`taught_in_order`."""
+    yield Stage(-math.inf, tuple(history))
+    for until in _moments_to_learn(len(history), current):
+        others = (part for batch in current if (part := known_before(batch, until)) is not None)
+        yield Stage(until, (*history, *others))
+
+
+def stage_of(batch: WeighedBatch, steps: Sequence[Stage]) -> int:
+    """Return by which of the stages a batch is forecast."""
+    if batch.cut_day is None:
+        return 0
+    moment = batch.cut_day + batch.last_day
+    return max(number for number, stage in enumerate(steps) if stage.begin <= moment)
+
+
+def taught_by(
+    stage: Stage, *, step_g: float, room: Rooms | None = None, start: Prior | None = None, earlier: Prior | None = None
+) -> Prior:
+    """Return the prior that a stage's batches teach; `earlier` is that of the stage before it."""
     base = cold_prior() if start is None else start
-    prior = learn(history, step_g=step_g, room=room, start=base)
-    moments = [None if batch.cut_day is None else batch.cut_day + batch.last_day for batch in current]
-    yield Taught(tuple(i for i, moment in enumerate(moments) if moment is None), prior)
-    begin = -math.inf
-    for until in (*_moments_to_learn(len(history), current), math.inf):
-        yield Taught(tuple(i for i, moment in enumerate(moments) if moment is not None and begin <= moment < until), prior)
-        if until < math.inf:
-            others = [part for batch in current if (part := known_before(batch, until)) is not None]
-            prior = learn([*history, *others], step_g=step_g, room=room, start=base, earlier=prior)
-            begin = until
+    return learn(stage.teaching, step_g=step_g, room=room, start=base, earlier=earlier)
 
 
 def _moments_to_learn(learnt_from: int, current: Sequence[WeighedBatch]) -> Iterator[float]:

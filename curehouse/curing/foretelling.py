@@ -1,0 +1,111 @@
+"""Rows into what the forecast's core takes, and what it foretells into what is kept: the adapter of forecasts.
+
+A record is what was known of a batch's weighings in plain values: it can be kept, compared by its fingerprint, and
+made into the core's input again without losing a digit. Loading this module loads NumPy; only who forecasts does.
+"""
+
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from curehouse.common.time import local_day
+from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
+from curehouse.core.cure.forecast.foretold import BatchForecast
+from curehouse.core.cure.forecast.kept import VERSION
+from curehouse.curing.adapter import limits_of
+from curehouse.curing.models import Reading
+from curehouse.curing.queries.weighing import ASKED, COUNTS
+from curehouse.making.models import Batch
+from curehouse.workshops.models import Scale, Workshop
+
+METHOD = VERSION
+# A scale that nobody named shows tenths: that of most kitchens (common practice, no source).
+USUAL_STEP_G = 0.1
+HORIZON_DAYS = 126
+# Where the page draws the curve: close together while bars lose fast; then quarters of a year, for labels.
+CURVE_DAYS = (0, 1, 2, 4, 7, 10, 14, 18, *range(21, HORIZON_DAYS + 1, 7), 182, 273, 365)
+
+
+def fingerprint(content: Any) -> str:
+    """Return the SHA-256 of plain values, however their keys are ordered."""
+    return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+
+
+def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[str, Any]]:
+    """Return the records of batches by their keys (two queries); of one that cannot be forecast there is none.
+
+    A day is a day of the workshop: bars weighed on one day are one session, and of two weighings of a bar on one day
+    the later counts. What was corrected or struck out is left out; what is asked about is in, for the forecast itself
+    tells how far to believe it.
+    """
+    wanted = {batch.pk: batch for batch in batches if batch.cut_at is not None and 0 < batch.water_share < 1}
+    steps = {key: float(step) for key, step in Scale.objects.within(workshop).values_list("pk", "step_g")}
+    readings = Reading.objects.within(workshop).of_batches(wanted).with_standing().filter(standing__in=[COUNTS, ASKED])
+    bars: dict[int, dict[str, dict[int, float]]] = defaultdict(lambda: defaultdict(dict))
+    step_of: dict[int, float] = {}
+    columns = ("bar__batch_id", "bar__letter", "moment", "weight_g", "scale_id")
+    cut_days = {key: local_day(batch.cut_at, workshop.time_zone) for key, batch in wanted.items()}
+    for key, letter, moment, weight_g, scale in readings.values_list(*columns):
+        day = max((local_day(moment, workshop.time_zone) - cut_days[key]).days, 0)
+        bars[key][letter][day] = float(weight_g)
+        step_of[key] = max(step_of.get(key, 0.0), steps.get(scale, USUAL_STEP_G))
+    return {
+        key: {
+            **WeighedBatch(
+                key=f"{wanted[key].number}",
+                formula=wanted[key].formula.name,
+                water_share=wanted[key].water_share,
+                bars=tuple(
+                    BarReadings(label, tuple(map(float, sorted(own))), tuple(own[day] for day in sorted(own)))
+                    for label, own in sorted(weighed.items())
+                ),
+                cut_day=cut_days[key].toordinal(),
+            ).as_plain(),
+            "step_g": step_of[key],
+        }
+        for key, weighed in bars.items()
+    }
+
+
+def weighed_batch(record: Mapping[str, Any]) -> WeighedBatch:
+    """Return the core's input of a record."""
+    return WeighedBatch.from_plain({name: value for name, value in record.items() if name != "step_g"})
+
+
+def print_of(batch: WeighedBatch) -> str:
+    """Return the fingerprint of what of a batch enters a forecast or a lesson."""
+    return fingerprint(batch.as_plain())
+
+
+def rule_of(batch: Batch, workshop: Workshop) -> ForecastRule:
+    """Return the ready rule as the forecast takes it."""
+    return _rule(limits_of(batch, workshop).min_days, workshop)
+
+
+def house_rule(workshop: Workshop) -> ForecastRule:
+    """Return the workshop's own rule, by which its past is replayed."""
+    return _rule(workshop.min_days, workshop)
+
+
+def _rule(min_days: int, workshop: Workshop) -> ForecastRule:
+    water, latest = workshop.water_left_limit_pct, max(workshop.latest_day, min_days)
+    return ForecastRule(
+        min_days=min_days,
+        weekly_loss_limit_pct=float(workshop.weekly_loss_limit_pct),
+        water_left_limit_pct=None if water is None else float(water),
+        latest_day=latest,
+        horizon_days=max(HORIZON_DAYS, latest),
+    )
+
+
+def asked_of(rule: ForecastRule, *, step_g: float) -> dict[str, Any]:
+    """Return what is asked of a forecast, as it is kept."""
+    days = sorted({*map(float, CURVE_DAYS), float(rule.latest_day)})
+    return {"rule": rule.as_plain(), "step_g": step_g, "days": days}
+
+
+def plain(found: BatchForecast) -> dict[str, Any]:
+    """Return a forecast as it is kept, to the last digit."""
+    return found.as_plain()

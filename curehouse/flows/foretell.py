@@ -1,0 +1,264 @@
+"""Forecasts of the batches in cure: after each weighing and every morning, of what changed alone.
+
+Computed outside any transaction from records that are written first, and kept under the lock of each cure: where
+there was news meanwhile the forecast is still wanted, and the next one answers. Run twice, it finds nothing to do.
+"""
+
+import logging
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from curehouse.common.nudges import nudge
+from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
+from curehouse.core.cure.forecast.beside import WINDOW_DAYS, RoomMates
+from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
+from curehouse.core.cure.forecast.prior import Prior, cold_prior
+from curehouse.core.cure.forecast.ranges import UNREPLAYED, Calibration
+from curehouse.curing.foretelling import METHOD, asked_of, fingerprint, plain, print_of, records_of, rule_of, weighed_batch
+from curehouse.curing.models import Cure, CureCalibration, CurePrior, CureRecord, Forecast
+from curehouse.curing.services.cures import FORETELL_TASK
+from curehouse.curing.services.forecasts import (
+    ForecastEntry,
+    answer_with_forecast,
+    keep_records,
+    learning_of,
+    put_off_forecast,
+)
+from curehouse.flows.learn import learn_anew
+from curehouse.workshops.models import Workshop
+
+logger = logging.getLogger(__name__)
+
+# So many are computed together; others may write in between.
+MOST_AT_ONCE = 40
+# What a batch that no forecast can be made of may raise.
+_FAULTS = (ArithmeticError, LookupError, TypeError, ValueError)
+
+
+@dataclass(frozen=True, slots=True)
+class _Goes:
+    """What the workshop goes by: priors by the day from which they hold, the first from ever."""
+
+    begins: tuple[float, ...]
+    priors: tuple[CurePrior | None, ...]
+    calibration: CureCalibration | None
+
+    def prior_for(self, batch: WeighedBatch) -> CurePrior | None:
+        """Return the prior for a batch that was last weighed when it was."""
+        moment = (batch.cut_day or 0) + batch.last_day
+        return next(prior for begin, prior in zip(reversed(self.begins), reversed(self.priors), strict=True) if begin <= moment)
+
+
+def _goes_by(workshop: Workshop) -> _Goes:
+    learning = learning_of(workshop)
+    keys = [key for _begin, key in learning.stages]
+    rows = CurePrior.objects.within(workshop).in_bulk(keys)
+    if not keys:
+        return _Goes((float("-inf"),), (None,), None)
+    begins = tuple(float("-inf") if begin is None else float(begin) for begin, _key in learning.stages)
+    return _Goes(begins, tuple(rows[key] for key in keys), learning.calibration)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A cure with what its forecast is to be made of."""
+
+    cure: Cure
+    record: CureRecord
+    batch: WeighedBatch
+    rule: ForecastRule
+    prior: CurePrior | None
+    heard: list[WeighedBatch]
+    beside: list[int]
+    asked: dict[str, Any]
+    calibration: CureCalibration | None
+
+    @property
+    def fingerprint(self) -> str:
+        """Return the fingerprint of all that enters."""
+        return fingerprint(
+            [
+                METHOD,
+                self.record.fingerprint,
+                [print_of(one) for one in self.heard],
+                self.prior and self.prior.fingerprint,
+                self.calibration and self.calibration.fingerprint,
+                self.asked,
+            ]
+        )
+
+
+def _records_beside(workshop: Workshop, cures: Sequence[Cure]) -> dict[str, CureRecord]:
+    """Return the records of the batches that stand, or stood, beside these, by their names."""
+    first = min(cure.batch.cut_at for cure in cures)
+    near = Cure.objects.within(workshop).filter(
+        record__isnull=False, batch__cut_at__gte=first - timedelta(days=WINDOW_DAYS + 2)
+    )
+    return {cure.record.content["key"]: cure.record for cure in near.select_related("record")}
+
+
+def _ask(workshop: Workshop, cures: Sequence[Cure]) -> tuple[list[_Asked], list[WeighedBatch]]:
+    """Return what is to be foretold of, without the cures of which nothing can be; and all batches beside them."""
+    contents = records_of(workshop, [cure.batch for cure in cures])
+    prints = {key: fingerprint(content) for key, content in contents.items()}
+    rows = keep_records(workshop=workshop, contents={prints[key]: content for key, content in contents.items()})
+    own = {cure.batch_id: rows[prints[cure.batch_id]] for cure in cures if cure.batch_id in prints}
+    if not own:
+        return [], []
+    beside = _records_beside(workshop, cures) | {row.content["key"]: row for row in own.values()}
+    others = {name: weighed_batch(row.content) for name, row in beside.items()}
+    mates, goes, asked = RoomMates(list(others.values())), _goes_by(workshop), []
+    for cure in cures:
+        record = own.get(cure.batch_id)
+        if record is None:
+            continue
+        batch, rule = others[record.content["key"]], rule_of(cure.batch, workshop)
+        heard = mates.heard(batch)
+        asked.append(
+            _Asked(
+                cure=cure,
+                record=record,
+                batch=batch,
+                rule=rule,
+                prior=goes.prior_for(batch),
+                heard=heard,
+                beside=sorted(beside[one.key].pk for one in heard),
+                asked=asked_of(rule, step_g=record.content["step_g"]),
+                calibration=goes.calibration,
+            )
+        )
+    return asked, list(others.values())
+
+
+def work_out(
+    batches: Sequence[WeighedBatch],
+    beside: Sequence[WeighedBatch],
+    *,
+    prior: dict[str, Any] | None,
+    calibration: dict[str, Any] | None,
+    asked: dict[str, Any],
+) -> list[BatchForecast]:
+    """Return the forecasts of batches from plain values as they are kept."""
+    own = {batch.key for batch in batches}
+    return foretell(
+        batches,
+        cold_prior() if prior is None else Prior.from_plain(prior),
+        ForecastRule.from_plain(asked["rule"]),
+        step_g=asked["step_g"],
+        days=asked["days"],
+        calibration=UNREPLAYED if calibration is None else Calibration.from_plain(calibration),
+        # Never empty: a batch alone in its room is still one that was listened to.
+        beside=[*batches, *(batch for batch in beside if batch.key not in own)],
+    )
+
+
+def _worked_out(asked: Sequence[_Asked], others: Sequence[WeighedBatch]) -> dict[int, BatchForecast]:
+    """Return forecasts by the cures' keys; those of one prior and one rule are worked out together."""
+    groups: dict[tuple[Any, ...], list[_Asked]] = defaultdict(list)
+    for one in asked:
+        groups[one.prior and one.prior.pk, one.rule, one.asked["step_g"]].append(one)
+    found: dict[int, BatchForecast] = {}
+    for group in groups.values():
+        first = group[0]
+        told = work_out(
+            [one.batch for one in group],
+            others,
+            prior=first.prior and first.prior.prior,
+            calibration=first.calibration and first.calibration.calibration,
+            asked=first.asked,
+        )
+        found |= {one.cure.pk: forecast for one, forecast in zip(group, told, strict=True)}
+    return found
+
+
+def _kept_already(workshop: Workshop, asked: Sequence[_Asked]) -> dict[int, Forecast]:
+    """Return forecasts that were worked out from the very same before, by the cures' keys."""
+    by_print = {one.fingerprint: one.cure.pk for one in asked}
+    rows = Forecast.objects.within(workshop).filter(fingerprint__in=list(by_print))
+    return {by_print[row.fingerprint]: row for row in rows}
+
+
+def foretell_batches(*, workshop: Workshop, cures: Sequence[Cure], at: datetime) -> int:
+    """Make the forecasts of some cures; return how many were worked out and not at hand already."""
+    asked, others = _ask(workshop, cures)
+    known = _kept_already(workshop, asked)
+    found = _worked_out([one for one in asked if one.cure.pk not in known], others)
+    entries = {one.cure.pk: _entry(one, known.get(one.cure.pk), found.get(one.cure.pk)) for one in asked}
+    for cure in cures:
+        answer_with_forecast(
+            workshop=workshop,
+            batch_id=cure.batch_id,
+            wanted_at=cure.forecast_wanted_at,
+            entry=entries.get(cure.pk),
+            at=at,
+        )
+    return len(found)
+
+
+def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> ForecastEntry:
+    return ForecastEntry(
+        moment=one.cure.last_weighed_at or one.cure.batch.cut_at,
+        method=METHOD,
+        fingerprint=one.fingerprint,
+        record=one.record,
+        beside=one.beside,
+        room=None,
+        prior=one.prior,
+        calibration=one.calibration,
+        asked=one.asked,
+        foretold=known.foretold if found is None and known is not None else plain(found),
+    )
+
+
+def foretell_wanting(*, workshop_id: int, at: datetime) -> int:
+    """Make the forecasts that are wanted, some at a time; return how many were wanted.
+
+    One that cannot be made goes behind all others, and keeps none of those it came with waiting.
+    """
+    workshop = Workshop.objects.filter(pk=workshop_id).first()
+    if workshop is None:
+        return 0
+    wanting = Cure.objects.within(workshop).wanting_forecast().select_related("batch__formula")
+    part = list(wanting[:MOST_AT_ONCE])
+    try:
+        foretell_batches(workshop=workshop, cures=part, at=at)
+    except _FAULTS:
+        for cure in part:
+            _foretell_alone(workshop, cure, at=at)
+    if len(part) == MOST_AT_ONCE:
+        nudge(FORETELL_TASK, workshop.pk)
+    return len(part)
+
+
+def _foretell_alone(workshop: Workshop, cure: Cure, *, at: datetime) -> None:
+    try:
+        foretell_batches(workshop=workshop, cures=[cure], at=at)
+    except _FAULTS:
+        logger.exception("not foretold: workshop=%s batch=%s", workshop.pk, cure.batch_id)
+        put_off_forecast(workshop=workshop, batch_id=cure.batch_id, at=at)
+
+
+def learn_and_foretell(*, workshop_id: int, at: datetime) -> int:
+    """Learn what is new, and make the forecasts anew that rest on what changed; return how many were worked out."""
+    workshop = Workshop.objects.filter(pk=workshop_id).first()
+    if workshop is None:
+        return 0
+    is_news = learn_anew(workshop=workshop, at=at)
+    going_on = Cure.objects.within(workshop).going_on().filter(last_reading__isnull=False)
+    wanted = going_on if is_news else going_on.filter(forecast_wanted_at__isnull=False)
+    keys, worked_out = list(wanted.order_by("pk").values_list("pk", flat=True)), 0
+    for start in range(0, len(keys), MOST_AT_ONCE):
+        part = list(going_on.filter(pk__in=keys[start : start + MOST_AT_ONCE]))
+        worked_out += foretell_batches(workshop=workshop, cures=part, at=at)
+    return worked_out
+
+
+def foretell_this_morning(*, workshop: Workshop, at: datetime) -> None:
+    """Learn and foretell before the day's digest; a fault there must not keep the digest waiting."""
+    try:
+        learn_and_foretell(workshop_id=workshop.pk, at=at)
+    except _FAULTS:
+        logger.exception("not foretold this morning: workshop=%s", workshop.pk)

@@ -1,0 +1,72 @@
+"""Which lots of the storeroom the figures of a formula stand for."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from curehouse.common.units import SMALLEST_G, show_mass
+from curehouse.core.chemistry.alkali import Alkali
+from curehouse.core.chemistry.lye import LyeAmount
+from curehouse.core.chemistry.words import superfat_words
+from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.entries import LineEntry, Role
+from curehouse.making.formulas.lots import Take, of_material
+
+
+def line_note(one: Planned, line: LineEntry, unit: str) -> str:
+    """Return by which lots the figure of a fat or a liquid counts, and what is not here; empty where none says it."""
+    found = of_material(one.taken, line.material)
+    short = _short(found, _wanted(one, line), unit)
+    if line.role == Role.FAT and line.saponification is None:
+        return _both(_of_lots(found, "saponification", "mg KOH per g"), short)
+    if line.role == Role.LIQUID and line.fat_fraction is None:
+        return _both(_of_lots(found, "fat", "% fat"), short)
+    return short
+
+
+def _both(said: str, short: str) -> str:
+    return "; ".join(one for one in (said, short) if one)
+
+
+def _wanted(one: Planned, line: LineEntry) -> Decimal:
+    """Return how many grams of its material all lines take together."""
+    pairs = zip(one.entry.lines, one.masses_g, strict=True)
+    return sum((mass_g for each, mass_g in pairs if each.material == line.material), Decimal(0))
+
+
+def _short(found: Sequence[Take], wanted_g: Decimal, unit: str) -> str:
+    """Return what is wanted beyond all lots that may be used; empty where they hold enough, and where there are none."""
+    lacking = wanted_g - sum((take.mass_g for take in found), Decimal(0))
+    return f"{show_mass(lacking, unit)} more than is here" if found and lacking > SMALLEST_G else ""
+
+
+def _of_lots(found: Sequence[Take], name: str, unit: str) -> str:
+    """Return whose figure counts: of several lots which, and that the lowest value stands for them all."""
+    said = [f"lot {take.of.lot.number}: {_figure(take, name, unit)}" for take in found]
+    if not any(take.figure(name) is not None or take.of.odd for take in found):
+        return ""
+    if len(found) == 1:
+        return f"counted with {said[0]}" if found[0].figure(name) is not None else said[0].replace(": says", " says", 1)
+    rule = "the lowest counts" if name == "saponification" else "counted at their mean"
+    return f"taken from {' and '.join(said)}; {rule}"
+
+
+def _figure(take: Take, name: str, unit: str) -> str:
+    figure, odd = take.figure(name), next(iter(take.of.odd), None)
+    if figure is None and odd is not None:
+        return f"says {odd.name} {odd.value.normalize():f}, which is no {unit} and is not counted"
+    return "no certificate" if figure is None else f"{figure.normalize():f} {unit}"
+
+
+def lye_note(amount: LyeAmount, one: Planned, unit: str) -> str:
+    """Return as how pure a lye counts, by which lots, and what is not here."""
+    is_naoh = amount.alkali is Alkali.NAOH
+    material = one.entry.naoh_from if is_naoh else one.entry.koh_from
+    own = one.entry.naoh_purity if is_naoh else one.entry.koh_purity
+    said = f"counted {superfat_words(amount.purity.middle, up=True)} pure"
+    found = of_material(one.taken, material)
+    if own is None and len(found) == 1 and (found[0].figure("purity") is not None or found[0].of.odd):
+        said += f", by lot {found[0].of.lot.number}: {_figure(found[0], 'purity', '%')}"
+    elif own is None and len(found) > 1:
+        lots = " and ".join(f"lot {take.of.lot.number}: {_figure(take, 'purity', '%')}" for take in found)
+        said += f": taken from {lots}; the purest counts"
+    return _both(said, _short(found, Decimal(str(amount.weigh_g)), unit))

@@ -1,0 +1,74 @@
+"""Somebody who opens connections and says nothing more does not shut the house, nor do refusals fill its log."""
+
+import re
+import socket
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import ExitStack
+
+import pytest
+
+from tests.house import RunningHouse
+
+MOST_SECONDS = 10.0
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningHouse]:
+    with RunningHouse(tmp_path_factory.mktemp("held") / "data") as running:
+        yield running
+
+
+def answers_while(house: RunningHouse, beginning: bytes, *, times: int) -> float:
+    """Return after how many seconds the house answers while so many requests are begun and not ended."""
+    with ExitStack() as open_ones:
+        for _ in range(times):
+            one = open_ones.enter_context(socket.create_connection((house.host, house.port), timeout=20))
+            one.sendall(beginning.replace(b"HOST", f"{house.host}:{house.port}".encode()))
+        time.sleep(1)
+        began = time.monotonic()
+        assert house.status("/healthz") == 200
+        return time.monotonic() - began
+
+
+def token_of(house: RunningHouse) -> str:
+    with urllib.request.urlopen(f"{house.base_url}/set-up/") as page:
+        return re.search(r"csrftoken=(\w+)", str(page.headers))[1]
+
+
+def test_a_file_that_is_too_large_is_read_to_its_end_so_that_a_browser_shows_the_answer(house: RunningHouse) -> None:
+    token = token_of(house)
+    field = f'--x\r\nContent-Disposition: form-data; name="csrfmiddlewaretoken"\r\n\r\n{token}\r\n'
+    file = '--x\r\nContent-Disposition: form-data; name="file"; filename="scan.pdf"\r\n\r\n'
+    body = (field + file).encode() + bytes(70 * 2**20) + b"\r\n--x--\r\n"
+    headers = {
+        "Content-Type": "multipart/form-data; boundary=x",
+        "Cookie": f"csrftoken={token}",
+        "Origin": house.base_url,
+    }
+    sent = urllib.request.Request(f"{house.base_url}/set-up/", data=body, headers=headers)
+    with urllib.request.urlopen(sent, timeout=60) as answer:
+        assert answer.status == 200
+        assert "is missing" in answer.read().decode()
+
+
+def test_bodies_that_never_come_hold_a_few_threads(house: RunningHouse) -> None:
+    token = token_of(house)
+    head = (
+        "POST /set-up/ HTTP/1.1\r\nHost: HOST\r\nOrigin: http://HOST\r\n"
+        f"Cookie: csrftoken={token}\r\nContent-Type: multipart/form-data; boundary=x\r\nContent-Length: 60000\r\n\r\n--x\r\n"
+    )
+    assert answers_while(house, head.encode(), times=40) < MOST_SECONDS
+
+
+def test_heads_that_never_end_hold_nothing(house: RunningHouse) -> None:
+    assert answers_while(house, b"GET /set-up/ HTTP/1.1\r\nHost: HO", times=300) < MOST_SECONDS
+
+
+def test_a_request_that_is_refused_leaves_no_traceback_in_the_log(house: RunningHouse) -> None:
+    before = len(house.logs())
+    for host in ("thistlewick.example", "", "a b"):
+        assert house.status("/", {"Host": host}) == 400
+    assert house.status("/no-such-page/") == 404
+    assert len(house.logs()) - before < 200, house.logs()[before:]
