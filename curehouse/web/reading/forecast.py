@@ -102,13 +102,14 @@ def _weights(forecast: Forecast, latest_day: int, cut_on: date, workshop: Worksh
     low, middle, high = (show_mass(bar[name], workshop.unit, decimals=places) for name in ("p10", "p50", "p90"))
     left = max(water["p50"], 0.0)
     return [
-        f"A bar of it, weighed or not, weighs about {middle} on {when}: 8 of 10 bars between {low} and {high}. "
+        f"A bar of it weighs about {middle} on {when}, 8 of 10 bars between {low} and {high}. "
         f"About {left:.0f}\u00a0% of its water is still in it then."
     ]
 
 
 def _rests_on(forecast: Forecast) -> str:
-    weighings = count(forecast.foretold["weighings"], "weighing")
+    weighed = forecast.foretold["weighings"]
+    weighings = "one weighing" if weighed == 1 else f"{weighed} weighings"
     cures = forecast.prior.cures if forecast.prior else 0
     usual = "what is usual of such bars: none was cured here yet"
     known = f"what {count(cures, 'cure')} of this workshop taught" if cures else usual
