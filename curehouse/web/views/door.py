@@ -23,6 +23,7 @@ from curehouse.web.next_page import address_with_way_back, next_page
 from curehouse.workshops.models import SecondStep, User
 from curehouse.workshops.services.brake import Try, in_words, note_refused
 from curehouse.workshops.services.second_step import Way, own_row, use_code
+from curehouse.workshops.sessions import keep_at_once
 
 # The same words whether the address is unknown or the password wrong: who lives here is nobody's business.
 _NOT_RIGHT = "This e-mail address and password do not belong together: check both and try again."
@@ -59,8 +60,7 @@ def _locked(request: HttpRequest, form: HouseForm, wait_seconds: int, template: 
 def _come_in(request: HttpRequest, person: User, tries: list[Try], *, deed: str, at: datetime) -> None:
     came_in(tries)
     login(request, person)
-    # Kept at once and not with the answer: whatever ends this person's sessions from now on must find it.
-    request.session.save()
+    keep_at_once(request.session)
     note_person(request, person, deed, at=at)
 
 
