@@ -9,8 +9,9 @@ from openpyxl import Workbook
 
 PDF = b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj <</Type /Catalog>> endobj\ntrailer <</Root 1 0 R>>\nstartxref\n0\n%%EOF\n"
 # Made by hand from their standards: one grey pixel, or as little as tells the kind.
-JPEG = b"\xff\xd8\xff\xe0\x00\x10JFIF\x00\x01\x01\x00\x00\x01\x00\x01\x00\x00" + bytes(64) + b"\xff\xd9"
-HEIC = b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic" + bytes(64)
+_SCAN = b"\xff\xda\x00\x08\x01\x01\x00\x00\x3f\x00"
+JPEG = b"\xff\xd8\xff\xe0\x00\x10JFIF\x00\x01\x01\x00\x00\x01\x00\x01\x00\x00" + _SCAN + bytes(64) + b"\xff\xd9"
+HEIC = b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic\x00\x00\x00\x0cmeta" + bytes(4) + b"\x00\x00\x00\x40mdat" + bytes(56)
 WEBP = b"RIFF" + struct.pack("<I", 20) + b"WEBPVP8 " + struct.pack("<I", 8) + bytes(8)
 TEXT = "Säurezahl 0,05\r\n".encode()
 
@@ -45,6 +46,25 @@ def sheet() -> bytes:
 
 
 XLSX = sheet()
+
+
+def sheet_with(name: str, content: bytes, *, kind: str = "", told_in: str = "utf-8") -> bytes:
+    """Return the spreadsheet with one more part, and what its list of parts says that this is."""
+    file = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(XLSX)) as plain, zipfile.ZipFile(file, "w") as packed:
+        for one in plain.namelist():
+            part = plain.read(one)
+            if one == "[Content_Types].xml" and kind:
+                told = part.decode().replace("</Types>", f'<Override PartName="/{name}" ContentType="{kind}"/></Types>')
+                part = told.replace("utf-8", told_in).encode(told_in)
+            packed.writestr(one, part)
+        # As it stands: the writer would clean the name.
+        info = zipfile.ZipInfo("x")
+        info.filename = name
+        packed.writestr(info, content)
+    return file.getvalue()
+
+
 MACROS = folder("[Content_Types].xml", "xl/workbook.xml", "xl/vbaProject.bin")
 JAR = folder("META-INF/MANIFEST.MF", "Main.class")
 WEB_PAGE = b"<!DOCTYPE html>\n<html><body><script>fetch('/people/')</script></body></html>"
@@ -74,12 +94,43 @@ DRESSED = {
     "a spreadsheet with a program before it": (b"MZ\x90\x00" + XLSX, "file_runs"),
     "a spreadsheet with something behind it": (XLSX + b"MZ\x90\x00", "file_is_two"),
     "a spreadsheet with macros": (MACROS, "file_runs"),
+    "a spreadsheet with macros under another name": (
+        sheet_with("xl/theme/other.xml", b"<x/>", kind="application/vnd.ms-office.vbaProject"),
+        "file_runs",
+    ),
+    "the same, its list in wide letters and other words": (
+        sheet_with("xl/other.xml", b"<x/>", kind="application/vnd.ms-excel.MACRO&#115;heet+xml", told_in="utf-16"),
+        "file_runs",
+    ),
+    "a spreadsheet with a program in it": (sheet_with("xl/media/image1.png", b"MZ\x90\x00\x03\x00"), "file_runs"),
+    "a spreadsheet with a packed thing of an old program": (
+        sheet_with("xl/embeddings/oleObject1.bin", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"),
+        "file_is_two",
+    ),
+    "a spreadsheet with a packed folder in it": (sheet_with("xl/media/image1.png", JAR), "file_is_two"),
+    "a spreadsheet that unpacks beside itself": (sheet_with("xl/../../evil.xml", b"<x/>"), "file_kind"),
+    "a spreadsheet that unpacks beside itself on Windows": (sheet_with("xl/..\\..\\evil.xml", b"<x/>"), "file_kind"),
+    "a spreadsheet whose list of parts is none": (
+        sheet_with("xl/a.xml", b"<x/>", kind='"><!-- "'),
+        "file_broken",
+    ),
     "a packed program": (JAR, "file_kind"),
     "a packed folder that says it is a spreadsheet": (
         folder("[Content_Types].xml", "xl/workbook.xml", "META-INF/MANIFEST.MF", "Main.class"),
         "file_kind",
     ),
     "a letter with macros": (folder("[Content_Types].xml", "word/document.xml"), "file_kind"),
+    "a program that says it is a picture of a phone": (b"MZ\x90\x00ftypheic" + bytes(64), "file_broken"),
+    "a script that says so": (b"#!/sftypmif1\n\n\n\nheic\nrm -rf ~\n" + bytes(64), "file_broken"),
+    "a web page that says so": (b"<!--ftypmif1    heic--><b>x</b>", "file_broken"),
+    "a picture with a folder of another packer behind it": (JPEG + b"Rar!\x1a\x07\x01\x00" + bytes(64), "file_is_two"),
+    "a PDF with one in it": (PDF[:9] + b"7z\xbc\xaf\x27\x1c" + PDF[9:], "file_is_two"),
+    "the first bytes of a photograph": (b"\xff\xd8\xff", "file_broken"),
+    "a text behind the first bytes of a photograph": (b"\xff\xd8\xff" + b"GET / HTTP/1.1 " * 40, "file_broken"),
+    "a photograph cut short": (JPEG[:-2], "file_broken"),
+    "a picture of a phone cut short": (HEIC[:-1], "file_broken"),
+    "the two ends of a picture": (PNG[:8] + PNG[-8:], "file_broken"),
+    "two ends and a program between": (PNG[:8] + b"\x7fELF" * 40 + PNG[-8:], "file_broken"),
     "a PDF cut short": (PDF[:40], "file_broken"),
     "a picture cut short": (PNG[:40], "file_broken"),
     "an old spreadsheet": (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(64), "file_kind"),

@@ -14,7 +14,9 @@ import puremagic
 
 from curehouse.common.active_text import has_active_head, is_active
 from curehouse.common.errors import Invalid
+from curehouse.common.sheet_parts import PROGRAMS, Within, what_is_within
 from curehouse.common.tables.xlsx_files import weigh
+from curehouse.common.whole_pictures import heic_is_whole, jpeg_is_whole, png_is_whole
 
 PDF, PNG, JPEG, WEBP, HEIC = "application/pdf", "image/png", "image/jpeg", "image/webp", "image/heic"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -34,19 +36,21 @@ KINDS_IN_WORDS = "a PDF, a picture (JPEG, PNG, WebP, HEIC), a spreadsheet (XLSX,
 
 _SNIFFED = {PDF: PDF, PNG: PNG, JPEG: JPEG, WEBP: WEBP, "image/heic": HEIC, "image/heif": HEIC}
 # A picture of a phone may name the container first and say behind it that it is HEIC (ISO/IEC 23008-12, 10).
-_CONTAINER, _WITHIN = b"ftypmif1", b"heic"
-# Of Windows and its links, Linux, Macs, Java, browsers.
-_PROGRAMS = (
-    *(b"MZ", b"L\0\0\0\x01\x14\x02", b"\x7fELF"),
-    *(b"\xcf\xfa\xed\xfe", b"\xce\xfa\xed\xfe", b"\xca\xfe\xba\xbe", b"\0asm"),
-)
+_CONTAINER, _CONTAINED = b"ftypmif1", b"heic"
 _PACKED = b"PK\x03\x04"
+# These are found by their programs wherever they begin; by chance they stand in no file.
+_OTHER_PACKERS = (b"Rar!\x1a\x07", b"7z\xbc\xaf\x27\x1c")
 # The end of a PDF stands within its last 1,024 bytes (ISO 32000-1, 7.5.5, and what readers make of it).
 _END_OF_PDF, _END_WITHIN_BYTES = b"%%EOF", 1024
-_END_OF_PNG = b"IEND\xaeB`\x82"
+_WHOLE_PICTURES = {PNG: png_is_whole, JPEG: jpeg_is_whole, HEIC: heic_is_whole}
 _SHEET_FOLDERS = ("xl", "docProps", "_rels", "customXml", "docMetadata", "[Content_Types].xml")
 _SHEET_PARTS = {"[Content_Types].xml", "xl/workbook.xml"}
-_MACROS = ("vbaproject.bin", "macrosheets/")
+_WITHIN = {
+    Within.PROGRAM: ("file_runs", "The spreadsheet has a program in it: save a copy of its figures alone and attach that."),
+    Within.MACROS: ("file_runs", "The spreadsheet has macros: save a copy without them (XLSX) and attach that."),
+    Within.FILE: ("file_is_two", "The spreadsheet has another file in it: save a copy of its figures alone and attach that."),
+    Within.NO_LIST: ("file_broken", "The spreadsheet's list of its parts cannot be read: save it anew and attach that."),
+}
 
 
 def _refused(code: str, said: str) -> Invalid:
@@ -68,7 +72,7 @@ def kind_of(content: bytes) -> str:
         return kind
     text = _text_of(content)
     if text is None:
-        if content.startswith(_PROGRAMS):
+        if content.startswith(PROGRAMS):
             raise _refused("file_runs", f"The file is a program, whatever it is called: attach {KINDS_IN_WORDS}.")
         raise _not_taken()
     if is_active(text):
@@ -87,7 +91,7 @@ def named_as(kind: str, name: str) -> str:
 
 def _sniffed(content: bytes) -> str:
     """Return the kind that the first bytes say, or nothing where they say none that is taken."""
-    if content[4:12] == _CONTAINER and _WITHIN in content[16:64]:
+    if content[4:12] == _CONTAINER and _CONTAINED in content[16:64]:
         return HEIC
     try:
         found = puremagic.magic_string(content)
@@ -98,18 +102,18 @@ def _sniffed(content: bytes) -> str:
 
 def _check_whole(kind: str, content: bytes) -> None:
     """Refuse what is cut short, and what is something else besides."""
-    if kind == PDF and not (content.startswith(b"%PDF-") and _END_OF_PDF in content.rstrip(b"\0")[-_END_WITHIN_BYTES:]):
-        raise _cut_short("PDF")
-    if kind == PNG and not content.endswith(_END_OF_PNG):
-        raise _cut_short("picture")
-    if kind == WEBP and len(content) - 8 - int.from_bytes(content[4:8], "little") not in (0, 1):
-        raise _cut_short("picture")
     if has_active_head(content) or _is_packed(content):
         what = "PDF" if kind == PDF else "picture"
         raise _refused(
             "file_is_two",
             f"The file is a {what} and a web page, script or packed folder at once: print it to a new PDF and attach that.",
         )
+    if kind == PDF and not (content.startswith(b"%PDF-") and _END_OF_PDF in content.rstrip(b"\0")[-_END_WITHIN_BYTES:]):
+        raise _cut_short("PDF")
+    if kind == WEBP and len(content) - 8 - int.from_bytes(content[4:8], "little") not in (0, 1):
+        raise _cut_short("picture")
+    if kind in _WHOLE_PICTURES and not _WHOLE_PICTURES[kind](content):
+        raise _cut_short("picture")
 
 
 def _cut_short(what: str) -> Invalid:
@@ -119,7 +123,9 @@ def _cut_short(what: str) -> Invalid:
 
 
 def _is_packed(content: bytes) -> bool:
-    """Whether programs that unpack folders would unpack this, which they read from its end."""
+    """Whether programs that unpack folders would unpack this, which most of them read from its end."""
+    if any(mark in content for mark in _OTHER_PACKERS):
+        return True
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             return bool(packed.infolist())
@@ -135,12 +141,19 @@ def _check_sheet(content: bytes) -> None:
         names = {part.filename for part in packed.infolist()}
         begins = min((part.header_offset for part in packed.infolist()), default=-1)
         ends = content.rfind(b"PK\x05\x06") + 22 + len(packed.comment)
-    if not names >= _SHEET_PARTS or any(name.split("/", 1)[0] not in _SHEET_FOLDERS for name in names):
+        within = what_is_within(packed) if names >= _SHEET_PARTS else None
+    if not names >= _SHEET_PARTS or not all(_is_part(name) for name in names):
         raise _not_taken()
     if begins != 0 or ends != len(content):
         raise _refused("file_is_two", "The spreadsheet has something else packed around it: save it anew and attach that.")
-    if any(mark in name.lower() for name in names for mark in _MACROS):
-        raise _refused("file_runs", "The spreadsheet has macros: save a copy without them (XLSX) and attach that.")
+    if within is not None:
+        raise _refused(*_WITHIN[within])
+
+
+def _is_part(name: str) -> bool:
+    """Whether a spreadsheet has parts so called, which unpack into folders of its own and nowhere else."""
+    folder, *rest = name.split("/")
+    return folder in _SHEET_FOLDERS and not {".", ".."} & set(rest) and not {"\\", ":", "\0"} & set(name)
 
 
 def _text_of(content: bytes) -> str | None:

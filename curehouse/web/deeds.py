@@ -75,9 +75,9 @@ def noted_if_new(request: HttpRequest, visit: Visit, work: Callable[[], Reading]
     return reading
 
 
-def note_person(request: HttpRequest, person: User, code: str, *, at: datetime) -> None:
+def note_person(request: HttpRequest, person: User, code: str, *, at: datetime, about: str = "") -> None:
     """Note what concerns *person* in each of their workshops."""
-    note_of_person(person=person, code=code, said=sentence(code), origin=origin_of(request.META), at=at)
+    note_of_person(person=person, code=code, said=sentence(code, about), origin=origin_of(request.META), at=at)
 
 
 def note_in(request: HttpRequest, workshop: Workshop, person: User, code: str, *, at: datetime, about: str = "") -> None:

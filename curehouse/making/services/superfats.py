@@ -9,7 +9,7 @@ from django.db import transaction
 
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.fats import certificate_value
+from curehouse.core.chemistry.fats import certificate_value, own_range
 from curehouse.core.chemistry.poured import Part, Pour, pour_from_plain
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.known import Known, LotKnown, figures_of
@@ -104,7 +104,7 @@ def _fat_part(pour: Pour, lot: LotKnown, mass_g: float, known: Known) -> tuple[i
 def _published(material: Material, key: str, known: Known) -> Bounds | None:
     own, kind = known.facts.get(material.pk), fat_kinds().get(key)
     if own is not None and own.saponification_low is not None:
-        return Bounds.between(float(own.saponification_low), float(own.saponification_high))
+        return own_range(float(own.saponification_low), float(own.saponification_high))
     return None if kind is None else kind.saponification
 
 

@@ -86,7 +86,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             with transaction.atomic():
                 _come_in(request, person, tries, deed="sign_in", at=at)
             answer = redirect(_next_page(request))
-            remember_device(request, answer, address)
+            remember_device(request, answer, person)
             return answer
         _note_refusal(request, address, tries[-1], at=at)
         form.add_error(None, _NOT_RIGHT)
@@ -121,7 +121,7 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
                 note_person(request, person, "sign_in_code_wrong", at=at)
         if way is not None:
             answer = redirect(_next_page(request))
-            remember_device(request, answer, person.email)
+            remember_device(request, answer, person)
             return answer
         form.add_error(None, _NO_CODE)
     return render(request, _CODE_PAGE, {"form": form, "next": _next_page(request), "recovery": recovery})
