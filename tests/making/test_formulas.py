@@ -201,6 +201,31 @@ def test_a_lots_certificate_beats_the_workshops_own_figures_and_they_beat_the_li
     assert lye_of(world, formula_entry(lines=lines)) < own
 
 
+@pytest.mark.parametrize(
+    ("field", "name", "is_refused"),
+    [
+        ("koh_from", "Sodium hydroxide, pearls", True),
+        ("koh_from", "Caustic soda", True),
+        ("naoh_from", "KOH flakes", True),
+        ("naoh_from", "Caustic potash", True),
+        ("naoh_from", "NaOH", False),
+        ("koh_from", "Kalilauge, trocken", False),
+        ("koh_from", "Flakes from the co-op", False),
+        ("naoh_from", "Alkali, in pearls", False),
+        ("naoh_from", "NaOH (keep apart from the KOH)", False),
+    ],
+)
+def test_a_lye_is_not_taken_for_the_other_one(world: World, field: str, name: str, is_refused: bool) -> None:
+    """A gram of sodium hydroxide counted as potassium hydroxide is 1.4 times the lye that was meant."""
+    entry = formula_entry(**{field: world.material(name, kind="lye")}, koh_purity=Decimal("0.9"), naoh_share=Decimal("0.9"))
+    if not is_refused:
+        assert write_formula(actor=world.actor, entry=entry, at=world.now).pk
+        return
+    with pytest.raises(Invalid) as caught:
+        write_formula(actor=world.actor, entry=entry, at=world.now)
+    assert (caught.value.code, caught.value.field) == ("other_lye", field)
+
+
 def test_one_value_of_the_workshops_own_is_no_surer_than_a_certificate(world: World) -> None:
     olive = stored(world, "Olive oil", "fat")
     lines = (LineEntry(Role.FAT, material=olive, amount=Decimal(700)), FATS[1], *LIQUIDS)
