@@ -70,6 +70,8 @@ def test_the_rest_of_the_liquid_is_what_the_total_leaves(world: World) -> None:
         ({"lines": (fat("olive", "0"), *LIQUIDS)}, "not_positive", "more than 0"),
         ({"lines": (fat("olive", "0.0001"), *LIQUIDS)}, "not_positive", "more than 0"),
         ({"lines": (fat("olive", "100", saponification=Decimal("0.135")), *LIQUIDS)}, "saponification", "its unit"),
+        ({"lines": (fat("olive", "100", saponification=Decimal("60.3016")), *LIQUIDS)}, "saponification", "its unit"),
+        ({"lines": (fat("olive", "100", saponification=Decimal("398.02")), *LIQUIDS)}, "saponification", "its unit"),
         (
             {"lines": (*FATS, *LIQUIDS, LineEntry(Role.ACID, key="citric", amount=Decimal(1), form="solution"))},
             "form",

@@ -109,6 +109,14 @@ def test_what_may_be_caustic_is_asked_about_and_kept_once_it_was_read(world: Wor
     assert the_version(world).confirmed == [read[1]]
 
 
+def test_no_figure_that_is_typed_is_rounded_to_more_lye(world: World, visitor: Visitor) -> None:
+    fats = [{"what": "k:olive", "amount": "700", "saponification": "190.006"}, FATS[1]]
+    assert send(visitor, fats=fats, superfat_pct="8.004", naoh_purity_pct="98.444").status_code == 302
+    version = FormulaVersion.objects.within(world.workshop).get()
+    assert (version.superfat, version.naoh_purity) == (Decimal("0.0801"), Decimal("0.9845"))
+    assert version.lines.get(key="olive").saponification == Decimal("190.00")
+
+
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
@@ -122,6 +130,7 @@ def test_what_may_be_caustic_is_asked_about_and_kept_once_it_was_read(world: Wor
         ({"liquid": "1.320", "liquid_per": "grams"}, "type 1320, or 1.32."),
         ({"lye": "both"}, "say how much of them is NaOH"),
         ({"superfat_pct": "five"}, "type figures"),
+        ({"superfat_pct": "-1"}, "There is more lye than the fats can take: the superfat is −1"),
         ({"name": ""}, "name is missing"),
         ({"liquids": [LIQUIDS[0]]}, "let one of them be the rest"),
         ({"extras": [{"name": "Marigold", "amount": ""}]}, "The amount is missing"),

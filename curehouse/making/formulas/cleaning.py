@@ -15,6 +15,8 @@ from curehouse.making.liquids import liquid_kinds
 _SHARE_STEP = Decimal("0.0001")
 _AMOUNT_STEP = Decimal("0.000001")
 _CERTIFICATE_STEP = Decimal("0.01")
+# With the doubt of a certificate a value stays between 60 and 400 mg KOH per g.
+_CERTIFIED_LOW, _CERTIFIED_HIGH = Decimal("60.31"), Decimal("398.00")
 _LONGEST_NAME = 120
 MOST_LINES = 60
 _MOST_DAYS = 730
@@ -35,7 +37,8 @@ def cleaned(entry: FormulaEntry, known: Known) -> FormulaEntry:
     return replace(
         entry,
         lines=[_cleaned_line(line, known) for line in in_order],
-        superfat=entry.superfat.quantize(_SHARE_STEP, rounding=ROUND_CEILING),
+        # With 0 added a hair below 0 is no minus 0.
+        superfat=entry.superfat.quantize(_SHARE_STEP, rounding=ROUND_CEILING) + 0,
         liquid=_rounded(entry.liquid, entry.liquid_per, _SHARE_STEP),
         fats_g=None if entry.fats_g is None else _rounded(entry.fats_g, Per.GRAMS),
         naoh_share=entry.naoh_share.quantize(_SHARE_STEP),
@@ -148,7 +151,7 @@ def _check_shares(line: LineEntry, name: str) -> None:
         if share == 0:
             raise Invalid("fraction", f"{name}: its {what} is more than 0: leave it empty if unknown.", field=field_of(line))
     value = line.saponification
-    if value is not None and not (value.is_finite() and value * Decimal("0.995") >= 60 and value * Decimal("1.005") <= 400):
+    if value is not None and not (value.is_finite() and _CERTIFIED_LOW <= value <= _CERTIFIED_HIGH):
         raise Invalid(
             "saponification",
             f"{name}: a saponification value in mg KOH per g lies between 60 and 400: check the figure and its unit.",

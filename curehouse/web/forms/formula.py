@@ -26,6 +26,8 @@ from curehouse.workshops.models import Scale, Workshop
 from inventory.models import Material
 
 _PERCENT = {"above": Decimal("-0.01"), "most": Decimal(100), "places": 2}
+# What lye is weighed by is rounded to the safe side (`making/formulas/cleaning.py`), so it is not rounded before.
+_UNROUNDED = {**_PERCENT, "places": 6}
 # A new formula begins as common practice has it: a third of the fats, half of the liquid in front.
 _FIRST = {"superfat_pct": "5", "liquid": "33", "liquid_per": Per.FATS, "lye": "naoh", "fats_per": Per.GRAMS, "front_c": "25"}
 _FIRST_ROWS: dict[str, list[dict[str, Any]]] = {
@@ -71,7 +73,8 @@ class FormulaFields(HouseForm):
         what="The superfat",
         label="Superfat, %",
         help_text="The part of the lye that is left out. 5 is usual; 2 only where the milk’s fat brings it back to 5.",
-        **_PERCENT,
+        # Below 0 it is refused with what is wrong about it, not as a figure out of bounds.
+        **_UNROUNDED | {"above": Decimal(-100)},
     )
     lye = forms.ChoiceField(
         label="Lye",
@@ -91,14 +94,14 @@ class FormulaFields(HouseForm):
         label="Purity of the NaOH, %",
         help_text="From its certificate; without one it counts as pure.",
         required=False,
-        **_PERCENT | {"most": Decimal("100.5")},
+        **_UNROUNDED | {"most": Decimal("100.5")},
     )
     koh_purity_pct = NumberField(
         what="The purity of the KOH",
         label="Purity of the KOH, %",
         help_text="From its certificate; without one nothing can be worked out.",
         required=False,
-        **_PERCENT | {"most": Decimal("100.5")},
+        **_UNROUNDED | {"most": Decimal("100.5")},
     )
     liquid = NumberField(
         what="The total liquid",

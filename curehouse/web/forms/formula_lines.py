@@ -168,7 +168,8 @@ class FatForm(LineForm):
         what="The saponification value",
         above=Decimal(59),
         most=Decimal(400),
-        places=2,
+        # Rounded to the safe side where it is kept.
+        places=6,
         required=False,
         label="Certified value",
     )
