@@ -13,7 +13,7 @@ from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.common.units import from_grams
-from curehouse.workshops.models import Scale, ScaleTare, User
+from curehouse.workshops.models import DeviceToken, Invitation, Scale, ScaleTare, User
 from curehouse.workshops.services import add_scale, add_tare, clean_email, clean_name, retire_scale
 from curehouse.workshops.services.brake import forget_all
 from curehouse.workshops.services.second_step import check_present_password, own_row, switch_off
@@ -85,6 +85,12 @@ def let_in_anew(*, person: User, password: str) -> bool:
     forget_all()
     logger.info("let in anew: user=%s password=%s", row.pk, bool(password))
     return was_on
+
+
+def left_open_by(person: User, *, at: datetime) -> tuple[int, int]:
+    """Return how many devices that a person let in, and invitations that they gave, still let somebody in."""
+    devices = DeviceToken.unscoped.valid().filter(made_by=person).count()
+    return devices, Invitation.unscoped.open(at).filter(made_by=person).count()
 
 
 @transaction.atomic

@@ -24,6 +24,7 @@ MAY_SEE_ALL = {
     "inventory/services/posting.py": "the writer of its own tables",
     "inventory/services/things.py": "the writer of its own tables",
     "inventory/balance.py": "verify_ledger sweeps the whole house",
+    "curehouse/workshops/changes.py": "what a person let in, wherever they work, is told to the shell",
     "curehouse/workshops/queries.py": "subqueries of its own domain",
     "curehouse/workshops/services/audit.py": "the writer of its own tables",
     "curehouse/workshops/services/house.py": "the writer of its own tables",

@@ -7,9 +7,12 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from curehouse.commands.management.commands import let_in
 from curehouse.workshops.models import AuditEntry, DoorCount
+from curehouse.workshops.services import give_token, revoke_token
+from curehouse.workshops.services.invitations import invite
 from curehouse.workshops.services.second_step import secret_of, switch_on
 from tests.world import PASSWORD, World
 
@@ -64,6 +67,16 @@ def test_whose_phone_is_lost_comes_in_by_the_password_alone(world: World) -> Non
     entry = AuditEntry.objects.within(world.workshop).get(code="let_in")
     assert entry.said == "Was let in anew from the shell: their second step is off"
     assert "second step" not in run(world.owner.email, "--keep-password"), "nothing is said of what was not on"
+
+
+def test_what_somebody_in_their_place_may_have_left_open_is_told(world: World) -> None:
+    assert "Still open" not in run(world.owner.email, "--keep-password")
+    for name in ("Rack tablet", "Door tablet"):
+        token, _secret = give_token(actor=world.actor, name=name, reach="works", at=world.now)
+    revoke_token(token=token, at=world.now)
+    invite(actor=world.actor, role="owner", email="", at=timezone.now())
+    said = run(world.owner.email, "--keep-password")
+    assert "Still open: devices they let in (1), invitations they gave (1)." in said
 
 
 def test_an_address_nobody_has_names_those_that_somebody_has(world: World) -> None:

@@ -162,6 +162,14 @@ def test_who_takes_anothers_name_changes_nothing_that_stands_and_is_told_from_th
     ]
 
 
+def test_nobody_chooses_what_the_trail_says_by_where_they_ask_to_be_led(world: World) -> None:
+    someone = reverse("web:member", args=[Member.objects.within(world.workshop).get().pk])
+    rule = {"min_days": 30, "weekly_loss_limit_pct": "0.7", "latest_day": 60}
+    assert Visitor(world).post("ready_rule", next=someone, **rule).url == someone
+    (entry,) = trail(world)
+    assert (entry.said, entry.address) == ("Changed the ready rule", reverse("web:ready_rule"))
+
+
 def test_another_address_to_sign_in_with_stands_in_the_trail_with_both(world: World) -> None:
     Visitor(world).post("you", name=world.owner.name, email="otti@fennelyard.example", present_password=PASSWORD)
     assert said(world) == ["Changed their name or address: from ottilie@fennelyard.example to otti@fennelyard.example"]

@@ -151,7 +151,7 @@ def test_the_safety_check_ships_no_limit_and_says_who_decides(maker: Client, wor
     assert fresh(world).check_limit == ""
     assert "Good soap is alkaline by nature, so neutral is not the aim (common practice)." in words
     assert "Local law and a qualified assessor decide" in words
-    assert "never vinegar or another acid" in words
+    assert "Never vinegar or another acid." in words
     limit = "pH 10.0 or less on a wetted bar"
     assert send(maker, "check_rule", check_method="pH strip", check_limit=limit).url == reverse("web:workshop")
     assert (fresh(world).check_method, fresh(world).check_limit) == ("pH strip", limit)

@@ -12,7 +12,7 @@ from django.utils import timezone
 from curehouse.common.errors import Invalid
 from curehouse.common.visitors import Origin
 from curehouse.flows.deeds import sentence
-from curehouse.workshops.changes import let_in_anew
+from curehouse.workshops.changes import left_open_by, let_in_anew
 from curehouse.workshops.models import User
 from curehouse.workshops.services.audit import note_of_person
 
@@ -49,6 +49,11 @@ class Command(BaseCommand):
         self.stdout.write(f"{person.email} can sign in at once, and is signed out everywhere.")
         if was_on:
             self.stdout.write("Their second step was on, and is off now. They switch it on again under You.")
+        if any(left_open := left_open_by(person, at=at)):
+            self.stdout.write(
+                f"Still open: devices they let in ({left_open[0]}), invitations they gave ({left_open[1]}). If somebody else"
+                " was in their place, end these under Workshop, Devices and People."
+            )
         if options["make_password"]:
             self.stdout.write(f"Password, shown this once: {password}")
 
