@@ -90,3 +90,18 @@ def test_without_a_forecast_the_page_is_as_before(world: World, visitor: Visitor
     assert "8 in 10" not in text_of(visitor.get("batch", batch.pk))
     foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
     assert "ready, 8 in 10" in text_of(visitor.get("batch", batch.pk))
+
+
+def test_the_racks_say_the_window_and_a_reader_hears_what_it_is(world: World, visitor: Visitor) -> None:
+    batch = cured(world, days_ago=21, last=14, position=world.position(world.rack()))
+    assert "day 21" in text_of(visitor.get("racks"))
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    first, last = (
+        batch.cut_at.date() + timedelta(days=forecast_of(batch).foretold["ready_day"][name]) for name in ("p10", "p90")
+    )
+    same = first.month == last.month
+    seen = f"{first.day}–{last.day} {last:%b}" if same else f"{first.day} {first:%b}–{last.day} {last:%b}"
+    heard = f"from {first.day}{'' if same else f' {first:%b}'} to {last.day} {last:%b}, 8 in 10"
+    page = visitor.get("racks")
+    assert f"◷ {seen}" in page.content.decode()
+    assert f"curing, day 21, ready {heard}" in text_of(page)

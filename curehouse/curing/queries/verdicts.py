@@ -29,6 +29,10 @@ class CureQuerySet(ScopedQuerySet):
         newest = SafetyCheck.unscoped.filter(batch=OuterRef("batch")).newest_first()
         return self.annotate(last_check_passed=Subquery(newest.values("passed")[:1]))
 
+    def with_forecast(self) -> Self:
+        """Add the forecast at hand."""
+        return self.select_related("batch__formula", "assessment", "forecast")
+
     def due(self, *, on: date) -> Self:
         """Return the cures whose sample bars are to be weighed on or before *on*."""
         return self.filter(ended_at__isnull=True, due_on__lte=on)

@@ -9,7 +9,8 @@ from curehouse.web.marks import Mark, mark_of
 class StandingBatch:
     """A batch's bars on one position; `water_left` is 0..1 of its water, None if not known.
 
-    A `note` takes the place of the state's word, the mark stays ("6–17 Mar"); `beside` is one more
+    A `note` takes the place of the state's word, the mark stays ("6–17 Mar"), and is `said` in its own words
+    where nothing is seen ("ready from 6 to 17 Mar"); `beside` is one more
     mark, on a line of its own.
     """
 
@@ -20,6 +21,7 @@ class StandingBatch:
     water_left: float | None = None
     sample_bars: int = 0
     note: str = ""
+    said: str = ""
     beside: Mark | None = None
 
     @property
@@ -75,7 +77,8 @@ def place_name(level: RackLevel, position: RackPosition) -> str:
 def batch_sentence(batch: StandingBatch) -> str:
     """Return a batch on the rack in words: name, state, bars, water."""
     mark = mark_of(batch.state)
-    state = f"{mark.word}, {batch.note}" if batch.note else mark.word
+    note = batch.said or batch.note
+    state = f"{mark.word}, {note}" if note else mark.word
     state += f", {batch.beside.word}" if batch.beside else ""
     water = "water left not known" if batch.water_left is None else f"{100 * batch.water_left:.0f} % of its water left"
     bars = "1 bar" if batch.bars == 1 else f"{batch.bars} bars"

@@ -67,6 +67,33 @@ def _window(ready: Mapping[str, float], cut_on: date, *, horizon: float, today: 
     return f"{day_words(first, today=today)} – {day_words(last, today=today)}"
 
 
+@dataclass(frozen=True, slots=True)
+class ShortWindow:
+    """A ready window where there is little room, and as it is said."""
+
+    note: str
+    said: str
+
+
+def short_window(cure: Cure, calendar: Calendar) -> ShortWindow | None:
+    """Return the ready window of a batch that cures (its forecast at hand), or None where none is foretold."""
+    if cure.forecast is None or cure.state != State.CURING:
+        return None
+    ready, horizon = cure.forecast.foretold["ready_day"], cure.forecast.asked["rule"]["horizon_days"]
+    cut_on = calendar.day_of(cure.batch.cut_at)
+    first, last = (cut_on + timedelta(days=round(ready[name])) for name in ("p10", "p90"))
+    if ready["p90"] >= horizon:
+        return None
+    month = f"{first:%b}"
+    if (first.year, first.month) == (last.year, last.month):
+        days = f"{first.day}" if first == last else f"{first.day}–{last.day}"
+        said = f"ready on {first.day} {month}" if first == last else f"ready from {first.day} to {last.day} {month}"
+        return ShortWindow(f"{days} {month}", f"{said}, 8 in 10")
+    return ShortWindow(
+        f"{first.day} {month}–{last.day} {last:%b}", f"ready from {first.day} {month} to {last.day} {last:%b}, 8 in 10"
+    )  # fmt: skip
+
+
 def _meaning(ready: Mapping[str, float], cut_on: date, rule: Mapping[str, Any], *, today: date) -> list[str]:
     horizon = rule["horizon_days"]
     if ready["p10"] >= horizon:

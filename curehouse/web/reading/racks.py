@@ -11,6 +11,7 @@ from curehouse.curing.models.verdicts import State
 from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, StandingBatch
 from curehouse.web.marks import MARKS, Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.forecast import short_window
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
@@ -40,7 +41,7 @@ class Racks:
 
 def read_racks(workshop: Workshop, calendar: Calendar) -> Racks:
     """Read every rack and the batches in cure (five queries)."""
-    cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_last_check()}
+    cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_forecast().with_last_check()}
     standing = Standing(Occupancy.objects.within(workshop).standing())
     bars = Counter(SampleBar.objects.within(workshop).on_the_rack().filter(batch__in=cures).values_list("batch", flat=True))
     positions: dict[int, list[Position]] = defaultdict(list)
@@ -83,6 +84,8 @@ def _stands(
     """Return what stands at each position; a batch's sample bars are drawn at its first place."""
     found: dict[int, list[StandingBatch]] = defaultdict(list)
     for batch_id, cure in cures.items():
+        window = short_window(cure, calendar)
+        day = f"day {calendar.days_since(cure.batch.cut_at)}" if cure.state == State.CURING else ""
         for number, row in enumerate(standing.of_batch(batch_id)):
             found[row.position_id].append(
                 StandingBatch(
@@ -92,7 +95,8 @@ def _stands(
                     href=reverse("web:batch", args=[batch_id]),
                     water_left=water_left(cure),
                     sample_bars=min(bars[batch_id], row.bars) if number == 0 else 0,
-                    note=f"day {calendar.days_since(cure.batch.cut_at)}" if cure.state == State.CURING else "",
+                    note=window.note if window else day,
+                    said=f"{day}, {window.said}" if window else day,
                     beside=beside(cure),
                 )
             )
