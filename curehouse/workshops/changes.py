@@ -14,7 +14,7 @@ from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.common.units import from_grams
 from curehouse.workshops.models import DeviceToken, Invitation, Scale, ScaleTare, User
-from curehouse.workshops.services import add_scale, add_tare, clean_email, clean_name, retire_scale
+from curehouse.workshops.services import add_scale, add_tare, clean_email, clean_name, clean_signature, retire_scale
 from curehouse.workshops.services.brake import forget_all
 from curehouse.workshops.services.second_step import check_present_password, own_row, switch_off
 from curehouse.workshops.sessions import end_other_sessions
@@ -34,7 +34,7 @@ def change_person(*, person: User, name: str, email: str, present_password: str)
     to take the house over. Raises ``Invalid`` (email_taken, present_password, ...).
     """
     row = own_row(person)
-    clean, address = clean_name(name, field="name", what="Your name"), clean_email(email)
+    clean, address = clean_signature(name, field="name", what="Your name"), clean_email(email)
     if address != row.email:
         check_present_password(row, present_password)
     row.name, row.email = clean, address

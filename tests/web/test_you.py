@@ -4,9 +4,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from curehouse.workshops.models import Submission, User
+from curehouse.workshops.models import AuditEntry, Submission, User
 from tests.factories import PersonFactory
 from tests.web.reading_pages import words_of
+from tests.web.visitor import Visitor
 from tests.world import PASSWORD, World
 
 NEW = "quiet-linden-stairs-77"
@@ -102,3 +103,12 @@ def test_no_fast_hash_over_a_password_is_kept(maker: Client, world: World) -> No
     maker.post(reverse("web:password"), {"present_password": PASSWORD, "password": NEW})
     maker.post(reverse("web:you"), {**YOU, "email": "o@kern.example", "present_password": NEW})
     assert not Submission.objects.within(world.workshop).exists()
+
+
+@pytest.mark.parametrize("name", ["Curehouse", "curehouse ", "manage.py let_in", "Manage.py", "\uff23urehouse"])
+def test_nobody_signs_as_the_house_or_its_shell(world: World, name: str) -> None:
+    visitor = Visitor(world)
+    for page, fields in (("you", {"email": world.owner.email}), ("devices", {"reach": "weighs"})):
+        answer = visitor.post(page, name=name, **fields)
+        assert (answer.status_code, "Curehouse signs with it itself" in words_of(answer)) == (200, True)
+    assert not AuditEntry.objects.within(world.workshop).exists()

@@ -3,6 +3,7 @@
 import hashlib
 import logging
 import secrets
+import unicodedata
 import zoneinfo
 from collections.abc import Sequence
 from datetime import datetime, time, timedelta
@@ -51,6 +52,15 @@ def clean_name(text: str, *, field: str, what: str, longest: int = 120, remedy: 
     return name
 
 
+def clean_signature(text: str, *, field: str, what: str, longest: int = 120) -> str:
+    """Return the name of a person or device, which stands under what they write; the house's own and the shell's are taken."""
+    name = clean_name(text, field=field, what=what, longest=longest)
+    plain = unicodedata.normalize("NFKC", name).casefold()
+    if plain == "curehouse" or plain.startswith("manage.py"):
+        raise Invalid("name_taken", f"{what} cannot be {name}: Curehouse signs with it itself. Type another.", field=field)
+    return name
+
+
 def clean_email(text: str) -> str:
     """Return an e-mail address in small letters."""
     address = text.strip().lower()
@@ -68,7 +78,7 @@ def clean_email(text: str) -> str:
 def make_person(*, email: str, name: str, password: str, at: datetime) -> User:
     """Write a person who can sign in; the password is held to Django's validators."""
     address = clean_email(email)
-    person = User(email=address, name=clean_name(name, field="name", what="Your name"), joined_at=at)
+    person = User(email=address, name=clean_signature(name, field="name", what="Your name"), joined_at=at)
     try:
         validate_password(password, user=person)
     except ValidationError as error:
@@ -303,7 +313,7 @@ def give_token(*, actor: Actor, name: str, reach: str, at: datetime) -> tuple[De
     secret = TOKEN_PREFIX + secrets.token_urlsafe(32)
     token = DeviceToken.unscoped.create(
         workshop=actor.workshop,
-        name=clean_name(name, field="name", what="The device's name", longest=80),
+        name=clean_signature(name, field="name", what="The device's name", longest=80),
         digest=digest_of(secret),
         hint=secret[:8],
         reach=reach,
