@@ -100,6 +100,19 @@ def row_of(world: World, model: type[ScopedModel]) -> ScopedModel:
     return row
 
 
+RANGE = {"p10": 30.0, "p50": 33.0, "p90": 37.0}
+RULE = {
+    "min_days": 28, "weekly_loss_limit_pct": 0.75, "water_left_limit_pct": None, "latest_day": 56,
+    "soft_water_of_bar_pct": None, "horizon_days": 126,
+}  # fmt: skip
+ASKED = {"rule": RULE, "step_g": 0.1, "days": [56.0]}
+FORETOLD = {
+    "key": "1", "weighings": 4, "ready_day": RANGE, "soft_probability": 0.1, "weight_g": {"A": [RANGE]},
+    "new_bar": [{"day": 56.0, "weight_g": RANGE, "mean_g": 33.0, "mean_sd_g": 1.0, "bar_sd_g": 2.0}],
+    "water_left_pct": [RANGE], "odd_probability": 0.1,
+}  # fmt: skip
+
+
 def with_forecast(world: World, batch: Batch) -> None:
     """Keep what was learnt, and a forecast by it: in the rows, not worked out."""
     workshop, at = world.workshop, world.now
@@ -111,7 +124,7 @@ def with_forecast(world: World, batch: Batch) -> None:
     end_learning(learning=learning, stages=[[None, prior.pk]], calibration=found, fingerprint="d" * 64, at=at)
     entry = ForecastEntry(
         moment=at, method="cure-2", fingerprint="e" * 64, record=record, beside=[], room=None, prior=prior,
-        calibration=found, asked={}, foretold={},
+        calibration=found, asked=ASKED, foretold=FORETOLD,
     )  # fmt: skip
     wanted_at = Cure.objects.within(workshop).get(batch=batch).forecast_wanted_at
     answer_with_forecast(workshop=workshop, batch_id=batch.pk, wanted_at=wanted_at, entry=entry, at=at)

@@ -1,7 +1,7 @@
 """Grams inside, grams or ounces at the door."""
 
 import re
-from decimal import ROUND_DOWN, Decimal, InvalidOperation
+from decimal import ROUND_CEILING, ROUND_DOWN, Decimal, InvalidOperation
 
 from curehouse.common.errors import Invalid
 
@@ -76,6 +76,14 @@ def show_at_most(grams: Decimal | float, unit: str) -> str:
     """Return a mass that is to be weighed out and must not be exceeded: cut off to a thousandth, never rounded up."""
     amount = from_grams(Decimal(str(grams)), unit).quantize(SMALLEST_G, rounding=ROUND_DOWN)
     return f"{f'{amount:f}'.rstrip('0').rstrip('.')} {unit}"
+
+
+def show_at_least(grams: Decimal | float, unit: str) -> str:
+    """Return a mass that must not be fallen short of, as people read it: never rounded down."""
+    places = 2 if unit == OUNCE else 1
+    # Nine places first: 200 is not to become 200.1 for the last bit of a float.
+    amount = from_grams(Decimal(str(grams)), unit).quantize(Decimal("1e-9"))
+    return f"{amount.quantize(Decimal(1).scaleb(-places), rounding=ROUND_CEILING)} {unit}"
 
 
 def show_mass(grams: Decimal | float, unit: str, *, decimals: int | None = None) -> str:

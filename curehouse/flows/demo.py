@@ -25,6 +25,7 @@ from curehouse.flows.demo_goods import fats_g_of
 from curehouse.flows.demo_stock import fill_storeroom, look_after, take_boxes, take_for_pour
 from curehouse.flows.demo_story import FORMULAS, RACKS, Story, batches_of
 from curehouse.flows.enter_batch import RackEntry, enter_batch
+from curehouse.flows.foretell import learn_and_foretell
 from curehouse.flows.take_out import take_out
 from curehouse.flows.weigh import correct, keep
 from curehouse.flows.weigh_many import WeighingRow, weigh_many
@@ -103,6 +104,7 @@ def open_demo(*, at: datetime) -> DemoSignIn:
     )  # fmt: skip
     look_after(actor=actor, materials=house.materials, at=at)
     reckon_due_days(workshop=workshop)
+    learn_and_foretell(workshop_id=workshop.pk, at=at)
     return DemoSignIn(email=EMAIL, password=password)
 
 

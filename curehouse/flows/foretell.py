@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache, cached_property
 from typing import Any
 
 from curehouse.common.nudges import nudge
@@ -62,28 +63,28 @@ def _goes_by(workshop: Workshop) -> _Goes:
     return _Goes(begins, tuple(rows[key] for key in keys), learning.calibration)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Asked:
-    """A cure with what its forecast is to be made of."""
+    """A cure with what its forecast is to be made of; ``heard`` are the fingerprints of what was known beside it."""
 
     cure: Cure
     record: CureRecord
     batch: WeighedBatch
     rule: ForecastRule
     prior: CurePrior | None
-    heard: list[WeighedBatch]
+    heard: list[str]
     beside: list[int]
     asked: dict[str, Any]
     calibration: CureCalibration | None
 
-    @property
+    @cached_property
     def fingerprint(self) -> str:
         """Return the fingerprint of all that enters."""
         return fingerprint(
             [
                 METHOD,
                 self.record.fingerprint,
-                [print_of(one) for one in self.heard],
+                self.heard,
                 self.prior and self.prior.fingerprint,
                 self.calibration and self.calibration.fingerprint,
                 self.asked,
@@ -111,12 +112,14 @@ def _ask(workshop: Workshop, cures: Sequence[Cure]) -> tuple[list[_Asked], list[
     beside = _records_beside(workshop, cures) | {row.content["key"]: row for row in own.values()}
     others = {name: weighed_batch(row.content) for name, row in beside.items()}
     mates, goes, asked = RoomMates(list(others.values())), _goes_by(workshop), []
+    # Many listen to the same weighings of the same batch.
+    heard_print = cache(lambda one: print_of(mates.as_known(one)))
     for cure in cures:
         record = own.get(cure.batch_id)
         if record is None:
             continue
         batch, rule = others[record.content["key"]], rule_of(cure.batch, workshop)
-        heard = mates.heard(batch)
+        wanted = mates.wanted(batch)
         asked.append(
             _Asked(
                 cure=cure,
@@ -124,8 +127,8 @@ def _ask(workshop: Workshop, cures: Sequence[Cure]) -> tuple[list[_Asked], list[
                 batch=batch,
                 rule=rule,
                 prior=goes.prior_for(batch),
-                heard=heard,
-                beside=sorted(beside[one.key].pk for one in heard),
+                heard=[heard_print(one) for one in wanted],
+                beside=sorted(beside[mates.others[place].batch.key].pk for place, _known in wanted),
                 asked=asked_of(rule, step_g=record.content["step_g"]),
                 calibration=goes.calibration,
             )

@@ -1,7 +1,9 @@
 """Who is counted at the door: the account, the address, or a browser that signed in to it before.
 
 A browser that signed in keeps a signed cookie that says to which account (OWASP, *Device Cookies*). It has a
-count of its own, so that whoever guesses from elsewhere shuts nobody out of their own browser.
+count of its own, so that whoever guesses from elsewhere shuts nobody out of their own browser. Each cookie is
+worth as many tries, and whoever knows a password can lay in any number of them: so it holds only as long as
+what its browser came in by, and another password, or the second step switched on, ends all there were.
 """
 
 import secrets
@@ -10,14 +12,17 @@ from datetime import datetime
 from django.conf import settings
 from django.core import signing
 from django.http import HttpRequest, HttpResponse
+from django.utils.crypto import constant_time_compare, salted_hmac
 
 from curehouse.common.visitors import address_block, remote_address
+from curehouse.workshops.models import SecondStep, User
 from curehouse.workshops.services import brake
 from curehouse.workshops.services.brake import Try
 
 DEVICE_COOKIE = "known-here"
-_SALT = "curehouse.known-device"
+_SALT = "curehouse.known-browser"
 _KNOWN_FOR_SECONDS = 60 * 60 * 24 * 365
+_PROOF_LENGTH = 32
 
 
 def address_of(request: HttpRequest) -> str:
@@ -70,9 +75,10 @@ def leave_counted(tries: list[Try]) -> None:
             brake.give_back(one)
 
 
-def remember_device(request: HttpRequest, answer: HttpResponse, account: str) -> None:
-    """Have the browser keep that it signed in to *account*."""
-    kept = {**_known(request), account: _device_of(request, account) or secrets.token_urlsafe(12)}
+def remember_device(request: HttpRequest, answer: HttpResponse, person: User) -> None:
+    """Have the browser keep that it signed in as *person*."""
+    device = _device_of(request, person.email) or secrets.token_urlsafe(12)
+    kept = {**_known(request), person.email: [device, _proof(person)]}
     # Of a browser that several share, the last few.
     value = signing.dumps(dict(list(kept.items())[-5:]), salt=_SALT)
     answer.set_cookie(
@@ -86,7 +92,14 @@ def remember_device(request: HttpRequest, answer: HttpResponse, account: str) ->
     )
 
 
-def _known(request: HttpRequest) -> dict[str, str]:
+def _proof(person: User) -> str:
+    """Return what changes with whatever the person signs in by."""
+    second = SecondStep.objects.of(person).first()
+    signs_in_by = f"{person.password}:{second.seed if second else ''}"
+    return salted_hmac(_SALT, signs_in_by, algorithm="sha256").hexdigest()[:_PROOF_LENGTH]
+
+
+def _known(request: HttpRequest) -> dict[str, list[str]]:
     try:
         kept = signing.loads(request.COOKIES.get(DEVICE_COOKIE, ""), salt=_SALT, max_age=_KNOWN_FOR_SECONDS)
     except signing.BadSignature:
@@ -95,4 +108,10 @@ def _known(request: HttpRequest) -> dict[str, str]:
 
 
 def _device_of(request: HttpRequest, account: str) -> str:
-    return _known(request).get(account, "")
+    kept = _known(request).get(account)
+    if kept is None:
+        return ""
+    # Looked up for those alone who were in: how long it takes tells nobody else whose name there is.
+    device, proof = kept
+    person = User.objects.filter(email=account, is_active=True).first()
+    return device if person is not None and constant_time_compare(proof, _proof(person)) else ""

@@ -14,6 +14,7 @@ from curehouse.curing.models import Reading
 from curehouse.flows.deeds import sentence
 from curehouse.flows.named import name_of, word_of
 from curehouse.web.access import Visit
+from curehouse.web.next_page import next_page
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import User, Workshop
 from curehouse.workshops.services.audit import note, note_of_person
@@ -52,7 +53,8 @@ def note_deed(request: HttpRequest, visit: Visit, *, location: str = "", about: 
 
     The thing is the one in the page's address, or else the one it leads to: what was just made.
     """
-    page = urlsplit(location).path
+    # Where whoever sent it asked to be led is no word on what was done: it may name somebody's page.
+    page = "" if location and location == next_page(request, otherwise="") else urlsplit(location).path
     match = request.resolver_match
     code = code_of(match.url_name)
     said = about or _named(visit.workshop, match, page) or request.POST.get("name", "")
@@ -75,9 +77,9 @@ def noted_if_new(request: HttpRequest, visit: Visit, work: Callable[[], Reading]
     return reading
 
 
-def note_person(request: HttpRequest, person: User, code: str, *, at: datetime) -> None:
+def note_person(request: HttpRequest, person: User, code: str, *, at: datetime, about: str = "") -> None:
     """Note what concerns *person* in each of their workshops."""
-    note_of_person(person=person, code=code, said=sentence(code), origin=origin_of(request.META), at=at)
+    note_of_person(person=person, code=code, said=sentence(code, about), origin=origin_of(request.META), at=at)
 
 
 def note_in(request: HttpRequest, workshop: Workshop, person: User, code: str, *, at: datetime, about: str = "") -> None:

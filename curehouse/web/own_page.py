@@ -18,8 +18,8 @@ from curehouse.workshops.services import brake
 from curehouse.workshops.services.brake import Try
 
 
-def is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], None]) -> bool:
-    """Do *work* if *form* was sent and is right, and note it; return whether it was done.
+def is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], str | None]) -> bool:
+    """Do *work* if *form* was sent and is right, and note it with what *work* says of it; return whether it was done.
 
     A present password that was typed is a try. It is taken back unless the password was wrong, or the answer
     tells that somebody else has an address; raises ``TooMany``.
@@ -33,8 +33,8 @@ def is_done(request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[
         brake.check(one, at=visit.at)
     try:
         with transaction.atomic():
-            work()
-            note_person(request, person, code_of(request.resolver_match.url_name), at=visit.at)
+            about = work() or ""
+            note_person(request, person, code_of(request.resolver_match.url_name), at=visit.at, about=about)
     except DomainError as error:
         if error.code == "present_password" and one:
             note_person(request, person, "present_password_wrong", at=visit.at)

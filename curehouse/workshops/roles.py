@@ -39,6 +39,11 @@ class Role(models.TextChoices):
     HELPER = "helper", "helper"
     READER = "reader", "reader"
 
+    @property
+    def one(self) -> str:
+        """Return ``a helper``, ``an owner``."""
+        return f"{'an' if self.label[0] in 'aeiou' else 'a'} {self.label}"
+
 
 class Reach(models.TextChoices):
     """How far a device's token reaches."""

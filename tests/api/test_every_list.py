@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from api.views import Listing
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
+from curehouse.flows.foretell import foretell_wanting
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.intake.services import write_import
@@ -59,6 +60,7 @@ def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
         take_out(actor=actor, batch=batch, entry=entry, at=now)
         world.weigh(world.bar(batch), "119.0", moment=at)
         assess_batch(workshop_id=workshop.pk, batch_id=batch.pk, at=at)
+        foretell_wanting(workshop_id=workshop.pk, at=at)
         fill_storeroom(world, batch, lot, number)
         write_version(actor=actor, formula=batch.formula, entry=formula_entry(name=batch.formula.name), at=at)
 

@@ -2,7 +2,9 @@
 
 from datetime import timedelta
 
+from curehouse.curing.models import Cure
 from curehouse.flows.assess import assess_batch
+from curehouse.flows.foretell import foretell_wanting
 from curehouse.making.models import Batch
 from curehouse.notices.models import Notice
 from tests.api.device import Device, problem
@@ -101,3 +103,24 @@ def test_the_workshop_tells_its_units_and_its_rule(world: World, device: Device)
     body = device.get("workshop/").json()
     assert (body["unit"], body["time_zone"], body["round_days"]) == ("g", "Europe/Berlin", [1])
     assert (body["min_days"], body["weekly_loss_limit_pct"], body["latest_day"]) == (28, "0.750", 56)
+
+
+def test_a_forecast_is_given_with_its_window_and_what_it_rests_on(world: World, device: Device) -> None:
+    batch, other = world.batch(cut_days_ago=22), world.batch(cut_days_ago=15)
+    for one, upto in ((batch, 22), (other, 15)):
+        world.weigh_series(one, {day: weight_g for day, weight_g in DRYING.items() if day < upto})
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    (latest,) = device.rows("forecasts/", batch=batch.pk, latest="true")
+    kept = Cure.objects.within(world.workshop).select_related("forecast").get(batch=batch).forecast
+    assert latest["foretold"] == kept.foretold
+    assert (latest["fingerprint"], latest["prior_version"], latest["cures_learnt_from"]) == (kept.fingerprint, None, 0)
+    first, last = (round(kept.foretold["ready_day"][name]) for name in ("p10", "p90"))
+    window = [f"{batch.cut_at.date() + timedelta(days=day)}" for day in (first, last)]
+    assert [latest["ready_from"], latest["ready_by"]] == window
+    assert device.get(f"forecasts/{latest['id']}/").json() == latest
+    assert device.rows(f"batches/{batch.pk}/forecasts/") == [latest]
+    assert {row["batch"] for row in device.rows("forecasts/", latest="true")} == {batch.pk, other.pk}
+    world.weigh(world.bar(batch), "108.4", moment=world.days_ago(0.2))
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    assert len(device.rows(f"batches/{batch.pk}/forecasts/")) == 2
+    assert [row["moment"] for row in device.rows("forecasts/", batch=batch.pk, latest="true")] > [latest["moment"]]

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from curehouse.curing.models import Assessment, Position, Rack, Reading, SampleBar
+from curehouse.curing.models import Assessment, Forecast, Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
@@ -20,6 +20,7 @@ from tests.world import World
 # What an id in an address is of, by the word before it.
 NAMED_BY: dict[str, type[ScopedModel]] = {
     "assessments": Assessment,
+    "forecasts": Forecast,
     "batches": Batch,
     "deeds": AuditEntry,
     "devices": DeviceToken,

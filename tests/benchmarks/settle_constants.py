@@ -5,6 +5,7 @@ the dates of the cuts and the room's log, as a house would have them. What came 
 two families of cures (`cures_made`, `cures_aired`) with seeds of their own. Printed is
 
 - what each history teaches where next to nothing is held beforehand, and their middle: the cold start;
+- errors on sets made here by what spells the damp is made of, and how strong it is taken to be before any is seen;
 - how often ranges hold on sets made here, by how often they should when replayed: the level to replay by;
 - what a log of the room is worth: errors without one, with the rooms' own, without its temperatures, and with that of
   another place, after many finished batches and after four.
@@ -18,7 +19,9 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
+from unittest.mock import patch
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "curehouse.settings")
@@ -30,6 +33,7 @@ django.setup()
 import numpy as np  # noqa: E402
 
 from curehouse.commands.management.commands import forecast_cure as files  # noqa: E402
+from curehouse.core.cure.forecast import prior as cold  # noqa: E402
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch  # noqa: E402
 from curehouse.core.cure.forecast.calibrating import replayed, wide_enough  # noqa: E402
 from curehouse.core.cure.forecast.foretold import foretell  # noqa: E402
@@ -42,9 +46,10 @@ from tests.benchmarks.cures_aired import aired  # noqa: E402
 from tests.benchmarks.cures_made import made  # noqa: E402
 
 SEEDS = (101, 102)
-LEVELS = (0.80, 0.82, 0.84, 0.86)
+LEVELS = (0.80, 0.82, 0.84, 0.86, 0.88, 0.90)
 NAMES = ("log F", "log tau", "log n")
 FEW_WEIGHINGS = (1, 3)
+DAMPS = ((0.0015, (2.0, 0.3)), (0.0022, (2.0, 0.3)), (0.0022, (2.0, 1.0)), (0.0022, (1.0, 1.0)), (0.0028, (2.0, 1.0)))
 LONG = 40
 ERRORS = ("ready_error", "weight_error_g")
 
@@ -59,20 +64,20 @@ def rooms(cures: CureSet) -> Rooms:
 
 def vague() -> Prior:
     """Return a prior by which water may do anything, and the level may lie anywhere near."""
-    cold = cold_prior()
-    mean = cold.coefficient_array().copy()
+    usual = cold_prior()
+    mean = usual.coefficient_array().copy()
     mean[:, 1] = 0.0
-    cov = np.asarray(cold.coefficient_cov).reshape(CURVE, COVARIATES, CURVE, COVARIATES).copy()
+    cov = np.asarray(usual.coefficient_cov).reshape(CURVE, COVARIATES, CURVE, COVARIATES).copy()
     for a in range(CURVE):
         cov[a, 0, a, 0] *= 9.0
         cov[a, 1, a, 1] = 100.0
-    return replace(cold, coefficients=tuple(mean.ravel().tolist()), coefficient_cov=tuple(cov.ravel().tolist()))
+    return replace(usual, coefficients=tuple(mean.ravel().tolist()), coefficient_cov=tuple(cov.ravel().tolist()))
 
 
 def cold_start(sets: list[CureSet]) -> None:
     """Print level, slope by the water share and make of the damp of each history, and their middle."""
     print(f"\ncold start: what histories of {LONG} batches or more teach")
-    levels, slopes, damps = [], [], []
+    levels, slopes = [], []
     for cures in sets:
         finished = history(cures)
         if len(finished) < LONG:
@@ -82,12 +87,11 @@ def cold_start(sets: list[CureSet]) -> None:
         table = prior.coefficient_array()
         levels.append(table[:, 0])
         slopes.append([[table[a, 1], cov[a, 1, a, 1]] for a in range(CURVE)])
-        damps.append([prior.room_sd * np.sqrt(1 + sum(prior.mix)), *prior.mix])
         shown = "  ".join(
             f"{name} {table[a, 0]:.2f}, by water {table[a, 1]:+.1f}±{np.sqrt(cov[a, 1, a, 1]):.1f}"
             for a, name in enumerate(NAMES)
         )
-        print(f"{cures.folder.name:>10}: {shown}  damp {damps[-1][0]:.4f}, long {prior.mix[0]:g}, quick {prior.mix[1]:g}")
+        print(f"{cures.folder.name:>10}: {shown}")
     for a, name in enumerate(NAMES):
         level = np.array(levels)[:, a]
         mean, sd, between = pooled(*np.array(slopes)[:, a].T)
@@ -95,8 +99,6 @@ def cold_start(sets: list[CureSet]) -> None:
             f"{name}: middle {np.median(level):.2f}, between histories ±{level.std():.2f}; "
             f"by water {mean:+.2f}±{sd:.2f}, between ±{between:.2f}"
         )
-    size, long, quick = np.exp(np.log(damps).mean(axis=0))
-    print(f"damp: size {size:.4f}, long {long:.2f}, quick {quick:.2f}")
 
 
 def pooled(found: Floats, var: Floats) -> tuple[float, float, float]:
@@ -107,6 +109,20 @@ def pooled(found: Floats, var: Floats) -> tuple[float, float, float]:
     between = max(float(beyond), 0.0) / (weight.sum() - (weight**2).sum() / weight.sum())
     weight = 1 / (var + between)
     return float((weight * found).sum() / weight.sum()), float(weight.sum() ** -0.5), float(np.sqrt(between))
+
+
+def damp(folder: Path) -> None:
+    """Print errors by the make and the strength of the damp, where much is known of a house and where little is."""
+    print("\nspread of the damp before any is seen, long and quick spells: ready day, days / holds, weight, g / holds")
+    for sd, mix in DAMPS:
+        shown = []
+        for make, finished in product((made, aired), (100, 4)):
+            place = folder / f"damp-{sd}-{mix}-{finished}"
+            cures = make(place, make.__name__, seed=SEEDS[0] + 2, finished=finished, current=120)
+            with patch.multiple(cold, _COLD_ROOM_SD=sd, _COLD_MIX=mix):
+                got = scored(cures, 3, forecast(cures, 3, room=False))
+            shown.append(f"{got.ready_error:.2f} / {got.ready_cover:.2f}, {got.weight_error_g:.3f} / {got.weight_cover:.2f}")
+        print(f"{sd:.4f}, {mix[0]:g} and {mix[1]:g}: {'   '.join(shown)}", flush=True)
 
 
 def replay_levels(sets: list[CureSet]) -> None:
@@ -120,7 +136,7 @@ def replay_levels(sets: list[CureSet]) -> None:
             prior = learn(finished, step_g=step_g, room=logs)
             replays = replayed(finished, cold_prior(), rule, step_g=step_g, room=logs)
             for level in LEVELS:
-                wide = wide_enough(replays, (level, level))
+                wide = wide_enough(replays, level)
                 for k in FEW_WEIGHINGS:
                     batches = files._batches(cures.folder / f"current_k{k}.csv", files._cuts(cures.folder / "batches.csv"))
                     found = foretell(batches, prior, rule, step_g=step_g, days=(56.0,), room=logs, calibration=wide)
@@ -176,12 +192,14 @@ def main() -> int:
     """Print what the constants rest on."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folders", nargs="*", type=Path, help="sets of cures of which the histories are read")
-    parser.add_argument("--only", choices=("cold", "levels", "log"))
+    parser.add_argument("--only", choices=("cold", "damp", "levels", "log"))
     said = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="curehouse-settle-") as name, contextlib.suppress(KeyboardInterrupt):
-        here = list(sets_of(Path(name), SEEDS)) if said.only != "log" else []
+        here = list(sets_of(Path(name), SEEDS)) if said.only in (None, "cold", "levels") else []
         if said.only in (None, "cold"):
             cold_start([*(CureSet(folder) for folder in said.folders), *here])
+        if said.only in (None, "damp"):
+            damp(Path(name))
         if said.only in (None, "levels"):
             replay_levels(here)
         if said.only in (None, "log"):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curehouse.common.errors import Invalid
-from curehouse.common.units import GRAMS_PER_OUNCE, from_grams, parse_mass_g, parse_number, show_mass, to_grams
+from curehouse.common.units import GRAMS_PER_OUNCE, from_grams, parse_mass_g, parse_number, show_at_least, show_mass, to_grams
 
 
 def grams(text: str, unit: str = "g") -> Decimal:
@@ -82,3 +82,12 @@ def test_a_negative_number_is_a_number() -> None:
 
 def test_a_mass_is_shown_in_its_unit() -> None:
     assert (show_mass(Decimal("118.6"), "g"), show_mass(Decimal("118.6"), "oz")) == ("118.6 g", "4.18 oz")
+
+
+@pytest.mark.parametrize(
+    ("grams", "unit", "shown"),
+    [(123.41, "g", "123.5 g"), (200.00000000001, "g", "200.0 g"), (200, "g", "200.0 g"), (100.0, "oz", "3.53 oz")],
+)
+def test_a_least_mass_is_never_shown_smaller(grams: float, unit: str, shown: str) -> None:
+    # 100 g are 3.5274 oz.
+    assert show_at_least(grams, unit) == shown

@@ -201,6 +201,57 @@ def test_a_lots_certificate_beats_the_workshops_own_figures_and_they_beat_the_li
     assert lye_of(world, formula_entry(lines=lines)) < own
 
 
+@pytest.mark.parametrize(
+    ("field", "name", "is_refused"),
+    [
+        ("koh_from", "Sodium hydroxide, pearls", True),
+        ("koh_from", "Caustic soda", True),
+        ("naoh_from", "KOH flakes", True),
+        ("naoh_from", "Caustic potash", True),
+        ("naoh_from", "NaOH", False),
+        ("koh_from", "Kalilauge, trocken", False),
+        ("koh_from", "Flakes from the co-op", False),
+        ("naoh_from", "Alkali, in pearls", False),
+        ("naoh_from", "NaOH (keep apart from the KOH)", False),
+    ],
+)
+def test_a_lye_is_not_taken_for_the_other_one(world: World, field: str, name: str, is_refused: bool) -> None:
+    """A gram of sodium hydroxide counted as potassium hydroxide is 1.4 times the lye that was meant."""
+    entry = formula_entry(**{field: world.material(name, kind="lye")}, koh_purity=Decimal("0.9"), naoh_share=Decimal("0.9"))
+    if not is_refused:
+        assert write_formula(actor=world.actor, entry=entry, at=world.now).pk
+        return
+    with pytest.raises(Invalid) as caught:
+        write_formula(actor=world.actor, entry=entry, at=world.now)
+    assert (caught.value.code, caught.value.field) == ("other_lye", field)
+
+
+def test_one_value_of_the_workshops_own_is_no_surer_than_a_certificate(world: World) -> None:
+    olive = stored(world, "Olive oil", "fat")
+    lines = (LineEntry(Role.FAT, material=olive, amount=Decimal(700)), FATS[1], *LIQUIDS)
+    for low, middle, high in ((191, 191, 191), (60, 60, 60), (400, 400, 400), (186, 188, 190)):
+        write_facts(
+            material=olive, entry=FactsEntry(key="olive", saponification_low=Decimal(low), saponification_high=Decimal(high))
+        )
+        value = plan(workshop=world.workshop, entry=formula_entry(lines=lines), at=world.now).formula.fats[0].saponification
+        assert value.middle == pytest.approx(middle)
+        assert (value.low, value.high) == pytest.approx(
+            (max(60, min(low, middle * 0.995)), min(400, max(high, middle * 1.005)))
+        )
+
+
+def test_what_is_kept_of_a_figure_never_asks_for_more_lye_than_what_was_typed(world: World) -> None:
+    acid = LineEntry(Role.ACID, key="lactic", amount=Decimal(10), strength=Decimal("0.80009"))
+    olive = fat("olive", "700", saponification=Decimal("190.019"))
+    entry = formula_entry(superfat=Decimal("0.06001"), naoh_purity=Decimal("0.97001"), lines=(olive, FATS[1], *LIQUIDS, acid))
+    one = plan(workshop=world.workshop, entry=entry, at=world.now).entry
+    assert (one.superfat, one.naoh_purity) == (Decimal("0.0601"), Decimal("0.9701"))
+    assert (one.of(Role.FAT)[0].saponification, one.of(Role.ACID)[0].strength) == (Decimal("190.01"), Decimal("0.8000"))
+    weak = replace(acid, strength=Decimal("0.00009"))
+    with pytest.raises(Invalid):
+        plan(workshop=world.workshop, entry=replace(entry, lines=(*FATS, *LIQUIDS, weak)), at=world.now)
+
+
 def test_a_figure_in_another_unit_is_not_counted(world: World) -> None:
     olive = stored(world, "Olive oil", "fat", ("SAP", "0.135"))
     lines = (LineEntry(Role.FAT, material=olive, amount=Decimal(700)), FATS[1], *LIQUIDS)

@@ -1,5 +1,6 @@
 """Where an amount takes several lots, the figure that counts is the one that asks for the least lye."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -88,6 +89,38 @@ def test_potassium_hydroxide_whose_next_lot_is_not_certified_shows_no_amount(wor
     assert judged(worked(world, formula_entry(naoh_share=Decimal("0.9"), koh_from=enough))).figures is not None
 
 
+@pytest.mark.django_db
+@pytest.mark.parametrize("typed", ["0.95", "0.9949"])
+def test_a_purity_typed_into_the_formula_never_counts_over_a_lot_that_is_purer(world: World, typed: str) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("5000", "99.5"))
+    one = worked(world, formula_entry(naoh_from=lye, naoh_purity=Decimal(typed)))
+    assert weighed_g(one) == weighed_g(worked(world, formula_entry(naoh_purity=Decimal("0.995"))))
+    koh = stored(world, "Potassium hydroxide", "lye", ("5000", "95"))
+    mixed = {"naoh_share": Decimal(0), "liquid": Decimal(400)}
+    one = worked(world, formula_entry(koh_from=koh, koh_purity=Decimal("0.86"), **mixed))
+    assert weighed_g(one) == weighed_g(worked(world, formula_entry(koh_purity=Decimal("0.95"), **mixed)))
+
+
+@pytest.mark.django_db
+def test_a_purity_typed_into_the_formula_counts_for_a_lot_that_says_none(world: World) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("5000", None))
+    typed = worked(world, formula_entry(naoh_from=lye, naoh_purity=Decimal("0.97")))
+    assert weighed_g(typed) == weighed_g(worked(world, formula_entry(naoh_purity=Decimal("0.97"))))
+
+
+@pytest.mark.django_db
+def test_lye_beyond_what_is_here_counts_as_pure_for_nobody_has_seen_its_certificate(world: World) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("50", "96"))
+    one = worked(world, formula_entry(naoh_from=lye))
+    assert weighed_g(one) == weighed_g(worked(world, formula_entry()))
+    assert "naoh_counted_pure" in {finding.code for finding in judged(one).findings}
+    typed = worked(world, formula_entry(naoh_from=lye, naoh_purity=Decimal("0.97")))
+    assert weighed_g(typed) == weighed_g(worked(world, formula_entry(naoh_purity=Decimal("0.97"))))
+    koh = stored(world, "Potassium hydroxide", "lye", ("5", "90"))
+    found = judged(worked(world, formula_entry(naoh_share=Decimal("0.9"), koh_from=koh)))
+    assert "koh_purity_missing" in {finding.code for finding in found.findings}
+
+
 def of_olive(material: Material) -> FormulaEntry:
     return formula_entry(lines=(LineEntry(Role.FAT, material=material, amount=Decimal(700)), FATS[1], *LIQUIDS))
 
@@ -109,6 +142,22 @@ def test_a_fat_whose_other_lot_has_no_certificate_counts_with_the_published_rang
     with pytest.raises(Invalid) as caught:
         worked(world, of_olive(own))
     assert str(Lot.objects.within(world.workshop).filter(material=own).latest("pk")) in caught.value.message
+
+
+@pytest.mark.django_db
+def test_fat_beyond_what_is_here_counts_with_the_published_range_too(world: World) -> None:
+    olive = stored(world, "Olive oil", "fat", ("400", "193"), figure="Saponification value")
+    (value, _coconut) = [one.saponification for one in worked(world, of_olive(olive)).formula.fats]
+    assert (value.low, value.middle, value.high) == pytest.approx((184, 190, 196))
+
+
+@pytest.mark.django_db
+def test_a_value_typed_into_the_formula_never_counts_over_a_lot_that_takes_less(world: World) -> None:
+    olive = stored(world, "Olive oil", "fat", ("5000", "187"), figure="Saponification value")
+    entry = of_olive(olive)
+    typed = replace(entry, lines=[replace(entry.lines[0], saponification=Decimal(193)), *entry.lines[1:]])
+    (value, _coconut) = [one.saponification for one in worked(world, typed).formula.fats]
+    assert (value.low, value.middle, value.high) == pytest.approx((187 * 0.995, 187, 193 * 1.005))
 
 
 @pytest.mark.django_db
@@ -181,9 +230,11 @@ def test_no_lot_that_is_taken_is_purer_than_what_counts(lots: list[tuple[float, 
     weigh_g = Decimal(str(pure_g / purity.middle))
     held_g = sum((take.of.lot.on_hand for take in found), Decimal(0))
     assert held_g >= weigh_g or len(found) == len(known)
+    if held_g < weigh_g:
+        # The rest is of a lot that nobody has seen.
+        assert purity.middle == 1
     if len(found) > 1:
         # One lot less would not have been enough for what they alone would ask for.
         fewer = known[: len(found) - 1]
-        _, purest = lye_taken(Alkali.NAOH, fewer, pure_g)
-        assert purest is not None
-        assert sum((lot.lot.on_hand for lot in fewer), Decimal(0)) < Decimal(str(pure_g / purest.middle))
+        purest = max(min(1.0, float(lot.figures.get("purity", 100) / 100)) for lot in fewer)
+        assert sum((lot.lot.on_hand for lot in fewer), Decimal(0)) < Decimal(str(pure_g / purest))

@@ -2,6 +2,7 @@
 
 import re
 import uuid
+from collections import Counter
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,8 @@ from hypothesis import strategies as st
 
 from curehouse.common.visitors import address_block
 from curehouse.flows.join import Newcomer, join_new
-from curehouse.workshops.models import AuditEntry, DeviceToken, DoorCount, User
+from curehouse.workshops.changes import change_password
+from curehouse.workshops.models import AuditEntry, DeviceToken, DoorCount, SecondStep, User
 from curehouse.workshops.services import brake, give_token
 from curehouse.workshops.services.brake import (
     ACCOUNT,
@@ -141,10 +143,39 @@ def test_a_browser_is_known_to_the_account_it_signed_in_to_only(world: World, ho
         stranger.cookies["known-here"] = "e30:1xxxxx:abc"
     else:
         with override_settings(SECRET_KEY="x" * 60):
-            forged = signing.dumps({world.owner.email: "abc"}, salt="curehouse.known-device")
+            forged = signing.dumps({world.owner.email: ["abc", "def"]}, salt="curehouse.known-browser")
         stranger.cookies["known-here"] = forged
     tried(world.owner.email, times=ACCOUNT.tries)
     assert sign_in(world.owner.email, PASSWORD, client=stranger).status_code == 429
+
+
+def laid_in(world: World, browsers: int) -> list[Client]:
+    """Return so many browsers that signed in and out: who knows the password makes as many as they like."""
+    known = [Client() for _ in range(browsers)]
+    for browser in known:
+        assert sign_in(world.owner.email, PASSWORD, client=browser).status_code == 302
+        browser.post(reverse("web:sign_out"))
+    return known
+
+
+def test_browsers_laid_in_before_the_second_step_try_no_more_codes_than_one(world: World) -> None:
+    """Else whoever knows the password, against whom the second step is switched on, has any number of tries."""
+    known = laid_in(world, 4)
+    SecondStep.objects.create(person=world.owner, seed="a seed", on_since=world.now, last_step=0)
+    looked_at = 0
+    for browser in known:
+        for number in range(DEVICE.tries):
+            if sign_in(world.owner.email, PASSWORD, client=browser).status_code == 302:
+                answer = browser.post(reverse("web:sign_in_code"), {"code": f"no code {number}"}, REMOTE_ADDR="192.0.2.1")
+                looked_at += answer.status_code == 200
+    assert 0 < looked_at <= ACCOUNT.tries
+
+
+def test_browsers_that_knew_the_old_password_guess_no_more_often_than_others(world: World) -> None:
+    known = laid_in(world, 3)
+    change_password(person=world.owner, present_password=PASSWORD, password="another-linden-stair")
+    statuses = Counter(sign_in(world.owner.email, client=browser).status_code for browser in known for _ in range(DEVICE.tries))
+    assert statuses == {200: ACCOUNT.tries, 429: 2 * ACCOUNT.tries}
 
 
 def test_the_cookie_of_a_known_browser_is_for_the_door_only(world: World) -> None:

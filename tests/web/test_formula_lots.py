@@ -47,5 +47,20 @@ def test_what_is_not_here_is_said(world: World, visitor: Visitor) -> None:
     page = visitor.get("formula", version.formula_id).content.decode().replace("\u00a0", " ")
     assert "300.0 g more than is here" in page
     assert "60.0 g more than is here" in page
-    # (133000 + 76950) / 56106 x 39.997 x 0.94 / 0.95 = 148.09 g, of which 50 are here.
-    assert "by lot 1: 95 %; 98.0 g more than is here" in page
+    # (133000 + 76950) / 56106 x 39.997 x 0.94 = 140.69 g, of which 50 are here.
+    assert "counted 100 % pure, by lot 1: 95 %; 90.6 g more than is here, counted as pure" in page
+
+
+def test_what_is_typed_beside_what_a_lot_says_is_said(world: World, visitor: Visitor) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("5000", "99.5"))
+    olive = stored(world, "Olive oil", "fat", ("5000", "187"), figure="Saponification value")
+    lines = (
+        LineEntry(Role.FAT, material=olive, amount=Decimal(700), saponification=Decimal(193)),
+        fat("coconut", "300"),
+        liquid("water", "320"),
+    )
+    entry = formula_entry(lines=lines, naoh_from=lye, naoh_purity=Decimal("0.95"))
+    version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    page = visitor.get("formula", version.formula_id).content.decode().replace("\u00a0", " ")
+    assert "counted 99.5 % pure: typed 95 %, lot 1: 99.5 %; the purest counts" in page
+    assert "typed 193, lot 2: 187 mg KOH per g; the lowest counts" in page

@@ -11,7 +11,9 @@ from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Batch, FormulaVersion
 from curehouse.making.services.formulas import write_formula, write_version
 from curehouse.workshops.services import add_scale, change_preferences
+from inventory.services.lots import record_value, rule_lot
 from tests.formulas import FATS, LIQUIDS, formula_entry
+from tests.making.test_lots_taken import stored
 from tests.web.bench_typing import NOT_CUT
 from tests.web.on_round import text_of
 from tests.web.visitor import Visitor
@@ -63,9 +65,10 @@ def test_a_batch_too_small_for_the_scale_is_named_with_its_least_size(
     assert "Kitchen scale (0.1 g)" in words
 
 
-def begin(visitor: Visitor, version: FormulaVersion, query: str = "") -> dict[str, str]:
-    """Return what the form of a batch begun from *version* holds."""
-    form = visitor.get("batch_new", query=f"?version={version.pk}{query}").context["form"]
+def begin(visitor: Visitor, version: FormulaVersion, query: str = "", like: Batch | None = None) -> dict[str, str]:
+    """Return what the form of a batch begun from *version*, or *like* another, holds."""
+    query = f"?version={version.pk}{query}" if like is None else f"?like={like.pk}"
+    form = visitor.get("batch_new", query=query).context["form"]
     sent = {name: str(form[name].value() or "") for name in form.fields}
     sent |= {"poured_at": "2026-03-08T10:00", **NOT_CUT}
     sent |= {"liquids-TOTAL_FORMS": str(len(form.liquids.forms)), "liquids-INITIAL_FORMS": "0"}
@@ -119,6 +122,31 @@ def test_a_version_written_anew_meanwhile_is_not_poured(world: World, visitor: V
     write_version(actor=world.actor, formula=version.formula, entry=formula_entry(), at=world.now)
     assert "was written anew meanwhile" in text_of(enter(visitor, sent))
     assert not Batch.objects.within(world.workshop).exists()
+
+
+def test_a_batch_like_the_last_stays_with_its_version_and_counts_with_the_lye_of_today(world: World, visitor: Visitor) -> None:
+    lye = stored(world, "Sodium hydroxide", "lye", ("500", "95"))
+    version = write_formula(actor=world.actor, entry=formula_entry(naoh_from=lye), at=world.now)
+    enter(visitor, begin(visitor, version, "&fats_g=2000"))
+    last = Batch.objects.within(world.workshop).get()
+    # 281.3 g of pure lye, of 95 %; and of the bag that was opened since, of 99.5 %.
+    assert last.lye_g == Decimal("296.1")
+    world.lot("5000", material=lye)
+    write_off = lye.lots.order_by("pk").first()
+    rule_lot(actor=world.actor, lot=write_off, standing="rejected", why="caked", at=world.now)
+    record_value(
+        actor=world.actor, lot=lye.lots.order_by("pk").last(), name="Purity", value=Decimal("99.5"), unit="%", at=world.now
+    )
+    sent = begin(visitor, version, query="", like=last)
+    assert (sent["version"], sent["fats_g"], sent["lye_g"]) == (str(version.pk), "2000", "282.7")
+    assert {sent["liquids-0-mass_g"], sent["liquids-1-mass_g"]} == {"300", "340"}
+    assert enter(visitor, sent).status_code == 302
+    assert Batch.objects.within(world.workshop).latest("pk").version == version
+    # Refused by now: no lye to begin with, and still the version's.
+    for lot in lye.lots.all():
+        record_value(actor=world.actor, lot=lot, name="Purity", value=Decimal(80), unit="%", at=world.now)
+    sent = begin(visitor, version, query="", like=last)
+    assert (sent["version"], sent["lye_g"]) == (str(version.pk), "")
 
 
 def test_another_name_makes_it_a_batch_entered_by_hand(world: World, visitor: Visitor, version: FormulaVersion) -> None:
@@ -176,6 +204,11 @@ def test_a_formula_that_is_refused_by_now_gives_no_lye_and_asks_for_the_check(
     assert "lower than lye is sold at" in words
     assert "140.6" not in words
     assert not begin(visitor, version)["lye_g"]
+    # Nor is an amount put forward where the lye is asked about.
+    asked = enter(visitor, sent, lye_g="14.06")
+    assert "is refused today" in text_of(asked)
+    assert "take_lye" not in asked.content.decode()
+    assert "140.6" not in text_of(asked)
     assert enter(visitor, sent).status_code == 302
     assert Batch.objects.within(world.workshop).get().needs_check
 

@@ -74,7 +74,7 @@ def test_somebody_new_is_invited_joins_and_is_at_work(world: World) -> None:
     link = made_link(world, role="helper", email="Wren@FennelYard.example")
     client = Client()
     page = client.get(link)
-    assert "invites you as helper" in text_of(page)
+    assert "invites you as a helper" in text_of(page)
     assert 'value="wren@fennelyard.example"' in page.content.decode()
     assert accept(client, link, **NEW).url == reverse("web:today")
     assert world.workshop.name in text_of(client.get(reverse("web:today")))
@@ -274,7 +274,7 @@ def test_whoever_left_gives_no_token_any_more(world: World, wren: User) -> None:
 
 
 def test_who_may_not_is_told_the_same_at_the_page_by_the_api_and_by_the_verb(world: World, wren: User) -> None:
-    said = f"This is for the owner of {world.workshop}, and you are maker here: ask {world.owner.name}."
+    said = f"This is for the owner of {world.workshop}, and you are a maker here: ask {world.owner.name}."
     client, actor = signed_in(wren), Actor(workshop=world.workshop, user=wren)
     page, resource = client.get(reverse("web:people")), client.get("/api/v1/deeds/")
     assert (page.status_code, resource.status_code, resource.json()["detail"]) == (403, 403, said)

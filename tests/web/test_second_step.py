@@ -12,9 +12,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from curehouse.web import half_in
+from curehouse.web.views import door
 from curehouse.workshops.models import AuditEntry, PersonSession, RecoveryCode, SecondStep, User
 from curehouse.workshops.services import give_token
 from curehouse.workshops.services.brake import ACCOUNT, CODE, DEVICE, PRESENT
+from curehouse.workshops.sessions import end_other_sessions
 from tests.web.reading_pages import words_of
 from tests.world import PASSWORD, World
 
@@ -271,6 +273,20 @@ def test_switching_on_ends_the_other_sessions(world: World, clock: Clock) -> Non
     other.force_login(world.owner)
     owner = Owner(world, clock)
     assert (is_in(owner.client), is_in(other)) == (True, False)
+
+
+def test_who_signs_in_just_as_it_goes_on_is_out_again(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever has the password only may try in a loop: between the sign-in and its answer the sessions end."""
+    guesser = Client()
+
+    def goes_on(*_: object) -> None:
+        SecondStep.objects.create(person=world.owner, seed="a seed", on_since=world.now, last_step=0)
+        end_other_sessions(person=world.owner, keep=None)
+
+    monkeypatch.setattr(door, "remember_device", goes_on)
+    guesser.post(reverse("web:sign_in"), {"email": world.owner.email, "password": PASSWORD})
+    assert SecondStep.objects.count() == 1
+    assert not is_in(guesser)
 
 
 def test_a_page_loaded_anew_shows_the_same_key_and_another_browser_another(world: World) -> None:

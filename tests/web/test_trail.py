@@ -1,5 +1,7 @@
 """Who did what: written with the deed, once, from where it was asked, and in no words of a stranger's making."""
 
+import csv
+import io
 import json
 import uuid
 from datetime import timedelta
@@ -134,6 +136,43 @@ def test_a_person_is_noted_in_each_of_their_workshops_and_nowhere_else(world: Wo
     Visitor(world).post("password", present_password=PASSWORD, password="quiet-linden-stairs-9")
     assert said(world) == ["Changed their password"]
     assert trail(stranger) == []
+
+
+def test_who_takes_anothers_name_changes_nothing_that_stands_and_is_told_from_them(world: World) -> None:
+    wren = member_of(world, "wren@fennelyard.example", "helper")
+    visitor, owner = Visitor(world), Visitor(world)
+    visitor.client.force_login(wren.user)
+    before, key = wren.user.name, f"person {wren.user_id}"
+    at = reverse("web:you")
+    for name in ("Wren of the yard", world.owner.name):
+        assert visitor.client.post(at, {"name": name, "email": wren.user.email}).status_code == 302
+    renamed = [(entry.signed_by, entry.said) for entry in trail(world) if entry.code == "you"]
+    words = "Changed their name or address: from"
+    assert renamed == [
+        ("Wren of the yard", f"{words} Wren of the yard to {world.owner.name}"),
+        (before, f"{words} {before} to Wren of the yard"),
+    ]
+    owner.post("scales", name="Post scale", step_g="1")
+    text = b"".join(owner.get("list_trail_csv").streaming_content).decode("utf-8-sig")
+    listed = list(csv.reader(io.StringIO(text), delimiter=";" if ";" in text.partition("\n")[0] else ","))
+    assert [row[1:3] for row in listed[1:4]] == [
+        [world.owner.name, f"person {world.owner.pk}"],
+        ["Wren of the yard", key],
+        [before, key],
+    ]
+
+
+def test_nobody_chooses_what_the_trail_says_by_where_they_ask_to_be_led(world: World) -> None:
+    someone = reverse("web:member", args=[Member.objects.within(world.workshop).get().pk])
+    rule = {"min_days": 30, "weekly_loss_limit_pct": "0.7", "latest_day": 60}
+    assert Visitor(world).post("ready_rule", next=someone, **rule).url == someone
+    (entry,) = trail(world)
+    assert (entry.said, entry.address) == ("Changed the ready rule", reverse("web:ready_rule"))
+
+
+def test_another_address_to_sign_in_with_stands_in_the_trail_with_both(world: World) -> None:
+    Visitor(world).post("you", name=world.owner.name, email="otti@fennelyard.example", present_password=PASSWORD)
+    assert said(world) == ["Changed their name or address: from ottilie@fennelyard.example to otti@fennelyard.example"]
 
 
 def test_opening_the_house_is_its_first_line(client: Client, db: None) -> None:

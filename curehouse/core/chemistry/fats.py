@@ -22,6 +22,16 @@ def certificate_value(mg_koh_per_g: float) -> Bounds:
     return Bounds(mg_koh_per_g - doubt, mg_koh_per_g, mg_koh_per_g + doubt)
 
 
+def own_range(low: float, high: float) -> Bounds:
+    """Return a maker's own range (mg KOH per g), counted at its middle.
+
+    Two ends that are one value are somebody's determination too: no narrower than a certificate's.
+    """
+    middle = (low + high) / 2
+    one = certificate_value(middle)
+    return Bounds(max(LEAST_VALUE, min(low, one.low)), middle, min(MOST_VALUE, max(high, one.high)))
+
+
 def least_of(values: Sequence[Bounds]) -> Bounds:
     """Return what several values may be at once, counted at the least of their middles."""
     return Bounds(min(one.low for one in values), min(one.middle for one in values), max(one.high for one in values))

@@ -180,7 +180,9 @@ def _about_lye(formula: Formula, figures: Figures) -> Iterator[Finding]:
     if effective.high >= SOFT_SUPERFAT - _NOISE:
         soft: dict[str, Figure] = {"middle_share": effective.middle, "high_share": effective.high}
         is_middle = effective.middle >= SOFT_SUPERFAT - _NOISE
-        yield Finding(Level.WARNING if is_middle else Level.NOTE, "may_stay_soft", soft)
+        # Who may be told of lye that burns is not told to leave out less of it.
+        code = "may_stay_soft_or_burn" if of_fats.low < -_NOISE else "may_stay_soft"
+        yield Finding(Level.WARNING if is_middle else Level.NOTE, code, soft)
     if any(part.purity is None for part in formula.lye):
         yield Finding(Level.NOTE, "naoh_counted_pure")
 

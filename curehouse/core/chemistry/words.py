@@ -63,6 +63,11 @@ WORDS = {
         "May stay soft: with the milk's own fat the superfat is {middle_share} and may be as high as {high_share}.",
         "Set a lower superfat, or type the certificate values of your lots to narrow it; give the bars a longer cure.",
     ),
+    "may_stay_soft_or_burn": Words(
+        "May also stay soft: with the milk's own fat the superfat is {middle_share} and may be as high as {high_share}.",
+        "Do not set a lower superfat: its low end is below 0 already. Type the certificate values of your lots, "
+        "which narrows both ends; give the bars a longer cure.",
+    ),
     "naoh_counted_pure": Words(
         "The sodium hydroxide counts as 100 % pure, as no certificate is at hand: if it is weaker, the superfat is higher.",
         "Type the purity from the certificate of the lot.",

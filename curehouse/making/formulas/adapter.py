@@ -1,7 +1,7 @@
 """A formula's lines as the core wants them: masses as floats, ranges as bounds, certificates where there are some.
 
-What a line says itself comes first, then the certificates of the lots that would be taken (`lots`), then
-the workshop's own figures of the material, then the catalogue.
+What a line says itself and the certificates of the lots that would be taken (`lots`) come first, and of
+these whichever asks for less lye; then the workshop's own figures of the material, then the catalogue.
 """
 
 from collections.abc import Sequence
@@ -14,13 +14,13 @@ from curehouse.core.chemistry import formula as core
 from curehouse.core.chemistry.acids import Acid, acids_mol
 from curehouse.core.chemistry.alkali import UNCERTIFIED_NAOH, Alkali, LyePart, certified
 from curehouse.core.chemistry.bounds import ZERO, Bounds
-from curehouse.core.chemistry.fats import Fat, fats_mol
+from curehouse.core.chemistry.fats import Fat, fats_mol, own_range
 from curehouse.core.chemistry.liquids import Composition, Liquid, LiquidKind, Place
 from curehouse.core.chemistry.scale import Scales
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Role
 from curehouse.making.formulas.known import Known
-from curehouse.making.formulas.lots import Take, Taken, lye_taken, of_material, taken_by, weighted
+from curehouse.making.formulas.lots import Take, Taken, lacking_g, lye_taken, of_material, taken_by, wanted_of, weighted
 from curehouse.making.formulas.masses import line_masses_g
 from curehouse.making.liquids import liquid_kinds
 from curehouse.workshops.models import Scale
@@ -85,12 +85,18 @@ def planned(entry: FormulaEntry, known: Known, *, unit: str, scales: Sequence[Sc
 
 def _made(entry: FormulaEntry, masses_g: tuple[Decimal, ...], known: Known, scales: Scales) -> Planned:
     pairs = list(zip(entry.lines, masses_g, strict=True))
-    taken = taken_by(entry.lines, masses_g, known)
+    wanted = wanted_of(entry.lines, masses_g)
+    taken = taken_by(wanted, known)
 
     def of(*roles: str) -> list[tuple[LineEntry, float]]:
         return [(line, float(mass_g)) for line, mass_g in pairs if line.role in roles]
 
-    fats = tuple(_fat(line, mass_g, known, of_material(taken, line.material)) for line, mass_g in of(Role.FAT))
+    def fat(line: LineEntry, mass_g: float) -> Fat:
+        found = of_material(taken, line.material)
+        is_short = line.material is not None and lacking_g(found, wanted[line.material.pk]) > 0
+        return _fat(line, mass_g, known, found, is_short=is_short)
+
+    fats = tuple(fat(line, mass_g) for line, mass_g in of(Role.FAT))
     acids = tuple(_acid(line, mass_g) for line, mass_g in of(Role.ACID))
     lye_mol = fats_mol(fats).middle * (1 - float(entry.superfat)) + acids_mol(acids).middle
     lye, lye_takes = _lye(entry, known, lye_mol)
@@ -108,13 +114,12 @@ def _made(entry: FormulaEntry, masses_g: tuple[Decimal, ...], known: Known, scal
     return Planned(entry, masses_g, formula, known, taken | lye_takes)
 
 
-def _fat(line: LineEntry, mass_g: float, known: Known, found: Sequence[Take]) -> Fat:
-    published, listed = _published(line, known), _listed(line)
-    if line.saponification is not None:
-        return Fat(line.name, mass_g, published, float(line.saponification), listed)
+def _fat(line: LineEntry, mass_g: float, known: Known, found: Sequence[Take], *, is_short: bool) -> Fat:
+    published, listed, typed = _published(line, known), _listed(line), line.saponification
     said = [take.figure("saponification") for take in found]
-    certified = sorted(float(value) for value in said if value is not None)
-    if published is None and (not certified or len(certified) < len(said)):
+    certified = sorted(float(value) for value in (typed, *said) if value is not None)
+    is_uncertain = typed is None and None in said
+    if published is None and (not certified or is_uncertain):
         which = f" of {found[said.index(None)].of.lot}" if certified else ""
         raise Invalid(
             "unknown_fat",
@@ -124,14 +129,14 @@ def _fat(line: LineEntry, mass_g: float, known: Known, found: Sequence[Take]) ->
         )
     if not certified:
         return Fat(line.name, mass_g, published, None, listed)
-    is_open = len(certified) < len(said)
+    is_open = is_uncertain or (typed is None and is_short)
     return Fat(line.name, mass_g, published, certified[0], listed, certified[-1], is_open)
 
 
 def _published(line: LineEntry, known: Known) -> Bounds | None:
     facts = None if line.material is None else known.facts.get(line.material.pk)
     if facts is not None and facts.saponification_low is not None:
-        return Bounds.between(float(facts.saponification_low), float(facts.saponification_high))
+        return own_range(float(facts.saponification_low), float(facts.saponification_high))
     return _listed(line)
 
 
@@ -196,7 +201,7 @@ def _part(
 def _milk_saponification(line: LineEntry, table: Composition | None, known: Known) -> Bounds | None:
     facts = None if line.material is None else known.facts.get(line.material.pk)
     if facts is not None and facts.saponification_low is not None:
-        return Bounds.between(float(facts.saponification_low), float(facts.saponification_high))
+        return own_range(float(facts.saponification_low), float(facts.saponification_high))
     return None if table is None else table.fat_saponification
 
 
@@ -232,13 +237,17 @@ def _lye(entry: FormulaEntry, known: Known, lye_mol: float) -> tuple[tuple[LyePa
         if part <= 0:
             continue
         lots = known.lots.get(material.pk, ()) if material is not None else ()
-        found, purity = lye_taken(alkali, lots, lye_mol * part * alkali.g_per_mol)
-        if own is not None:
-            purity = certified(float(own))
-        elif purity is not None and any(take.figure("purity") is None for take in found):
+        pure_g = lye_mol * part * alkali.g_per_mol
+        found, purity = lye_taken(alkali, lots, pure_g, None if own is None else certified(float(own)))
+        if own is None and purity is not None and _is_open(found, pure_g / purity.middle):
             # Counted as pure: it is said that no certificate is at hand.
             purity = None if purity.low >= UNCERTIFIED_NAOH.low else purity
         parts.append(LyePart(alkali, part, purity))
         if material is not None:
             taken[material.pk] = found
     return tuple(parts), taken
+
+
+def _is_open(found: Sequence[Take], weigh_g: float) -> bool:
+    """Return whether some of so much lye is of a lot without a certificate, or of none that is here."""
+    return any(take.figure("purity") is None for take in found) or lacking_g(found, Decimal(str(weigh_g))) > 0

@@ -1,7 +1,7 @@
 """What is typed into a formula's lines, made clean or answered in words."""
 
 from dataclasses import replace
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.errors import Invalid
 from curehouse.common.units import SMALLEST_G
@@ -27,19 +27,20 @@ _LARGEST_SUPERFAT = Decimal("0.5")
 def cleaned(entry: FormulaEntry, known: Known) -> FormulaEntry:
     """Return *entry* with each line's name and row of the catalogue found, in the order of their roles.
 
-    Figures are rounded to what is kept of them, so that a formula read back is worked out alike.
+    Figures are rounded to what is kept of them, so that a formula read back is worked out alike; those
+    that lye is weighed by, so that it never becomes more.
     """
     _check_settings(entry)
     in_order = sorted(entry.lines, key=lambda line: _ORDER.index(Role(line.role)))
     return replace(
         entry,
         lines=[_cleaned_line(line, known) for line in in_order],
-        superfat=entry.superfat.quantize(_SHARE_STEP),
+        superfat=entry.superfat.quantize(_SHARE_STEP, rounding=ROUND_CEILING),
         liquid=_rounded(entry.liquid, entry.liquid_per, _SHARE_STEP),
         fats_g=None if entry.fats_g is None else _rounded(entry.fats_g, Per.GRAMS),
         naoh_share=entry.naoh_share.quantize(_SHARE_STEP),
-        naoh_purity=_share(entry.naoh_purity),
-        koh_purity=_share(entry.koh_purity),
+        naoh_purity=_share(entry.naoh_purity, ROUND_CEILING),
+        koh_purity=_share(entry.koh_purity, ROUND_CEILING),
         front_c=entry.front_c.quantize(Decimal("0.1")),
     )
 
@@ -51,8 +52,8 @@ def _rounded(amount: Decimal, per: str, share_step: Decimal = _AMOUNT_STEP) -> D
     return amount.quantize(SMALLEST_G if per == Per.GRAMS else share_step)
 
 
-def _share(share: Decimal | None) -> Decimal | None:
-    return None if share is None else share.quantize(_SHARE_STEP)
+def _share(share: Decimal | None, rounding: str = ROUND_HALF_EVEN) -> Decimal | None:
+    return None if share is None else share.quantize(_SHARE_STEP, rounding=rounding)
 
 
 def _check_settings(entry: FormulaEntry) -> None:
@@ -116,8 +117,10 @@ def _cleaned_line(line: LineEntry, known: Known) -> LineEntry:
         name=name,
         amount=None if line.amount is None else _rounded(line.amount, line.per),
         goes_in=line.goes_in if role is Role.LIQUID else "",
-        strength=_share(line.strength),
-        saponification=None if line.saponification is None else line.saponification.quantize(_CERTIFICATE_STEP),
+        strength=_share(line.strength, ROUND_FLOOR),
+        saponification=None
+        if line.saponification is None
+        else line.saponification.quantize(_CERTIFICATE_STEP, rounding=ROUND_FLOOR),
         water_fraction=_share(line.water_fraction),
         fat_fraction=_share(line.fat_fraction),
         most_share=_share(line.most_share),
@@ -141,7 +144,7 @@ def _check_shares(line: LineEntry, name: str) -> None:
     ):
         if share is not None and not (share.is_finite() and 0 <= share <= 1):
             raise Invalid("fraction", f"{name}: its {what} lies between 0 and 100\u00a0%.", field=field_of(line))
-    for what, share in (("strength", line.strength), ("maximum", line.most_share)):
+    for what, share in (("strength", _share(line.strength, ROUND_FLOOR)), ("maximum", _share(line.most_share))):
         if share == 0:
             raise Invalid("fraction", f"{name}: its {what} is more than 0: leave it empty if unknown.", field=field_of(line))
     value = line.saponification

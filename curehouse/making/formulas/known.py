@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from curehouse.core.chemistry.alkali import Alkali
 from curehouse.making.fats import fat_kinds
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import MaterialFacts
@@ -88,6 +89,20 @@ def _plain(name: str) -> str:
 
 def _head(name: str) -> str:
     return name.partition(",")[0].strip()
+
+
+_POTASSIUM = ("potassium", "potash", "koh", "kali")
+_SODIUM = ("sodium", "caustic soda", "naoh", "natrium", "ätznatron")
+
+
+def alkali_by_name(name: str) -> Alkali | None:
+    """Return which alkali a lye is called like; None where its name says neither, or both."""
+    # Not the kali of alkali.
+    plain = _plain(name).replace("alkali", "")
+    said = {
+        alkali for alkali, words in ((Alkali.KOH, _POTASSIUM), (Alkali.NAOH, _SODIUM)) if any(one in plain for one in words)
+    }
+    return said.pop() if len(said) == 1 else None
 
 
 def known_of(*, workshop: Workshop, materials: Iterable[Material | None], on: date) -> Known:

@@ -27,6 +27,7 @@ class PourFound:
     pour: Pour
     superfat: Superfat | None
     is_doubtful_formula: bool
+    is_refused_formula: bool = False
 
     @property
     def is_caustic(self) -> bool:
@@ -55,7 +56,7 @@ def pour_found(one: Planned, *, fats_g: Decimal, lye_g: Decimal) -> PourFound:
         by_formula_g = sum(amount.weigh_g for amount in planned_lye(same.formula))
     except PurityMissing:
         by_formula_g = None
-    return PourFound(by_formula_g, pour, pour.superfat(), judged.is_refused or judged.needs_check)
+    return PourFound(by_formula_g, pour, pour.superfat(), judged.is_refused or judged.needs_check, judged.is_refused)
 
 
 def _pour(one: Planned, lye_g: float) -> Pour:

@@ -12,12 +12,13 @@ from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
 from curehouse.common.units import OUNCE, show_mass
+from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
 from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
 from curehouse.making.formulas.cleaning import cleaned
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, line_values
-from curehouse.making.formulas.known import known_of
+from curehouse.making.formulas.known import alkali_by_name, known_of
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, Workshop
@@ -73,10 +74,21 @@ def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
     return sorted({one for one in read if one is not None})
 
 
+def _check_lyes(entry: FormulaEntry) -> None:
+    """Refuse a lye that is the other one by its name: a gram of one brings 1.4 times what a gram of the other does.
+
+    Asked where a formula is written, not where it is worked out: what was poured from it can be recorded all the same.
+    """
+    for name, material, alkali in (("naoh_from", entry.naoh_from, Alkali.NAOH), ("koh_from", entry.koh_from, Alkali.KOH)):
+        if material is not None and alkali_by_name(material.name) not in (None, alkali):
+            raise Invalid("other_lye", f"{material} is the other lye by its name: choose another.", field=name)
+
+
 def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> None:
     """Hold a formula to all that is asked of one that is to be written; nothing is written."""
     clean_name(entry.name, field="name", what="The formula's name")
     clean_note(entry.note)
+    _check_lyes(entry)
     one = plan(workshop=workshop, entry=entry, at=at)
     _hold_to(judged(one), one.entry, workshop.unit)
 
@@ -157,6 +169,7 @@ def lock_formula(formula: Formula) -> Formula:
 
 def _write_version(actor: Actor, formula: Formula, entry: FormulaEntry, *, at: datetime) -> FormulaVersion:
     workshop = actor.workshop
+    _check_lyes(entry)
     one = plan(workshop=workshop, entry=entry, at=at)
     entry = one.entry
     confirmed = _hold_to(judged(one), entry, workshop.unit)

@@ -74,13 +74,16 @@ def _doubt(
         said = "more than these fats can take"
     elif float(lye_g) >= by_formula_g * _LEAST_PART:
         said = f"so much that the superfat may be as low as {superfat_words(found.low)}, lower than was read with the formula"
+    # What must not be poured is not weighed out here either.
+    by_formula = f"by {version} {show_mass(fats_g, unit)} of fats have {show_at_most(meant_g, unit)}"
+    if found.is_refused_formula:
+        by_formula = f"and {version} is refused today, so no amount of it is named: its page says why"
     return Conflict(
         "lye_doubtful",
-        f"{show_mass(lye_g, unit)} of lye is {said}: by {version} {show_mass(fats_g, unit)} of fats have "
-        f"{show_at_most(meant_g, unit)}. Check both weights before anyone touches this batch.",
+        f"{show_mass(lye_g, unit)} of lye is {said}: {by_formula}. Check both weights before anyone touches this batch.",
         field="lye_g",
         lye_g=f"{lye_g:.3f}",
-        guess_g=f"{meant_g}",
+        guess_g=None if found.is_refused_formula else f"{meant_g}",
         is_swapped=False,
         by_formula=True,
     )

@@ -9,10 +9,10 @@ from django.db import transaction
 
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.fats import certificate_value
+from curehouse.core.chemistry.fats import certificate_value, own_range
 from curehouse.core.chemistry.poured import Part, Pour, pour_from_plain
 from curehouse.making.fats import fat_kinds
-from curehouse.making.formulas.known import Known, LotKnown, figures_of
+from curehouse.making.formulas.known import Known, LotKnown, alkali_by_name, figures_of
 from curehouse.making.formulas.lots import purity_of
 from curehouse.making.formulas.pours import pour_found
 from curehouse.making.formulas.reading import kept
@@ -25,7 +25,6 @@ logger = logging.getLogger(__name__)
 
 # What decides how much lye is too much.
 DECIDING = (Material.Kind.FAT, Material.Kind.LYE)
-_POTASSIUM = ("potassium", "koh", "kali", "caustic potash")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +103,7 @@ def _fat_part(pour: Pour, lot: LotKnown, mass_g: float, known: Known) -> tuple[i
 def _published(material: Material, key: str, known: Known) -> Bounds | None:
     own, kind = known.facts.get(material.pk), fat_kinds().get(key)
     if own is not None and own.saponification_low is not None:
-        return Bounds.between(float(own.saponification_low), float(own.saponification_high))
+        return own_range(float(own.saponification_low), float(own.saponification_high))
     return None if kind is None else kind.saponification
 
 
@@ -125,6 +124,4 @@ def _lye_part(pour: Pour, lot: LotKnown, mass_g: float) -> tuple[int | None, Par
 
 def _alkali_of(material: Material) -> Alkali:
     """Return what a lye is that the formula does not name: by its name, else what brings more alkali of those it may be."""
-    if any(word in material.name.casefold() for word in _POTASSIUM):
-        return Alkali.KOH
-    return Alkali.NAOH
+    return alkali_by_name(material.name) or Alkali.NAOH

@@ -87,10 +87,19 @@ def _people(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
 def _trail(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
     rows = TrailForm(query or None, workshop=visit.workshop).found()
     lines = (
-        [wall(row.at, visit), row.signed_by, row.said, row.address, row.from_address, row.from_device, row.code]
+        [
+            wall(row.at, visit),
+            row.signed_by,
+            row.signed_as,
+            row.said,
+            row.address,
+            row.from_address,
+            row.from_device,
+            row.code,
+        ]
         for row in rows.iterator(chunk_size=500)
     )
-    return TableOut(("When", "Who", "What", "Page", "From address", "From device", "Code"), lines)
+    return TableOut(("When", "Who", "Kept as", "What", "Page", "From address", "From device", "Code"), lines)
 
 
 LISTS = (

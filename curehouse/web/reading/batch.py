@@ -17,6 +17,7 @@ from curehouse.web.drawing.curve import CurveDrawing
 from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.batch_stock import BatchStock, read_batch_stock
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.forecast import Outlook, read_outlook
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, record_of
 from curehouse.web.reading.weights import weight
@@ -43,6 +44,7 @@ class Verdict:
     weekly_loss: str
     total_loss: str
     water_left: str
+    outlook: Outlook | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +113,8 @@ class BatchView:
 
 def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     """Read where a batch's cure stands (two queries)."""
-    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related("assessment").with_last_check().first()
+    at_hand = ("batch", "assessment", "forecast__record", "forecast__prior")
+    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related(*at_hand).with_last_check().first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
     gone = batch.state == Batch.State.CLOSED
@@ -132,6 +135,7 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
         weekly_loss=percent(newest.weekly_loss_pct if newest else None),
         total_loss=_total_loss(newest),
         water_left=NOT_KNOWN if newest is None or newest.water_left_pct is None else percent(newest.water_left_pct),
+        outlook=read_outlook(cure, batch.workshop, calendar) if curing else None,
     )
 
 
@@ -179,15 +183,16 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
     reviews = fetch_reviews(batch)
     standing = Standing(Occupancy.objects.within(workshop).filter(batch=batch).standing())
     history = _history(batch, calendar)
+    verdict = read_verdict(batch, calendar)
     return BatchView(
         batch=batch,
-        verdict=read_verdict(batch, calendar),
+        verdict=verdict,
         is_curing=batch.state == Batch.State.CURING,
         bars=tuple(bar for bar in bars if bar.ended_at is None),
         gone=tuple(bar for bar in bars if bar.ended_at is not None),
         is_to_weigh=_is_to_weigh(bars, readings, calendar),
         record=record_of(batch, bars, readings, reviews, workshop=workshop, calendar=calendar) if batch.cut_at else None,
-        curve=curve_of(batch, bars, readings, workshop) if readings else None,
+        curve=curve_of(batch, bars, readings, workshop, verdict.outlook) if readings else None,
         places=tuple(
             Stretch(row.position_id, str(row.position), count(row.bars, "bar")) for row in standing.of_batch(batch.pk)
         ),

@@ -17,7 +17,7 @@ from curehouse.web.access import Visit
 from curehouse.web.forms.fields import trimmed
 from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.pour import lye_figure
+from curehouse.web.reading.pour import lye_figure, start_from
 from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count
 
@@ -106,18 +106,29 @@ def positions(visit: Visit) -> list[Position]:
 def start_like(visit: Visit, batch: Batch) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """Return what the next batch shares with *batch*: the formula and what goes in, but no time."""
     stated = batch.water_share_stated
-    start = {
-        "formula_name": batch.formula.name,
-        "fats_g": batch.fats_g,
-        "lye_g": batch.lye_g,
-        "bars": batch.bars_cut or None,
-        "water_share_stated": None if stated is None else stated * 100,
-    }
+    start, rows = _what_goes_in(visit, batch)
+    start |= {"bars": batch.bars_cut or None, "water_share_stated": None if stated is None else stated * 100}
     marked = SampleBar.objects.within(visit.workshop).filter(batch=batch).count()
     if marked:
         start["sample_bars"] = marked
+    return start, rows
+
+
+def _what_goes_in(visit: Visit, batch: Batch) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return what the next batch like *batch* begins with.
+
+    From a version of a formula it stays with that version, in the same size: its lye is worked out by
+    the lots of today, for the next bag may be purer than the one that went into *batch*.
+    """
     liquids = BatchLiquid.objects.within(visit.workshop).filter(batch=batch).order_by("pk")
-    return start, [_row(liquid) for liquid in liquids]
+    start = {"formula_name": batch.formula.name, "fats_g": batch.fats_g}
+    if batch.version is None:
+        return {**start, "lye_g": batch.lye_g}, [_row(liquid) for liquid in liquids]
+    try:
+        return start_from(visit, batch.version, batch.fats_g)
+    except DomainError:
+        # What cannot be worked out today has no lye to begin with; the page of the version says why.
+        return {**start, "version": str(batch.version_id)}, [_row(liquid) for liquid in liquids]
 
 
 def _row(liquid: BatchLiquid) -> dict[str, Any]:

@@ -3,21 +3,25 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
-from curehouse.common.units import SMALLEST_G, show_mass
+from curehouse.common.units import show_mass
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.core.chemistry.words import superfat_words
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import LineEntry, Role
-from curehouse.making.formulas.lots import Take, of_material
+from curehouse.making.formulas.lots import Take, lacking_g, of_material, wanted_of
 
 
 def line_note(one: Planned, line: LineEntry, unit: str) -> str:
     """Return by which lots the figure of a fat or a liquid counts, and what is not here; empty where none says it."""
     found = of_material(one.taken, line.material)
-    short = _short(found, _wanted(one, line), unit)
-    if line.role == Role.FAT and line.saponification is None:
-        return _both(_of_lots(found, "saponification", "mg KOH per g"), short)
+    wanted_g = Decimal(0) if line.material is None else wanted_of(one.entry.lines, one.masses_g)[line.material.pk]
+    short = _short(found, wanted_g, unit)
+    if line.role == Role.FAT:
+        said = _of_lots(found, "saponification", "mg KOH per g", line.saponification)
+        # What is not here may be of any lot.
+        open_too = ", counted by its range" if short and line.saponification is None and said else ""
+        return _both(said, f"{short}{open_too}")
     if line.role == Role.LIQUID and line.fat_fraction is None:
         return _both(_of_lots(found, "fat", "% fat"), short)
     return short
@@ -27,23 +31,19 @@ def _both(said: str, short: str) -> str:
     return "; ".join(one for one in (said, short) if one)
 
 
-def _wanted(one: Planned, line: LineEntry) -> Decimal:
-    """Return how many grams of its material all lines take together."""
-    pairs = zip(one.entry.lines, one.masses_g, strict=True)
-    return sum((mass_g for each, mass_g in pairs if each.material == line.material), Decimal(0))
-
-
 def _short(found: Sequence[Take], wanted_g: Decimal, unit: str) -> str:
     """Return what is wanted beyond all lots that may be used; empty where they hold enough, and where there are none."""
-    lacking = wanted_g - sum((take.mass_g for take in found), Decimal(0))
-    return f"{show_mass(lacking, unit)} more than is here" if found and lacking > SMALLEST_G else ""
+    lacking = lacking_g(found, wanted_g)
+    return f"{show_mass(lacking, unit)} more than is here" if lacking else ""
 
 
-def _of_lots(found: Sequence[Take], name: str, unit: str) -> str:
-    """Return whose figure counts: of several lots which, and that the lowest value stands for them all."""
+def _of_lots(found: Sequence[Take], name: str, unit: str, typed: Decimal | None = None) -> str:
+    """Return whose figure counts: of several lots, and of what is typed, which; the lowest value stands for them all."""
     said = [f"lot {take.of.lot.number}: {_figure(take, name, unit)}" for take in found]
     if not any(take.figure(name) is not None or take.of.odd for take in found):
         return ""
+    if typed is not None:
+        return f"typed {typed.normalize():f}, {' and '.join(said)}; the lowest counts"
     if len(found) == 1:
         return f"counted with {said[0]}" if found[0].figure(name) is not None else said[0].replace(": says", " says", 1)
     rule = "the lowest counts" if name == "saponification" else "counted at their mean"
@@ -64,9 +64,14 @@ def lye_note(amount: LyeAmount, one: Planned, unit: str) -> str:
     own = one.entry.naoh_purity if is_naoh else one.entry.koh_purity
     said = f"counted {superfat_words(amount.purity.middle, up=True)} pure"
     found = of_material(one.taken, material)
-    if own is None and len(found) == 1 and (found[0].figure("purity") is not None or found[0].of.odd):
+    short = _short(found, Decimal(str(amount.weigh_g)), unit)
+    if own is not None and any(take.figure("purity") is not None for take in found):
+        lots = " and ".join(f"lot {take.of.lot.number}: {_figure(take, 'purity', '%')}" for take in found)
+        said += f": typed {(own * 100).normalize():f} %, {lots}; the purest counts"
+    elif own is None and len(found) == 1 and (found[0].figure("purity") is not None or found[0].of.odd):
         said += f", by lot {found[0].of.lot.number}: {_figure(found[0], 'purity', '%')}"
     elif own is None and len(found) > 1:
         lots = " and ".join(f"lot {take.of.lot.number}: {_figure(take, 'purity', '%')}" for take in found)
         said += f": taken from {lots}; the purest counts"
-    return _both(said, _short(found, Decimal(str(amount.weigh_g)), unit))
+    open_too = ", counted as pure" if short and own is None and is_naoh else ""
+    return _both(said, f"{short}{open_too}")

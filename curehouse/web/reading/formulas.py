@@ -8,7 +8,7 @@ from django.core.paginator import Page, Paginator
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from curehouse.common.units import show_mass
+from curehouse.common.units import show_at_least, show_mass
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fatty_acids import GROUP_WORDS, Groups, grouped
@@ -176,13 +176,13 @@ def _known_part(known: Groups) -> str:
 
 
 def _smallest(figures: Figures, unit: str) -> str:
-    steady = show_mass(figures.smallest.steady_fats_g, unit)
+    steady = show_at_least(figures.smallest.steady_fats_g, unit)
     if figures.smallest.safe_fats_g is None:
         return (
             "No scale makes this formula safe at its low end: that takes certificates or a higher superfat. "
             f"From {steady} of fats on the scale itself takes less than half a point."
         )
-    safe = show_mass(figures.smallest.safe_fats_g, unit)
+    safe = show_at_least(figures.smallest.safe_fats_g, unit)
     return (
         f"On these scales make it with {safe} of fats or more; with less the low end of its superfat falls below 0. "
         f"From {steady} on the scale takes less than half a point."
@@ -227,8 +227,8 @@ def scale_lines(found: Sequence[ScaleCan], unit: str) -> list[ScaleLine]:
         ScaleLine(
             one.scale.name,
             step(one.scale, unit),
-            "with none: it takes certificates" if one.safe_g is None else f"{show_mass(one.safe_g, unit)} of fats",
-            f"{show_mass(one.steady_g, unit)} of fats",
+            "with none: it takes certificates" if one.safe_g is None else f"{show_at_least(one.safe_g, unit)} of fats",
+            f"{show_at_least(one.steady_g, unit)} of fats",
         )
         for one in found
     ]

@@ -12,6 +12,7 @@ from curehouse.making.models import Batch
 from curehouse.web.drawing.curve import CurveDrawing, DayMark, SampleCurve, Weighing
 from curehouse.web.once import new_key
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.forecast import Outlook
 from curehouse.web.reading.weights import figure, question, step, weight
 from curehouse.workshops.models import Workshop
 
@@ -201,8 +202,10 @@ def _review_words(review: ReadingReview, standing: str, calendar: Calendar) -> s
     return f"struck out {by}: {review.reason}" if standing == STRUCK else f"kept as it is {by}"
 
 
-def curve_of(batch: Batch, bars: Sequence[SampleBar], readings: Sequence[Reading], workshop: Workshop) -> CurveDrawing:
-    """Return the batch's curve: what counts, and what is in doubt crossed and named."""
+def curve_of(
+    batch: Batch, bars: Sequence[SampleBar], readings: Sequence[Reading], workshop: Workshop, outlook: Outlook | None = None
+) -> CurveDrawing:
+    """Return the batch's curve: what counts, what is in doubt crossed and named, and what is foretold."""
     seen = [row for row in readings if row.standing in (COUNTS, ASKED)]
     limits = limits_of(batch, workshop)
     return CurveDrawing(
@@ -215,6 +218,8 @@ def curve_of(batch: Batch, bars: Sequence[SampleBar], readings: Sequence[Reading
             for bar in bars
         ),
         day_marks=(DayMark(limits.min_days, "minimum age"), DayMark(limits.latest_day, "latest day")),
+        forecast=outlook.points if outlook else (),
+        ready_window=outlook.ready_window if outlook else None,
         unit=workshop.unit,
     )
 

@@ -31,7 +31,8 @@ def _first_shown(request: HttpRequest, visit: Visit) -> dict[str, Any]:
     """Return how an entry begins: empty, or like an earlier batch."""
     start, rows = {"poured_at": visit.at}, None
     if (like := _key(request.GET.get("like", ""))) is not None:
-        shared, rows = start_like(visit, _batch(visit, like))
+        before = Batch.objects.within(visit.workshop).select_related("formula", "version__formula")
+        shared, rows = start_like(visit, before.get_here(like, what="batch"))
         start |= shared
     elif (key := _key(request.GET.get("version", ""))) is not None:
         shared, rows = start_from(visit, version_here(visit.workshop, key), grams_of(request.GET.get("fats_g", "")))

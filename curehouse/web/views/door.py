@@ -22,7 +22,8 @@ from curehouse.web.forms.fields import HouseForm
 from curehouse.web.next_page import address_with_way_back, next_page
 from curehouse.workshops.models import SecondStep, User
 from curehouse.workshops.services.brake import Try, in_words, note_refused
-from curehouse.workshops.services.second_step import Way, use_code
+from curehouse.workshops.services.second_step import Way, own_row, use_code
+from curehouse.workshops.sessions import keep_at_once
 
 # The same words whether the address is unknown or the password wrong: who lives here is nobody's business.
 _NOT_RIGHT = "This e-mail address and password do not belong together: check both and try again."
@@ -59,7 +60,27 @@ def _locked(request: HttpRequest, form: HouseForm, wait_seconds: int, template: 
 def _come_in(request: HttpRequest, person: User, tries: list[Try], *, deed: str, at: datetime) -> None:
     came_in(tries)
     login(request, person)
+    keep_at_once(request.session)
     note_person(request, person, deed, at=at)
+
+
+def _by_password(request: HttpRequest, person: User, tries: list[Try], *, at: datetime) -> HttpResponse:
+    """Let a person in whose password was right, or on to the second step.
+
+    Held while it is asked, so that nobody comes in by the password alone just as the second step goes on.
+    """
+    with transaction.atomic():
+        own_row(person)
+        asks_code = SecondStep.objects.of(person).exists()
+        if not asks_code:
+            _come_in(request, person, tries, deed="sign_in", at=at)
+    if asks_code:
+        half_in.begin(request, person, at=at)
+        leave_counted(tries)
+        return redirect(address_with_way_back("web:sign_in_code", back=_next_page(request)))
+    answer = redirect(_next_page(request))
+    remember_device(request, answer, person)
+    return answer
 
 
 @sensitive_post_parameters("password")
@@ -78,16 +99,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         if wait_seconds:
             return _locked(request, form, wait_seconds, "web/door/sign_in.html")
         person = authenticate(request, username=address, password=form.cleaned_data["password"])
-        if person is not None and SecondStep.objects.of(person).exists():
-            half_in.begin(request, person, at=at)
-            leave_counted(tries)
-            return redirect(address_with_way_back("web:sign_in_code", back=_next_page(request)))
         if person is not None:
-            with transaction.atomic():
-                _come_in(request, person, tries, deed="sign_in", at=at)
-            answer = redirect(_next_page(request))
-            remember_device(request, answer, address)
-            return answer
+            return _by_password(request, person, tries, at=at)
         _note_refusal(request, address, tries[-1], at=at)
         form.add_error(None, _NOT_RIGHT)
     return render(request, "web/door/sign_in.html", {"form": form, "next": _next_page(request)})
@@ -121,7 +134,7 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
                 note_person(request, person, "sign_in_code_wrong", at=at)
         if way is not None:
             answer = redirect(_next_page(request))
-            remember_device(request, answer, person.email)
+            remember_device(request, answer, person)
             return answer
         form.add_error(None, _NO_CODE)
     return render(request, _CODE_PAGE, {"form": form, "next": _next_page(request), "recovery": recovery})

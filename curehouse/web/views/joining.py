@@ -26,7 +26,7 @@ from curehouse.web.errors import add_to_form
 from curehouse.web.forms.people import JoinForm
 from curehouse.workshops.models import Invitation, Member
 from curehouse.workshops.queries import WORKSHOP_IN_SESSION
-from curehouse.workshops.roles import Right
+from curehouse.workshops.roles import Right, Role
 from curehouse.workshops.services import brake
 from curehouse.workshops.services.brake import Try
 from curehouse.workshops.services.invitations import find_invitation
@@ -53,7 +53,7 @@ def _answer(request: HttpRequest) -> HttpResponse:
         invitation = find_invitation(secret=secret, at=at)
     except DomainError as error:
         return render(request, "web/door/join_refused.html", {"error": error}, status=error.status)
-    page = {"invitation": invitation, "secret": secret}
+    page = {"invitation": invitation, "a_role": Role(invitation.role).one, "secret": secret}
     if request.user.is_authenticated:
         return _known(request, invitation, page)
     form = JoinForm(request.POST or None, initial={"email": invitation.email})
@@ -104,7 +104,7 @@ def _come_in(request: HttpRequest, member: Member) -> HttpResponse:
         login(request, member.user)
     note_in(request, member.workshop, member.user, "join", at=member.joined_at, about=f"as {member.get_role_display()}")
     request.session[WORKSHOP_IN_SESSION] = member.workshop_id
-    messages.success(request, f"Welcome to {member.workshop}: you are {member.get_role_display()} here.")
+    messages.success(request, f"Welcome to {member.workshop}: you are {Role(member.role).one} here.")
     return redirect("web:today")
 
 

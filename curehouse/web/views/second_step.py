@@ -1,5 +1,6 @@
 """The second step of signing in, on a person's own page: on, off, new recovery codes."""
 
+from datetime import datetime
 from urllib.parse import quote
 
 from django.contrib import messages
@@ -8,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 
+from curehouse.common.errors import Invalid
 from curehouse.web.access import Visit, for_members
 from curehouse.web.drawing.qr import draw_qr
 from curehouse.web.forms.you import NewCodesForm, PresentPasswordForm, SwitchOnForm
@@ -25,14 +27,22 @@ from curehouse.workshops.services.second_step import (
 )
 from curehouse.workshops.sessions import end_other_sessions
 
-# Until it is on, its seed stands in the session, so that a page loaded anew shows the same key.
-_SEED = "second_step_seed"
+# Until it is on, its seed stands in the session, so that a page loaded anew shows the same key; for a while only:
+# whoever reads it off a screen left alone must not find it in use when its owner comes back to switch it on.
+_SEED = "second_step_key"
+_SHOWN_FOR_SECONDS = 15 * 60
 
 
-def _seed_of(request: HttpRequest) -> str:
-    if _SEED not in request.session:
-        request.session[_SEED] = new_seed()
-    return request.session[_SEED]
+def _seed_of(request: HttpRequest, at: datetime) -> str:
+    kept = request.session.get(_SEED)
+    if kept is None or kept["until"] <= at.timestamp():
+        kept = request.session[_SEED] = {"seed": new_seed(), "until": at.timestamp() + _SHOWN_FOR_SECONDS}
+    return kept["seed"]
+
+
+def _is_over(request: HttpRequest, at: datetime) -> bool:
+    kept = request.session.get(_SEED)
+    return kept is not None and kept["until"] <= at.timestamp()
 
 
 @sensitive_variables()
@@ -44,7 +54,10 @@ def second_step(request: HttpRequest, visit: Visit) -> HttpResponse:
     person, form, codes = visit.member.user, SwitchOnForm(request.POST or None), []
 
     def work() -> None:
-        codes.extend(switch_on(person=person, seed=_seed_of(request), at=visit.at, **form.cleaned_data))
+        if _is_over(request, visit.at):
+            anew = "The key was shown a quarter of an hour ago and is used no more: give your app the new one above."
+            raise Invalid("key_over", anew, field="code")
+        codes.extend(switch_on(person=person, seed=_seed_of(request, visit.at), at=visit.at, **form.cleaned_data))
         end_other_sessions(person=person, keep=request.session.session_key)
 
     if is_done(request, visit, form, work):
@@ -53,7 +66,7 @@ def second_step(request: HttpRequest, visit: Visit) -> HttpResponse:
     second = second_step_line(visit)
     if second is not None:
         return render(request, "web/workshop/second_step_on.html", {"form": form, "second": second})
-    seed = _seed_of(request)
+    seed = _seed_of(request, visit.at)
     picture = draw_qr(address_for_app(person=person, seed=seed), title="QR code with the key for your app")
     secret = secret_of(seed)
     page = {"form": form, "picture": picture, "secret": " ".join(secret[at : at + 4] for at in range(0, len(secret), 4))}

@@ -24,9 +24,12 @@ def you(request: HttpRequest, visit: Visit) -> HttpResponse:
     person = visit.member.user
     form = YouForm(request.POST or None, initial={"name": person.name, "email": person.email})
 
-    def work() -> None:
+    def work() -> str:
         row = change_person(person=person, **form.cleaned_data)
         messages.success(request, f"Kept: {row.name}, {row.email}.")
+        # Both before and after: by another name than before, or somebody else's, nobody gets lost in the trail.
+        changes = ((person.name, row.name), (person.email, row.email))
+        return ", ".join(f"from {was} to {now}" for was, now in changes if was != now)
 
     if is_done(request, visit, form, work):
         return redirect("web:you")

@@ -18,6 +18,7 @@ def _entry(actor: Actor, code: str, said: str, address: str, origin: Origin, at:
     return AuditEntry(
         workshop=actor.workshop,
         at=at,
+        by_name=str(actor.user or actor.device or ""),
         command=origin.command,
         code=code,
         said=one_line(said, longest=LONGEST_SAID),

@@ -3,7 +3,7 @@
 from curehouse.common.errors import Forbidden
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Member
-from curehouse.workshops.roles import Right, rights_of_member, who_may
+from curehouse.workshops.roles import Right, Role, rights_of_member, who_may
 
 
 def check_right(actor: Actor, right: Right) -> None:
@@ -23,5 +23,5 @@ def refusal(place: Member, right: Right) -> Forbidden:
     """Return what somebody in *place* is told, who lacks the right: whose it is, and whom to ask."""
     owners = " or ".join(owner.user.name for owner in Member.objects.within(place.workshop).owners())
     return Forbidden(
-        "role", f"This is for {who_may(right)} of {place.workshop}, and you are {place.get_role_display()} here: ask {owners}."
+        "role", f"This is for {who_may(right)} of {place.workshop}, and you are {Role(place.role).one} here: ask {owners}."
     )

@@ -60,6 +60,7 @@ def scent(mass_g: float, most_share: float | None) -> tuple[Additive, ...]:
     return (Additive("lavender oil", mass_g, is_fragrance=True, most_share=most_share),)
 
 
+FATS_BY_TABLE = (Fat("coconut oil", 1000, COCONUT),)
 MIX = (replace(NAOH, share=0.9), KOH)
 REFUSAL, WARNING, NOTE = Level.REFUSAL, Level.WARNING, Level.NOTE
 
@@ -77,6 +78,7 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("scale_coarse", NOTE, replace(PLAIN.times(0.2), scales=Scales(1, 1)), replace(PLAIN, scales=Scales(1, 1))),
     ("may_stay_soft", WARNING, replace(PLAIN, superfat=0.08), PLAIN),
     ("may_stay_soft", NOTE, replace(PLAIN, superfat=0.075), PLAIN),
+    ("may_stay_soft_or_burn", NOTE, replace(PLAIN, fats=FATS_BY_TABLE, superfat=0.03, lye=(LyePart(Alkali.NAOH),)), PLAIN),
     ("naoh_counted_pure", NOTE, replace(PLAIN, lye=(LyePart(Alkali.NAOH),)), PLAIN),
     ("certificate_outside_range", WARNING, replace(PLAIN, fats=(Fat("olive oil", 1000, OLIVE, 210.0),)), PLAIN),
     (
@@ -177,6 +179,16 @@ def test_whatever_is_confirmed_is_confirmed_with_its_figure() -> None:
     }  # fmt: skip
     for one in asked:
         assert any(letter.isdigit() for letter in one.read_as.removeprefix(one.code)), one
+
+
+@pytest.mark.parametrize(("code", "level", "with_it", "beside"), CASES, ids=[f"{case[0]}-{case[1]}" for case in CASES])
+def test_nobody_is_told_to_set_less_superfat_where_it_may_be_caustic(
+    code: str, level: Level, with_it: Formula, beside: Formula
+) -> None:
+    for formula in (with_it, replace(with_it, superfat=0.02), replace(with_it, superfat=0.02, fats=FATS_BY_TABLE)):
+        said = [told(one, grams).remedy for one in judge(formula).findings]
+        if (figures := judge(formula).figures) is not None and figures.superfat.of_fats.low < 0:
+            assert not any("Set a lower superfat" in one for one in said)
 
 
 def test_findings_come_gravest_first() -> None:

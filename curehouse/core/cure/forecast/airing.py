@@ -1,12 +1,12 @@
-"""What a workshop's batches teach of its rooms' damp: how strong it is, of what spells, and what a log says of it.
+"""What a workshop's batches teach of a log of their room: what damp air does to bars, and whether the log is worth hearing.
 
 Each batch's weighings leave a message on the path of the damp, its curve and bars set aside (`Fit.says_of_damp`). Under
-a Gaussian path their evidence can be written down, so that makes of the damp can be compared without another fit. A
-log that does not show its worth in these batches is not listened to.
+a Gaussian path their evidence can be written down with a log and without. A log that does not show its worth in these
+batches is not listened to.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,13 +14,8 @@ from .batches import WeighedBatch
 from .damp import room_cov
 from .packing import Packed
 from .posterior import Fit
-from .prior import Floats, Mix, Prior
+from .prior import Floats, Mix
 
-# Steps of the search: weights of spells by doubling, their size by a sixth.
-_MIX_STEP, _SD_STEP = np.log(2.0), np.log(2.0) / 4
-_FURTHEST = 5
-# How far a workshop is taken to lie from what is usual (log spread).
-_MIX_SPREAD, _SD_SPREAD = 1.0, 0.3
 # What ten points of humidity do to a bar's weight lies about this far from nothing, as histories with a log teach.
 DAMP_EFFECT_SD = 0.006
 # Natural log of the odds by which a log must explain the weighings better than none: "strong" evidence by Kass and
@@ -73,89 +68,21 @@ def counted_once(batches: Sequence[WeighedBatch]) -> float:
     return len(set(months)) / len(months) if months else 1.0
 
 
-def aired(messages: Sequence[Message], prior: Prior, base: Prior, share: float) -> Prior:
-    """Return the prior with what the messages teach of the damp.
-
-    Parameters
-    ----------
-    messages
-        Of the workshop's batches, by `prior`.
-    base
-        What is taken to hold without any.
-    share
-        What share of the evidence counts: `counted_once`.
-    """
-    without = _Search(messages, base, share)
-    sd, mix = without.best((prior.room_sd, prior.mix))
-    plain = replace(prior, room_sd=sd, mix=mix, logged_room_sd=sd, logged_mix=mix, damp_effect=0.0)
-    logged = [one for one in messages if one.logged]
-    if not logged:
-        return plain
-    search = _Search(logged, base, share, logged=True)
-    logged_sd, logged_mix = search.best((prior.logged_room_sd, prior.logged_mix))
-    ahead = search.worth(logged_sd, logged_mix) - _Search(logged, base, share).worth(sd, mix)
-    if ahead < WORTH_HEARING:
-        return plain
-    return replace(plain, logged_room_sd=logged_sd, logged_mix=logged_mix, damp_effect=search.effect(logged_sd, logged_mix))
+def effect(messages: Sequence[Message], sd: float, mix: Mix, share: float) -> float:
+    """Return the likeliest damp effect, `share` of the evidence counted, the damp beside a log of that spread and make."""
+    _, slope, bend = share * _summed(messages, sd, mix)
+    return float(slope / (bend + DAMP_EFFECT_SD**-2))
 
 
-class _Search:
-    """The likeliest make of the damp, step by step; with a log, the damp effect is taken along at its likeliest."""
+def worth(messages: Sequence[Message], sd: float, mix: Mix, share: float, *, heard: bool) -> float:
+    """Return the log evidence that counts: of a log that is heard, whatever the damp effect may be, or of none."""
+    plain, slope, bend = share * _summed(messages, sd, mix)
+    if not heard:
+        return float(plain)
+    precision = bend + DAMP_EFFECT_SD**-2
+    return float(plain + 0.5 * slope**2 / precision - 0.5 * np.log(precision * DAMP_EFFECT_SD**2))
 
-    def __init__(self, messages: Sequence[Message], base: Prior, share: float, *, logged: bool = False) -> None:
-        self.messages, self.base, self.share, self.logged = messages, base, share, logged
-        self.known: dict[tuple[float, Mix], Floats] = {}
 
-    def best(self, start: tuple[float, Mix]) -> tuple[float, Mix]:
-        """Return spread and mix from which no single step leads further up."""
-        here = self._steps(start)
-        value = self._worth_at(here)
-        climbing = True
-        while climbing:
-            climbing = False
-            for axis in range(3):
-                for way in (-1, 1):
-                    next_ = tuple(one + way * (i == axis) for i, one in enumerate(here))
-                    while max(map(abs, next_)) <= _FURTHEST and (found := self._worth_at(next_)) > value:
-                        here, value, climbing = next_, found, True
-                        next_ = tuple(one + way * (i == axis) for i, one in enumerate(here))
-        return self._at(here)
-
-    def worth(self, sd: float, mix: Mix) -> float:
-        """Return the log evidence that counts, with what is held beforehand of the damp."""
-        plain, slope, bend = self.share * self._evidence(sd, mix)
-        out = plain - 0.5 * (np.log(sd / self.base.room_sd) / _SD_SPREAD) ** 2
-        for one, usual in zip(mix, self.base.mix, strict=True):
-            out -= 0.5 * (np.log(one / usual) / _MIX_SPREAD) ** 2
-        if self.logged:
-            precision = bend + DAMP_EFFECT_SD**-2
-            out += 0.5 * slope**2 / precision - 0.5 * np.log(precision * DAMP_EFFECT_SD**2)
-        return float(out)
-
-    def effect(self, sd: float, mix: Mix) -> float:
-        """Return the likeliest damp effect."""
-        _, slope, bend = self.share * self._evidence(sd, mix)
-        return float(slope / (bend + DAMP_EFFECT_SD**-2))
-
-    def _evidence(self, sd: float, mix: Mix) -> Floats:
-        if (sd, mix) not in self.known:
-            self.known[sd, mix] = np.sum([one.evidence(sd, mix) for one in self.messages], axis=0)
-        return self.known[sd, mix]
-
-    def _at(self, steps: tuple[int, ...]) -> tuple[float, Mix]:
-        size, long, quick = steps
-        usual_long, usual_quick = self.base.mix
-        mix = (usual_long * float(np.exp(_MIX_STEP * long)), usual_quick * float(np.exp(_MIX_STEP * quick)))
-        # A step of the mix leaves the damp as strong as it was.
-        strength = (1 + usual_long + usual_quick) / (1 + sum(mix))
-        return self.base.room_sd * float(np.exp(_SD_STEP * size) * np.sqrt(strength)), mix
-
-    def _steps(self, start: tuple[float, Mix]) -> tuple[int, ...]:
-        sd, mix = start
-        long, quick = (round(float(np.log(a / b)) / _MIX_STEP) for a, b in zip(mix, self.base.mix, strict=True))
-        strength = (1 + sum(mix)) / (1 + sum(self.base.mix))
-        size = round(float(np.log(sd / self.base.room_sd * np.sqrt(strength))) / _SD_STEP)
-        return tuple(min(max(one, -_FURTHEST), _FURTHEST) for one in (size, long, quick))
-
-    def _worth_at(self, steps: tuple[int, ...]) -> float:
-        return self.worth(*self._at(steps))
+def _summed(messages: Sequence[Message], sd: float, mix: Mix) -> Floats:
+    out: Floats = np.sum([one.evidence(sd, mix) for one in messages], axis=0)
+    return out

@@ -77,7 +77,12 @@ class RoomMates:
 
     def heard(self, batch: WeighedBatch) -> list[WeighedBatch]:
         """Return the others a batch listens to, each with what was weighed of it by then."""
-        return [_first_sessions(self.others[i], known) for i, known in self.wanted(batch)]
+        return [self.as_known(one) for one in self.wanted(batch)]
+
+    def as_known(self, wanted: tuple[int, int]) -> WeighedBatch:
+        """Return one of those `wanted` with what was weighed of it by then."""
+        place, known = wanted
+        return _first_sessions(self.others[place], known)
 
 
 class Beside:

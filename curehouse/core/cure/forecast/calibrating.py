@@ -31,7 +31,7 @@ _WORTH = 20.0
 _WIDEST, _NARROWEST = 1.6, 0.7
 # How often ranges of the ready day and of weights should hold when replayed, for 80 of 100 to hold of what is to come (a
 # range that is a hair too narrow misleads, one too wide does not): printed by `tests/benchmarks/settle_constants.py`.
-HOLD = (0.86, 0.82)
+HOLD = 0.84
 # Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
 _EIGHTY, _SLIP = 1.2816, 4.0
 _DRAWS = 150
@@ -71,11 +71,11 @@ def calibrated(
     return wide_enough(replayed(batches, prior, rule, step_g=step_g, room=room))
 
 
-def wide_enough(replays: Sequence[Sequence[Replayed]], hold: tuple[float, float] = HOLD) -> Calibration:
+def wide_enough(replays: Sequence[Sequence[Replayed]], hold: float = HOLD) -> Calibration:
     """Return the factors by which ranges of the ready day and of weights hold as often as wanted when replayed."""
     return Calibration(
-        ready=tuple(_ready_factor(one, hold[0]) for one in replays),
-        weight=tuple(_weight_factor(one, hold[1]) for one in replays),
+        ready=tuple(_ready_factor(one, hold) for one in replays),
+        weight=tuple(_weight_factor(one, hold) for one in replays),
         replayed=len(replays[0]),
     )
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .airing import WORTH_HEARING, Message, aired, counted_once
+from .airing import WORTH_HEARING, Message, counted_once, effect, worth
 from .batches import WeighedBatch
+from .damp import room_cov
 from .humidity import Rooms
 from .packing import Packed, packed, size_squares
 from .posterior import Fit, fit
@@ -17,8 +18,6 @@ ROUNDS, ROUNDS_ON = 8, 3
 _WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
 # Batches scatter as under Student's t with this many degrees of freedom.
 _BATCH_TAIL = 4.0
-# The damp is learnt anew in every third round, and in the last.
-_AIRED_EVERY = 3
 
 
 def learn(
@@ -48,28 +47,48 @@ def learn(
     batches = sorted(batches, key=lambda batch: (batch.key, batch.last_day))
     if not batches:
         return _drying_if_shown(cold, cold)
-    prior = _widened(cold, tuple(sorted({batch.formula for batch in batches})))
-    base = prior
-    if earlier is not None and earlier.learnt_from:
-        prior = _carried(base, earlier)
-    rounds, share = ROUNDS if prior is base else ROUNDS_ON, counted_once(batches)
+    base = _widened(cold, tuple(sorted({batch.formula for batch in batches})))
+    first = _carried(base, earlier) if earlier is not None and earlier.learnt_from else base
+    rounds = ROUNDS if first is base else ROUNDS_ON
+    without, _ = _rounds(batches, base, first, rounds, step_g, None)
+    without = _drying_if_shown(without, base)
+    if room is None:
+        return without
+    found, messages = _rounds(batches, base, first, rounds, step_g, room)
+    found = replace(_drying_if_shown(found, base), room_sd=without.room_sd)
+    share = counted_once(batches)
+    ahead = worth(messages, found.logged_room_sd, found.mix, share, heard=True)
+    ahead -= worth(messages, without.room_sd, without.mix, share, heard=False)
+    if ahead >= WORTH_HEARING:
+        return found
+    return replace(found, damp_effect=0.0, logged_room_sd=without.room_sd) if _drying_shown(found) else without
+
+
+def _rounds(
+    batches: Sequence[WeighedBatch], base: Prior, prior: Prior, rounds: int, step_g: float, room: Rooms | None
+) -> tuple[Prior, list[Message]]:
+    """Return what some rounds of learning teach, and what the batches with a log said of the damp in the last."""
+    share = counted_once(batches)
     before: dict[int, Fit] = {}
-    for left in range(rounds - 1, -1, -1):
+    messages: list[Message] = []
+    for _ in range(rounds):
         sums, messages = _Sums.empty(prior), []
         for number, (group, _places) in enumerate(packed(batches, prior, room)):
             # The groups are the same in every round, and their modes move little.
             found = before[number] = fit(group, _plugged_in(prior), step_g=step_g, start=before.get(number))
             sums.add(group, found, prior)
-            if left % _AIRED_EVERY == 0:
+            if group.logged:
                 messages.append(Message.of(group, found))
         prior = sums.maximised(prior, base)
         if messages:
-            prior = aired(messages, prior, base, share)
-    prior = replace(_drying_if_shown(prior, base), learnt_from=len(batches))
-    if room is not None and prior.damp_effect == 0 and not prior.coefficient_array()[:, DRYING].any():
-        # Logs that show nothing have no part in anything else that was learnt either.
-        return learn(batches, step_g=step_g, start=start, earlier=earlier)
-    return prior
+            prior = replace(prior, damp_effect=effect(messages, prior.logged_room_sd, prior.mix, share))
+        else:
+            prior = replace(prior, damp_effect=0.0, logged_room_sd=prior.room_sd)
+    return replace(prior, learnt_from=len(batches)), messages
+
+
+def _drying_shown(prior: Prior) -> bool:
+    return bool(prior.coefficient_array()[:, DRYING].any())
 
 
 def _drying_if_shown(prior: Prior, base: Prior) -> Prior:
@@ -133,6 +152,7 @@ class _Sums:
     rests: list[tuple[Floats, Floats, Floats, Floats]] = field(default_factory=list)
     bars: Floats = field(default_factory=lambda: np.zeros(3))
     sizes: Floats = field(default_factory=lambda: np.zeros(2))
+    room: dict[bool, Floats] = field(default_factory=lambda: {False: np.zeros(2), True: np.zeros(2)})
     drift: Floats = field(default_factory=lambda: np.zeros(2))
     noise: Floats = field(default_factory=lambda: np.zeros(2))
 
@@ -145,12 +165,16 @@ class _Sums:
         self._add_curve(group, found)
         self._add_bars(found)
         self.sizes += size_squares(group.scale_g).sum(), group.scale_g.size - len(group.batches)
-        self._add_drift(found, prior)
-        # Of what a reading is off, and what of that the fit has taken up, the reading's own share; the rest is rounding.
+        self._add_common(group, found, prior)
+        # A reading's own noise, as if every parameter of a bar were free to eat up of it. Of batches of few weighings that
+        # is more than their noise, and is wanted: a curve that is no more than like the real one must not be believed to
+        # run through them to the tenth. With what the fit really takes up, ranges of cures made for scores held less often.
+        count = group.seen.sum()
+        eaten = np.sqrt(max(1 - (found.bars.size + found.curve.size) / max(count, 1), 0.2))
+        # The rest of a residual is rounding: only its share is the reading's own.
         share = prior.reading_sd**2 / found.reading_var[:, :, None]
-        off = found.residuals**2 * found.weights * found.reading_var[:, :, None] + found.prediction_var()
-        own = share**2 * off + prior.reading_sd**2 * (1 - share)
-        self.noise += (own * group.seen).sum(), group.seen.sum()
+        square = found.weights * found.reading_var[:, :, None] * (found.residuals * share / eaten) ** 2
+        self.noise += ((square + prior.reading_sd**2 * (1 - share)) * group.seen).sum(), count
 
     def _add_curve(self, group: Packed, found: Fit) -> None:
         between = found.curve_precision
@@ -172,12 +196,18 @@ class _Sums:
         var = found.bars**2 + np.diagonal(found.bar_cov + moved, axis1=2, axis2=3)
         self.bars += var[..., 0].sum(), var[..., 1].sum(), var[..., 0].size
 
-    def _add_drift(self, found: Fit, prior: Prior) -> None:
+    def _add_common(self, group: Packed, found: Fit, prior: Prior) -> None:
         own = found.shared_cov[:, CURVE:, CURVE:]
         eye = np.eye(own.shape[1])
         share = found.room @ np.linalg.inv(found.room + found.session_var[:, :, None] * eye)
         off = (found.common - found.common_mean)[..., None]
-        drift = (off - share @ off)[..., 0] ** 2 + np.diagonal(
+        path = share @ off
+        var = share @ own @ np.swapaxes(share, 1, 2) + found.room - share @ found.room
+        unit = room_cov(group.sessions, group.sessions, prior.mix) + 1e-6 * eye
+        size = (np.swapaxes(path, 1, 2) @ np.linalg.solve(unit, path))[:, 0, 0]
+        size = size + np.trace(np.linalg.solve(unit, var), axis1=1, axis2=2)
+        self.room[group.logged] += size.sum(), (group.sessions > 0).sum()
+        drift = (off - path)[..., 0] ** 2 + np.diagonal(
             (eye - share) @ own @ np.swapaxes(eye - share, 1, 2) + found.room - share @ found.room, axis1=1, axis2=2
         )
         self.drift += (drift * prior.session_sd**2 / found.session_var).sum(), drift.size
@@ -209,6 +239,8 @@ class _Sums:
             batch_cov=tuple((total / weight).ravel().tolist()), formula_sd=tuple(np.sqrt(formula_var).tolist()),
             bar_sd=(bars[0], bars[1]),
             size_sd=_spread(self.sizes, base.size_sd, _WORTH_BAR),
+            room_sd=_spread(self.room[False], base.room_sd, _WORTH_ROOM),
+            logged_room_sd=_spread(self.room[True], base.room_sd, _WORTH_ROOM),
             session_sd=_spread(self.drift, base.session_sd, _WORTH_ROOM),
             reading_sd=_spread(self.noise, base.reading_sd, _WORTH_ROOM),
         )  # fmt: skip

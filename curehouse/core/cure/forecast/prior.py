@@ -45,8 +45,8 @@ class Prior:
         Relative spread of the room's damp, of what one session has in common, and of one reading.
     mix
         Of what spells the room's damp is made.
-    logged_room_sd, logged_mix
-        The same of the damp that a log of the room leaves unexplained.
+    logged_room_sd
+        Spread of the damp that a log of the room leaves unexplained.
     damp_effect
         Share of weight a bar gains for 10 points of relative humidity; nought where no log has shown its worth.
     tail
@@ -69,7 +69,6 @@ class Prior:
     reading_sd: float
     mix: Mix
     logged_room_sd: float
-    logged_mix: Mix
     damp_effect: float
     tail: float
     odd_share: float
@@ -88,7 +87,7 @@ class Prior:
 
     def damp(self, *, logged: bool) -> tuple[float, Mix]:
         """Return the spread and the make of the damp that is left to chance, with a log of the room or without."""
-        return (self.logged_room_sd, self.logged_mix) if logged else (self.room_sd, self.mix)
+        return (self.logged_room_sd if logged else self.room_sd), self.mix
 
     def width(self) -> int:
         """Return the number of coefficients of one curve parameter."""
@@ -126,18 +125,18 @@ class Prior:
 # Most of the water leaves, in three weeks, slower than an exponential: the middle of what histories teach, and how far
 # they lie apart. This, what water does (nought where that is within two standard errors) and the room's damp are
 # printed by `tests/benchmarks/settle_constants.py`.
-_COLD_MEAN = (np.log(0.68), np.log(20.0), np.log(0.78))
+_COLD_MEAN = (np.log(0.67), np.log(20.5), np.log(0.785))
 _COLD_MEAN_SD = (0.10, 0.25, 0.19)
 _COLD_BATCH_SD = (0.09, 0.28, 0.10)
 _COLD_FORMULA_SD = (0.12, 0.30, 0.08)
 # A wetter bar loses more of its water, and sooner.
-_COLD_WATER = (1.5, -1.7, 0.0)
+_COLD_WATER = (1.6, -2.1, 0.0)
 _COLD_WATER_SD = (1.0, 2.0, 1.0)
 _COLD_SEASON_SD = (0.05, 0.10, 0.03)
 # What the air's drying does is for the house's own batches to show.
 _COLD_AIR_SD = (0.10, 0.40, 0.05)
-_COLD_ROOM_SD = 0.0017
-_COLD_MIX = (2.0, 0.5)
+_COLD_ROOM_SD = 0.0022
+_COLD_MIX = (1.0, 1.0)
 
 
 def cold_prior() -> Prior:
@@ -160,7 +159,6 @@ def cold_prior() -> Prior:
         reading_sd=0.0008,
         mix=_COLD_MIX,
         logged_room_sd=_COLD_ROOM_SD,
-        logged_mix=_COLD_MIX,
         damp_effect=0.0,
         tail=4.0,
         odd_share=0.1,

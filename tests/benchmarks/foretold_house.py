@@ -1,0 +1,107 @@
+"""A house that foretells: what learning, forecasts and a night cost: ``python -m tests.benchmarks.foretold_house FOLDER``.
+
+FOLDER holds ``history.csv`` and ``current_k4.csv`` (batch, formula, bar, water_fraction, day, weight_g) and
+``batches.csv`` (batch, cut_date). The history comes in as closed, the current batches as still in the cure.
+Held to: all current batches foretold within a minute of their coming in; a night for 200 batches in cure at most
+5 s of CPU, and one in which nothing changed at most 0.2 s. Ends with 1 if one of these is missed.
+"""
+
+import csv
+import logging
+import os
+import shutil
+import sys
+import tempfile
+import time
+from datetime import date, timedelta
+from pathlib import Path
+
+FOLDER = Path(tempfile.mkdtemp(prefix="curehouse-bench-"))
+os.environ |= {"CUREHOUSE_DATA": str(FOLDER), "DJANGO_SETTINGS_MODULE": "curehouse.settings"}
+for _name in ("DATABASE_URL", "REDIS_URL"):
+    os.environ.pop(_name, None)
+
+import django  # noqa: E402  (the folder comes first)
+
+django.setup()
+
+from django.core.management import call_command  # noqa: E402
+from django.utils import timezone  # noqa: E402
+
+from curehouse.curing.models import Cure  # noqa: E402
+from curehouse.flows.bring_in.door import FileGiven, bring_at_once, first_options  # noqa: E402
+from curehouse.flows.bring_in.kinds import kind_called  # noqa: E402
+from curehouse.flows.foretell import foretell_wanting, learn_and_foretell  # noqa: E402
+from tests.world import World  # noqa: E402
+
+MOST_SECONDS, MOST_NIGHT_CPU, MOST_IDLE_CPU = 60.0, 5.0, 0.2
+NIGHT_BATCHES = 200
+
+
+def log_of(folder: Path) -> FileGiven:
+    """Write one cure log of both files, with dates."""
+    with (folder / "batches.csv").open() as file:
+        cuts = {row["batch"]: date.fromisoformat(row["cut_date"]) for row in csv.DictReader(file)}
+    path = FOLDER / "log.csv"
+    with path.open("w", newline="", encoding="utf-8") as out:
+        writer = csv.writer(out)
+        writer.writerow(("batch", "formula", "bar", "water_fraction", "cut_date", "day", "weight_g", "still curing"))
+        for name, curing in (("history", "no"), ("current_k4", "yes")):
+            with (folder / f"{name}.csv").open() as file:
+                for row in csv.DictReader(file):
+                    told = [row[key] for key in ("batch", "formula", "bar", "water_fraction")]
+                    writer.writerow((*told, cuts[row["batch"]], row["day"], row["weight_g"], curing))
+    return FileGiven(path.name, path)
+
+
+def timed(what: str, run: object) -> tuple[float, float]:
+    """Run, print, and return seconds of the clock and of the CPU."""
+    clock, cpu = time.perf_counter(), time.process_time()
+    found = run()
+    took = time.perf_counter() - clock, time.process_time() - cpu
+    print(f"{what:58} {took[0]:6.1f} s, CPU {took[1]:6.2f} s   ({found})")
+    return took
+
+
+def main() -> int:
+    """Measure, print, and return 1 if a limit is passed."""
+    folder = Path(sys.argv[1])
+    call_command("migrate", verbosity=0)
+    logging.disable(logging.INFO)
+    world = World(now=timezone.now())
+    given = log_of(folder)
+    options = first_options(world.actor, kind_called("batches"), given.path, None)
+    key, at = world.workshop.pk, world.now
+
+    def bring() -> object:
+        return dict(bring_at_once(actor=world.actor, kind="batches", given=given, beside=None, options=options, at=at).adds)
+
+    timed("the log comes in", bring)
+    first, _ = timed("learnt, and all in cure foretold", lambda: learn_and_foretell(workshop_id=key, at=at))
+    curing = Cure.objects.within(world.workshop).filter(ended_at__isnull=True)
+    left = curing.filter(forecast__isnull=True).count()
+    print(f"{curing.count()} in cure, {left} without a forecast")
+    # The ones left out ended before anybody learnt: as if they had never come in.
+    keep = list(curing.order_by("-batch__cut_at").values_list("pk", flat=True)[: NIGHT_BATCHES + 1])
+    curing.exclude(pk__in=keep).update(ended_at=at, due_on=None, forecast_wanted_at=None, record=None, last_reading=None)
+    learn_and_foretell(workshop_id=key, at=at + timedelta(days=1))
+    # One more ended: what is learnt from, and so every prior, every width and every forecast, is another.
+    curing.filter(pk=keep[-1]).update(ended_at=at, due_on=None, forecast_wanted_at=None)
+    _, night = timed(
+        f"a night after one of {len(keep)} ended: all learnt and foretold anew",
+        lambda: learn_and_foretell(workshop_id=key, at=at + timedelta(days=2)),
+    )
+    _, idle = timed("a night in which nothing changed", lambda: learn_and_foretell(workshop_id=key, at=at + timedelta(days=3)))
+    curing.filter(pk=keep[0]).update(forecast_wanted_at=at)
+    timed("one batch that was weighed", lambda: foretell_wanting(workshop_id=key, at=at))
+    missed = [first > MOST_SECONDS, night > MOST_NIGHT_CPU, idle > MOST_IDLE_CPU, left > 0]
+    print("missed" if any(missed) else "held", missed)
+    return int(any(missed))
+
+
+if __name__ == "__main__":
+    try:
+        code = main()
+    finally:
+        shutil.rmtree(FOLDER, ignore_errors=True)
+    sys.exit(code)
