@@ -14,7 +14,7 @@ from curehouse.making.models import Batch
 from curehouse.workshops.roles import Right
 
 
-class RangeOut(serializers.Serializer):
+class BandOut(serializers.Serializer):
     """Eight of ten such batches lie between `p10` and `p90`, half below `p50`."""
 
     p10 = serializers.FloatField()
@@ -26,7 +26,7 @@ class NewBarOut(serializers.Serializer):
     """A bar that was not weighed, on a day since the cut, in grams."""
 
     day = serializers.FloatField()
-    weight_g = RangeOut()
+    weight_g = BandOut()
     mean_g = serializers.FloatField()
     mean_sd_g = serializers.FloatField()
     bar_sd_g = serializers.FloatField()
@@ -37,11 +37,11 @@ class ForetoldOut(serializers.Serializer):
 
     key = serializers.CharField(help_text="The batch's number.")
     weighings = serializers.IntegerField(help_text="Rounds it rests on.")
-    ready_day = RangeOut(help_text="The horizon where it is not ready by then.")
+    ready_day = BandOut(help_text="The horizon where it is not ready by then.")
     soft_probability = serializers.FloatField(help_text="That it is dry enough only after the latest day.")
-    weight_g = serializers.DictField(child=RangeOut(many=True), help_text="By sample bar.")
+    weight_g = serializers.DictField(child=BandOut(many=True), help_text="By sample bar.")
     new_bar = NewBarOut(many=True)
-    water_left_pct = RangeOut(many=True, help_text="In % of the water that went in.")
+    water_left_pct = BandOut(many=True, help_text="In % of the water that went in.")
     odd_probability = serializers.FloatField(help_text="That the batch follows no rule of the house.")
 
 

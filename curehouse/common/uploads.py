@@ -4,6 +4,7 @@ The same content is kept once, however often it is attached; nothing is ever rep
 carries the folder (``commands/house/archive.py``).
 """
 
+import errno
 import hashlib
 import os
 import re
@@ -17,6 +18,8 @@ from django.conf import settings
 from django.utils.http import content_disposition_header
 
 FOLDER = "uploads"
+# Papers and spreadsheets leave so much of the disk to weighings, which are told no when it is full.
+LEFT_FREE_BYTES = 100 * 2**20
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
@@ -49,6 +52,8 @@ def _kept(content: BinaryIO, digest: str, size_bytes: int) -> str:
     target = path_of(digest)
     if target.is_file() and target.stat().st_size == size_bytes:
         return digest
+    if shutil.disk_usage(settings.DATA_FOLDER).free - size_bytes < LEFT_FREE_BYTES:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     draft = Path(settings.DATA_FOLDER) / f".upload-{secrets.token_hex(8)}"
     try:

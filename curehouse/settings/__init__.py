@@ -8,13 +8,14 @@ from curehouse.settings.database import databases
 from curehouse.settings.logs import LOGGING  # noqa: F401
 from curehouse.settings.mail import *  # noqa: F403
 from curehouse.settings.page_policy import *  # noqa: F403
-from curehouse.settings.paths import DATA_DIR, REPOSITORY, secret_key
+from curehouse.settings.paths import DATA_DIR, REPOSITORY, given_secret, secret_key
 from curehouse.settings.rest import *  # noqa: F403
 from curehouse.settings.safety import *  # noqa: F403
 
 BASE_DIR = REPOSITORY
 DATA_FOLDER = DATA_DIR
 # Made when it is first used: a command that is refused leaves nothing in the data folder.
+given_secret()
 SECRET_KEY = SimpleLazyObject(secret_key)
 DEBUG = env.flag("DEBUG")
 

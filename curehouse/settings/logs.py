@@ -18,6 +18,8 @@ LOGGING = {
     "loggers": {
         "curehouse": {"handlers": ["lines"], "level": "INFO", "propagate": False},
         "api": {"handlers": ["lines"], "level": "INFO", "propagate": False},
+        # How much the worker tells is said where it is started; its faults may hold what somebody brought in.
+        "celery": {"handlers": ["lines"], "propagate": False},
         # Django's own default mails faults to administrators, of whom a house has none.
         "django": {"handlers": ["lines"], "level": "WARNING", "propagate": False},
         # Refusals of the door (404, a wrong Host) are no faults of the house.

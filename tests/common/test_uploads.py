@@ -2,6 +2,7 @@
 
 import errno
 import os
+import shutil
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
@@ -11,6 +12,7 @@ import pytest
 
 from curehouse.commands.house import archive
 from curehouse.common import uploads
+from curehouse.common.full_disk import no_room
 
 
 @pytest.fixture(autouse=True)
@@ -41,6 +43,22 @@ def test_a_full_disk_leaves_no_part_of_a_file(folder: Path, monkeypatch: pytest.
         uploads.keep(b"98.5 %")
     assert [path for path in folder.rglob("*") if path.is_file()] == []
     assert uploads.read(uploads.keep(b"98.5 %")) == b"98.5 %"
+
+
+def test_papers_do_not_fill_the_disk_that_weighings_are_kept_on(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One workshop's uploads would stop the others' rounds."""
+    left = shutil.disk_usage(folder).free
+    monkeypatch.setattr(uploads, "LEFT_FREE_BYTES", left + 2**40)
+    with pytest.raises(OSError, match="No space left") as refused:
+        uploads.keep(b"98.5 %")
+    assert no_room(refused.value) is not None
+    source = folder / "list.csv"
+    source.write_bytes(b"98.5 %")
+    with pytest.raises(OSError, match="No space left"):
+        uploads.keep_file(source)
+    assert [path for path in folder.rglob("*") if path.is_file()] == [source]
+    monkeypatch.undo()
+    assert uploads.LEFT_FREE_BYTES >= 50 * 2**20
 
 
 def test_content_that_was_cut_short_is_written_anew() -> None:

@@ -93,7 +93,7 @@ def database() -> Iterator[str]:
 
 def _environment(service: str, data: Path, database: str) -> dict[str, str]:
     """Return the service's environment: the file's, with servers and folder of this computer."""
-    values = {"SECRET_KEY": "fennel-yard-compose-test", "POSTGRES_PASSWORD": "not-asked-for-here"}
+    values = {"SECRET_KEY": "fennel-yard-compose-test-0123456789", "POSTGRES_PASSWORD": "not-asked-for-here"}
     declared = {name: _filled(text, values) for name, text in SERVICES[service]["environment"].items()}
     assert "@postgres:5432/" in declared["DATABASE_URL"]
     assert declared["REDIS_URL"].startswith("redis://redis:6379/")

@@ -4,10 +4,13 @@ import io
 import logging
 import logging.config
 import re
+import subprocess
+import sys
 import uuid
 from collections.abc import Iterator
 from email import policy
 from email.parser import BytesParser
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,6 +23,7 @@ from curehouse.notices.letters import write_letter
 from curehouse.settings.logs import LOGGING
 from curehouse.workshops.models import AuditEntry, PersonSession
 from inventory.models import Material
+from tests.house import REPOSITORY, clean_environment
 from tests.world import PASSWORD, World
 
 pytestmark = pytest.mark.django_db
@@ -68,6 +72,48 @@ def test_a_fault_that_holds_what_came_from_outside_forges_no_line(log: io.String
     assert first.endswith("ERROR curehouse.flows.anything: failed")
     assert any("Traceback (most recent call last)" in line for line in others)
     assert all(line.startswith("  ") and line.isprintable() for line in others), others
+
+
+AT_WORK = """
+import logging, sys
+import django
+django.setup()
+from curehouse.celery import app
+app.log.setup(loglevel="INFO")
+try:
+    raise ValueError(sys.argv[1])
+except ValueError as error:
+    logging.getLogger("celery.app.trace").error("Task failed: %s", error, exc_info=True)
+"""
+
+
+@pytest.mark.parametrize("mark", ["\n", "\r", "\x1b[2K", "\u2028"], ids=ascii)
+def test_a_task_that_fails_at_what_somebody_brought_in_forges_no_line(tmp_path: Path, mark: str) -> None:
+    """Of the worker as it is started: Celery would set up lines of its own."""
+    env = clean_environment({"CUREHOUSE_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "curehouse.settings"})
+    words = [sys.executable, "-c", AT_WORK, f"no number: {mark}{FORGED}"]
+    done = subprocess.run(words, env=env, cwd=REPOSITORY, capture_output=True, timeout=120, check=True)
+    first, *others = lines_of(done.stderr.decode())
+    assert "ERROR celery.app.trace: Task failed: no number: " in first
+    assert any("Traceback (most recent call last)" in line for line in others)
+    assert all(line.isprintable() for line in (first, *others))
+    assert [line for line in others if not line.startswith("  ")] == []
+
+
+def test_the_house_itself_forges_none_in_its_own_log(tmp_path: Path) -> None:
+    env = clean_environment({"CUREHOUSE_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "curehouse.settings"})
+    code = (
+        "import logging, sys, django\nfrom pathlib import Path\ndjango.setup()\n"
+        "from curehouse.commands.house.logs import log_this_process\n"
+        "log_this_process(Path(sys.argv[1]))\n"
+        "for name in ('curehouse.flows', 'celery.beat'):\n    logging.getLogger(name).warning(sys.argv[2])\n"
+    )
+    words = [sys.executable, "-c", code, str(tmp_path / "house.log"), f"refused: \n{FORGED}"]
+    subprocess.run(words, env=env, cwd=REPOSITORY, timeout=120, check=True)
+    assert [FORGED in line and not line.startswith(FORGED) for line in lines_of((tmp_path / "house.log").read_text())] == [
+        True,
+        True,
+    ]
 
 
 def test_a_letter_of_another_alphabet_stays_as_it_is(log: io.StringIO) -> None:

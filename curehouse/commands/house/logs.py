@@ -8,6 +8,8 @@ from pathlib import Path
 
 from django.conf import settings
 
+from curehouse.common.log_lines import LineFormatter
+
 MAX_BYTES = 2 * 2**20
 SHOWN_LINES = 20
 _SHOWN_BYTES = 16 * 1024
@@ -49,7 +51,7 @@ def log_this_process(log: Path) -> None:
     # Where the disk is full, a line that cannot be written must not become a traceback on the terminal.
     logging.raiseExceptions = False
     handler = RotatingFileHandler(log, maxBytes=MAX_BYTES, backupCount=1, encoding="utf-8")
-    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    handler.setFormatter(LineFormatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
     for name in settings.LOGGING["loggers"]:
         # The terminal stays quiet: what the children write to standard error goes to this file here.

@@ -1,6 +1,7 @@
 """Opens the database: reachable, not newer than this version, its tables up to date."""
 
 import logging
+from ipaddress import ip_address
 
 from django.conf import settings
 from django.core.management import call_command
@@ -20,6 +21,21 @@ def where() -> str:
     if connection.vendor == "sqlite":
         return str(facts["NAME"])
     return f"{facts['NAME']} on {facts['HOST'] or 'this computer'}"
+
+
+def check_error_pages(listen: str) -> None:
+    """Raise Refused if Django's own error pages, which show the settings, could be asked for from elsewhere."""
+    if settings.DEBUG and listen != "localhost" and not _is_loopback(listen):
+        raise Refused(
+            "DEBUG=1 shows the settings of this house to everybody who can reach it; unset DEBUG, or serve this computer alone."
+        )
+
+
+def _is_loopback(listen: str) -> bool:
+    try:
+        return ip_address(listen).is_loopback
+    except ValueError:
+        return False
 
 
 def open_database() -> None:

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand
 from django.db import connections
 
 from curehouse.commands.house.children import CHILD
-from curehouse.commands.house.opening import collect_static_files, open_database
+from curehouse.commands.house.opening import check_error_pages, collect_static_files, open_database
 from curehouse.commands.house.options import DEFAULT_PORT, add_data_option, port_number, process_count
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.common.setup_key import setup_key
@@ -28,6 +28,7 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         try:
+            check_error_pages(options["host"])
             open_database()
             collect_static_files()
         except Refused as refusal:

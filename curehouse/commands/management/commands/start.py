@@ -19,7 +19,7 @@ from curehouse.commands.house.early import prepared
 from curehouse.commands.house.greeting import Greeter, greeting, say
 from curehouse.commands.house.logs import folder_for_logs, log_this_process
 from curehouse.commands.house.network import Doors
-from curehouse.commands.house.opening import collect_static_files, look_for_database, open_database
+from curehouse.commands.house.opening import check_error_pages, collect_static_files, look_for_database, open_database
 from curehouse.commands.house.options import add_start_options
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.commands.house.scheduler import BeatThread
@@ -54,6 +54,7 @@ class Command(BaseCommand):
 
 def run_house(doors: Doors, *, certificate: Path | None, key: Path | None, demo: bool) -> None:
     """Open the house behind *doors* and keep it until somebody wants it to end."""
+    check_error_pages(doors.listen)
     data = Path(settings.DATA_FOLDER)
     logs = folder_for_logs(data)
     log_this_process(logs / "house.log")
