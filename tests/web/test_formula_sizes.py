@@ -230,6 +230,18 @@ def test_a_batch_entered_by_hand_is_what_it_was(world: World) -> None:
     assert (batch.version, batch.needs_check) == (None, False)
 
 
+@pytest.mark.parametrize(("superfat", "needs_check"), [("0.02", True), ("0.08", False)])
+def test_a_batch_typed_by_hand_under_the_name_of_a_formula_keeps_the_check_it_promised(
+    world: World, visitor: Visitor, superfat: str, needs_check: bool
+) -> None:
+    """Who read that it may be caustic was told that each of its batches has to pass its check."""
+    version = write_formula(actor=world.actor, entry=formula_entry(superfat=Decimal(superfat)), at=world.now)
+    enter(visitor, begin(visitor, version), version="", formula_name=version.formula.name.upper())
+    batch = Batch.objects.within(world.workshop).get()
+    assert (batch.version, batch.formula) == (None, version.formula)
+    assert (batch.needs_check, batch.check_by_formula) == (needs_check, needs_check)
+
+
 def test_lines_of_a_copy_are_the_lines_of_what_was_copied(world: World, visitor: Visitor, version: FormulaVersion) -> None:
     form = visitor.get("formula_new", query=f"?like={version.pk}").context["form"]
     assert [row["amount"].value() for row in form.lines["fats"]] == ["700", "300"]

@@ -160,7 +160,10 @@ def _held_to_formula(workshop: Workshop, entry: BatchEntry, *, at: datetime) -> 
         unit=workshop.unit,
         is_confirmed=entry.lye_confirmed,
     )
-    return formula_called(workshop=workshop, name=entry.formula_name), Held(is_confirmed, needs_check=False)
+    formula = formula_called(workshop=workshop, name=entry.formula_name)
+    newest = FormulaVersion.objects.within(workshop).filter(formula=formula).newest_first().first()
+    # Whatever a person had to read and confirm of a formula makes the check a condition of each of its batches.
+    return formula, Held(is_confirmed, needs_check=newest is not None and bool(newest.confirmed))
 
 
 @transaction.atomic
