@@ -101,13 +101,13 @@ def test_the_set_up_says_it_and_can_be_sent_again(
     client: Client, db: None, fills: Callable[[str], None], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     fills("curehouse.flows.set_up.subscribe")
-    answer = client.post(reverse("web:set_up"), TYPED)
+    answer = client.post(reverse("web:set_up"), TYPED, SERVER_NAME="localhost")
     assert answer.status_code == 507
     assert SENTENCE in words_of(answer)
     assert not Workshop.objects.exists()
     assert not User.objects.exists()
     monkeypatch.undo()
-    assert client.post(reverse("web:set_up"), TYPED).url == reverse("web:today")
+    assert client.post(reverse("web:set_up"), TYPED, SERVER_NAME="localhost").url == reverse("web:today")
 
 
 @pytest.mark.parametrize("path", ["/sign-in/", "/api/v1/batches/"])

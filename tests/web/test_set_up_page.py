@@ -1,6 +1,7 @@
 """The first run: one page, once, for whoever is at the house's own computer or holds its key."""
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.http import HttpResponse
@@ -27,6 +28,12 @@ TYPED = {
     "step_g": "0,1",
 }
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def client() -> Client:
+    """A browser on the house's own computer."""
+    return Client(SERVER_NAME="localhost")
 
 
 def set_up(client: Client, *, query: str = "", **changes: object) -> HttpResponse:
@@ -122,10 +129,18 @@ def test_of_two_who_set_up_the_later_one_is_led_to_the_sign_in(client: Client, m
     # Both had seen the page before either sent it: the flow has the last word, not the page.
     monkeypatch.setattr("curehouse.web.views.setup.is_set_up", lambda: False)
     set_up(client)
-    later = Client()
+    later = Client(SERVER_NAME="localhost")
     assert set_up(later, email="wren@thistlewick.example").url == reverse("web:sign_in")
     assert User.objects.get().email == TYPED["email"]
     assert "_auth_user_id" not in later.session
+
+
+def test_what_a_proxy_passes_on_without_a_word_needs_the_key_too(settings: Any) -> None:
+    settings.ALLOWED_HOSTS = ["soap.example"]
+    passed_on = Client(SERVER_NAME="soap.example")
+    assert set_up(passed_on).status_code == 403
+    assert nothing_was_written()
+    assert set_up(passed_on, query=f"?key={setup_key()}").url == reverse("web:today")
 
 
 def test_another_computer_needs_the_key_of_the_house() -> None:
@@ -154,7 +169,7 @@ def test_another_computer_with_the_key_sets_the_house_up() -> None:
 
 @pytest.mark.parametrize("address", ["127.0.0.1", "127.0.0.2", "::1", "::ffff:127.0.0.1"])
 def test_this_computer_needs_no_key(address: str) -> None:
-    assert Client(REMOTE_ADDR=address).get(reverse("web:set_up")).status_code == 200
+    assert Client(REMOTE_ADDR=address, SERVER_NAME="localhost").get(reverse("web:set_up")).status_code == 200
 
 
 @pytest.mark.parametrize(
@@ -167,4 +182,4 @@ def test_this_computer_needs_no_key(address: str) -> None:
     ],
 )
 def test_who_may_come_from_elsewhere_needs_the_key(seen: dict[str, str]) -> None:
-    assert Client(**seen).get(reverse("web:set_up")).status_code == 403
+    assert Client(SERVER_NAME="localhost", **seen).get(reverse("web:set_up")).status_code == 403

@@ -176,7 +176,7 @@ def test_another_address_to_sign_in_with_stands_in_the_trail_with_both(world: Wo
 
 
 def test_opening_the_house_is_its_first_line(client: Client, db: None) -> None:
-    answer = client.post(reverse("web:set_up"), TYPED)
+    answer = client.post(reverse("web:set_up"), TYPED, SERVER_NAME="localhost")
     assert answer.status_code == 302, answer.content.decode()
     (entry,) = AuditEntry.objects.within(Workshop.objects.get())
     assert (entry.said, entry.signed_by) == ("Opened the house: Fennel Yard Soapworks", "Ottilie Brandt")
