@@ -105,6 +105,7 @@ RULE = {
     "min_days": 28, "weekly_loss_limit_pct": 0.75, "water_left_limit_pct": None, "latest_day": 56,
     "soft_water_of_bar_pct": None, "horizon_days": 126,
 }  # fmt: skip
+BAR = {"label": "A", "days": [0.0, 28.0], "weights_g": [120.0, 110.0]}
 ASKED = {"rule": RULE, "step_g": 0.1, "days": [56.0]}
 FORETOLD = {
     "key": "1", "weighings": 4, "ready_day": RANGE, "soft_probability": 0.1, "weight_g": {"A": [RANGE]},
@@ -116,7 +117,7 @@ FORETOLD = {
 def with_forecast(world: World, batch: Batch) -> None:
     """Keep what was learnt, and a forecast by it: in the rows, not worked out."""
     workshop, at = world.workshop, world.now
-    content = {"key": f"{batch.number}", "formula": "Castile", "water_share": 0.3, "cut_day": 739000, "bars": []}
+    content = {"key": f"{batch.number}", "formula": "Castile", "water_share": 0.3, "cut_day": 739000, "bars": [BAR]}
     record = keep_records(workshop=workshop, contents={"a" * 64: content})["a" * 64]
     learning = claim_learning(workshop=workshop, at=at)
     prior = keep_prior(workshop=workshop, fingerprint="b" * 64, method="cure-2", prior={}, cures=0, at=at)
