@@ -106,11 +106,11 @@ RULE = {
     "soft_water_of_bar_pct": None, "horizon_days": 126,
 }  # fmt: skip
 BAR = {"label": "A", "days": [0.0, 28.0], "weights_g": [120.0, 110.0]}
-ASKED = {"rule": RULE, "step_g": 0.1, "days": [56.0]}
+ASKED = {"rule": RULE, "step_g": 0.1, "days": [28.0, 56.0]}
 FORETOLD = {
-    "key": "1", "weighings": 4, "ready_day": RANGE, "soft_probability": 0.1, "weight_g": {"A": [RANGE]},
-    "new_bar": [{"day": 56.0, "weight_g": RANGE, "mean_g": 33.0, "mean_sd_g": 1.0, "bar_sd_g": 2.0}],
-    "water_left_pct": [RANGE], "odd_probability": 0.1,
+    "key": "1", "weighings": 4, "ready_day": RANGE, "soft_probability": 0.1, "weight_g": {"A": [RANGE, RANGE]},
+    "new_bar": [{"day": day, "weight_g": RANGE, "mean_g": 33.0, "mean_sd_g": 1.0, "bar_sd_g": 2.0} for day in (28.0, 56.0)],
+    "water_left_pct": [RANGE, RANGE], "odd_probability": 0.1,
 }  # fmt: skip
 
 
