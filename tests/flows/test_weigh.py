@@ -37,7 +37,7 @@ def test_weighing_makes_the_batch_due_on_the_round_day_at_least_five_days_later(
     assert (batch.cure.due_on, batch.cure.last_weighed_at) == (date(2026, 3, 17), world.now)
 
 
-def test_weighings_of_a_batch_in_one_transaction_want_one_assessment_once_it_is_committed(
+def test_weighings_of_a_batch_in_one_transaction_want_one_assessment_and_one_forecast_once_it_is_committed(
     world: World, django_capture_on_commit_callbacks: Callable[[], AbstractContextManager[list[object]]]
 ) -> None:
     with django_capture_on_commit_callbacks() as nudges:
@@ -45,7 +45,7 @@ def test_weighings_of_a_batch_in_one_transaction_want_one_assessment_once_it_is_
         world.weigh_series(fresh, {0: "130.0"})
     fresh.cure.refresh_from_db()
     assert fresh.cure.assess_wanted_at is not None
-    assert len(nudges) == 1
+    assert [nudge.task_name for nudge in nudges] == ["jobs.assess", "jobs.foretell"]
 
 
 def test_weighing_closes_the_notice_that_asked_for_it(world: World, batch: Batch) -> None:

@@ -34,7 +34,7 @@ CALLS = {
 RUNS_PROGRAMS = ("curehouse/commands/",)
 RUNS_DATA = {"eval", "exec", "os.system", "os.popen", "pickle.loads", "pickle.load", "marshal.loads", "yaml.load"}
 # It takes up again what it laid aside itself, in a file of its own that ends with it.
-ITS_OWN = {"curehouse/flows/bring_in/batch_stash.py": "pickle.loads"}
+ITS_OWN = {"curehouse/flows/bring_in/laid_aside.py": "pickle.loads"}
 METADATA = "http://169.254.169.254/latest/meta-data/"
 PAGES = addresses()
 

