@@ -308,6 +308,9 @@ def test_the_lines_of_a_version_never_change(world: World) -> None:
         ("Shea butter", "fat", "shea"),
         ("Goat’s milk, frozen", "liquid", "goat_milk"),
         ("olive oil", "fat", "olive"),
+        # Takes less lye than olive oil, and is no kind of it.
+        ("Olive oil, pomace", "fat", "olive_pomace"),
+        ("Olive oil, extra virgin", "fat", "olive"),
         ("Sunflower oil", "fat", "sunflower"),
         ("Sunflower oil, High oleic", "fat", "sunflower_high_oleic"),
         # Whole, of 2 % fat, or skimmed: which one it is has to be said.

@@ -256,6 +256,9 @@ class _Settling:
         if role in (Role.FAT, Role.LIQUID, Role.ACID) and not key and material is None:
             line.refuse("material", f"is no {Role(role).label} of the list or the storeroom: name it as they do")
             return None
+        if role == Role.LIQUID and "goes_in" not in facts:
+            said = "Where a liquid goes in is not said of every one: those go in front, with the lye."
+            self._found.findings.remark(said)
         part: Part = facts["amount"]
         entry = LineEntry(
             role=role,

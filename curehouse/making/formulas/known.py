@@ -74,17 +74,22 @@ def key_by_name(material: Material) -> str:
     """Return the catalogue's row that is called like *material*, or nothing.
 
     What stands behind a comma (``Goat's milk, frozen``; ``shea butter, unrefined``) may differ, where
-    only one row is called so.
+    only one row is called so; where it makes another row's name (``olive oil, pomace``), that is meant.
     """
     rows = {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {})
     name = _plain(material.name)
     exact = [key for key, row in rows.items() if name in (_plain(row.name), key)]
+    exact = exact or [key for key, row in rows.items() if _words(name) == _words(_plain(row.name))]
     alike = exact or [key for key, row in rows.items() if _head(name) == _head(_plain(row.name))]
     return alike[0] if len(alike) == 1 else ""
 
 
 def _plain(name: str) -> str:
     return name.casefold().replace("’", "'")
+
+
+def _words(name: str) -> set[str]:
+    return set(name.replace(",", " ").split())
 
 
 def _head(name: str) -> str:

@@ -31,6 +31,10 @@ GOAT = (
 MATERIALS = ("Material", "Kind", "In the list", "Saponification low", "Saponification high", "Fat %", "Maximum", "Source")
 
 
+def without_front(row: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple("" if cell == "front" else cell for cell in row)
+
+
 @pytest.fixture(autouse=True)
 def _folder(settings: Any, tmp_path: Path) -> None:
     settings.DATA_FOLDER = tmp_path / "house"
@@ -203,3 +207,12 @@ def test_a_material_that_cannot_be_is_named(world: World, tmp_path: Path, row: t
     outcome = materials(world, tmp_path, row)
     assert why in " ".join(one.why for one in outcome.refusals)
     assert not Material.objects.within(world.workshop).exists()
+
+
+def test_a_liquid_of_which_no_place_is_said_goes_in_front_and_that_is_said(world: World, tmp_path: Path) -> None:
+    assert not any("in front" in remark for remark in formulas(world, tmp_path, *GOAT).remarks)
+    said = formulas(world, tmp_path, *(("Another", *without_front(row)[1:]) for row in GOAT))
+    assert "Where a liquid goes in is not said of every one: those go in front, with the lye." in said.remarks
+    versions = FormulaVersion.objects.within(world.workshop).select_related("formula").order_by("pk")
+    first, second = ([(line.name, line.goes_in) for line in kept(version).lines if line.goes_in] for version in versions)
+    assert first == second
