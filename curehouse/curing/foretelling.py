@@ -12,17 +12,15 @@ from typing import Any
 
 from curehouse.common.time import local_day
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.foretold import BatchForecast
 from curehouse.core.cure.forecast.kept import VERSION
 from curehouse.curing.adapter import limits_of
+from curehouse.curing.doubts import USUAL_STEP_G
 from curehouse.curing.models import Reading
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Scale, Workshop
 
 METHOD = VERSION
-# A scale that nobody named shows tenths: that of most kitchens (common practice, no source).
-USUAL_STEP_G = 0.1
 HORIZON_DAYS = 126
 # Where the page draws the curve: close together while bars lose fast; then quarters of a year, for labels.
 CURVE_DAYS = (0, 1, 2, 4, 7, 10, 14, 18, *range(21, HORIZON_DAYS + 1, 7), 182, 273, 365)
@@ -104,8 +102,3 @@ def asked_of(rule: ForecastRule, *, step_g: float) -> dict[str, Any]:
     """Return what is asked of a forecast, as it is kept."""
     days = sorted({*map(float, CURVE_DAYS), float(rule.latest_day)})
     return {"rule": rule.as_plain(), "step_g": step_g, "days": days}
-
-
-def plain(found: BatchForecast) -> dict[str, Any]:
-    """Return a forecast as it is kept, to the last digit."""
-    return found.as_plain()

@@ -18,7 +18,7 @@ from curehouse.core.cure.forecast.beside import WINDOW_DAYS, RoomMates
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.core.cure.forecast.ranges import UNREPLAYED, Calibration
-from curehouse.curing.foretelling import METHOD, asked_of, fingerprint, plain, print_of, records_of, rule_of, weighed_batch
+from curehouse.curing.foretelling import METHOD, asked_of, fingerprint, print_of, records_of, rule_of, weighed_batch
 from curehouse.curing.models import Cure, CureCalibration, CurePrior, CureRecord, Forecast
 from curehouse.curing.services.cures import FORETELL_TASK
 from curehouse.curing.services.forecasts import (
@@ -212,7 +212,7 @@ def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> 
         prior=one.prior,
         calibration=one.calibration,
         asked=one.asked,
-        foretold=known.foretold if found is None and known is not None else plain(found),
+        foretold=known.foretold if found is None and known is not None else found.as_plain(),
     )
 
 

@@ -14,7 +14,8 @@ from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.calibrating import calibrated
 from curehouse.core.cure.forecast.in_order import Stage, stages, taught_by
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
-from curehouse.curing.foretelling import METHOD, USUAL_STEP_G, fingerprint, house_rule, print_of, records_of, weighed_batch
+from curehouse.curing.doubts import USUAL_STEP_G
+from curehouse.curing.foretelling import METHOD, fingerprint, house_rule, print_of, records_of, weighed_batch
 from curehouse.curing.models import Cure, CureCalibration, CureLearning, CurePrior, CureRecord
 from curehouse.curing.services.forecasts import (
     claim_learning,

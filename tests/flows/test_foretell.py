@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from curehouse.curing.foretelling import plain, weighed_batch
+from curehouse.curing.foretelling import weighed_batch
 from curehouse.curing.models import Cure, CureLearning, CurePrior, CureRecord, Forecast
 from curehouse.flows import foretell as flow
 from curehouse.flows.foretell import foretell_wanting, learn_and_foretell, work_out
@@ -39,7 +39,7 @@ def again(forecast: Forecast) -> dict:
         calibration=forecast.calibration and forecast.calibration.calibration,
         asked=forecast.asked,
     )
-    return json.loads(json.dumps(plain(found[0])))
+    return json.loads(json.dumps(found[0].as_plain()))
 
 
 def test_a_weighing_brings_a_forecast_that_comes_out_the_same_again(world: World) -> None:

@@ -227,16 +227,15 @@ def take_in_uses(work: Work, found: LinesRead) -> Outcome:
 def _write(work: Work, settling: _Settling) -> None:
     settling.things.write()
     came = _bring_gone(work, settling)
-    materials, done = {lot.material_id for lot in settling.lots.by_key.values()}, 0
     touched: set[int] = set()
+    done = 0
     for part in settling.new.parts():
         work.progress("writing", done, len(settling.new))
         _write_part(work, settling, part, _lots_of_part(work, settling, came, part))
         touched |= {one.batch for one in part if one.batch is not None}
         done += len(part)
     renew_superfats(batches=[settling.batches[key] for key in sorted(touched)], at=work.at)
-    materials |= {settling.things.materials[name].pk for name in settling.things.named}
-    renew_stock(workshop=work.workshop, at=work.at, material_ids=materials)
+    renew_stock(workshop=work.workshop, at=work.at, material_ids={row.pk for row in settling.things.known})
     work.progress("writing", 1, 1)
 
 

@@ -377,3 +377,11 @@ def test_a_past_use_of_another_lye_lot_makes_the_check_a_condition(world: World,
     after = Batch.objects.within(world.workshop).get(pk=batch.pk)
     assert (after.needs_check, after.superfat_by_lots) == (True, True)
     assert Notice.objects.within(world.workshop).filter(kind="caustic", state="open").exists()
+
+
+def test_a_longer_list_of_uses_comes_in_though_a_material_of_it_has_another_name_by_now(world: World, tmp_path: Path) -> None:
+    first = ("", "Olive oil", "fat", "", "500 g", "2026-02-01", "")
+    uses(world, tmp_path, first)
+    Material.objects.within(world.workshop).update(name="Olive oil, mild")
+    longer = uses(world, tmp_path, first, ("", "Lye", "lye", "", "50 g", "2026-02-02", ""))
+    assert (longer.adds["uses"], longer.known["uses"], longer.refused_rows) == (1, 1, 0)
