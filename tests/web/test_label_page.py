@@ -46,10 +46,10 @@ def keep(visitor: Visitor, batch: Batch, query: str = "") -> LabelWeight:
 def test_a_look_shows_the_figure_and_keeps_nothing(world: World, visitor: Visitor) -> None:
     batch = foretold(world)
     words = visitor.words("batch_label", batch.pk)
-    assert re.search(r"The most its label may say \d+ g", words)
+    assert re.search(r"The largest net weight that does \d+ g", words)
     assert "Directive 76/211/EEC, Annex I; packed" in words
-    assert "holds at the end of 12 months on the shelf" in words
-    assert "For 24 bars the rule holds with" in words
+    assert "holds after 12 months on the shelf" in words
+    assert "That it holds for 24 bars is" in words
     assert "Local law decides" in words
     assert not labels(world).exists()
 
@@ -71,7 +71,7 @@ def test_a_weight_that_is_sent_all_the_same_changes_nothing(world: World, visito
 
 def test_what_is_kept_is_what_was_seen_and_stands_on_the_batchs_page(world: World, visitor: Visitor) -> None:
     batch = foretold(world)
-    seen = re.search(r"The most its label may say (\d+) g", visitor.words("batch_label", batch.pk))[1]
+    seen = re.search(r"The largest net weight that does (\d+) g", visitor.words("batch_label", batch.pk))[1]
     label = keep(visitor, batch)
     assert label.weight_g == int(seen)
     words = visitor.words("batch", batch.pk)
@@ -98,7 +98,7 @@ def test_the_batch_says_when_the_newest_forecast_would_no_longer_allow_it(world:
     keep(visitor, batch)
     dries_on(world, batch)
     assert re.search(
-        r"The newest forecast no longer allows it: with it the rule holds with [\d.]+\s%", visitor.words("batch", batch.pk)
+        r"The newest forecast no longer allows it: by it the rule is [\d.]+\s% sure", visitor.words("batch", batch.pk)
     )
 
 
@@ -110,7 +110,7 @@ def test_a_figure_that_moved_meanwhile_is_shown_anew_instead_of_kept(world: Worl
     key = sent.pop("form_key")
     answer = visitor.post("batch_label", batch.pk, form_key=key, **sent)
     assert "changed since you looked" in text_of(answer)
-    assert re.search(r"The most its label may say \d+ g", text_of(answer))
+    assert re.search(r"The largest net weight that does \d+ g", text_of(answer))
     assert hidden(answer.content.decode())["seen"] != sent["seen"]
     assert not labels(world).exists()
 
@@ -135,7 +135,7 @@ def test_a_label_that_is_wished_for_says_how_heavy_to_cut(world: World, visitor:
 def test_what_cannot_be_asked_is_said_with_a_remedy(world: World, visitor: Visitor, query: str, says: str) -> None:
     words = visitor.words("batch_label", foretold(world).pk, query=query)
     assert says in words
-    assert "The most its label may say" not in words
+    assert "The largest net weight that does" not in words
 
 
 def test_a_batch_without_a_forecast_is_told_what_is_missing(world: World, visitor: Visitor) -> None:

@@ -31,7 +31,7 @@ def keep_label(*, actor: Actor, batch: Batch, asked: LabelAsked, at: datetime, s
     if seen and seen != found.basis:
         raise Conflict("moved_on", "The forecast or the bars have changed since you looked: see what the label may say now.")
     if found.label is None or found.weight_g is None:
-        raise Conflict("no_label", "No weight does with that probability: weigh once more, or ask for less.")
+        raise Conflict("no_label", "No weight is as sure as that: weigh once more, or ask for less.")
     label = LabelWeight.unscoped.create(
         workshop=actor.workshop,
         batch=row,

@@ -19,8 +19,8 @@ _WANTED = {GRAM: (Decimal(5), 4, 60), "oz": (Decimal("0.25"), 4, 48)}
 def months_words(months: int) -> str:
     """Return up to when a label has to hold."""
     if months == 0:
-        return "at sale, on the day it is packed"
-    return f"at the end of {months} {'month' if months == 1 else 'months'} on the shelf"
+        return "on the day it is packed"
+    return f"after {months} {'month' if months == 1 else 'months'} on the shelf"
 
 
 def _choice(what: str, **kwargs: Any) -> forms.ChoiceField:
@@ -38,7 +38,7 @@ class LabelForm(HouseForm):
         "The moment", label="It holds", choices=[(str(months), months_words(months)) for months in SHELF_MONTHS]
     )
     probability = _choice(
-        "The probability", label="With", choices=[(str(one), f"{100 * one:.0f}\u00a0%") for one in PROBABILITIES]
+        "The probability", label="How surely", choices=[(str(one), f"{100 * one:.0f}\u00a0%") for one in PROBABILITIES]
     )
     seen = forms.CharField(required=False, max_length=100, widget=forms.HiddenInput)
 

@@ -110,7 +110,7 @@ def holds_words(asked: Any, today: date) -> str:
     packed = f"packed {day_words(asked.packed_on, today=today)}"
     until = f", {day_words(last, today=today)}" if asked.shelf_months else ""
     rule, wrap = LabelWeight.Rule(asked.rule).label, LabelWeight.Wrap(asked.wrap).label
-    return f"{rule}; {packed}, sold {wrap}; holds {when}{until}, with {100 * asked.probability:.0f}\u00a0%."
+    return f"{rule}; {packed}, sold {wrap}; holds {when}{until}; {100 * asked.probability:.0f}\u00a0% sure."
 
 
 def _day_line(number: int, one: HoldsOn, unit: str, today: date) -> DayLine:
@@ -142,11 +142,10 @@ def _rule_says(found: LabelFound, unit: str) -> str:
 def _chances(found: LabelFound, unit: str) -> str:
     bars = count(found.bars, "bar")
     if found.label is None or found.next_up is None:
-        return f"For {bars} no weight does with that probability: weigh once more, or ask for less."
-    return (
-        f"For {bars} the rule holds with {label_said(found.label.weight_g, unit)} with {chance_said(found.label.probability)}, "
-        f"with {label_said(found.next_up.weight_g, unit)} with {chance_said(found.next_up.probability)} only."
-    )
+        return f"For {bars} no weight is as sure as that: weigh once more, or ask for less."
+    here, above = (label_said(one.weight_g, unit) for one in (found.label, found.next_up))
+    sure, less = (chance_said(one.probability) for one in (found.label, found.next_up))
+    return f"That it holds for {bars} is {sure} sure with {here}, {less} with {above}."
 
 
 def _cut_for(found: LabelFound, wanted_g: float, unit: str) -> str:
@@ -171,8 +170,8 @@ def chosen_label(label: LabelWeight, workshop: Workshop, calendar: Calendar, *, 
         weight=label_said(label.weight_g, workshop.unit),
         holds=holds_words(label, calendar.today),
         kept=(
-            f"Chosen by {label.signed_by}, {calendar.day(label.written_at)}, for {count(label.bars, 'bar')}, with "
-            f"{chance_said(label.chance)} by the forecast of {calendar.day(forecast.moment)} "
+            f"Chosen by {label.signed_by}, {calendar.day(label.written_at)}, for {count(label.bars, 'bar')}: "
+            f"{chance_said(label.chance)} sure by the forecast of {calendar.day(forecast.moment)} "
             f"({forecast.fingerprint[:_SHORT_PRINT]})."
         ),
         no_longer=no_longer,
@@ -189,6 +188,5 @@ def _no_longer(cure: Cure, calendar: Calendar) -> str:
     if chance >= label.probability:
         return ""
     wanted = f"{100 * label.probability:.0f}\u00a0%"
-    return (
-        f"The newest forecast no longer allows it: with it the rule holds with {chance_said(chance)}, and {wanted} was wanted."
-    )
+    sure = chance_said(chance)
+    return f"The newest forecast no longer allows it: by it the rule is {sure} sure to hold, and {wanted} was wanted."
