@@ -5,24 +5,23 @@ key order (:func:`lock_lots`). The conditional write holds even where nobody loc
 constraint stands behind it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import F
+from django.db.models import Case, F, Value, When
 from django.db.models.functions import Round
 
 from curehouse.common.errors import Conflict, NotHere
 from curehouse.common.locking import lock_rows
+from curehouse.common.steps import A_STEP, in_steps
 from curehouse.common.units import SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from inventory.models import MOST_ON_HAND, Lot, Movement
+from inventory.queries.lots import LotQuerySet
 from inventory.services.entries import show_amount
-
-# SQLite takes a few thousand values in one statement.
-MOST_AT_ONCE = 500
 
 
 def lock_lots(*, workshop: Workshop, lots: Iterable[Lot]) -> dict[int, Lot]:
@@ -42,45 +41,29 @@ def lock_lot(*, workshop: Workshop, lot: Lot) -> Lot:
     return lock_lots(workshop=workshop, lots=[lot])[lot.pk]
 
 
-def _shift(lot: Lot, amount: Decimal, *, unit: str) -> None:
+def _after(changes: Mapping[int, Decimal]) -> Round:
+    """Return what lots hold once these changes (by the key of the lot) are made."""
     # Rounded: SQLite adds decimals as floats, and a tenth left over would bar the last gram.
-    after = Round(F("on_hand") + amount, 3)
-    fits = Lot.unscoped.filter(pk=lot.pk).annotate(after=after).filter(after__gte=0, after__lte=MOST_ON_HAND)
-    if fits.update(on_hand=after) != 1:
-        raise _does_not_fit(lot, amount, unit=unit)
-    lot.on_hand = (lot.on_hand + amount).quantize(SMALLEST_G)
+    cases = [When(pk=key, then=Value(change)) for key, change in changes.items()]
+    return Round(F("on_hand") + Case(*cases, output_field=Lot._meta.get_field("on_hand")), 3)
 
 
-def post(
-    *,
-    actor: Actor,
-    lot: Lot,
-    kind: str,
-    amount: Decimal,
-    moment: datetime,
-    at: datetime,
-    source: str,
-    reason: str = "",
-    corrects: Movement | None = None,
-) -> Movement:
-    """Change what *lot* holds by *amount* (grams or pieces, below zero what leaves) and write it down.
+def _that_fit(changes: Mapping[int, Decimal]) -> LotQuerySet:
+    """Return those of the lots that can take their change."""
+    return Lot.unscoped.filter(pk__in=list(changes)).annotate(after=_after(changes)).filter(
+        after__gte=0, after__lte=MOST_ON_HAND
+    )  # fmt: skip
 
-    For the services of this package, inside their transaction. Raises :class:`Conflict` where the
-    lot would hold less than nothing, or more than any lot can.
-    """
-    _shift(lot, amount, unit=actor.workshop.unit)
-    return Movement.unscoped.create(
-        workshop=actor.workshop,
-        lot=lot,
-        kind=kind,
-        amount=amount,
-        moment=moment,
-        reason=reason,
-        corrects=corrects,
-        source=source,
-        written_at=at,
-        **actor.signature,
-    )
+
+def _shift(lots: Mapping[int, Lot], changes: Mapping[int, Decimal], *, unit: str) -> None:
+    """Change what lots hold, a few statements for all of them; raises what does not fit of the first that cannot."""
+    for keys in in_steps(sorted(key for key, change in changes.items() if change)):
+        part = {key: changes[key] for key in keys}
+        if _that_fit(part).update(on_hand=_after(part)) != len(part):
+            key = next((key for key in part if not _that_fit({key: part[key]}).exists()), keys[0])
+            raise _does_not_fit(lots[key], part[key], unit=unit)
+        for key, change in part.items():
+            lots[key].on_hand = (lots[key].on_hand + change).quantize(SMALLEST_G)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,30 +75,42 @@ class Posting:
     amount: Decimal
     moment: datetime
     reason: str = ""
+    corrects: Movement | None = None
 
 
-def post_many(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
-    """Post many rows to lots that are locked: one write a lot, one statement for the ledger.
-
-    Raises :class:`Conflict` like :func:`post`, of what a lot would hold once all of them are posted.
-    """
-    lots = {one.lot.pk: one.lot for one in postings}
-    change = dict.fromkeys(lots, Decimal(0))
-    for one in postings:
-        change[one.lot.pk] += one.amount
-    for key in sorted(lots):
-        if change[key]:
-            _shift(lots[key], change[key], unit=actor.workshop.unit)
+def write_rows(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
+    """Write rows of the ledger by one statement, of lots that hold what the rows come to already."""
     return Movement.unscoped.bulk_create(
         [
             Movement(
                 workshop=actor.workshop, lot=one.lot, kind=one.kind, amount=one.amount, moment=one.moment,
-                reason=one.reason, source=source, written_at=at, **actor.signature,
+                reason=one.reason, corrects=one.corrects, source=source, written_at=at, **actor.signature,
             )
             for one in postings
         ],
-        batch_size=MOST_AT_ONCE,
+        batch_size=A_STEP,
     )  # fmt: skip
+
+
+def post_many(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
+    """Change what lots hold by rows for the ledger (grams or pieces) and write these down.
+
+    For the services of this package, inside their transaction. Raises :class:`Conflict` where a lot
+    would hold less than nothing, or more than any lot can, once all of them are posted.
+    """
+    lots = {one.lot.pk: one.lot for one in postings}
+    changes = dict.fromkeys(lots, Decimal(0))
+    for one in postings:
+        changes[one.lot.pk] += one.amount
+    _shift(lots, changes, unit=actor.workshop.unit)
+    return write_rows(actor=actor, postings=postings, at=at, source=source)
+
+
+def post(
+    *, actor: Actor, lot: Lot, kind: str, amount: Decimal, moment: datetime, at: datetime, source: str, reason: str = ""
+) -> Movement:
+    """Post one row, like :func:`post_many`."""
+    return post_many(actor=actor, postings=[Posting(lot, kind, amount, moment, reason)], at=at, source=source)[0]
 
 
 def _does_not_fit(lot: Lot, amount: Decimal, *, unit: str) -> Conflict:
