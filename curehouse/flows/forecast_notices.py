@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Min
+from django.db.models import Case, Min, When
 
 from curehouse.common.locking import lock_rows
 from curehouse.common.steps import in_steps
-from curehouse.common.time import day_words, local_day
+from curehouse.common.time import local_day
 from curehouse.core.cure.advice import early_advice
 from curehouse.curing.adapter import batch_at, batch_rows
 from curehouse.curing.models import Cure, Forecast
@@ -86,14 +86,10 @@ def _told_before(workshop: Workshop, cures: Iterable[Cure], notices: Iterable[No
     What was foretold before the house knew a cure of its own is no promise once it does.
     """
     batches = {cure.batch_id: cure.forecast.prior_id is None for cure in cures}
-    firsts = (
-        Forecast.objects.within(workshop)
-        .filter(batch__in=batches)
-        .values_list("batch_id", "prior__isnull")
-        .annotate(first=Min("pk"))
-        .order_by()
-    )
-    reference = {batch: first for batch, is_cold, first in firsts if is_cold == batches[batch]}
+    told = Forecast.objects.within(workshop).filter(batch__in=batches)
+    by_batch = told.annotate(is_cold=Case(When(prior__isnull=True, then=True), default=False)).values("batch_id", "is_cold")
+    firsts = by_batch.annotate(first=Min("pk")).order_by()
+    reference = {row["batch_id"]: row["first"] for row in firsts if row["is_cold"] == batches[row["batch_id"]]}
     for notice in notices:
         if notice.kind == Kind.MOVED:
             batch, forecast = notice.key.split(":")[-2:]
@@ -114,9 +110,7 @@ def _renew_one(cure: Cure, by_key: Mapping[str, Notice], *, at: datetime) -> Non
     _hold_true(cure, by_key, Kind.READY_SOON, begins=soon, goes_on=is_known and days_off <= _NO_LONGER_SOON_DAYS, at=at)
 
 
-def _hold_true(
-    cure: Cure, by_key: Mapping[str, Notice], kind: Kind, *, begins: bool, goes_on: bool, at: datetime
-) -> None:
+def _hold_true(cure: Cure, by_key: Mapping[str, Notice], kind: Kind, *, begins: bool, goes_on: bool, at: datetime) -> None:
     thing, workshop = about(cure.batch_id), cure.workshop
     notice = by_key.get(f"{kind}:{thing}")
     if notice is None:
@@ -184,8 +178,11 @@ def _say_moved(cure: Cure, told: _Told | None, *, at: datetime) -> None:
         if weighed > 0
         else "By what the house has learnt since, or by what of this batch was put right."
     )
-    later = "later" if middle > told.p50 else "earlier"
-    body = "\n".join(
-        [f"It was foretold to be ready {before}.", *_window_words(cure, today), by, "Look whom you promised it, and by when."]
-    )
-    _tell(cure, Kind.MOVED, f"{Kind.MOVED}:{thing}:{forecast.pk}", f"{cure.batch} takes {'longer' if later == 'later' else 'less long'} than foretold", body, at=at)
+    title = f"{cure.batch} is to be ready {'later' if middle > told.p50 else 'earlier'} than foretold"
+    sentences = [
+        f"It was foretold to be ready {before}.",
+        *_window_words(cure, today),
+        by,
+        "Look whom you promised it, and when.",
+    ]
+    _tell(cure, Kind.MOVED, f"{Kind.MOVED}:{thing}:{forecast.pk}", title, "\n".join(sentences), at=at)

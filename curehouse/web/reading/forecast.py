@@ -4,7 +4,6 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from curehouse.common.time import day_words
 from curehouse.common.units import GRAM, show_mass
