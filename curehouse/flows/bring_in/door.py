@@ -40,6 +40,7 @@ from inventory.services.papers import clean_file_name
 
 logger = logging.getLogger(__name__)
 
+GONE = "The file is not in the data folder any more: choose it again."
 _EXAMPLES = 3
 _State = Import.State
 
@@ -236,8 +237,7 @@ def carry_on(*, workshop_id: int, import_id: int, at: datetime) -> Import | None
         said = "The house stumbled over this file, so nothing of it came in: a fault of the house, noted in its log."
         return end_step(brought=brought, state=_State.FAILED, outcome=None, said=said, at=at)
     except FileNotFoundError:
-        said = "The file is not in the data folder any more: choose it again."
-        return end_step(brought=brought, state=_State.FAILED, outcome=None, said=said, at=at)
+        return end_step(brought=brought, state=_State.FAILED, outcome=None, said=GONE, at=at)
     finally:
         forget(brought)
 
