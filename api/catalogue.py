@@ -13,9 +13,9 @@ from api.fields import FigureField, FlagField, TextField
 from api.views import Change, Detail, WorkshopView
 from curehouse.core.chemistry.acids import ACIDS
 from curehouse.making.fats import fat_kinds
-from curehouse.making.liquids import LiquidKind, liquid_kinds
+from curehouse.making.liquids import Kind, LiquidKind, liquid_kinds
 from curehouse.making.models import MaterialFacts
-from curehouse.making.services.facts import FactsEntry, facts_entry, write_facts
+from curehouse.making.services.facts import LONGEST_ALLERGEN, FactsEntry, facts_entry, write_facts
 from curehouse.workshops.roles import Right
 from inventory.models import Material
 
@@ -102,6 +102,8 @@ class FactsOut(serializers.Serializer):
     saponification_high = serializers.DecimalField(max_digits=6, decimal_places=2, allow_null=True)
     water_fraction = serializers.DecimalField(max_digits=5, decimal_places=4, allow_null=True)
     fat_fraction = serializers.DecimalField(max_digits=5, decimal_places=4, allow_null=True)
+    sugar_fraction = serializers.DecimalField(max_digits=5, decimal_places=4, allow_null=True)
+    liquid_kind = serializers.ChoiceField([kind.value for kind in Kind], allow_blank=True)
     most_share = serializers.DecimalField(max_digits=5, decimal_places=4, allow_null=True)
     is_thickened = serializers.BooleanField(allow_null=True)
     allergen = serializers.CharField(allow_blank=True)
@@ -116,13 +118,19 @@ class FactsIn(Change):
     """What is to be changed of a material's own figures; null gives the list's back."""
 
     key = TextField(max_length=40, required=False, allow_blank=True, help_text="Which fat or liquid of the list it is.")
-    saponification_low = _figure(2, help_text="mg KOH per g.")
+    saponification_low = _figure(2, help_text="mg KOH per g; of a liquid: its fat's.")
     saponification_high = _figure(2)
     water_fraction = _figure()
     fat_fraction = _figure()
+    sugar_fraction = _figure()
+    liquid_kind = serializers.ChoiceField(
+        [kind.value for kind in Kind], required=False, allow_blank=True, help_text="What a liquid is; empty: as the list says."
+    )
     most_share = _figure(help_text="A fragrance's maximum in the finished bar, by its supplier.")
     is_thickened = FlagField(required=False, allow_null=True)
-    allergen = TextField(max_length=80, required=False, allow_blank=True)
+    allergen = TextField(
+        max_length=LONGEST_ALLERGEN, required=False, allow_blank=True, help_text="Several with a comma between them."
+    )
     source = TextField(max_length=200, required=False, allow_blank=True)
 
 

@@ -7,6 +7,7 @@ from secrets import token_hex
 from django.apps import apps
 
 from curehouse.common.uploads import Kept
+from curehouse.curing.labels import LabelAsked
 from curehouse.curing.models import Cure
 from curehouse.curing.services.forecasts import (
     ForecastEntry,
@@ -17,6 +18,7 @@ from curehouse.curing.services.forecasts import (
     keep_prior,
     keep_records,
 )
+from curehouse.curing.services.labels import keep_label
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.check import check
@@ -68,6 +70,8 @@ def with_everything(world: World) -> Batch:
     with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
     with_forecast(world, batch)
+    asked = LabelAsked("directive_76_211", "open", world.now.date(), 0, Decimal("0.950"))
+    keep_label(actor=world.actor, batch=batch, asked=asked, at=world.now)
     entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")
     take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
     return batch

@@ -52,6 +52,23 @@ def liquid_kinds() -> dict[str, LiquidKind]:
         }
 
 
+@cache
+def milk_fat_values(kind: Kind) -> Bounds | None:
+    """Return between what saponification values (mg KOH per g) the fats of the list's liquids of a *kind* lie."""
+    values = [row.made_of.fat_saponification for row in liquid_kinds().values() if row.kind is kind]
+    known = [one for one in values if one is not None]
+    return Bounds.between(min(one.low for one in known), max(one.high for one in known)) if known else None
+
+
+# What an own liquid counts as where nothing more is known of it than what it is; any other counts as water.
+_STAND_INS = {Kind.MILK: "cow_milk", Kind.POWDER: "cow_powder"}
+
+
+def stand_in(kind: Kind) -> LiquidKind:
+    """Return the liquid of the list that one of a *kind* counts as, as far as nothing is known of it."""
+    return liquid_kinds()[_STAND_INS.get(kind, "water")]
+
+
 def _composition(row: dict[str, str]) -> Composition:
     has_fat = bool(row["fat_saponification_low"])
     return Composition(

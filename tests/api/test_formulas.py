@@ -182,6 +182,19 @@ def test_the_workshops_own_figures_of_a_material_are_written_and_given_back(worl
     problem(device.patch(path, {"water_fraction": "1.2"}), 400, "fraction", "water_fraction")
 
 
+def test_an_own_liquid_says_what_it_is_and_its_sugar(world: World, device: Device) -> None:
+    path = f"materials/{world.material('Ewe', kind='liquid').pk}/facts/"
+    said = {"liquid_kind": "milk", "water_fraction": "0.8", "fat_fraction": "0.08", "sugar_fraction": "0.05"}
+    answer = device.patch(path, {**said, "allergen": "milk, " * 20 + "milk"})
+    assert answer.status_code == 200, answer.json()
+    assert (answer.json()["liquid_kind"], answer.json()["sugar_fraction"]) == ("milk", "0.0500")
+    assert device.patch(path, {"liquid_kind": "", "sugar_fraction": None}).json()["liquid_kind"] == ""
+    assert device.patch(path, {"liquid_kind": "cheese"}).status_code == 400
+    problem(device.patch(path, {"sugar_fraction": "0.2"}), 400, "fraction", "fat_fraction")
+    fat = f"materials/{world.material().pk}/facts/"
+    problem(device.patch(fat, {"liquid_kind": "milk"}), 400, "kind", "liquid_kind")
+
+
 def test_the_list_that_ships_says_where_each_figure_is_from(device: Device) -> None:
     listed = device.get("catalogue/").json()
     assert len(listed["fats"]) > 30

@@ -216,6 +216,29 @@ def test_what_a_material_is_made_of_is_written_down_and_counts(world: World, vis
     assert "137.6 g" in visitor.words("formula", the_version(world).formula_id)
 
 
+def test_an_own_liquid_is_written_down_as_milk_with_its_sugar(world: World, visitor: Visitor) -> None:
+    ewe = world.material("Ewe", kind="liquid")
+    assert "powder of milk" in visitor.words("material_facts", ewe.pk)
+    sent = {"liquid_kind": "milk", "water_pct": "80", "fat_pct": "8", "sugar_pct": "5"}
+    assert "make more than 100" in text_of(visitor.post("material_facts", ewe.pk, **{**sent, "sugar_pct": "15"}))
+    assert visitor.post("material_facts", ewe.pk, **sent).status_code == 302
+    page = visitor.words("material_facts", ewe.pk)
+    assert "Its sugar, %" in page
+    liquids = [LIQUIDS[0], {"what": f"m:{ewe.pk}", "per": "rest", "goes_in": "trace"}]
+    assert send(visitor, liquids=liquids).status_code == 302
+    shown = visitor.words("formula", the_version(world).formula_id)
+    assert "At trace the liquid brings 8.0 g of sugar" in shown
+    assert "Nothing is known" not in shown
+
+
+def test_a_liquid_of_which_nothing_is_known_is_named_on_the_page(world: World, visitor: Visitor) -> None:
+    brew = world.material("Brew", kind="liquid")
+    liquids = [LIQUIDS[0], {"what": f"m:{brew.pk}", "per": "rest", "goes_in": "trace"}]
+    assert send(visitor, liquids=liquids).status_code == 302
+    said = "Nothing is known of the water, fat and sugar of Brew: counted as water"
+    assert said in visitor.words("formula", the_version(world).formula_id)
+
+
 def test_the_list_that_ships_names_its_sources(visitor: Visitor) -> None:
     words = visitor.words("catalogue")
     assert "Codex CXS 33" in words

@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from .acids import Acid
 from .formula import Additive, Figures, Formula, setting_for_effective, work_out
-from .liquids import LEAST_NOTICED_MILK, Liquid, LiquidKind, Place, sugar_g
+from .liquids import LEAST_NOTICED_MILK, Liquid, LiquidKind, Place, liquid_g, sugar_g
 from .lye import LyeAmount, PurityMissing
 from .solubility import WARM_C
 
@@ -76,6 +76,7 @@ _READ = {
     "purity_low": ("alkali", "purity_share"),
     "certificate_outside_range": ("name", "value"),
     "own_range_outside_list": ("name", "own"),
+    "liquid_unknown": ("name", "liquid_share"),
 }
 # Of these a higher figure than the one that was read needs no more reading; of the others any other figure does.
 _MAY_RISE = frozenset({"may_be_caustic", "batch_too_small", "purity_low"})
@@ -272,8 +273,9 @@ def _about_lines(formula: Formula) -> Iterator[Finding]:
         yield from _about_acid(acid)
     for liquid in formula.liquids:
         yield from _about_plant_milk(liquid)
+        yield from _about_unknown(liquid, formula.liquids)
     if formula.allergens:
-        yield Finding(Level.NOTE, "allergens", {"names": ", ".join(sorted(set(formula.allergens)))})
+        yield Finding(Level.NOTE, "allergens", {"names": ", ".join(sorted(set(formula.allergens), key=str.casefold))})
 
 
 def _about_acid(acid: Acid) -> Iterator[Finding]:
@@ -288,6 +290,21 @@ def _about_plant_milk(liquid: Liquid) -> Iterator[Finding]:
         return
     level, code = (Level.WARNING, "plant_milk_thickened") if liquid.is_thickened else (Level.NOTE, "plant_milk_thickener_open")
     yield Finding(level, code, {"name": liquid.name})
+
+
+def _about_unknown(liquid: Liquid, liquids: tuple[Liquid, ...]) -> Iterator[Finding]:
+    if not liquid.unknown:
+        return
+    *before, last = liquid.unknown
+    parts = f"{', '.join(before)} and {last}" if before else last
+    figures: dict[str, Figure] = {"name": liquid.name, "parts": parts, "counted": liquid.counted_as}
+    if "water" not in liquid.unknown:
+        yield Finding(Level.NOTE, "liquid_part_unknown", figures)
+        return
+    # In front it is what the lye has to dissolve in.
+    dissolves = liquid.place is Place.FRONT and liquid.kind is not LiquidKind.POWDER
+    figures["liquid_share"] = liquid.liquid_g / (liquid_g(liquids) or 1.0)
+    yield Finding(Level.WARNING, "liquid_unknown", figures, needs_confirming=dissolves)
 
 
 def _about_fragrance(additives: tuple[Additive, ...], figures: Figures) -> Iterator[Finding]:

@@ -72,6 +72,8 @@ class Liquid:
 
     A powder (`LiquidKind.POWDER`) is weighed dry and counts as no liquid; the water that it is
     stirred with is a line of its own. ``is_thickened`` is asked of plant milks, None if unknown.
+    ``unknown`` names the parts (water, fat, sugar) of which nothing is known, and ``counted_as`` what
+    they were taken to be.
     """
 
     name: str
@@ -80,6 +82,8 @@ class Liquid:
     kind: LiquidKind = LiquidKind.WATER
     made_of: Composition = WATER
     is_thickened: bool | None = None
+    unknown: tuple[str, ...] = ()
+    counted_as: str = ""
 
     def __post_init__(self) -> None:
         if not 0 < self.mass_g < math.inf:

@@ -156,6 +156,17 @@ WORDS = {
         "Whether {name} has thickeners is not said: they make lumps with lye.",
         "Look at its label; take it fresh, without thickeners, and strain it.",
     ),
+    "liquid_unknown": Words(
+        "Nothing is known of the {parts} of {name}: counted as {counted}, and it is {liquid_share} of the liquid. "
+        "With less water in it the lye dissolves worse and the bar has less to lose; sugar in it would heat the batch.",
+        "Choose the liquid of the list that it is; or type what it is and its water, fat and sugar where its material stands "
+        "in the storeroom.",
+    ),
+    "liquid_part_unknown": Words(
+        "Nothing is known of the {parts} of {name}: counted as {counted}. Fat in it would take lye, and sugar heat the batch.",
+        "Choose the liquid of the list that it is; or type its figures where its material stands in the storeroom, "
+        "0 where it has none.",
+    ),
     "fragrance_over_limit": Words(
         "{name} is {fragrance_share} of the dry bar; its supplier's maximum is {most_share}.",
         "Take {most_g} or less.",
@@ -164,7 +175,9 @@ WORDS = {
         "{name} is {fragrance_share} of the dry bar; its supplier's maximum for soap is missing.",
         "Type the maximum from the supplier's paper.",
     ),
-    "allergens": Words("Name on the label: {names}.", "Residues of milk and nuts can harm those who are allergic."),
+    "allergens": Words(
+        "Name on the label: {names}.", "Residues of milk and nuts, and parts of scents, can harm those who are allergic."
+    ),
 }
 
 # Where lye got onto somebody.

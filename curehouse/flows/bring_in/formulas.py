@@ -15,9 +15,10 @@ from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Outcome, outcome
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
-from curehouse.making.formulas.masses import field_of, is_powder
+from curehouse.making.formulas.known import Known
+from curehouse.making.formulas.masses import field_of
 from curehouse.making.liquids import liquid_kinds
-from curehouse.making.models import Formula
+from curehouse.making.models import Formula, MaterialFacts
 from curehouse.making.services.formulas import check_formula, write_formula
 from inventory.models import Material
 
@@ -34,6 +35,12 @@ _PLACES = {
     "front": GoesIn.FRONT, "in front": GoesIn.FRONT, "with the lye": GoesIn.FRONT, "lye": GoesIn.FRONT, "vorn": GoesIn.FRONT,
     "trace": GoesIn.TRACE, "at trace": GoesIn.TRACE, "later": GoesIn.TRACE, "zur spur": GoesIn.TRACE,
 }  # fmt: skip
+_FORMS = {
+    **{form: form for forms in ACIDS.values() for form in forms},
+    "dry": "anhydrous", "wasserfrei": "anhydrous", "anhydre": "anhydrous", "anidro": "anhydrous",
+    "monohydrat": "monohydrate", "crystals": "monohydrate", "monoidrato": "monohydrate",
+    "lösung": "solution", "dissolved": "solution", "liquid": "solution", "soluzione": "solution",
+}  # fmt: skip
 _LYE_NAMES = {"naoh", "lye", "sodium hydroxide", "caustic soda", "natriumhydroxid", "lauge"}
 # Potassium hydroxide takes more grams, and is sold far from pure: a list without its share and purity cannot say it.
 _POTASSIUM = ("koh", "potassium", "potash", "kali")
@@ -48,6 +55,8 @@ FORMULA_COLUMNS = (
     Column("amount", "Amount", "a mass, or % of the fats"),
     Column("unit", "Unit"),
     Column("goes_in", "Goes in", "front or trace"),
+    Column("acid_form", "Form of the acid", "anhydrous, monohydrate or solution"),
+    Column("strength", "Strength of the acid, %", "of a solution"),
     Column("superfat", "Superfat, %"),
     Column("naoh_share", "Of the lye NaOH, %", "the rest of it is KOH"),
     Column("fats", "All fats", "the size, where amounts are %"),
@@ -97,12 +106,28 @@ def _naoh_share(cells: Cells, line: Line) -> Decimal:
     return number
 
 
+def _strength(cells: Cells, line: Line) -> Decimal:
+    cell = line.cell("strength")
+    is_percent = isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%")
+    number = cells.number(cell.strip().removesuffix("%").strip() if is_percent else cell)
+    # 80 is 80 %, 0.8 is 80 % too; of an acid as weak as 1 % or less nobody can say which is meant.
+    if is_percent or number > 1:
+        number /= 100
+    elif number == 1:
+        raise CellFault("can be read two ways: write it with its %, like 1 % or 100 %")
+    if not 0 < number <= 1:
+        raise CellFault("is no strength: it lies above 0 and up to 100 %")
+    return number
+
+
 _READERS = {
     "formula": text_of("formula"),
     "material": text_of("material"),
     "role": choice_of("role", _ROLES, "is no role: use fat, liquid, acid, additive, fragrance or colour"),
     "amount": _part,
     "goes_in": choice_of("goes_in", _PLACES, "says neither front nor trace"),
+    "acid_form": choice_of("acid_form", _FORMS, "is no form of an acid: use anhydrous, monohydrate or solution"),
+    "strength": _strength,
     "superfat": _superfat,
     "naoh_share": _naoh_share,
     "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats") or None),
@@ -117,7 +142,7 @@ _NEEDED = {
 
 def read_formulas(work: Work) -> LinesRead:
     """Read the list, without looking anything up."""
-    return read_lines(work, FORMULA_COLUMNS, _READERS, needed=_NEEDED, figures=("amount", "superfat"))
+    return read_lines(work, FORMULA_COLUMNS, _READERS, needed=_NEEDED, figures=("amount", "superfat", "strength"))
 
 
 @dataclass(slots=True)
@@ -152,6 +177,7 @@ class _Settling:
     def __init__(self, work: Work, found: LinesRead) -> None:
         self._work, self._found = work, found
         self._materials = {row.name.casefold(): row for row in Material.objects.within(work.workshop)}
+        self._known = Known({facts.material_id: facts for facts in MaterialFacts.objects.within(work.workshop)})
         self._listed = _by_name()
         here = Formula.objects.within(work.workshop).with_newest_version()
         self._here = {row.name.casefold() for row in here if row.newest_version}
@@ -200,7 +226,7 @@ class _Settling:
         return found
 
     def _check(self, group: _Group, lines: list[LineEntry], superfat: Decimal) -> None:
-        liquids = [line for line in lines if line.role == Role.LIQUID and not is_powder(line)]
+        liquids = [line for line in lines if line.role == Role.LIQUID and not self._known.is_powder(line)]
         pers = {line.per for line in liquids}
         if len(pers) != 1:
             group.lines[0].refuse("formula", f"{group.name} needs its liquids, all as masses or all as % of the fats")
@@ -256,6 +282,9 @@ class _Settling:
         if role in (Role.FAT, Role.LIQUID, Role.ACID) and not key and material is None:
             line.refuse("material", f"is no {Role(role).label} of the list or the storeroom: name it as they do")
             return None
+        if role != Role.ACID and (said := next((one for one in ("acid_form", "strength") if one in facts), "")):
+            line.refuse(said, f"is said of {name}, which goes in as {Role(role).label}: it is asked of acids only")
+            return None
         if role == Role.LIQUID and "goes_in" not in facts:
             said = "Where a liquid goes in is not said of every one: those go in front, with the lye."
             self._found.findings.remark(said)
@@ -268,6 +297,8 @@ class _Settling:
             per=part.per,
             amount=part.amount,
             goes_in=facts.get("goes_in", GoesIn.FRONT) if role == Role.LIQUID else "",
+            form=facts.get("acid_form", ""),
+            strength=facts.get("strength"),
         )
         facts["is_of"] = field_of(entry)
         return entry

@@ -9,13 +9,13 @@ from curehouse.common.tables import Unreadable
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.laid_aside import Kept, Spool
-from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, Read, read_lines, text_of
+from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, Read, choice_of, read_lines, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import material_kind
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.fats import fat_kinds
-from curehouse.making.liquids import liquid_kinds
-from curehouse.making.services.facts import FactsEntry, check_facts, facts_entry, write_facts
+from curehouse.making.liquids import Kind, liquid_kinds
+from curehouse.making.services.facts import LONGEST_ALLERGEN, FactsEntry, check_facts, facts_entry, write_facts
 from inventory.models import Material
 from inventory.services.things import MaterialEntry, write_materials
 
@@ -27,6 +27,9 @@ MATERIAL_COLUMNS = (
     Column("saponification_high", "Saponification value, to", "mg KOH per g"),
     Column("water_part", "Water, %"),
     Column("fat_part", "Fat, %"),
+    Column("sugar_part", "Sugar, %"),
+    Column("liquid_kind", "What a liquid is", "water, milk, plant milk, milk powder or other"),
+    Column("thickened", "Thickened", "yes or no, of a plant milk"),
     Column("maximum", "Maximum in the bar, %"),
     Column("allergen", "Allergen"),
     Column("source", "Source of the figures"),
@@ -61,6 +64,14 @@ def _of_list(cells: Cells, line: Line) -> str:
     raise CellFault("is nothing of the list of fats and liquids: name it as the list does")
 
 
+_LIQUIDS: dict[str, str] = {
+    **{kind.value: kind.value for kind in Kind},
+    "plant milk": Kind.PLANT_MILK, "plant drink": Kind.PLANT_MILK, "pflanzenmilch": Kind.PLANT_MILK,
+    "pflanzendrink": Kind.PLANT_MILK,
+    "milk powder": Kind.POWDER, "powdered milk": Kind.POWDER, "milchpulver": Kind.POWDER,
+    "wasser": Kind.WATER, "milch": Kind.MILK, "eau": Kind.WATER, "lait": Kind.MILK, "acqua": Kind.WATER, "latte": Kind.MILK,
+}  # fmt: skip
+
 _READERS = {
     "material": text_of("material"),
     "material_kind": material_kind,
@@ -69,8 +80,13 @@ _READERS = {
     "saponification_high": _value_of("saponification_high"),
     "water_part": _percent_of("water_part"),
     "fat_part": _percent_of("fat_part"),
+    "sugar_part": _percent_of("sugar_part"),
+    "liquid_kind": choice_of(
+        "liquid_kind", _LIQUIDS, "is not what a liquid is: use water, milk, plant milk, milk powder or other"
+    ),
+    "thickened": lambda cells, line: cells.yes(line.cell("thickened")),
     "maximum": _percent_of("maximum"),
-    "allergen": text_of("allergen", longest=80),
+    "allergen": text_of("allergen", longest=LONGEST_ALLERGEN),
     "source": text_of("source", longest=200),
 }
 _NEEDED = {
@@ -78,14 +94,15 @@ _NEEDED = {
     "material_kind": Needed("Say which column holds the kind of material.", "is empty: say what kind of material it is"),
 }
 _FACTS = {
-    "of_list": "key", "water_part": "water_fraction", "fat_part": "fat_fraction", "maximum": "most_share",
-    **{key: key for key in ("saponification_low", "saponification_high", "allergen", "source")},
+    "of_list": "key", "water_part": "water_fraction", "fat_part": "fat_fraction",
+    "sugar_part": "sugar_fraction", "thickened": "is_thickened", "maximum": "most_share",
+    **{key: key for key in ("saponification_low", "saponification_high", "liquid_kind", "allergen", "source")},
 }  # fmt: skip
 
 
 def read_material_list(work: Work) -> LinesRead:
     """Read the list, without looking anything up."""
-    figures = ("saponification_low", "saponification_high", "water_part", "fat_part", "maximum")
+    figures = ("saponification_low", "saponification_high", "water_part", "fat_part", "sugar_part", "maximum")
     return read_lines(work, MATERIAL_COLUMNS, _READERS, needed=_NEEDED, figures=figures)
 
 

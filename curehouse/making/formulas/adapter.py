@@ -13,16 +13,16 @@ from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry import formula as core
 from curehouse.core.chemistry.acids import Acid, acids_mol
 from curehouse.core.chemistry.alkali import UNCERTIFIED_NAOH, Alkali, LyePart, certified
-from curehouse.core.chemistry.bounds import ZERO, Bounds
+from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fats import Fat, fats_mol, own_range
-from curehouse.core.chemistry.liquids import Composition, Liquid, LiquidKind, Place
 from curehouse.core.chemistry.scale import Scales
 from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.allergens import label_allergens
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Role
 from curehouse.making.formulas.known import Known
-from curehouse.making.formulas.lots import Take, Taken, lacking_g, lye_taken, of_material, taken_by, wanted_of, weighted
+from curehouse.making.formulas.lots import Take, Taken, lacking_g, lye_taken, of_material, taken_by, wanted_of
 from curehouse.making.formulas.masses import line_masses_g
-from curehouse.making.liquids import liquid_kinds
+from curehouse.making.formulas.parts import liquid_of
 from curehouse.workshops.models import Scale
 
 # Where the workshop has no scale: what a kitchen scale shows.
@@ -74,7 +74,7 @@ def bench_steps_g(scales: Sequence[Scale]) -> tuple[Decimal, Decimal]:
 
 def planned(entry: FormulaEntry, known: Known, *, unit: str, scales: Sequence[Scale]) -> Planned:
     """Return *entry* (of cleaned lines) as the core takes it, or say what is wrong with it."""
-    masses_g = tuple(line_masses_g(entry, unit=unit))
+    masses_g = tuple(line_masses_g(entry, known, unit=unit))
     coarse_g, fine_g = bench_steps_g(scales)
     steps = Scales(
         step_g=float(entry.scale.step_g if entry.scale else coarse_g),
@@ -106,10 +106,10 @@ def _made(entry: FormulaEntry, masses_g: tuple[Decimal, ...], known: Known, scal
         lye=lye,
         scales=scales,
         front_c=float(entry.front_c),
-        liquids=tuple(_liquid(line, mass_g, known, of_material(taken, line.material)) for line, mass_g in of(Role.LIQUID)),
+        liquids=tuple(liquid_of(line, mass_g, known, of_material(taken, line.material)) for line, mass_g in of(Role.LIQUID)),
         acids=acids,
         additives=tuple(_additive(line, mass_g, known) for line, mass_g in of(Role.ADDITIVE, Role.FRAGRANCE, Role.COLOUR)),
-        allergens=tuple(sorted({said for line in entry.lines if (said := _allergen(line, known))})),
+        allergens=label_allergens(entry.lines, known),
     )
     return Planned(entry, masses_g, formula, known, taken | lye_takes)
 
@@ -145,66 +145,6 @@ def _listed(line: LineEntry) -> Bounds | None:
     return None if kind is None else kind.saponification
 
 
-def _liquid(line: LineEntry, mass_g: float, known: Known, found: Sequence[Take]) -> Liquid:
-    kind = liquid_kinds().get(line.key)
-    facts = None if line.material is None else known.facts.get(line.material.pk)
-    table = kind.made_of if kind is not None else None
-    fat, is_measured = _part(line.fat_fraction, "fat", found, facts and facts.fat_fraction, table and table.fat)
-    water, _ = _part(line.water_fraction, "water", found, facts and facts.water_fraction, table and table.water)
-    if water is None:
-        raise Invalid(
-            "unknown_liquid",
-            f"What {line.name} is made of is not known: choose the liquid of the list that it is, or type its water part.",
-            field="liquids",
-        )
-    fat = fat or ZERO
-    saponification = _milk_saponification(line, table, known)
-    if fat.high > 0 and saponification is None:
-        raise Invalid(
-            "unknown_fat", f"How much lye the fat of {line.name} takes is not known: leave its fat empty.", field="liquids"
-        )
-    sugar = 0.0 if table is None else table.sugar
-    if water.middle + fat.middle + sugar > 1:
-        raise Invalid(
-            "fraction",
-            f"{line.name}: its water ({water.middle:.1%}), fat ({fat.middle:.1%}) and sugar ({sugar:.1%}) "
-            "make more than 100\u00a0%: check the figures.",
-            field="liquids",
-        )
-    thickened = line.is_thickened
-    if thickened is None and facts is not None:
-        thickened = facts.is_thickened
-    return Liquid(
-        name=line.name,
-        mass_g=mass_g,
-        place=Place(line.goes_in),
-        kind=LiquidKind.OTHER if kind is None else kind.kind,
-        made_of=Composition(water, fat, sugar, saponification, fat_measured=is_measured),
-        is_thickened=thickened,
-    )
-
-
-def _part(
-    own: Decimal | None, name: str, found: Sequence[Take], facts: Decimal | None, table: Bounds | None
-) -> tuple[Bounds | None, bool]:
-    """Return a part (0-1) of a liquid, and whether it was measured.
-
-    It is its line's own, else that of its lots, the workshop's or the list's.
-    """
-    if own is not None:
-        return Bounds.exactly(float(own)), True
-    other = table if facts is None else Bounds.exactly(float(facts))
-    of_lots = weighted(found, name, other)
-    return (other, False) if of_lots is None else (of_lots, all(take.figure(name) is not None for take in found))
-
-
-def _milk_saponification(line: LineEntry, table: Composition | None, known: Known) -> Bounds | None:
-    facts = None if line.material is None else known.facts.get(line.material.pk)
-    if facts is not None and facts.saponification_low is not None:
-        return own_range(float(facts.saponification_low), float(facts.saponification_high))
-    return None if table is None else table.fat_saponification
-
-
 def _acid(line: LineEntry, mass_g: float) -> Acid:
     strength = None if line.strength is None else float(line.strength)
     return Acid(line.key, mass_g, line.form or None, strength)
@@ -216,14 +156,6 @@ def _additive(line: LineEntry, mass_g: float, known: Known) -> core.Additive:
     if most is None and facts is not None:
         most = facts.most_share
     return core.Additive(line.name, mass_g, line.role == Role.FRAGRANCE, None if most is None else float(most))
-
-
-def _allergen(line: LineEntry, known: Known) -> str:
-    facts = None if line.material is None else known.facts.get(line.material.pk)
-    if facts is not None and facts.allergen:
-        return facts.allergen
-    kind = {Role.FAT: fat_kinds(), Role.LIQUID: liquid_kinds()}.get(Role(line.role), {}).get(line.key)
-    return "" if kind is None else kind.allergen
 
 
 def _lye(entry: FormulaEntry, known: Known, lye_mol: float) -> tuple[tuple[LyePart, ...], Taken]:

@@ -6,8 +6,9 @@ from datetime import date
 from decimal import Decimal
 
 from curehouse.core.chemistry.alkali import Alkali
-from curehouse.making.fats import fat_kinds
-from curehouse.making.liquids import liquid_kinds
+from curehouse.making.fats import FatKind, fat_kinds
+from curehouse.making.formulas.entries import LineEntry
+from curehouse.making.liquids import Kind, LiquidKind, liquid_kinds
 from curehouse.making.models import MaterialFacts
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, LotValue, Material
@@ -26,6 +27,10 @@ LOT_FIGURES: Mapping[str, str] = {
     "milk fat": "fat",
     "butterfat": "fat",
     "water": "water",
+    "sugar": "sugar",
+    "lactose": "sugar",
+    "carbohydrate": "sugar",
+    "carbohydrates": "sugar",
 }
 # Between these a figure can be meant; what lies outside is not counted and said so.
 _PLAUSIBLE = {
@@ -34,6 +39,7 @@ _PLAUSIBLE = {
     "purity": PLAUSIBLE_PURITY,
     "fat": (Decimal(0), Decimal(90)),
     "water": (Decimal(0), Decimal(100)),
+    "sugar": (Decimal(0), Decimal(100)),
 }
 
 
@@ -41,7 +47,7 @@ def _later(_before: Decimal, now: Decimal) -> Decimal:
     return now
 
 
-_SAFER: Mapping[str, Callable[[Decimal, Decimal], Decimal]] = {"purity": max, "saponification": min}
+_SAFER: Mapping[str, Callable[[Decimal, Decimal], Decimal]] = {"purity": max, "saponification": min, "sugar": max}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +75,21 @@ class Known:
         own = self.facts.get(material.pk)
         return own.key if own is not None and own.key else key_by_name(material)
 
+    def of_line(self, line: LineEntry) -> MaterialFacts | None:
+        """Return the workshop's own figures of what a line is of."""
+        return None if line.material is None else self.facts.get(line.material.pk)
+
+    def liquid_kind(self, line: LineEntry) -> Kind:
+        """Return what the liquid of a line is: as the workshop says, or the catalogue."""
+        own, row = self.of_line(line), liquid_kinds().get(line.key)
+        if own is not None and own.liquid_kind:
+            return Kind(own.liquid_kind)
+        return Kind.OTHER if row is None else row.kind
+
+    def is_powder(self, line: LineEntry) -> bool:
+        """Return whether a liquid's line is a powder, which is weighed dry and counts as no liquid."""
+        return self.liquid_kind(line) is Kind.POWDER
+
 
 def key_by_name(material: Material) -> str:
     """Return the catalogue's row that is called like *material*, or nothing.
@@ -76,8 +97,12 @@ def key_by_name(material: Material) -> str:
     What stands behind a comma (``Goat's milk, frozen``; ``shea butter, unrefined``) may differ, where
     only one row is called so; where it makes another row's name (``olive oil, pomace``), that is meant.
     """
-    rows = {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {})
-    name = _plain(material.name)
+    return key_called(material.name, {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {}))
+
+
+def key_called(called: str, rows: Mapping[str, FatKind | LiquidKind]) -> str:
+    """Return which of the catalogue's *rows* is called so, as `key_by_name`."""
+    name = _plain(called)
     exact = [key for key, row in rows.items() if name in (_plain(row.name), key)]
     exact = exact or [key for key, row in rows.items() if _words(name) == _words(_plain(row.name))]
     alike = exact or [key for key, row in rows.items() if _head(name) == _head(_plain(row.name))]
@@ -136,7 +161,7 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, LotKnown]:
         low, high = _PLAUSIBLE[name]
         if low <= value.value <= high:
             own = figures.setdefault(value.lot_id, {})
-            # Under two names, such as assay and purity, the one that asks for less lye counts.
+            # Under two names, such as assay and purity, the one that asks for less lye counts, or the more of sugar.
             own[name] = _SAFER.get(name, _later)(own.get(name, value.value), value.value)
         else:
             odd.setdefault(value.lot_id, []).append(value)

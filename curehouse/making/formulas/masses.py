@@ -9,7 +9,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from curehouse.common.errors import Invalid
 from curehouse.common.units import LARGEST_G, SMALLEST_G, show_mass
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Per, Role
-from curehouse.making.liquids import Kind, liquid_kinds
+from curehouse.making.formulas.known import Known
 
 _SHARE_NOISE = Decimal("0.00005")
 _LIQUID_NOISE = Decimal("0.05")
@@ -20,12 +20,6 @@ def percent(share: Decimal) -> str:
     """Return a share in per cent: ``62.5 %``."""
     shown = f"{share * 100:.2f}".rstrip("0").rstrip(".")
     return f"{shown}\u00a0%"
-
-
-def is_powder(line: LineEntry) -> bool:
-    """Return whether a liquid's line is a powder, which is weighed dry and counts as no liquid."""
-    known = liquid_kinds().get(line.key)
-    return known is not None and known.kind is Kind.POWDER
 
 
 def fats_total_g(entry: FormulaEntry) -> Decimal:
@@ -62,16 +56,16 @@ def liquid_total_g(entry: FormulaEntry, fats_g: Decimal) -> Decimal:
     return _in_bounds(entry.liquid, what="The total liquid", field="liquid")
 
 
-def line_masses_g(entry: FormulaEntry, *, unit: str) -> list[Decimal]:
+def line_masses_g(entry: FormulaEntry, known: Known, *, unit: str) -> list[Decimal]:
     """Return the grams of each line, in their order."""
     fats_g = fats_total_g(entry)
     liquid_g = liquid_total_g(entry, fats_g)
     whole = {Per.FATS: fats_g, Per.LIQUID: liquid_g}
-    liquids = [line for line in entry.of(Role.LIQUID) if not is_powder(line)]
+    liquids = [line for line in entry.of(Role.LIQUID) if not known.is_powder(line)]
     rests = [line for line in liquids if line.per == Per.REST]
     if len(rests) > 1:
         raise Invalid("two_rests", "Only one liquid can be the rest: give the others their amounts.", field="liquids")
-    masses = {id(line): _mass_g(line, whole) for line in entry.lines if line not in rests}
+    masses = {id(line): _mass_g(line, whole, is_fluid=line in liquids) for line in entry.lines if line not in rests}
     named_g = sum((masses[id(line)] for line in liquids if line not in rests), Decimal(0))
     for line in rests:
         masses[id(line)] = _rest_g(line, liquid_g - named_g, unit)
@@ -101,8 +95,8 @@ def _rest_g(line: LineEntry, rest_g: Decimal, unit: str) -> Decimal:
     return rest_g
 
 
-def _mass_g(line: LineEntry, whole: dict[str, Decimal]) -> Decimal:
-    of_liquid = (Per.LIQUID, Per.REST) if line.role == Role.LIQUID and not is_powder(line) else ()
+def _mass_g(line: LineEntry, whole: dict[str, Decimal], *, is_fluid: bool) -> Decimal:
+    of_liquid = (Per.LIQUID, Per.REST) if is_fluid else ()
     _check_amount(line, (Per.GRAMS, Per.FATS, *of_liquid))
     amount = line.amount or Decimal(0)
     grams = amount if line.per == Per.GRAMS else amount * whole[line.per]

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from curehouse.core.chemistry.liquids import LiquidKind
 from curehouse.workshops.scoping import ScopedModel
 from inventory.models import Material
 
@@ -24,11 +25,18 @@ class MaterialFacts(ScopedModel):
     saponification_high = models.DecimalField(max_digits=6, decimal_places=2, null=True, help_text="mg KOH per g.")
     water_fraction = models.DecimalField(max_digits=5, decimal_places=4, null=True)
     fat_fraction = models.DecimalField(max_digits=5, decimal_places=4, null=True)
+    sugar_fraction = models.DecimalField(max_digits=5, decimal_places=4, null=True)
+    liquid_kind = models.CharField(
+        max_length=10,
+        blank=True,
+        choices=[(kind.value, kind.value) for kind in LiquidKind],
+        help_text="What a liquid is, where its row of the catalogue does not say it or it has none.",
+    )
     most_share = models.DecimalField(
         max_digits=5, decimal_places=4, null=True, help_text="A fragrance's maximum in the finished bar, by its supplier."
     )
     is_thickened = models.BooleanField(null=True)
-    allergen = models.CharField(max_length=80, blank=True)
+    allergen = models.CharField(max_length=300, blank=True, help_text="Several with a comma between them.")
     source = models.CharField(max_length=200, blank=True, help_text="Where these figures are from.")
 
     class Meta:
@@ -40,7 +48,7 @@ class MaterialFacts(ScopedModel):
                 violation_error_code="range",
             ),
             models.CheckConstraint(
-                condition=_share("water_fraction") & _share("fat_fraction") & _share("most_share"),
+                condition=_share("water_fraction") & _share("fat_fraction") & _share("sugar_fraction") & _share("most_share"),
                 name="materialfacts_shares",
                 violation_error_code="fraction",
             ),

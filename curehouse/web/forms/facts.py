@@ -6,9 +6,10 @@ from typing import Any
 
 from django import forms
 
+from curehouse.core.chemistry.liquids import LiquidKind
 from curehouse.making.fats import fat_kinds
 from curehouse.making.liquids import liquid_kinds
-from curehouse.making.services.facts import FactsEntry
+from curehouse.making.services.facts import LONGEST_ALLERGEN, FactsEntry
 from curehouse.web.forms.fields import HouseForm, NumberField, TextField, trimmed
 from curehouse.web.forms.formula_lines import choice_error
 from inventory.models import Material
@@ -18,11 +19,22 @@ _PERCENT = {"above": Decimal("-0.01"), "most": Decimal(100), "places": 2, "requi
 # Which figures are asked for, by the kind of the material.
 _ASKED: Mapping[str, tuple[str, ...]] = {
     "fat": ("key", "saponification_low", "saponification_high", "allergen", "source"),
-    "liquid": ("key", "water_pct", "fat_pct", "is_thickened", "allergen", "source"),
+    "liquid": (
+        "key", "liquid_kind", "water_pct", "fat_pct", "sugar_pct", "saponification_low", "saponification_high", "is_thickened",
+        "allergen", "source",
+    ),
     "fragrance": ("most_pct", "allergen", "source"),
     "additive": ("allergen", "source"),
     "colour": ("allergen", "source"),
-}
+}  # fmt: skip
+_LIQUIDS = (
+    ("", "as the list says, or not known"),
+    (LiquidKind.WATER, "water, or as good as water"),
+    (LiquidKind.MILK, "milk of an animal"),
+    (LiquidKind.PLANT_MILK, "milk of a plant"),
+    (LiquidKind.POWDER, "powder of milk"),
+    (LiquidKind.OTHER, "something else"),
+)
 
 
 class FactsForm(HouseForm):
@@ -40,6 +52,16 @@ class FactsForm(HouseForm):
         help_text="A herd’s fat moves over the year: a lot’s own goes on the lot.",
         **_PERCENT,
     )
+    sugar_pct = NumberField(
+        what="The sugar", label="Its sugar, %", help_text="Sugar heats the batch; 0 where it has none.", **_PERCENT
+    )
+    liquid_kind = forms.ChoiceField(
+        label="What it is",
+        help_text="A milk counts as such, is asked for thickeners or held cold; a powder is no liquid by itself.",
+        choices=[(str(value), words) for value, words in _LIQUIDS],
+        required=False,
+        error_messages=choice_error("This"),
+    )
     is_thickened = forms.ChoiceField(
         label="Thickeners (plant milk)",
         choices=[("", "not known"), ("no", "none"), ("yes", "has some")],
@@ -50,7 +72,11 @@ class FactsForm(HouseForm):
         what="The maximum", label="Maximum in the finished bar, %", help_text="From its supplier’s paper, for soap.", **_PERCENT
     )
     allergen = TextField(
-        what="The allergen", longest=80, required=False, label="Allergen to be named", help_text="Milk, almond …"
+        what="The allergen",
+        longest=LONGEST_ALLERGEN,
+        required=False,
+        label="Allergens to be named",
+        help_text="Milk, almond, parts of a scent: several with a comma between them.",
     )
     source = TextField(what="The source", longest=200, required=False, label="Where these figures are from")
 
@@ -58,6 +84,11 @@ class FactsForm(HouseForm):
         super().__init__(*args, **kwargs)
         rows: Mapping[str, Any] = {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {})
         self.fields["key"].choices = [("", "told by its name, or not known"), *((key, row.name) for key, row in rows.items())]
+        if material.kind == Material.Kind.LIQUID:
+            self.fields["saponification_low"].label = "Saponification value of its fat, from"
+            self.fields["saponification_low"].help_text = "mg KOH per g; empty: as milk fat, or the list’s."
+            self.fields["saponification_high"].help_text = ""
+            self.order_fields(_ASKED["liquid"])
         for name in set(self.fields) - set(_ASKED.get(material.kind, ())):
             del self.fields[name]
 
@@ -75,6 +106,8 @@ class FactsForm(HouseForm):
             saponification_high=values.get("saponification_high"),
             water_fraction=share("water_pct"),
             fat_fraction=share("fat_pct"),
+            sugar_fraction=share("sugar_pct"),
+            liquid_kind=values.get("liquid_kind", ""),
             most_share=share("most_pct"),
             is_thickened={"yes": True, "no": False}.get(values.get("is_thickened", "")),
             allergen=values.get("allergen", ""),
@@ -94,6 +127,8 @@ def facts_start(entry: FactsEntry) -> dict[str, Any]:
         "saponification_high": entry.saponification_high,
         "water_pct": percent(entry.water_fraction),
         "fat_pct": percent(entry.fat_fraction),
+        "sugar_pct": percent(entry.sugar_fraction),
+        "liquid_kind": entry.liquid_kind,
         "most_pct": percent(entry.most_share),
         "is_thickened": {True: "yes", False: "no", None: ""}[entry.is_thickened],
         "allergen": entry.allergen,

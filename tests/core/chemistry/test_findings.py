@@ -52,6 +52,10 @@ def plant(is_thickened: bool | None) -> Liquid:
     return Liquid("almond drink", 150, TRACE, LiquidKind.PLANT_MILK, ALMOND, is_thickened)
 
 
+def brew(mass_g: float, *unknown: str, place: Place = FRONT) -> Liquid:
+    return Liquid("brew", mass_g, place, LiquidKind.OTHER, unknown=unknown, counted_as="water")
+
+
 def with_acid(name: str, form: str | None, strength: float | None = None) -> Formula:
     return replace(PLAIN, acids=(Acid(name, 5, form, strength),))
 
@@ -118,6 +122,8 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("sugar_heats_trace", NOTE, with_liquids(water(200), milk(130)), with_liquids(milk(330, FRONT))),
     ("plant_milk_thickened", WARNING, with_liquids(water(180), plant(True)), with_liquids(water(180), plant(False))),
     ("plant_milk_thickener_open", NOTE, with_liquids(water(180), plant(None)), with_liquids(water(180), plant(False))),
+    ("liquid_unknown", WARNING, with_liquids(brew(330, "water", "sugar")), with_liquids(brew(330, "sugar"))),
+    ("liquid_part_unknown", NOTE, with_liquids(brew(330, "fat", "sugar")), with_liquids(brew(330))),
     ("fragrance_over_limit", WARNING, replace(PLAIN, additives=scent(30, 0.02)), replace(PLAIN, additives=scent(20, 0.02))),
     ("fragrance_limit_missing", NOTE, replace(PLAIN, additives=scent(30, None)), replace(PLAIN, additives=scent(30, 0.05))),
     ("allergens", NOTE, replace(PLAIN, allergens=("milk", "almond", "milk")), PLAIN),
@@ -176,6 +182,7 @@ def test_whatever_is_confirmed_is_confirmed_with_its_figure() -> None:
     asked = [one for formula in FOUND_IN.values() for one in judge(formula).findings if one.needs_confirming]
     assert {one.code for one in asked} == {
         "purity_low", "may_be_caustic", "batch_too_small", "certificate_outside_range", "own_range_outside_list",
+        "liquid_unknown",
     }  # fmt: skip
     for one in asked:
         assert any(letter.isdigit() for letter in one.read_as.removeprefix(one.code)), one
@@ -189,6 +196,16 @@ def test_nobody_is_told_to_set_less_superfat_where_it_may_be_caustic(
         said = [told(one, grams).remedy for one in judge(formula).findings]
         if (figures := judge(formula).figures) is not None and figures.superfat.of_fats.low < 0:
             assert not any("Set a lower superfat" in one for one in said)
+
+
+def test_what_dissolves_the_lye_is_confirmed_where_nothing_is_known_of_it() -> None:
+    in_front = found(with_liquids(brew(330, "water", "sugar")), "liquid_unknown")
+    at_trace = found(with_liquids(water(200), brew(130, "water", "fat", "sugar", place=TRACE)), "liquid_unknown")
+    assert in_front is not None and at_trace is not None
+    assert (in_front.needs_confirming, at_trace.needs_confirming) == (True, False)
+    assert in_front.read_as == "liquid_unknown:brew:1.0000"
+    assert "of the water and sugar of brew" in told(in_front, grams).says
+    assert "the water, fat and sugar of brew" in told(at_trace, grams).says
 
 
 def test_findings_come_gravest_first() -> None:

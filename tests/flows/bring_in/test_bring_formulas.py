@@ -216,3 +216,96 @@ def test_a_liquid_of_which_no_place_is_said_goes_in_front_and_that_is_said(world
     versions = FormulaVersion.objects.within(world.workshop).select_related("formula").order_by("pk")
     first, second = ([(line.name, line.goes_in) for line in kept(version).lines if line.goes_in] for version in versions)
     assert first == second
+
+
+ACID_HEAD = ("Recipe", "Ingredient", "Type", "Amount", "Goes in", "Superfat", "Acid form", "Strength")
+
+
+def with_acid(*acids: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    return (*((*row, "", "") for row in GOAT), *(("Goat's milk", name, "acid", "10 g", "", "", *more) for name, *more in acids))
+
+
+@pytest.mark.parametrize(
+    ("acid", "kept_as", "lye_more_g"),
+    [
+        # By trade: 0.624, 0.571 and 0.444 times its strength of sodium hydroxide for a gram.
+        (("citric acid", "anhydrous", ""), ("anhydrous", None), 6.24),
+        (("citric acid", "Monohydrat", ""), ("monohydrate", None), 5.71),
+        (("lactic acid", "solution", "80 %"), ("solution", Decimal("0.8")), 3.55),
+        (("lactic acid", "", "80"), ("", Decimal("0.8")), 3.55),
+        (("lactic acid", "", "0.8"), ("", Decimal("0.8")), 3.55),
+    ],
+)
+def test_an_acid_comes_in_with_its_form_and_strength(
+    world: World, tmp_path: Path, acid: tuple[str, ...], kept_as: tuple[str, Decimal | None], lye_more_g: float
+) -> None:
+    outcome = formulas(world, tmp_path, *with_acid(acid), head=ACID_HEAD)
+    assert (outcome.adds["formulas"], outcome.refused_rows) == (1, 0), outcome
+    version = kept(FormulaVersion.objects.within(world.workshop).select_related("formula").get())
+    (line,) = (line for line in version.lines if line.role == "acid")
+    assert (line.form, line.strength) == kept_as
+    figures = judged(plan(workshop=world.workshop, entry=version.entry, at=world.now)).figures
+    assert figures is not None
+    assert figures.acids_naoh_g == pytest.approx(lye_more_g, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("acid", "why"),
+    [
+        (("citric acid", "powdered", ""), "use anhydrous, monohydrate or solution"),
+        (("lactic acid", "solution", "1"), "can be read two ways"),
+        (("lactic acid", "solution", "180"), "above 0 and up to 100 %"),
+        (("citric acid", "solution", ""), "Citric acid comes as anhydrous, monohydrate"),
+    ],
+)
+def test_an_acid_that_cannot_be_is_named(world: World, tmp_path: Path, acid: tuple[str, ...], why: str) -> None:
+    outcome = formulas(world, tmp_path, *with_acid(acid), head=ACID_HEAD)
+    assert why in " ".join(one.why for one in outcome.refusals)
+    assert not Formula.objects.within(world.workshop).exists()
+
+
+def test_a_strength_is_asked_of_acids_only(world: World, tmp_path: Path) -> None:
+    rows = tuple((*row, "", "50 %" if row[1] == "Water" else "") for row in GOAT)
+    outcome = formulas(world, tmp_path, *rows, head=ACID_HEAD)
+    assert "it is asked of acids only" in " ".join(one.why for one in outcome.refusals)
+
+
+def test_own_liquids_come_in_with_what_they_are(world: World, tmp_path: Path) -> None:
+    head = ("Material", "Kind", "Kind of liquid", "Water %", "Fat %", "Sugar %", "Thickened", "Allergens")
+    rows = (
+        ("Ewe", "liquid", "milk", "80.5 %", "8", "5", "", ""),
+        ("Oat drink", "liquid", "Plant milk", "90", "1", "4,5", "yes", "oats, gluten"),
+        ("Kid powder", "liquid", "milk powder", "3", "27", "38", "", ""),
+    )
+    outcome = bring(world, "materials", write_csv(tmp_path / "materials.csv", head, rows))
+    assert (outcome.adds["materials"], outcome.refused_rows) == (3, 0), outcome
+    facts = {str(one): one for one in MaterialFacts.objects.within(world.workshop).select_related("material")}
+    assert [(one.liquid_kind, one.sugar_fraction, one.is_thickened) for one in facts.values()] == [
+        ("milk", Decimal("0.05"), None),
+        ("plant_milk", Decimal("0.045"), True),
+        ("powder", Decimal("0.38"), None),
+    ]
+    assert facts["Oat drink"].allergen == "oats, gluten"
+    # A formula of them knows them: the powder is no liquid of its own.
+    lines = (
+        ("Kid", "olive oil", "", "1000 g", "", "8"),
+        ("Kid", "water", "", "320 g", "front", ""),
+        ("Kid", "Kid powder", "", "20 g", "trace", ""),
+    )
+    assert formulas(world, tmp_path, *lines).adds["formulas"] == 1
+    assert FormulaVersion.objects.within(world.workshop).get().liquid_g == 320
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        (("Ewe", "liquid", "cheese", ""), "use water, milk, plant milk, milk powder or other"),
+        (("Ewe", "liquid", "milk", "maybe"), "neither yes nor no"),
+        (("Ewe", "fat", "milk", ""), "Only a liquid"),
+    ],
+)
+def test_a_liquid_that_cannot_be_is_named(world: World, tmp_path: Path, row: tuple[str, ...], why: str) -> None:
+    given = write_csv(tmp_path / "materials.csv", ("Material", "Kind", "Kind of liquid", "Thickened"), (row,))
+    outcome = bring(world, "materials", given)
+    assert why in " ".join(one.why for one in outcome.refusals)
+    assert not Material.objects.within(world.workshop).exists()
