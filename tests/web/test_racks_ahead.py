@@ -16,7 +16,7 @@ from curehouse.web.reading.hands import in_hand_order
 from curehouse.web.reading.racks_ahead import MOST_DAYS, Ahead, chance_words
 from tests.flows.test_foretell import cured
 from tests.web.on_round import set_clock, text_of
-from tests.web.visitor import Visitor, doubtful_batch, dry_batch, each_place, ready_batch, soft_batch
+from tests.web.visitor import Visitor, doubtful_batch, dry_batch, each_place, pass_or_fail, ready_batch, soft_batch
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -35,7 +35,7 @@ def foretold(world: World, **changes: Any) -> Batch:
 
 
 def cure_of(batch: Batch) -> Cure:
-    return Cure.objects.within(batch.workshop).going_on().with_forecast().get(batch=batch)
+    return Cure.objects.within(batch.workshop).going_on().with_forecast().with_last_check().get(batch=batch)
 
 
 def ahead(world: World, days: int) -> Ahead:
@@ -88,7 +88,7 @@ def test_the_page_says_on_each_place_how_likely_it_is_free_by_then(world: World,
     assert f"level 1, place 1 · 24 of 30 bars, free: {chance}" in words
     assert f"ready by {day:%a} {day.day} {day:%b}: {chance}" in words
     assert f"◷ ready: {chance}" in page.content.decode()
-    assert "places for 36 bars are free as it is" in words
+    assert "Places for 36 bars are free as it is" in words
     assert 'value="28"' in page.content.decode()
 
 
@@ -99,8 +99,16 @@ def test_a_place_of_several_is_free_no_likelier_than_the_last_of_them(world: Wor
     first, second = (then.chance(cure) for cure in cures)
     assert first.low > second.low
     assert then.place_note(cures) != then.place_note(cures[:1])
-    assert then.place_note([cure_of(ready_batch(world))]) == "free: sure"
+    assert then.place_note([cure_of(ready_batch(world))]) == "can go now"
     assert then.place_note([]) == ""
+
+
+def test_a_batch_whose_check_failed_is_ready_by_no_day(world: World) -> None:
+    batch = foretold(world)
+    assert ahead(world, 60).chance(cure_of(batch)) is not None
+    pass_or_fail(world, batch, passed=False)
+    assert ahead(world, 60).chance(cure_of(batch)) is None
+    assert ahead(world, 60).place_note([cure_of(batch)]) == "free: not foretold"
 
 
 def test_what_nothing_is_foretold_of_is_said_to_be_so(world: World, visitor: Visitor) -> None:

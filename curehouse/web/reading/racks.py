@@ -109,7 +109,7 @@ def _hands(cures: Iterable[Cure], standing: Standing, calendar: Calendar) -> Ite
             place=standing.place_words(cure.batch_id),
             mark=mark_of(cure.shown_as),
             beside=beside(cure),
-            said=" · ".join(filter(None, [weigh_words(cure, calendar.today), window.said if window else ""])),
+            said=" · ".join(filter(None, [weigh_words(cure, calendar.today), f"ready {window.note}" if window else ""])),
         )
 
 

@@ -46,7 +46,9 @@ class Ahead:
         return day_words(self.on, today=self.calendar.today)
 
     def chance(self, cure: Cure) -> Chance | None:
-        """Return how likely a batch (its forecast at hand) is ready by then; None where nothing tells."""
+        """Return how likely a batch is ready by then (its forecast and last check at hand); None where nothing tells."""
+        if cure.last_check_passed is False:
+            return None
         if cure.state in _DRY_ENOUGH:
             return SURE
         if cure.forecast is None or cure.state not in _TO_COME:
@@ -60,17 +62,17 @@ class Ahead:
         )
 
     def note(self, cure: Cure) -> str:
-        """Return what stands beside a batch's mark instead of its state's word, or nothing where the word stays."""
-        if cure.state in _DRY_ENOUGH:
+        """Return what stands beside the mark of a batch that cures, or nothing where its state's word has to stay."""
+        if cure.state != State.CURING:
             return ""
         chance = self.chance(cure)
         return _NOT_FORETOLD if chance is None else f"ready: {chance_words(chance)}"
 
     def said(self, cure: Cure) -> str:
         """Return the same where nothing is seen."""
-        if cure.state in _DRY_ENOUGH:
-            return "dry enough already"
         chance = self.chance(cure)
+        if chance == SURE:
+            return "dry enough already"
         return _NOT_FORETOLD if chance is None else f"ready by {self.words}: {chance_words(chance)}"
 
     def water_left(self, cure: Cure) -> float | None:
@@ -91,6 +93,8 @@ class Ahead:
             return ""
         if None in chances:
             return f"free: {_NOT_FORETOLD}"
+        if all(chance == SURE for chance in chances):
+            return "can go now"
         return f"free: {chance_words(all_ready(chances))}"
 
     def summary(self, cures: Iterable[Cure], *, free: int) -> str:
@@ -99,7 +103,7 @@ class Ahead:
         sure = sum(bars for bars, chance in known if chance == SURE)
         likely = round(sum(bars * chance.middle for bars, chance in known if chance is not None and chance != SURE))
         unknown = sum(bars for bars, chance in known if chance is None)
-        parts = [f"By {self.words}: places for {count(free, 'bar')} are free as it is"]
+        parts = [f"Places for {count(free, 'bar')} are free as it is"]
         parts += [f"{count(sure, 'bar')} {'is' if sure == 1 else 'are'} dry enough already"] if sure else []
         parts.append(f"about {likely} more will be, if all goes as foretold")
         parts += [f"of {count(unknown, 'bar')} nothing is foretold"] if unknown else []

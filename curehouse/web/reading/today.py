@@ -114,7 +114,7 @@ class Today:
 
 def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
     """Read what is due, what asks for a hand and what went wrong with the mail (nine queries)."""
-    cures = in_hand_order(Cure.objects.within(workshop).going_on().with_forecast(), calendar)
+    cures = in_hand_order(Cure.objects.within(workshop).going_on().with_forecast().with_last_check(), calendar)
     standing = Standing(Occupancy.objects.within(workshop).standing())
     notices = list(Notice.objects.within(workshop).open().newest_first())
     asked = [cure for cure in cures if cure.state in FIRST]
@@ -171,13 +171,14 @@ def _next_ready(cures: Iterable[Cure], standing: Standing, calendar: Calendar) -
     """Yield the batches that cure and have a ready window, the soonest first."""
     for cure in sorted(cures, key=lambda cure: (likely_ready_on(cure, calendar), cure.batch.number)):
         window = short_window(cure, calendar)
-        if window is not None:
+        # Whoever failed the last check is ready for nobody, however dry.
+        if window is not None and cure.last_check_passed is not False:
             yield Row(
                 name=str(cure.batch),
                 url=reverse("web:batch", args=[cure.batch_id]),
                 note=standing.place_words(cure.batch_id),
                 mark=mark_of(cure.shown_as),
-                said=window.said,
+                said=f"ready {window.note}, 8 in 10",
             )
 
 
