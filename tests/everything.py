@@ -2,9 +2,11 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from secrets import token_hex
 
 from django.apps import apps
 
+from curehouse.common.uploads import Kept
 from curehouse.core.cure.forecast.prior import cold_prior
 from curehouse.curing.labels import LabelAsked
 from curehouse.curing.models import Cure
@@ -91,8 +93,9 @@ def with_stock(world: World, batch: Batch) -> None:
 
 def with_import(world: World) -> None:
     """Put a row into every table of what was brought in."""
+    kept = Kept(token_hex(32), "0" * 64)
     brought = write_import(
-        actor=world.actor, kind="batches", name="log.csv", sha256="0" * 64, options=Options().to_json(), at=world.now
+        actor=world.actor, kind="batches", name="log.csv", kept=kept, options=Options().to_json(), at=world.now
     )
     remember_columns(workshop=world.workshop, kind="batches", said={"Charge": "batch"})
     note_brought(workshop=world.workshop, kind="stock", keys=["0" * 64], brought=brought)

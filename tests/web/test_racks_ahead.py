@@ -100,6 +100,7 @@ def test_a_place_of_several_is_free_no_likelier_than_the_last_of_them(world: Wor
     assert first.low > second.low
     assert then.place_note(cures) != then.place_note(cures[:1])
     assert then.place_note([cure_of(ready_batch(world))]) == "can go now"
+    assert then.place_note([cure_of(dry_batch(world))]) == "can go once checked"
     assert then.place_note([]) == ""
 
 

@@ -1,7 +1,7 @@
 """The racks on a day to come: what is likely ready and leaves its place, and how wet the rest is by then."""
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -9,12 +9,12 @@ from curehouse.common.time import day_words
 from curehouse.core.cure.ready_by import SURE, Chance, all_ready, ready_by
 from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import State
+from curehouse.curing.outlook import TO_COME
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 
 MOST_DAYS = 84
 _DRY_ENOUGH = {State.READY, State.CHECK_DUE}
-_TO_COME = {State.CURING, State.LOOK_AGAIN, State.NOT_WEIGHED}
 _NOT_FORETOLD = "not foretold"
 
 
@@ -51,7 +51,7 @@ class Ahead:
             return None
         if cure.state in _DRY_ENOUGH:
             return SURE
-        if cure.forecast is None or cure.state not in _TO_COME:
+        if cure.forecast is None or cure.state not in TO_COME:
             return None
         rule = cure.forecast.asked["rule"]
         return ready_by(
@@ -86,7 +86,7 @@ class Ahead:
         left = told[after - 1]["p50"] + share * (told[after]["p50"] - told[after - 1]["p50"])
         return min(max(left / 100, 0.0), 1.0)
 
-    def place_note(self, cures: Iterable[Cure]) -> str:
+    def place_note(self, cures: Collection[Cure]) -> str:
         """Return how likely a place that is taken is free by then; nothing of an empty one."""
         chances = [self.chance(cure) for cure in cures]
         if not chances:
@@ -94,7 +94,7 @@ class Ahead:
         if None in chances:
             return f"free: {_NOT_FORETOLD}"
         if all(chance == SURE for chance in chances):
-            return "can go now"
+            return "can go now" if all(cure.state == State.READY for cure in cures) else "can go once checked"
         return f"free: {chance_words(all_ready(chances))}"
 
     def summary(self, cures: Iterable[Cure], *, free: int) -> str:
