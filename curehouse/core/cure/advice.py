@@ -14,6 +14,12 @@ MOST_WATER_SHARE = 0.25
 MOST_SAID_HOURS = 48.0
 WEEK_DAYS = 7
 
+DRIER = "Leave it on the rack with air on all sides, in a drier and warmer room, and weigh it every week."
+LOOK_YOURSELF = (
+    "Look yourself for what is not entered here: lye weighed short, a superfat of about 8 % or more "
+    "(a milk's own fat counts), much of fats that stay soft, a damp or cold place, bars without air around them."
+)
+
 CHECK_WHAT_WENT_IN = "Check the fats, liquids and water share as entered, and the weighings, before you go by this verdict."
 WEIGH_AGAIN = "Weigh the sample bars again: each dry, by its own letter, with nothing else on the scale."
 ON_NEXT_ROUND = "Weigh it on the next round that lists it"
@@ -150,7 +156,7 @@ def _finer_scale(limits: RuleLimits) -> str:
 
 
 def _when_too_soft(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
-    steps = ["Leave it on the rack with air on all sides, in a drier and warmer room, and weigh it every week."]
+    steps = [DRIER]
     if found.scale_hides_loss:
         steps.append(_finer_scale(limits))
     if found.dry_enough:
@@ -158,8 +164,13 @@ def _when_too_soft(batch: BatchAtMoment, limits: RuleLimits, found: Findings) ->
     known = causes(batch)
     steps.extend(cause.next_time for cause in known)
     if not known:
-        steps.append(
-            "Look yourself for what is not entered here: lye weighed short, a superfat of about 8 % or more "
-            "(a milk's own fat counts), much of fats that stay soft, a damp or cold place, bars without air around them."
-        )
+        steps.append(LOOK_YOURSELF)
     return tuple(steps)
+
+
+def early_advice(batch: BatchAtMoment) -> tuple[str, ...]:
+    """Say of a batch that may stay too soft what its figures show, and what to do while there is time."""
+    known = causes(batch)
+    if not known:
+        return (nothing_unusual(batch).text, LOOK_YOURSELF, DRIER)
+    return (*(cause.reason.text for cause in known), DRIER, *(cause.next_time for cause in known))
