@@ -82,8 +82,9 @@ class Count(ScopedLedger, Signed):
 
     ``movement`` corrects the difference; without one there was nothing to correct. ``for_use``
     is set where a use told of more than was booked: found at the pour. ``by_list`` is what a stock
-    list says of a lot that it brings, whose receipt is its movement. ``restates`` leads to the count that this one holds against the
-    book anew, because something dated before it was entered after it (``services/recounts.py``).
+    list says of a lot that it brings, whose receipt is its movement. ``restates`` leads to the count
+    that this one holds against the book anew, because something dated before it was entered after it
+    (``services/recounts.py``).
     """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 from decimal import Decimal
-from typing import Self
+from typing import Any, Self
 
 from django.db.models import Q, Sum
 from django.db.models.functions import Round
@@ -61,6 +61,12 @@ class CountQuerySet(ScopedLedgerQuerySet):
         told = self.filter(restates__isnull=True, for_use__isnull=True)
         not_taken_back = Q(movement__isnull=True) | Q(movement__corrected_by__isnull=True)
         return told.filter(not_taken_back).order_by("moment", "written_at", "pk")
+
+    def that_take_up(self, movement: Any) -> Self:
+        """Return what was held against the book anew for *movement*: it is written with it and after it."""
+        return self.filter(
+            lot=movement.lot_id, restates__isnull=False, written_at=movement.written_at, movement__gt=movement.pk
+        ).order_by("pk")  # fmt: skip
 
     def by_people(self) -> Self:
         """Return what people counted, without what follows from it, what lists say and what pours found."""

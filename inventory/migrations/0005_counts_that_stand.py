@@ -8,7 +8,7 @@ from curehouse.common.guards import GuardsAside, InstallGuards
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0003_kinds_of_papers"),
+        ("inventory", "0004_random_names"),
     ]
 
     operations = [

@@ -25,7 +25,7 @@ def _keep_what_lists_said(apps: Any, _editor: Any) -> None:
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0004_counts_that_stand"),
+        ("inventory", "0005_counts_that_stand"),
     ]
 
     operations = [
