@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import Case, F, Value, When
+from django.db.models import F, OuterRef, Subquery, Sum
+from django.db.models.expressions import Combinable
 from django.db.models.functions import Round
 
 from curehouse.common.errors import Conflict, NotHere
@@ -41,29 +42,27 @@ def lock_lot(*, workshop: Workshop, lot: Lot) -> Lot:
     return lock_lots(workshop=workshop, lots=[lot])[lot.pk]
 
 
-def _after(changes: Mapping[int, Decimal]) -> Round:
-    """Return what lots hold once these changes (by the key of the lot) are made."""
+def _change(lots: LotQuerySet, amount: Combinable | Decimal) -> int:
+    """Change what lots hold, those of which the constraint allows it; return how many."""
     # Rounded: SQLite adds decimals as floats, and a tenth left over would bar the last gram.
-    cases = [When(pk=key, then=Value(change)) for key, change in changes.items()]
-    return Round(F("on_hand") + Case(*cases, output_field=Lot._meta.get_field("on_hand")), 3)
+    after = Round(F("on_hand") + amount, 3)
+    return lots.annotate(after=after).filter(after__gte=0, after__lte=MOST_ON_HAND).update(on_hand=after)
 
 
-def _that_fit(changes: Mapping[int, Decimal]) -> LotQuerySet:
-    """Return those of the lots that can take their change."""
-    return Lot.unscoped.filter(pk__in=list(changes)).annotate(after=_after(changes)).filter(
-        after__gte=0, after__lte=MOST_ON_HAND
-    )  # fmt: skip
+def _shift(lot: Lot, amount: Decimal, *, unit: str) -> None:
+    if _change(Lot.unscoped.filter(pk=lot.pk), amount) != 1:
+        raise _does_not_fit(lot, amount, unit=unit)
 
 
-def _shift(lots: Mapping[int, Lot], changes: Mapping[int, Decimal], *, unit: str) -> None:
-    """Change what lots hold, a few statements for all of them; raises what does not fit of the first that cannot."""
-    for keys in in_steps(sorted(key for key, change in changes.items() if change)):
-        part = {key: changes[key] for key in keys}
-        if _that_fit(part).update(on_hand=_after(part)) != len(part):
-            key = next((key for key in part if not _that_fit({key: part[key]}).exists()), keys[0])
-            raise _does_not_fit(lots[key], part[key], unit=unit)
-        for key, change in part.items():
-            lots[key].on_hand = (lots[key].on_hand + change).quantize(SMALLEST_G)
+def _shift_by_rows(lots: Mapping[int, Lot], changes: Mapping[int, Decimal], rows: Sequence[Movement], *, unit: str) -> None:
+    """Change what lots, which are locked, hold by their *rows* of the ledger: a few statements for all of them."""
+    # Of a locked lot nobody else writes a row, so those from the first of these on are these.
+    new = Movement.unscoped.filter(lot=OuterRef("pk"), pk__gte=min(row.pk for row in rows)).order_by().values("lot")
+    amount = Subquery(new.annotate(total=Sum("amount")).values("total"))
+    for keys in in_steps(sorted(changes)):
+        if _change(Lot.unscoped.filter(pk__in=keys), amount) != len(keys):
+            key = next((key for key in keys if not 0 <= lots[key].on_hand + changes[key] <= MOST_ON_HAND), keys[0])
+            raise _does_not_fit(lots[key], changes[key], unit=unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +101,17 @@ def post_many(*, actor: Actor, postings: Sequence[Posting], at: datetime, source
     changes = dict.fromkeys(lots, Decimal(0))
     for one in postings:
         changes[one.lot.pk] += one.amount
-    _shift(lots, changes, unit=actor.workshop.unit)
-    return write_rows(actor=actor, postings=postings, at=at, source=source)
+    changes = {key: change for key, change in changes.items() if change}
+    unit, one_by_one = actor.workshop.unit, len(changes) == 1
+    if one_by_one:
+        for key, change in changes.items():
+            _shift(lots[key], change, unit=unit)
+    rows = write_rows(actor=actor, postings=postings, at=at, source=source)
+    if changes and not one_by_one:
+        _shift_by_rows(lots, changes, rows, unit=unit)
+    for key, change in changes.items():
+        lots[key].on_hand = (lots[key].on_hand + change).quantize(SMALLEST_G)
+    return rows
 
 
 def post(
