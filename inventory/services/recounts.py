@@ -72,18 +72,23 @@ def enter(
     zone = actor.workshop.time_zone
     corrections = [Posting(one.lot, Movement.Kind.COUNT, -one.change, one.count.moment, one.reason(zone)) for one in again]
     rows = post_many(actor=actor, postings=[*postings, *corrections], at=at, source=source)
-    written = Count.unscoped.bulk_create(
+    counted = [one.count for one in again]
+    written = write_restating(actor=actor, counts=counted, corrections=rows[len(postings) :], at=at)
+    return rows[: len(postings)], written
+
+
+def write_restating(*, actor: Actor, counts: Sequence[Count], corrections: Sequence[Movement], at: datetime) -> list[Count]:
+    """Write that counts are held against the book anew, each with the row that corrects it."""
+    return Count.unscoped.bulk_create(
         [
             Count(
-                workshop=actor.workshop, lot=one.lot, counted=one.count.counted, expected=one.count.counted + one.change,
-                moment=one.count.moment, reason=row.reason, movement=row, restates=one.count, written_at=at,
-                **actor.signature,
+                workshop=actor.workshop, lot=row.lot, counted=count.counted, expected=count.counted - row.amount,
+                moment=count.moment, reason=row.reason, movement=row, restates=count, written_at=at, **actor.signature,
             )
-            for one, row in zip(again, rows[len(postings) :], strict=True)
+            for count, row in zip(counts, corrections, strict=True)
         ],
         batch_size=A_STEP,
     )  # fmt: skip
-    return rows[: len(postings)], written
 
 
 def write_listed(*, actor: Actor, receipts: Sequence[Movement], listed_at: datetime, at: datetime) -> list[Count]:
