@@ -67,7 +67,7 @@ def _reckoned(batch: Batch, at: datetime) -> Pour:
     """Return what was reckoned at the pour; of a batch from before that was kept, what is reckoned today."""
     if batch.reckoned is None:
         one = plan(workshop=batch.workshop, entry=kept(batch.version).entry, at=at)
-        batch.reckoned = pour_found(one, fats_g=batch.fats_g, lye_g=batch.lye_g).pour.as_plain()
+        batch.reckoned = pour_found(one, fats_g=batch.fats_g, lye_g=batch.lye_g, koh_g=batch.koh_g).pour.as_plain()
     return pour_from_plain(batch.reckoned)
 
 

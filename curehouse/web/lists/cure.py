@@ -40,6 +40,8 @@ def _batches(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
             batch.bars_left,
             mass(batch.fats_g, visit),
             mass(batch.lye_g, visit),
+            mass(batch.naoh_g, visit),
+            mass(batch.koh_g, visit),
             round(Decimal(str(100 * batch.water_share)), 2),
             *(
                 None if newest is None or one is None else round(Decimal(str(one)), 3)
@@ -63,6 +65,8 @@ def _batches(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
         "Bars left",
         f"Fats, {unit}",
         f"Lye, {unit}",
+        f"NaOH of it, {unit}",
+        f"KOH of it, {unit}",
         "Water share, %",
         "Weekly loss, %",
         "Total loss, %",
