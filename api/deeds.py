@@ -30,6 +30,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "batch-cut"): "batch_cut",
         ("POST", "batch-checks"): "batch_check",
         ("POST", "batch-take-outs"): "batch_take_out",
+        ("POST", "batch-labels"): "batch_label",
         ("POST", "batch-uses"): "batch_use",
         ("POST", "sample-bars"): "batch_mark",
         ("POST", "sample-bar-end"): "bar_gone",

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from django.apps import apps
 
+from curehouse.curing.labels import LabelAsked
 from curehouse.curing.models import Cure
 from curehouse.curing.services.forecasts import (
     ForecastEntry,
@@ -15,6 +16,7 @@ from curehouse.curing.services.forecasts import (
     keep_prior,
     keep_records,
 )
+from curehouse.curing.services.labels import keep_label
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.check import check
@@ -66,6 +68,8 @@ def with_everything(world: World) -> Batch:
     with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
     with_forecast(world, batch)
+    asked = LabelAsked("directive_76_211", "open", world.now.date(), 0, Decimal("0.950"))
+    keep_label(actor=world.actor, batch=batch, asked=asked, at=world.now)
     entry = TakeOutEntry(bars=2, purpose="gift", taken_at=world.now, forced_reason="a neighbour asked")
     take_out(actor=world.actor, batch=batch, entry=entry, at=world.now)
     return batch

@@ -12,6 +12,8 @@ from typing import TypeVar
 
 from django.db import connection, models, transaction
 
+from curehouse.common.steps import in_steps
+
 Row = TypeVar("Row", bound=models.Model)
 
 _under_way: set[str] = set()
@@ -31,11 +33,14 @@ def lock_rows(queryset: models.QuerySet[Row], keys: Iterable[int]) -> dict[int, 
     wanted = sorted(set(keys))
     if not connection.in_atomic_block:
         raise transaction.TransactionManagementError("lock_rows needs a transaction.")
-    rows = queryset.filter(pk__in=wanted).order_by("pk")
-    if connection.features.has_select_for_update:
-        # NO KEY: a row that merely points at a locked one does not wait; keys never change.
-        rows = rows.select_for_update(of=("self",), no_key=True)
-    return {row.pk: row for row in rows}
+    locked: dict[int, Row] = {}
+    for part in in_steps(wanted):
+        rows = queryset.filter(pk__in=part).order_by("pk")
+        if connection.features.has_select_for_update:
+            # NO KEY: a row that merely points at a locked one does not wait; keys never change.
+            rows = rows.select_for_update(of=("self",), no_key=True)
+        locked |= {row.pk: row for row in rows}
+    return locked
 
 
 def lock_alone(purpose: str) -> None:

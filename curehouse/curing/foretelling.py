@@ -22,8 +22,9 @@ from curehouse.workshops.models import Scale, Workshop
 
 METHOD = VERSION
 HORIZON_DAYS = 126
-# Where the page draws the curve: close together while bars lose fast; then quarters of a year, for labels.
-CURVE_DAYS = (0, 1, 2, 4, 7, 10, 14, 18, *range(21, HORIZON_DAYS + 1, 7), 182, 273, 365)
+# Where the page draws the curve: close together while bars lose fast; then quarters of a year, for labels, up to a
+# year on the shelf after one in cure.
+CURVE_DAYS = (0, 1, 2, 4, 7, 10, 14, 18, *range(21, HORIZON_DAYS + 1, 7), 182, 273, 365, 456, 548)
 
 
 def fingerprint(content: Any) -> str:

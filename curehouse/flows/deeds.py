@@ -52,6 +52,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "formula_retire": "Took a formula out of use, or up again",
         "batch_check": "Recorded a safety check",
         "batch_take_out": "Took bars out",
+        "batch_label": "Chose a label weight",
         "batch_mark": "Marked sample bars",
         "bar_gone": "Ended a sample bar",
         "batch_use": "Booked what went in",

@@ -12,6 +12,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from curehouse.common.locking import lock_rows
+from curehouse.common.steps import A_STEP, in_steps
 from curehouse.common.time import day_words, local_day
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
@@ -20,11 +21,11 @@ from curehouse.notices.services import bring_back, end_episode, restate, tell, w
 from curehouse.workshops.models import Workshop
 from inventory.adapter import Cover, covers
 from inventory.models import Lot, Material
+from inventory.queries.lots import LotQuerySet
 from inventory.services.entries import show_amount
 
 # Long enough to plan a batch with it.
 SOON = timedelta(days=30)
-_MOST_KEYS = 500
 _TITLES = {Kind.EXPIRING: "{lot} expires soon", Kind.EXPIRED: "{lot} has expired"}
 
 
@@ -39,6 +40,9 @@ def renew_stock(
     when it has expired; what a person has seen to stays so for that long.
     """
     wanted = None if material_ids is None else set(material_ids)
+    if wanted is not None and len(wanted) > A_STEP:
+        # As true, and all are looked at in fewer words than so many are named.
+        wanted = None
     _renew_low(workshop, wanted, at=at, tells_new=tells_new)
     _renew_lots(workshop, wanted, at=at, tells_new=tells_new)
 
@@ -142,12 +146,12 @@ def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, te
     lots = Lot.objects.within(workshop).named()
     notices = Notice.objects.within(workshop).filter(kind__in=_TITLES)
     told = notices.open()
-    if wanted is not None:
+    if wanted is None:
+        keys = told.values_list("pk", flat=True)
+    else:
         lots = lots.filter(material__in=wanted)
-        # From what stands, which is little, to its lots: a material may have more lots than a statement takes values.
-        keys = [_key_of(thing) for thing in told.values_list("about", flat=True)]
-        told = told.filter(about__in=[_about_lot(pk) for pk in lots.filter(pk__in=keys).values_list("pk", flat=True)])
-    standing = {notice.about: notice for notice in _locked(told)}
+        keys = _about_one_of(told, lots)
+    standing = {notice.about: notice for notice in lock_rows(told, keys).values()}
     ending = [lot for lot in lots.expiring(by=today + SOON) if lot.standing != Lot.Standing.REJECTED]
     by_key = {_lot_key(lot, today): lot for lot in ending}
     ended = _ended_under(notices, list(by_key))
@@ -161,11 +165,17 @@ def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, te
         _say_lot(workshop, lot, key, standing.get(_about_lot(lot.pk)), ended.get(key), at=at, tells_new=tells_new)
 
 
+def _about_one_of(told: NoticeQuerySet, lots: LotQuerySet) -> list[int]:
+    """Return the keys of the notices that tell of one of *lots*: from what stands, which is less than there are lots."""
+    told_of = {_key_of(thing): key for key, thing in told.values_list("pk", "about")}
+    return [told_of[lot] for part in in_steps(told_of) for lot in lots.filter(pk__in=part).values_list("pk", flat=True)]
+
+
 def _ended_under(notices: NoticeQuerySet, keys: list[str]) -> dict[str, Notice]:
     """Return the ended notices that told what *keys* tell, by key."""
     found: dict[str, Notice] = {}
-    for start in range(0, len(keys), _MOST_KEYS):
-        found |= {notice.key: notice for notice in notices.ended_under(keys[start : start + _MOST_KEYS])}
+    for part in in_steps(keys):
+        found |= {notice.key: notice for notice in notices.ended_under(part)}
     return found
 
 

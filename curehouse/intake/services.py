@@ -12,6 +12,7 @@ from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
+from curehouse.common.steps import A_STEP, in_steps
 from curehouse.intake.models import BroughtRow, ColumnMemory, Import
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
@@ -22,7 +23,6 @@ TASK = "jobs.bring_in"
 # Longer than the largest file takes, so that a lease that ran out means a dead worker.
 LEASE = timedelta(minutes=10)
 _State = Import.State
-_MOST_KEYS = 500
 
 
 @transaction.atomic
@@ -138,9 +138,8 @@ def remembered_columns(*, workshop: Workshop, kind: str) -> dict[str, str]:
 
 def brought_before(*, workshop: Workshop, kind: str, keys: Iterable[str]) -> set[str]:
     """Return which of *keys* came in before."""
-    wanted, found = list(keys), set()
-    for start in range(0, len(wanted), _MOST_KEYS):
-        part = wanted[start : start + _MOST_KEYS]
+    found = set()
+    for part in in_steps(keys):
         found |= set(BroughtRow.objects.within(workshop).filter(kind=kind, key__in=part).values_list("key", flat=True))
     return found
 
@@ -151,4 +150,4 @@ def note_brought(*, workshop: Workshop, kind: str, keys: Iterable[str], brought:
     rows = [BroughtRow(workshop=workshop, kind=kind, key=key, brought_by=brought) for key in keys]
     meanwhile = Conflict("sent_before", "A row of this file was brought in just now: check the file again.")
     with answered(BroughtRow, {"broughtrow_once": meanwhile}):
-        BroughtRow.unscoped.bulk_create(rows, batch_size=_MOST_KEYS)
+        BroughtRow.unscoped.bulk_create(rows, batch_size=A_STEP)

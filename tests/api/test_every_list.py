@@ -10,6 +10,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from api.views import Listing
+from curehouse.curing.labels import LabelAsked
+from curehouse.curing.services.labels import keep_label
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
 from curehouse.flows.foretell import foretell_wanting
@@ -61,6 +63,8 @@ def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
         world.weigh(world.bar(batch), "119.0", moment=at)
         assess_batch(workshop_id=workshop.pk, batch_id=batch.pk, at=at)
         foretell_wanting(workshop_id=workshop.pk, at=at)
+        asked = LabelAsked("handbook_133", "open", now.date() + timedelta(days=40), number % 3, Decimal("0.900"))
+        keep_label(actor=actor, batch=batch, asked=asked, at=at)
         fill_storeroom(world, batch, lot, number)
         write_version(actor=actor, formula=batch.formula, entry=formula_entry(name=batch.formula.name), at=at)
 

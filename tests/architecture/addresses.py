@@ -7,7 +7,7 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from curehouse.curing.models import Assessment, Forecast, Position, Rack, Reading, SampleBar
+from curehouse.curing.models import Assessment, Forecast, LabelWeight, Position, Rack, Reading, SampleBar
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
 from curehouse.notices.models import Notice
@@ -29,6 +29,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "holds": BatchHold,
     "imports": Import,
     "invitations": Invitation,
+    "labels": LabelWeight,
     "lots": Lot,
     "materials": Material,
     "movements": Movement,

@@ -16,7 +16,7 @@ LEDGERS = [model for model in apps.get_models() if issubclass(model, LedgerModel
 # The ledgers the house is built on; a new one is added here, none is taken away.
 NAMED = {
     "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "CureCalibration", "CurePrior",
-    "CureRecord", "Forecast", "FormulaLine", "FormulaVersion",
+    "CureRecord", "Forecast", "FormulaLine", "FormulaVersion", "LabelWeight",
     "LotCorrection", "LotFile", "LotRuling", "LotValue", "Movement", "Placement", "Reading", "ReadingReview",
     "SafetyCheck", "ScaleCheck", "TakeOut",
 }  # fmt: skip

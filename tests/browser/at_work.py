@@ -5,9 +5,12 @@ import re
 from textwrap import dedent
 from typing import Any
 
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from tests.house import RunningHouse
+
+WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 
 _COMMON = """
 import json
@@ -62,3 +65,13 @@ def follow(page: Page, name: str) -> None:
     """Follow a link that says *name*."""
     with page.expect_navigation():
         page.get_by_role("link", name=name).first.click()
+
+
+def assert_accessible(page: Page) -> None:
+    """Everybody can read and hit what the page shows."""
+    size = page.viewport_size
+    # So long that nothing lies half behind what stays at the lower edge: what does is only scrolled to.
+    page.set_viewport_size({**size, "height": max(size["height"], 5000)})
+    found = Axe().run(page, options=WCAG)
+    page.set_viewport_size(size)
+    assert found.violations_count == 0, f"{page.url}: {found.generate_report()}"

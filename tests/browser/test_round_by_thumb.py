@@ -3,16 +3,14 @@
 from collections.abc import Callable, Iterator
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from tests.browser.at_work import inside, press, sign_in, tap, write
+from tests.browser.at_work import assert_accessible, inside, press, sign_in, tap, write
 from tests.browser.conftest import DESK, PHONE
 from tests.house import RunningHouse
 from tests.world import PASSWORD
 
 pytestmark = pytest.mark.needs("chromium")
-WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 
 # One batch for each test, so that none walks into another's weighings.
 _OPEN = """
@@ -86,11 +84,6 @@ def assert_fits(page: Page) -> None:
         }"""
     )
     assert hidden == []
-
-
-def assert_accessible(page: Page) -> None:
-    found = Axe().run(page, options=WCAG)
-    assert found.violations_count == 0, found.generate_report()
 
 
 def test_round_fits_a_phone_and_reads_well_in_every_state(walk: Callable[..., Page]) -> None:

@@ -6,12 +6,10 @@ from pathlib import Path
 
 import pyotp
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from tests.browser.at_work import follow, inside, press
+from tests.browser.at_work import assert_accessible, follow, inside, press
 from tests.browser.conftest import DESK, PHONE
-from tests.browser.test_every_page_fits import WCAG
 from tests.house import RunningHouse
 from tests.world import PASSWORD
 
@@ -28,12 +26,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningHouse]:
 
 def looked_at(page: Page) -> None:
     """Everybody can read and hit what is shown, and nothing runs off its side."""
-    size = page.viewport_size
-    # So long that nothing lies half behind the rooms at its lower edge: what does is only scrolled to.
-    page.set_viewport_size({**size, "height": 5000})
-    found = Axe().run(page, options=WCAG)
-    page.set_viewport_size(size)
-    assert found.violations_count == 0, found.generate_report()
+    assert_accessible(page)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), page.url
     small = "[...document.querySelectorAll('.button')].filter((one) => one.getBoundingClientRect().height < 44).length"
     assert page.evaluate(small) == 0

@@ -1,12 +1,17 @@
 """What the morning says of the storeroom, and how it stays true until the next one."""
 
+import sqlite3
+from collections.abc import Iterator
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 
+from curehouse.common import steps
 from curehouse.flows import stock
 from curehouse.flows.morning import begin_day
+from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.notices.models import Delivery, Notice
 from curehouse.notices.services import see_to
@@ -234,6 +239,32 @@ def test_a_lot_in_quarantine_is_told_with_what_to_do_first_and_a_rejected_one_no
     assert [one.body.splitlines()[:2] for one in told(world)] == [
         ["1000 g left, best before Wed 11 Mar, tomorrow.", "It is in quarantine: release it or reject it."]
     ]
+
+
+@pytest.fixture
+def short_statements(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let the database take 60 values in a statement, where it has such a limit, and the house go in steps of 20."""
+    monkeypatch.setattr(steps, "A_STEP", 20)
+    monkeypatch.setattr("curehouse.flows.stock_notices.A_STEP", 20)
+    connection.ensure_connection()
+    if connection.vendor == "sqlite":
+        before = connection.connection.setlimit(sqlite3.SQLITE_LIMIT_VARIABLE_NUMBER, 60)
+        yield
+        connection.connection.setlimit(sqlite3.SQLITE_LIMIT_VARIABLE_NUMBER, before)
+    else:
+        yield
+
+
+@pytest.mark.usefixtures("short_statements")
+def test_one_movement_keeps_true_what_is_said_of_more_lots_than_a_statement_takes(world: World) -> None:
+    oil = olive(world, low_at="1")
+    lots = [world.lot("100", material=oil, best_before=world.now.date() + timedelta(days=9)) for _ in range(70)]
+    morning(world)
+    assert len(told(world, "expiring")) == 70
+    take(world, lots[-1], "100")
+    assert [one.about for one in told(world, "expiring") if one.state != "open"] == [f"lot:{lots[-1].pk}"]
+    renew_stock(workshop=world.workshop, at=world.now, material_ids=[oil.pk, *range(10**6, 10**6 + 70)])
+    assert sum(one.state == "open" for one in told(world, "expiring")) == 69
 
 
 def test_the_stock_of_another_house_is_not_told_here(world: World, stranger: World) -> None:

@@ -1,4 +1,5 @@
 from curehouse.curing.models.forecasts import CureCalibration, CureLearning, CurePrior, CureRecord, Forecast
+from curehouse.curing.models.labels import LabelWeight
 from curehouse.curing.models.places import Occupancy, Placement, Position, Rack
 from curehouse.curing.models.verdicts import Assessment, Cure
 from curehouse.curing.models.weighing import Reading, ReadingReview, SampleBar
@@ -11,6 +12,7 @@ __all__ = [
     "CurePrior",
     "CureRecord",
     "Forecast",
+    "LabelWeight",
     "Occupancy",
     "Placement",
     "Position",

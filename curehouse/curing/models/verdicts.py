@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from curehouse.curing.models.forecasts import CureRecord, Forecast
+from curehouse.curing.models.labels import LabelWeight
 from curehouse.curing.models.weighing import Reading
 from curehouse.curing.queries.verdicts import AssessmentQuerySet, CureQuerySet
 from curehouse.making.models import Batch
@@ -77,8 +78,8 @@ class Cure(ScopedModel):
 
     ``assess_wanted_at`` is set in the transaction that made an assessment necessary and cleared by
     the assessment that answered it; ``forecast_wanted_at`` likewise by a forecast. ``record`` is what
-    was known of its weighings when it was last foretold or learnt from. ``episode`` counts the changes
-    of state: a notice is about one.
+    was known of its weighings when it was last foretold or learnt from, ``label`` the newest label weight
+    of the batch. ``episode`` counts the changes of state: a notice is about one.
     """
 
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="cure")
@@ -93,6 +94,7 @@ class Cure(ScopedModel):
     record = models.ForeignKey(CureRecord, on_delete=models.PROTECT, null=True, related_name="+")
     forecast = models.ForeignKey(Forecast, on_delete=models.PROTECT, null=True, related_name="+")
     forecast_wanted_at = models.DateTimeField(null=True)
+    label = models.ForeignKey(LabelWeight, on_delete=models.PROTECT, null=True, related_name="+")
     ended_at = models.DateTimeField(null=True)
 
     unscoped = CureQuerySet.as_manager()

@@ -11,6 +11,7 @@ from django.db import transaction
 from curehouse.common.claims import claim
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
+from curehouse.common.steps import A_STEP, in_steps
 from curehouse.curing.models import Cure, CureCalibration, CureLearning, CurePrior, CureRecord, Forecast
 from curehouse.curing.services.cures import lock_cure
 from curehouse.workshops.models import Workshop
@@ -20,7 +21,6 @@ logger = logging.getLogger(__name__)
 LEARN_TASK = "jobs.learn"
 # Longer than the longest history takes, so that a lease that ran out means a dead worker.
 LEASE = timedelta(minutes=10)
-_MOST_KEYS = 500
 
 
 @transaction.atomic
@@ -28,12 +28,10 @@ def keep_records(*, workshop: Workshop, contents: Mapping[str, Any]) -> dict[str
     """Write the records (by fingerprint) that are not here yet, and return them all."""
     rows = [CureRecord(workshop=workshop, fingerprint=key, content=content) for key, content in sorted(contents.items())]
     # Whoever wrote one meanwhile wrote the same.
-    CureRecord.unscoped.bulk_create(rows, batch_size=_MOST_KEYS, ignore_conflicts=True)
+    CureRecord.unscoped.bulk_create(rows, batch_size=A_STEP, ignore_conflicts=True)
     found: dict[str, CureRecord] = {}
-    wanted = sorted(contents)
-    for start in range(0, len(wanted), _MOST_KEYS):
-        part = CureRecord.objects.within(workshop).filter(fingerprint__in=wanted[start : start + _MOST_KEYS])
-        found |= {row.fingerprint: row for row in part}
+    for part in in_steps(sorted(contents)):
+        found |= {row.fingerprint: row for row in CureRecord.objects.within(workshop).filter(fingerprint__in=part)}
     return found
 
 
@@ -117,12 +115,11 @@ def give_up_learning(learning: CureLearning) -> None:
 @transaction.atomic
 def note_records(*, workshop: Workshop, record_of: Mapping[int, CureRecord]) -> None:
     """Note by cure which record is the newest of its weighings."""
-    for start in range(0, len(record_of), _MOST_KEYS):
-        keys = sorted(record_of)[start : start + _MOST_KEYS]
+    for keys in in_steps(sorted(record_of)):
         rows = lock_rows(Cure.objects.within(workshop), keys)
         for key, row in rows.items():
             row.record = record_of[key]
-        Cure.unscoped.bulk_update(rows.values(), ["record"], batch_size=_MOST_KEYS)
+        Cure.unscoped.bulk_update(rows.values(), ["record"], batch_size=A_STEP)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,18 +1,18 @@
 """What the house knows of the batches of a file, looked up in a few queries for all of them."""
 
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from typing import TypeVar
 
+from curehouse.common.steps import in_steps
 from curehouse.curing.models import Position, Reading, SampleBar
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Workshop
 
 Key = TypeVar("Key")
-_MOST_KEYS = 500
 
 
 @dataclass(slots=True)
@@ -25,10 +25,6 @@ class Known:
     def bars_of(self, batch: Batch | None) -> dict[str, datetime | None]:
         """Return a batch's sample bars by their marks in small letters, each with when it was gone, if it is."""
         return {} if batch is None else self.bars.get(batch.pk, {})
-
-
-def _parts(keys: Sequence[Key]) -> Iterable[Sequence[Key]]:
-    return (keys[start : start + _MOST_KEYS] for start in range(0, len(keys), _MOST_KEYS))
 
 
 def marks_here(workshop: Workshop) -> dict[str, int]:
@@ -46,7 +42,7 @@ def places_here(workshop: Workshop) -> dict[str, Position]:
 def known_to(workshop: Workshop, keys: Sequence[int]) -> Known:
     """Look batches up with their sample bars."""
     found = Known()
-    for part in _parts(keys):
+    for part in in_steps(keys):
         rows = Batch.objects.within(workshop).filter(pk__in=part).select_related("formula")
         found.batches |= {row.known_as.casefold(): row for row in rows}
         bars = SampleBar.objects.within(workshop).filter(batch__in=part)
@@ -58,6 +54,6 @@ def known_to(workshop: Workshop, keys: Sequence[int]) -> Known:
 def weights_here(workshop: Workshop, client_ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, Decimal]:
     """Return the grams of the weighings that came in under these ids."""
     found: dict[uuid.UUID, Decimal] = {}
-    for part in _parts(client_ids):
+    for part in in_steps(client_ids):
         found.update(Reading.objects.within(workshop).filter(client_id__in=part).values_list("client_id", "weight_g"))
     return found

@@ -20,7 +20,6 @@ from curehouse.flows.due import renew_due
 from curehouse.making.models import Batch
 from curehouse.making.services import BroughtBatch, bring_batches, lock_batches
 
-_LOCKED_AT_ONCE = 500
 _Placed = tuple[Batch, SampleBar, NewWeight]
 
 
@@ -45,9 +44,7 @@ class Writing:
         self._work = work
         self._touched: set[int] = set()
         self._to_place: list[_ToPlace] = []
-        keys = sorted(here)
-        for start in range(0, len(keys), _LOCKED_AT_ONCE):
-            lock_batches(work.workshop, keys[start : start + _LOCKED_AT_ONCE])
+        lock_batches(work.workshop, here)
 
     def write(self, batches: Sequence[SettledBatch]) -> None:
         """Write some batches."""

@@ -9,11 +9,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from django.db import DataError, IntegrityError, transaction
 
 from curehouse.common import uploads
 from curehouse.common.errors import DomainError
+from curehouse.common.locking import lock_alone
 from curehouse.common.tables import Cell, Layout, rows
 from curehouse.common.visitors import NOWHERE, Origin
 from curehouse.flows.bring_in.columns import Column, guess
@@ -170,7 +172,17 @@ def _work(actor: Actor, given: FileGiven, beside: FileGiven | None, options: Opt
 def _at_once(work: Work, kind: ImportKind) -> Outcome:
     found = kind.read(work)
     with transaction.atomic():
-        return kind.take_in(work, found)
+        return _take_in(kind, work, found)
+
+
+def _take_in(kind: ImportKind, work: Work, found: Any) -> Outcome:
+    """Hold what was read against the house and write it, if it is to be written.
+
+    One file at a time comes into a workshop: of two that name the same new thing the second finds it here.
+    """
+    if work.writes:
+        lock_alone(f"bring_in:{work.workshop.pk}")
+    return kind.take_in(work, found)
 
 
 def bring_at_once(
@@ -190,13 +202,13 @@ def bring_at_once(
     known, checking = kind_called(kind), _work(actor, given, beside, options, at=at)
     found = known.read(checking)
     with transaction.atomic():
-        result = known.take_in(checking, found)
+        result = _take_in(known, checking, found)
     if result.refused_rows or result.adds_nothing:
         return result
     found = known.read(checking)
     with transaction.atomic():
         kept = lay_out(actor=actor, kind=kind, given=given, beside=beside, told=options, at=at)
-        result = known.take_in(replace(checking, writes=True, brought=kept), found)
+        result = _take_in(known, replace(checking, writes=True, brought=kept), found)
         state = _State.LAID_OUT if result.refused_rows else _State.BROUGHT
         end_step(brought=kept, state=state, outcome=result.to_json(), at=at)
         note(actor=actor, code="import_bring", said=sentence("import_bring", given.name), origin=origin, at=at)
@@ -241,7 +253,7 @@ def _carried_on(brought: Import, *, at: datetime) -> Import:
     )
     found = kind.read(work)
     with transaction.atomic():
-        result = kind.take_in(work, found)
+        result = _take_in(kind, work, found)
         is_in = work.writes and not result.refused_rows
         state = _State.BROUGHT if is_in else _State.CHECKED
         return end_step(brought=brought, state=state, outcome=result.to_json(), at=at)

@@ -3,14 +3,13 @@
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
+from curehouse.common.steps import in_steps
 from curehouse.flows.bring_in.cells import PIECES, CellFault
 from curehouse.flows.bring_in.lines import Line
 from curehouse.flows.bring_in.stock_cells import KIND_WORDS, Amount
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, Material, Supplier
 from inventory.services.things import MaterialEntry, SupplierEntry, measure_of, write_materials, write_suppliers
-
-_MOST_KEYS = 500
 
 
 class Things:
@@ -94,8 +93,7 @@ def lots_of(workshop: Workshop, materials: Iterable[Material]) -> list[Lot]:
     """Return all lots of materials, the first expired first."""
     keys = sorted({row.pk for row in materials})
     found: list[Lot] = []
-    for start in range(0, len(keys), _MOST_KEYS):
-        part = keys[start : start + _MOST_KEYS]
+    for part in in_steps(keys):
         found += Lot.objects.within(workshop).filter(material__in=part).named().first_expired_first()
     return found
 
@@ -103,7 +101,6 @@ def lots_of(workshop: Workshop, materials: Iterable[Material]) -> list[Lot]:
 def lots_called(workshop: Workshop, keys: Sequence[int]) -> dict[int, Lot]:
     """Return lots by their keys."""
     found: dict[int, Lot] = {}
-    for start in range(0, len(keys), _MOST_KEYS):
-        part = Lot.objects.within(workshop).filter(pk__in=keys[start : start + _MOST_KEYS]).named()
-        found |= {lot.pk: lot for lot in part}
+    for part in in_steps(keys):
+        found |= {lot.pk: lot for lot in Lot.objects.within(workshop).filter(pk__in=part).named()}
     return found

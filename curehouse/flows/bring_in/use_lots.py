@@ -5,12 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from curehouse.common.steps import in_steps
 from curehouse.flows.bring_in.laid_aside import Kept
 from curehouse.flows.bring_in.lines import Line, row_key
 from curehouse.workshops.models import Workshop
 from inventory.models import MOST_ON_HAND, Lot, Movement
-
-_MOST_KEYS = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,10 +30,8 @@ class GoneLot:
 def came_with_a_list(workshop: Workshop, lots: Iterable[Lot]) -> set[int]:
     """Return the keys of the lots that came in with a stock list, whose amounts were what was left then."""
     keys, found = sorted({lot.pk for lot in lots}), set()
-    for start in range(0, len(keys), _MOST_KEYS):
-        rows = Movement.objects.within(workshop).filter(
-            lot__in=keys[start : start + _MOST_KEYS], kind=Movement.Kind.RECEIVE, source=Movement.Source.IMPORT
-        )
+    for part in in_steps(keys):
+        rows = Movement.objects.within(workshop).filter(lot__in=part, kind=Movement.Kind.RECEIVE, source=Movement.Source.IMPORT)
         found |= set(rows.values_list("lot", flat=True))
     return found
 

@@ -18,6 +18,7 @@ from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.batch_stock import BatchStock, read_batch_stock
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.forecast import Outlook, read_outlook
+from curehouse.web.reading.label import ChosenLabel, read_chosen
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, record_of
 from curehouse.web.reading.weights import weight
@@ -45,6 +46,7 @@ class Verdict:
     total_loss: str
     water_left: str
     outlook: Outlook | None
+    label: ChosenLabel | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,7 @@ class BatchView:
 def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
     """Read where a batch's cure stands (two queries)."""
     at_hand = ("batch", "assessment", "forecast__record", "forecast__prior")
+    at_hand += ("label__forecast", "label__by_user", "label__by_device")
     cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related(*at_hand).with_last_check().first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
@@ -136,6 +139,7 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
         total_loss=_total_loss(newest),
         water_left=NOT_KNOWN if newest is None or newest.water_left_pct is None else percent(newest.water_left_pct),
         outlook=read_outlook(cure, batch.workshop, calendar) if curing else None,
+        label=read_chosen(cure, batch.workshop, calendar),
     )
 
 

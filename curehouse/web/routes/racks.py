@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from curehouse.web.views import batch, batch_acts, batch_places, notices, positions, racks, today
+from curehouse.web.views import batch, batch_acts, batch_places, label, notices, positions, racks, today
 
 urlpatterns = [
     path("", today.today, name="today"),
@@ -19,6 +19,7 @@ urlpatterns = [
     path("batches/<int:pk>/turn/", batch_places.batch_turn, name="batch_turn"),
     path("batches/<int:pk>/check/", batch_acts.batch_check, name="batch_check"),
     path("batches/<int:pk>/take-out/", batch_acts.batch_take_out, name="batch_take_out"),
+    path("batches/<int:pk>/label/", label.batch_label, name="batch_label"),
     path("batches/<int:pk>/sample-bars/", batch_acts.batch_mark, name="batch_mark"),
     path("sample-bars/<int:pk>/gone/", batch_acts.bar_gone, name="bar_gone"),
     path("notices/", notices.notices, name="notices"),
