@@ -74,6 +74,8 @@ class BatchOut(serializers.ModelSerializer):
             "superfat_middle",
             "superfat_high",
             "superfat_effective",
+            "superfat_effective_low",
+            "superfat_effective_high",
             "superfat_by_lots",
             "state",
             "poured_at",

@@ -53,6 +53,8 @@ class Batch(ScopedModel, Signed):
     superfat_middle = models.DecimalField(max_digits=6, decimal_places=4, null=True)
     superfat_high = models.DecimalField(max_digits=6, decimal_places=4, null=True)
     superfat_effective = models.DecimalField(max_digits=6, decimal_places=4, null=True, help_text="With the milk's own fat.")
+    superfat_effective_low = models.DecimalField(max_digits=6, decimal_places=4, null=True)
+    superfat_effective_high = models.DecimalField(max_digits=6, decimal_places=4, null=True)
     superfat_by_lots = models.BooleanField(default=False, help_text="By the lots that were booked, not as it was reckoned.")
     reckoned = models.JSONField(null=True, help_text="What went in as far as lye is concerned, as reckoned at the pour.")
     water_share_computed = models.DecimalField(max_digits=5, decimal_places=4, null=True)
