@@ -5,7 +5,7 @@ from datetime import datetime
 from decimal import ROUND_DOWN, Decimal
 
 from curehouse.common.errors import Conflict, Invalid
-from curehouse.common.units import SMALLEST_G, show_at_most, show_mass
+from curehouse.common.units import SMALLEST_G, show_at_least, show_at_most, show_mass
 from curehouse.core.chemistry.findings import lowest_read
 from curehouse.core.chemistry.poured import Pour
 from curehouse.core.chemistry.words import superfat_words
@@ -96,7 +96,7 @@ def _doubt(found: PourFound, version: FormulaVersion, weighed: _Weighed, unit: s
         said = f"so much that the superfat may be as low as {superfat_words(found.low)}, lower than was read with the formula"
     # What must not be poured is not weighed out here either.
     meant = alkalis_in_words(meant_g, meant_koh_g, lambda grams: show_at_most(grams, unit))
-    by_formula = f"by {version} {show_mass(weighed.fats_g, unit)} of fats have {meant}"
+    by_formula = f"by {version} {show_at_least(weighed.fats_g, unit)} of fats have {meant}"
     if found.is_refused_formula:
         by_formula = f"and {version} is refused today, so no amount of it is named: its page says why"
     return Conflict(

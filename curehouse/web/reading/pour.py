@@ -13,6 +13,7 @@ from curehouse.making.formulas.sizes import Size, in_size
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan
 from curehouse.web.access import Visit
+from curehouse.web.forms.fields import exactly
 
 _STEP = Decimal("0.001")
 
@@ -45,10 +46,11 @@ def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) ->
         Size(fats_g=version.fats_g if fats_g is None else fats_g),
     )
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
+    fats = sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0))
     start = {
         "formula_name": version.formula.name,
         "version": str(version.pk),
-        "fats_g": sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0)),
+        "fats_g": exactly(fats, visit.workshop.unit, rounding=ROUND_DOWN),
     }
     if not judged(one).is_refused:
         fields = {Alkali.NAOH: "lye_g", Alkali.KOH: "koh_g"}
