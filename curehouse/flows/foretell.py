@@ -28,6 +28,7 @@ from curehouse.curing.services.forecasts import (
     learning_of,
     put_off_forecast,
 )
+from curehouse.flows.forecast_notices import renew_all_outlooks, renew_outlooks
 from curehouse.flows.learn import learn_anew
 from curehouse.workshops.models import Workshop
 
@@ -198,6 +199,7 @@ def foretell_batches(*, workshop: Workshop, cures: Sequence[Cure], at: datetime)
             entry=entries.get(cure.pk),
             at=at,
         )
+    renew_outlooks(workshop=workshop, cures=entries, at=at)
     return len(found)
 
 
@@ -263,5 +265,6 @@ def foretell_this_morning(*, workshop: Workshop, at: datetime) -> None:
     """Learn and foretell before the day's digest; a fault there must not keep the digest waiting."""
     try:
         learn_and_foretell(workshop_id=workshop.pk, at=at)
+        renew_all_outlooks(workshop=workshop, at=at)
     except _FAULTS:
         logger.exception("not foretold this morning: workshop=%s", workshop.pk)

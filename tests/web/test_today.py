@@ -223,3 +223,15 @@ def test_six_things_of_the_storeroom_are_not_folded_and_no_look_is_called_quiet(
     assert "more in the storeroom" not in page.content.decode()
     assert len(page.context["today"].stock.first) == 6
     assert "Nothing asks for you" not in page.content.decode()
+
+
+def test_what_is_foretold_stands_apart_from_what_is_measured(visitor: Visitor, world: World) -> None:
+    soft_batch(world, formula_name="Soft one")
+    batch = world.batch(formula_name="Early one")
+    for kind, title in ((Kind.READY_SOON, "is likely ready within a week"), (Kind.SOFT_LIKELY, "may stay too soft")):
+        tell(
+            workshop=world.workshop, key=f"{kind}:batch:{batch.pk}", kind=kind, about=f"batch:{batch.pk}", mark=kind,
+            title=f"{batch} {title}", body="About 6 of 10 such batches do.\nMore.", path=f"/batches/{batch.pk}/", at=world.now,
+        )  # fmt: skip
+    words = visitor.words("today")
+    assert _in_order(words, "Look at", "Soft one", "Foretold", "Early one 2 may stay", "6 of 10", "likely ready within a week")

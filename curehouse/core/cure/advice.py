@@ -18,6 +18,7 @@ WEEK_DAYS = 7
 # A share that is a bound to the maker is not always one to a float.
 _NOISE = 1e-9
 
+DRIER = "Leave it on the rack with air on all sides, in a drier and warmer room, and weigh it every week."
 CHECK_WHAT_WENT_IN = "Check the fats, liquids and water share as entered, and the weighings, before you go by this verdict."
 WEIGH_AGAIN = "Weigh the sample bars again: each dry, by its own letter, with nothing else on the scale."
 ON_NEXT_ROUND = "Weigh it on the next round that lists it"
@@ -195,7 +196,7 @@ def _finer_scale(limits: RuleLimits) -> str:
 
 
 def _when_too_soft(batch: BatchAtMoment, limits: RuleLimits, found: Findings) -> tuple[str, ...]:
-    steps = ["Leave it on the rack with air on all sides, in a drier and warmer room, and weigh it every week."]
+    steps = [DRIER]
     if found.scale_hides_loss:
         steps.append(_finer_scale(limits))
     if found.dry_enough:
@@ -203,9 +204,22 @@ def _when_too_soft(batch: BatchAtMoment, limits: RuleLimits, found: Findings) ->
     known = causes(batch)
     steps.extend(cause.next_time for cause in known)
     if not known:
-        high = "" if batch.superfat is not None else "a superfat of about 8 % or more (a milk's own fat counts), "
-        steps.append(
-            f"Look yourself for what is not entered here: lye weighed short, {high}"
-            "much of fats that stay soft, a damp or cold place, bars without air around them."
-        )
+        steps.append(look_yourself(batch))
     return tuple(steps)
+
+
+def look_yourself(batch: BatchAtMoment) -> str:
+    """Return what may have kept a batch soft besides what is on record of it."""
+    high = "" if batch.superfat is not None else "a superfat of about 8 % or more (a milk's own fat counts), "
+    return (
+        f"Look yourself for what is not entered here: lye weighed short, {high}"
+        "much of fats that stay soft, a damp or cold place, bars without air around them."
+    )
+
+
+def early_advice(batch: BatchAtMoment) -> tuple[str, ...]:
+    """Say of a batch that may stay too soft what its figures show, and what to do while there is time."""
+    known = causes(batch)
+    if not known:
+        return (nothing_unusual(batch).text, look_yourself(batch), DRIER)
+    return (*(cause.reason.text for cause in known), DRIER, *(cause.next_time for cause in known))

@@ -13,7 +13,7 @@ from curehouse.curing.models.verdicts import State
 from curehouse.curing.rounds import walk_of_day
 from curehouse.making.models import Batch, BatchHold
 from curehouse.notices.channels.mailbox import mail_is_set_up
-from curehouse.notices.kinds import STOCK, Kind
+from curehouse.notices.kinds import FORETOLD, STOCK, Kind
 from curehouse.notices.letters import in_stock_order
 from curehouse.notices.models import Delivery, Notice
 from curehouse.web.marks import Mark, mark_of
@@ -79,6 +79,7 @@ class Today:
     weigh: ToWeigh | None
     next_round: str
     look_at: tuple[Row, ...]
+    foretold: tuple[Row, ...]
     waiting: Waiting
     seen_to: tuple[Row, ...]
     to_cut: tuple[Row, ...]
@@ -125,6 +126,7 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
         weigh=_to_weigh(workshop, at=at),
         next_round=_next_round(cures, calendar),
         look_at=(*_kept(rows, stands_open, wanted=True), *_other_notices(notices, cures, calendar)),
+        foretold=tuple(_foretold(notices)),
         waiting=_waiting([cure.batch for cure in cures], workshop),
         seen_to=_kept(rows, stands_open, wanted=False),
         stock=_of_stock(notices),
@@ -197,8 +199,14 @@ def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: C
             mark=mark_of(notice.mark) if notice.mark else None,
         )
         for notice in notices
-        if notice.kind != Kind.WEIGH and notice.kind not in STOCK and (notice.about, notice.kind) not in shown
+        if notice.kind not in (Kind.WEIGH, *STOCK, *FORETOLD) and (notice.about, notice.kind) not in shown
     ]
+
+
+def _foretold(notices: Iterable[Notice]) -> Iterable[Row]:
+    """Return what is told of forecasts, what may be rescued first."""
+    for notice in sorted((one for one in notices if one.kind in FORETOLD), key=lambda one: FORETOLD.index(one.kind)):
+        yield Row(name=notice.title, url=notice.path, note=notice.body.splitlines()[0], mark=mark_of(notice.mark))
 
 
 def _of_stock(notices: Iterable[Notice]) -> OfStock:
