@@ -222,18 +222,11 @@ class BatchForm(CutFields):
 
     def has_masses(self) -> bool:
         """Return whether enough is typed to work out the water share."""
-        return bool(self.cleaned_data.get("fats_g") and self._lye_g() and self.liquids.entries())
-
-    def _lye_g(self) -> Decimal:
-        """Return the grams of both alkalis."""
-        return (self.cleaned_data.get("lye_g") or Decimal(0)) + self._koh_g()
-
-    def _koh_g(self) -> Decimal:
-        return self.cleaned_data.get("koh_g") or Decimal(0)
+        return bool(self.cleaned_data.get("fats_g") and _lye(self.cleaned_data)[0] and self.liquids.entries())
 
     def entry_so_far(self, at: datetime) -> BatchEntry:
         """Return what goes into the batch, where the rest is still to be typed."""
-        return BatchEntry("", at, None, 0, self.cleaned_data["fats_g"], self._lye_g(), self.liquids.entries())
+        return BatchEntry("", at, None, 0, self.cleaned_data["fats_g"], _lye(self.cleaned_data)[0], self.liquids.entries())
 
     @property
     def version_key(self) -> int | None:
@@ -244,21 +237,27 @@ class BatchForm(CutFields):
     def entry(self, version: FormulaVersion | None = None) -> BatchEntry:
         """Return the batch as the flow takes it; begun from a version it stays with it, unless its name was changed."""
         values = self.cleaned_data
-        stated = values["water_share_stated"]
+        stated, (lye_g, koh_g) = values["water_share_stated"], _lye(values)
         return BatchEntry(
             formula_name=values["formula_name"],
             poured_at=values["poured_at"],
             cut_at=values["cut_at"],
             bars=values["bars"] or 0,
             fats_g=values["fats_g"],
-            lye_g=self._lye_g(),
-            koh_g=self._koh_g(),
+            lye_g=lye_g,
+            koh_g=koh_g,
             liquids=self.liquids.entries(),
             water_share_stated=None if stated is None else stated / 100,
             note=values["note"],
-            lye_confirmed=values["lye_confirmed"] == as_confirmed(self._lye_g(), self._koh_g()),
+            lye_confirmed=values["lye_confirmed"] == as_confirmed(lye_g, koh_g),
             version=version if version is not None and version.formula.name == values["formula_name"] else None,
         )
+
+
+def _lye(values: Mapping[str, Any]) -> tuple[Decimal, Decimal]:
+    """Return the grams of both alkalis together, and of KOH."""
+    naoh_g, koh_g = (values.get(name) or Decimal(0) for name in ("lye_g", "koh_g"))
+    return naoh_g + koh_g, koh_g
 
 
 def _with_the_guess(data: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
