@@ -67,7 +67,7 @@ def test_today_sorts_batches_by_what_needs_a_hand_first(visitor: Visitor, world:
     doubtful_batch(world, formula_name="Doubtful one")
     world.batch(cut_days_ago=3, formula_name="Young one")
     words = visitor.words("today").split("Look at")[1].split("Without a place")[0]
-    assert _in_order(words, "Doubtful one 4", "Soft one 3", "Dry one 2", "Ready one 1")
+    assert _in_order(words, "Doubtful one 4", "Ready one 1", "Dry one 2", "Soft one 3")
     assert "Young one" not in words
     for said in ("? look again", "■ too soft", "◇ check due", "✓ ready", "24 bars", "no check yet"):
         assert said in words
