@@ -17,7 +17,7 @@ from curehouse.notices.services import tell, withdraw
 
 def superfat_said(batch: Batch) -> str:
     """Return in words what the superfat of *batch* is; empty where nothing was reckoned of it."""
-    if batch.reckoned is None:
+    if batch.reckoned is None and batch.superfat_middle is None:
         return ""
     by = "by the lots it took" if batch.superfat_by_lots else "as reckoned from its formula"
     if batch.superfat_middle is None:

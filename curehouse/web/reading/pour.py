@@ -5,14 +5,15 @@ from typing import Any
 
 from curehouse.common.errors import DomainError
 from curehouse.common.units import GRAM, GRAMS_PER_OUNCE, LARGEST_G, parse_number
+from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.formula import planned_lye
-from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import Role
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import Size, in_size
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan
 from curehouse.web.access import Visit
+from curehouse.web.forms.fields import exactly
 
 _STEP = Decimal("0.001")
 
@@ -45,13 +46,16 @@ def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) ->
         Size(fats_g=version.fats_g if fats_g is None else fats_g),
     )
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
+    fats = sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0))
     start = {
         "formula_name": version.formula.name,
         "version": str(version.pk),
-        "fats_g": sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0)),
+        "fats_g": exactly(fats, visit.workshop.unit, rounding=ROUND_DOWN),
     }
     if not judged(one).is_refused:
-        start["lye_g"] = lye_figure(_lye_g(one), visit.workshop.unit)
+        fields = {Alkali.NAOH: "lye_g", Alkali.KOH: "koh_g"}
+        for amount in planned_lye(one.formula):
+            start[fields[amount.alkali]] = lye_figure(lye_grams(amount.weigh_g), visit.workshop.unit)
     rows = [
         {
             "kind": line.key,
@@ -63,7 +67,3 @@ def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) ->
         if line.role == Role.LIQUID
     ]
     return start, rows
-
-
-def _lye_g(one: Planned) -> Decimal:
-    return sum((lye_grams(amount.weigh_g) for amount in planned_lye(one.formula)), Decimal(0))
