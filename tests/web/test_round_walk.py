@@ -187,7 +187,7 @@ def test_a_round_off_as_a_whole_is_noticed_at_its_end(world: World, batch: Batch
     end = reverse("web:round_end")
     for letter, typed in (("A", "126.3"), ("B", "126.8")):
         walker.type(world.bar(batch, letter), typed)
-        assert "bars weigh" not in text_of(walker.client.get(end))
+        assert "more than expected" not in text_of(walker.client.get(end))
     walker.type(world.bar(batch, "C"), "127.5")
     words = text_of(walker.client.get(end))
     assert re.search(r"All 3 bars weigh \d\.\d g to \d\.\d g more than expected: was something on the scale", words), words
