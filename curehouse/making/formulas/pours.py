@@ -82,6 +82,7 @@ def _pour(one: Planned, lye_g: dict[Alkali, float]) -> Pour:
                 material=line.material.pk if line.material is not None else None,
                 key=line.key,
                 is_typed=line.saponification is not None,
+                is_certified=fat.certificate is not None,
             )
             for line, fat in zip(entry.of(Role.FAT), formula.fats, strict=True)
         ),

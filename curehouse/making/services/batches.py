@@ -37,7 +37,10 @@ _LONGEST_AGO = timedelta(days=20 * 365)
 
 @dataclass(frozen=True, slots=True)
 class LiquidEntry:
-    """A liquid as entered: grams of a kind; a water fraction of one's own beats the table's."""
+    """A liquid as entered: grams of a kind; a water fraction of one's own beats the table's.
+
+    ``kind`` is a row of the list, or, with a water fraction, the name of a liquid that is in none.
+    """
 
     kind: str
     mass_g: Decimal
@@ -47,17 +50,17 @@ class LiquidEntry:
     def resolved_fraction(self) -> Decimal:
         """Return the water fraction to count with, or say what is wrong with the entry."""
         kinds = liquid_kinds()
-        if self.kind not in kinds:
-            raise Invalid("liquid", "This liquid is not in the list: choose one.", field="liquids", kind=self.kind)
+        name = kinds[self.kind].name if self.kind in kinds else self.kind
+        if self.kind not in kinds and (self.water_fraction is None or not 1 <= len(name) <= 40 or not name.isprintable()):
+            said = "This liquid is not in the list: choose one, or name it in up to 40 characters and type its water part."
+            raise Invalid("liquid", said, field="liquids", kind=self.kind)
         if not SMALLEST_G <= self.mass_g <= LARGEST_G:
-            raise Invalid(
-                "mass", f"{kinds[self.kind].name}: the grams must be more than 0 and at most a tonne.", field="liquids"
-            )
+            raise Invalid("mass", f"{name}: the grams must be more than 0 and at most a tonne.", field="liquids")
         if self.place not in BatchLiquid.Place.values:
-            raise Invalid("place", f"{kinds[self.kind].name}: it goes in front or at trace.", field="liquids")
+            raise Invalid("place", f"{name}: it goes in front or at trace.", field="liquids")
         fraction = kinds[self.kind].water_fraction if self.water_fraction is None else self.water_fraction
         if not 0 <= fraction <= 1:
-            raise Invalid("fraction", f"{kinds[self.kind].name}: the water part lies between 0 and 100 %.", field="liquids")
+            raise Invalid("fraction", f"{name}: the water part lies between 0 and 100 %.", field="liquids")
         return fraction.quantize(_SHARE_STEP)
 
 

@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db import transaction
@@ -74,6 +74,25 @@ def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
     return Renewed(batch, batch.needs_check, before)
 
 
+def superfat_today(batch: Batch) -> Superfat | None:
+    """Return the superfat of *batch* with the ranges that its fats have today, all else as it is kept; writes nothing.
+
+    None where nothing is kept that could be worked out anew.
+    """
+    if batch.reckoned is None:
+        return None
+    pour = pour_from_plain(batch.reckoned)
+    uses = list(BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk"))
+    keys = {part.material for part in pour.fats if part.material is not None}
+    facts = {one.material_id: one for one in MaterialFacts.objects.within(batch.workshop).filter(material__in=keys)}
+    fats = tuple(
+        replace(part, value=_range(part.material, part.key, Known(facts))) if part.is_certified is False else part
+        for part in pour.fats
+    )
+    deciding = [use for use in uses if use.movement.lot.material.kind in DECIDING]
+    return replace(pour, fats=fats).with_lots(_booked(batch, pour, deciding)).superfat()
+
+
 def _by_hand(batch: Batch, uses: Sequence[BatchUse]) -> Superfat | None:
     liquids = list(BatchLiquid.objects.within(batch.workshop).filter(batch=batch))
     pour = begun_by_hand(batch, liquids=liquids, scales=list(Scale.objects.within(batch.workshop).in_use()))
@@ -114,12 +133,12 @@ def _fat_part(pour: Pour, lot: LotKnown, mass_g: float, known: Known) -> tuple[i
     elif number is not None and pour.fats[number].is_typed:
         value = pour.fats[number].value
     else:
-        value = _published(material, key, known)
+        value = _range(material.pk, key, known)
     return number, Part(mass_g, value, material=material.pk, key=key)
 
 
-def _published(material: Material, key: str, known: Known) -> Bounds | None:
-    own, kind = known.facts.get(material.pk), fat_kinds().get(key)
+def _range(material: int | None, key: str, known: Known) -> Bounds | None:
+    own, kind = None if material is None else known.facts.get(material), fat_kinds().get(key)
     if own is not None and own.saponification_low is not None:
         return own_range(float(own.saponification_low), float(own.saponification_high))
     return None if kind is None else kind.saponification

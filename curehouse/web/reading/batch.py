@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString
 from curehouse.core.cure.hindsight import in_hindsight
 from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
-from curehouse.flows.superfats import superfat_said
+from curehouse.flows.superfats import superfat_said, superfat_said_today
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, BatchHold, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
@@ -110,6 +110,7 @@ class BatchView:
     ingredients: tuple[Ingredient, ...]
     water_share: str
     superfat: str
+    superfat_today: str
     stock: BatchStock
 
 
@@ -208,6 +209,7 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         ingredients=_ingredients(batch, workshop),
         water_share=_water_share(batch),
         superfat=superfat_said(batch),
+        superfat_today=superfat_said_today(batch),
         stock=read_batch_stock(batch, workshop, calendar),
     )
 
