@@ -1,14 +1,23 @@
-"""What is foretold of a batch in words: for pages, notices and mails alike."""
+"""What is foretold of a batch, in words and as a chance: for pages, the API, notices and mails alike."""
 
 from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
 from curehouse.common.time import day_words
+from curehouse.core.cure.ready_by import Chance, ready_by
+from curehouse.curing.models import Forecast
 from curehouse.curing.models.verdicts import State
 
 # Of a batch that stands so it is still to come when it is ready.
 TO_COME = frozenset({State.CURING, State.LOOK_AGAIN, State.NOT_WEIGHED})
+
+
+def ready_chance(forecast: Forecast, *, on: date, cut_on: date) -> Chance:
+    """Return how likely a batch that was cut on a day is ready by another one."""
+    rule = forecast.asked["rule"]
+    days = (on - cut_on).days
+    return ready_by(days, **forecast.foretold["ready_day"], min_days=rule["min_days"], horizon_days=rule["horizon_days"])
 
 
 def ready_window(ready: Mapping[str, float], cut_on: date, *, horizon: float, today: date) -> str:

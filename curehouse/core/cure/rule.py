@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from .foretold_weights import Foretold
 from .series import Weighing
 
 
@@ -76,13 +77,28 @@ class SampleSeries:
     """A sample bar: its label, its weighings, its latest firmness note if any.
 
     `firmness_day` is the day of that note, in days since the cut; None: as
-    new as the batch's newest weighing.
+    new as the batch's newest weighing. `foretold` is what its weights to come
+    were foretold to be, if they were.
     """
 
     label: str
     weighings: tuple[Weighing, ...]
     firmness: Firmness | None = None
     firmness_day: float | None = None
+    foretold: Foretold | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EffectiveSuperfat:
+    """The superfat of a batch with its milk's own fat counted, in per cent.
+
+    Its ends are None where they were not kept. ``may_be_caustic``: by its fats alone the low end is below 0.
+    """
+
+    middle_pct: float
+    low_pct: float | None = None
+    high_pct: float | None = None
+    may_be_caustic: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +124,8 @@ class BatchAtMoment:
         Total liquid in % of the fats, if known.
     cut_after_hours
         Hours from pour to cut, if known.
+    superfat
+        Its effective superfat, if known.
 
     Raises
     ------
@@ -124,6 +142,7 @@ class BatchAtMoment:
     days_since_weighed: int | None = None
     liquid_pct_of_fats: float | None = None
     cut_after_hours: float | None = None
+    superfat: EffectiveSuperfat | None = None
 
     def __post_init__(self) -> None:
         if self.whole_days < 0 or self.age_days < 0:

@@ -19,7 +19,7 @@ from curehouse.flows.bring_in.work import Work
 
 # Of a batch that nobody weighed for so long the bars are gone (the house's own choice).
 OVER_AFTER = timedelta(days=30)
-_FIGURES = ("weight", "day", "water_share", "fats", "lye", "bars_cut")
+_FIGURES = ("weight", "day", "water_share", "fats", "lye", "koh", "bars_cut")
 _NAME = Column("batch", "Batch", "the name or number you gave it")
 _FACTS = (
     Column("formula", "Formula"),
@@ -27,7 +27,8 @@ _FACTS = (
     Column("poured_on", "Poured on"),
     Column("water_share", "Water share of the fresh bar", "31 % or 0.31"),
     Column("fats", "Fats that went in"),
-    Column("lye", "Lye that went in"),
+    Column("lye", "Lye that went in", "NaOH and KOH together"),
+    Column("koh", "KOH of the lye", "0 where it is NaOH alone"),
     Column("bars_cut", "Bars it was cut into"),
     Column("place", "Place on the racks", "as Racks names it"),
     Column("still_curing", "Still curing", "yes or no"),

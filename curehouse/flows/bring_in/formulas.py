@@ -1,7 +1,7 @@
 """The kind *formulas*: one row for each thing that goes into one, under the formula's name."""
 
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from curehouse.common.errors import DomainError
@@ -79,7 +79,7 @@ def _part(cells: Cells, line: Line) -> Part:
         if not 0 < share <= 10:
             raise CellFault("is no share of the fats: check the figure")
         return Part(Per.FATS, share)
-    return Part(Per.GRAMS, cells.grams(cell, unit=line.table.unit(line.row, "amount") or None))
+    return Part(Per.GRAMS, cells.grams(cell, unit=line.table.unit(line.row, "amount") or None, rounding=ROUND_DOWN))
 
 
 def _superfat(cells: Cells, line: Line) -> Decimal:
@@ -130,7 +130,9 @@ _READERS = {
     "strength": _strength,
     "superfat": _superfat,
     "naoh_share": _naoh_share,
-    "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats") or None),
+    "fats": lambda cells, line: cells.grams(
+        line.cell("fats"), unit=line.table.unit(line.row, "fats") or None, rounding=ROUND_DOWN
+    ),
     "note": text_of("note", longest=4000, many_lines=True),
 }
 _NEEDED = {

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from curehouse.common.time import day_words
-from curehouse.core.cure.ready_by import SURE, Chance, all_ready, ready_by
+from curehouse.core.cure.ready_by import SURE, Chance, all_ready
 from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import State
-from curehouse.curing.outlook import TO_COME
+from curehouse.curing.outlook import TO_COME, ready_chance
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 
@@ -53,13 +53,7 @@ class Ahead:
             return SURE
         if cure.forecast is None or cure.state not in TO_COME:
             return None
-        rule = cure.forecast.asked["rule"]
-        return ready_by(
-            (self.on - self.calendar.day_of(cure.batch.cut_at)).days,
-            **cure.forecast.foretold["ready_day"],
-            min_days=rule["min_days"],
-            horizon_days=rule["horizon_days"],
-        )
+        return ready_chance(cure.forecast, on=self.on, cut_on=self.calendar.day_of(cure.batch.cut_at))
 
     def note(self, cure: Cure) -> str:
         """Return what stands beside the mark of a batch that cures, or nothing where its state's word has to stay."""
