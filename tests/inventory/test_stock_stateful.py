@@ -50,12 +50,32 @@ def bring(world: World, kind: str, headers: tuple[str, ...], row: tuple[Any, ...
 Position = tuple[datetime, int]
 
 
-class Storeroom(RuleBasedStateMachine):
-    """Three lots of one oil against a list of what each verb did; what is refused changes nothing.
-
-    The last count of a lot, as things happened and not as they were told, says what was there; what
-    happened after it comes and goes.
+class Book:
+    """What each verb did. The last count of a lot, as things happened and not as they were told, says what was
+    there; what happened after it comes and goes.
     """
+
+    def __init__(self, start: datetime) -> None:
+        self.start = start
+        # (lot, signed amount, position) of what came and went and is in force, by the movement's key.
+        self.moved: dict[int, tuple[int, Decimal, Position]] = {}
+        # (lot, what was counted, position); under the correction's key, or under one of its own that no movement has.
+        self.counted: dict[int, tuple[int, Decimal, Position]] = {}
+
+    def held(self, index: int, before: Position | None = None) -> Decimal:
+        """Return what a lot held, up to a position or by now."""
+        until = before or (self.start + timedelta(days=1), 0)
+        counts = [(at, counted) for lot, counted, at in self.counted.values() if lot == index and at < until]
+        since, there = max(counts, default=(None, Decimal(0)))
+        moved = [(amount, at) for lot, amount, at in self.moved.values() if lot == index and at < until]
+        return there + sum((amount for amount, at in moved if since is None or at > since), Decimal(0))
+
+    def is_counted_after(self, index: int, at: Position) -> bool:
+        return any(lot == index and when > at for lot, _counted, when in self.counted.values())
+
+
+class Storeroom(RuleBasedStateMachine):
+    """Three lots of one oil against a book of what each verb did; what is refused changes nothing."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -64,10 +84,7 @@ class Storeroom(RuleBasedStateMachine):
         self.world = World()
         self.start, self.told = self.world.now, 0
         self.lots: list[Lot] = []
-        # (lot, signed amount, position) of what came and went and is in force, by the movement's key.
-        self.book: dict[int, tuple[int, Decimal, Position]] = {}
-        # (lot, what was counted, position); under the correction's key, or under one of its own that no movement has.
-        self.counted: dict[int, tuple[int, Decimal, Position]] = {}
+        self.book = Book(self.start)
         self.found: dict[int, int] = {}
         self.brought: set[tuple[int, Decimal, int]] = set()
 
@@ -80,22 +97,14 @@ class Storeroom(RuleBasedStateMachine):
         self.lots.append(Lot.objects.within(self.world.workshop).named().get(supplier_lot=f"L{LISTED}"))
         for index, lot in enumerate(self.lots):
             key = lot.movements.get().pk
-            self.book[key] = (index, amounts[index], (self.start - timedelta(days=30), 0))
+            self.book.moved[key] = (index, amounts[index], (self.start - timedelta(days=30), 0))
         morning = datetime.combine(self.start.date(), time.min, ZoneInfo(self.world.workshop.time_zone))
         self.listed = key
-        self.counted[key] = (LISTED, amounts[LISTED], (morning, 0))
+        self.book.counted[key] = (LISTED, amounts[LISTED], (morning, 0))
 
     def teardown(self) -> None:
         transaction.set_rollback(True)
         self.undo.__exit__(None, None, None)
-
-    def booked(self, index: int, before: Position | None = None) -> Decimal:
-        """Return what a lot held, up to a position or by now."""
-        until = before or (self.start + timedelta(days=1), 0)
-        counts = [(at, counted) for lot, counted, at in self.counted.values() if lot == index and at < until]
-        since, there = max(counts, default=(None, Decimal(0)))
-        moved = [(amount, at) for lot, amount, at in self.book.values() if lot == index and at < until]
-        return there + sum((amount for amount, at in moved if since is None or at > since), Decimal(0))
 
     def position(self, ago: int) -> Position:
         """Return where the next thing stands that happened so many hours ago."""
@@ -103,31 +112,28 @@ class Storeroom(RuleBasedStateMachine):
         self.world.now = self.start + timedelta(seconds=self.told)
         return self.start - timedelta(hours=ago), self.told
 
-    def is_counted_after(self, index: int, at: Position) -> bool:
-        return any(lot == index and when > at for lot, _counted, when in self.counted.values())
-
     def _asked(self, index: int, at: Position) -> dict:
         return {"actor": self.world.actor, "lot": self.lots[index], "moment": at[0], "at": self.world.now}
 
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO)
     def receive_more(self, index: int, amount: Decimal, ago: int) -> None:
         at = self.position(ago)
-        is_over = self.booked(index) + amount > MOST_ON_HAND and not self.is_counted_after(index, at)
+        is_over = self.book.held(index) + amount > MOST_ON_HAND and not self.book.is_counted_after(index, at)
         try:
             row = receive_more(amount=amount, **self._asked(index, at))
         except DomainError:
             assert amount == 0 or is_over
             return
         assert amount and not is_over
-        self.book[row.pk] = (index, amount, at)
+        self.book.moved[row.pk] = (index, amount, at)
 
     def _note_use(self, index: int, amount: Decimal, at: Position, used: int, found: int | None) -> None:
-        before = self.booked(index)
-        assert (found is not None) == (amount > before and not self.is_counted_after(index, at))
+        before = self.book.held(index)
+        assert (found is not None) == (amount > before and not self.book.is_counted_after(index, at))
         if found is not None:
-            self.book[found] = (index, amount - before, at)
+            self.book.moved[found] = (index, amount - before, at)
             self.found[used] = found
-        self.book[used] = (index, -amount, at)
+        self.book.moved[used] = (index, -amount, at)
 
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO)
     def use(self, index: int, amount: Decimal, ago: int) -> None:
@@ -159,20 +165,20 @@ class Storeroom(RuleBasedStateMachine):
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO, verb=st.sampled_from([write_off, give_back]))
     def lose(self, index: int, amount: Decimal, ago: int, verb) -> None:
         at = self.position(ago)
-        is_short = amount > self.booked(index) and not self.is_counted_after(index, at)
+        is_short = amount > self.book.held(index) and not self.book.is_counted_after(index, at)
         try:
             row = verb(amount=amount, reason="rancid", **self._asked(index, at))
         except DomainError:
             assert amount == 0 or is_short
             return
         assert amount and not is_short
-        self.book[row.pk] = (index, -amount, at)
+        self.book.moved[row.pk] = (index, -amount, at)
 
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO)
     def count(self, index: int, amount: Decimal, ago: int) -> None:
         at = self.position(ago)
-        expected = self.booked(index, at)
-        after = self.booked(index) if self.is_counted_after(index, at) else self.booked(index) + amount - expected
+        expected = self.book.held(index, at)
+        after = self.book.held(index) if self.book.is_counted_after(index, at) else self.book.held(index) + amount - expected
         try:
             outcome = count(counted=amount, reason="weighed", **self._asked(index, at))
         except DomainError:
@@ -181,25 +187,25 @@ class Storeroom(RuleBasedStateMachine):
         assert 0 <= after <= MOST_ON_HAND
         assert outcome.count.expected == expected
         key = outcome.moved.pk if outcome.moved else -1 - self.told
-        self.counted[key] = (index, amount, at)
+        self.book.counted[key] = (index, amount, at)
 
-    @precondition(lambda self: self.book)
+    @precondition(lambda self: self.book.moved)
     @rule(data=st.data())
     def reverse(self, data) -> None:
-        key = data.draw(st.sampled_from(sorted({*self.book, *(one for one in self.counted if one > 0)})))
+        key = data.draw(st.sampled_from(sorted({*self.book.moved, *(one for one in self.book.counted if one > 0)})))
         self.position(0)
-        kept = dict(self.book), dict(self.counted)
-        index, _amount, _at = (self.book if key in self.book else self.counted).pop(key)
-        self.book.pop(self.found.get(key, 0), None)
+        kept = dict(self.book.moved), dict(self.book.counted)
+        index, _amount, _at = (self.book.moved if key in self.book.moved else self.book.counted).pop(key)
+        self.book.moved.pop(self.found.get(key, 0), None)
         if key == self.listed:
-            self.counted.pop(key)
-        after = self.booked(index)
+            self.book.counted.pop(key)
+        after = self.book.held(index)
         movement = Movement.objects.within(self.world.workshop).get(pk=key)
         try:
             reverse(actor=self.world.actor, movement=movement, reason="a slip", at=self.world.now)
         except DomainError:
             assert not 0 <= after <= MOST_ON_HAND
-            self.book, self.counted = kept
+            self.book.moved, self.book.counted = kept
             return
         assert 0 <= after <= MOST_ON_HAND
 
@@ -207,7 +213,7 @@ class Storeroom(RuleBasedStateMachine):
     def every_lot_holds_what_came_less_what_went(self) -> None:
         for index, lot in enumerate(self.lots):
             kept = Lot.objects.within(self.world.workshop).get(pk=lot.pk).on_hand
-            assert kept == self.booked(index) >= 0
+            assert kept == self.book.held(index) >= 0
 
     @invariant()
     def every_balance_is_what_its_ledger_comes_to(self) -> None:
