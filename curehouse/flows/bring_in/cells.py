@@ -5,20 +5,18 @@ of the file show which way is meant.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from curehouse.common.tables import Cell, Unreadable, looks_like_formula
-from curehouse.flows.bring_in.days import SPACES, CellFault, read_moment
+from curehouse.common.tables import Cell, Figure, Unreadable, looks_like_formula
+from curehouse.flows.bring_in.days import SPACES, CellFault, is_in_some_order, read_moment
+from curehouse.flows.bring_in.header_units import DAY_WORDS, PERCENT, PIECES, PIECES_WORDS, Holds, fits
 from curehouse.flows.bring_in.options import UNIT_WORDS, UNITS, Options
 
 _AMOUNT = re.compile(r"([+-]?[0-9.,' ]*[0-9][0-9.,]*)\s*([^\W\d_]+\.?|%)?")
-PIECES = "pieces"
-_PIECES = {
-    "pieces", "piece", "pcs", "pc", "stück", "stk", "st", "pièces", "pièce", "pezzi", "pz", "piezas", "labels", "boxes",
-}  # fmt: skip
+_BARS_WORDS = PIECES_WORDS | {"bars", "bar"}
 _YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "si", "sí"}
 _NO = {"no", "n", "false", "0", "nein", "non"}
 _LONGEST_FIGURE = 30
@@ -62,6 +60,8 @@ class Cells:
             text = cell.strip() if many_lines else " ".join(cell.split())
         elif isinstance(cell, Decimal):
             text = f"{cell.normalize():f}"
+        elif isinstance(cell, Figure):
+            text = f"{cell.number.normalize():f}{PERCENT if cell.behind == PERCENT else ''}"
         elif isinstance(cell, bool):
             text = "yes" if cell else "no"
         else:
@@ -74,12 +74,26 @@ class Cells:
             raise CellFault("holds characters that cannot be shown: type it again")
         return text
 
+    def name(self, cell: Cell, *, longest: int = 120) -> str:
+        """Return a name; one that is a day is the same however the day is written."""
+        text = self.text(cell, longest=longest)
+        if not is_in_some_order(text):
+            return text
+        if not self.options.date_order:
+            raise CellFault("is a name that is a day, and can be read day first or month first: say which")
+        try:
+            return read_moment(text, self.options.date_order).isoformat()
+        except CellFault:
+            return text
+
     def _parts(self, cell: Cell) -> tuple[Decimal, str]:
         """Return a number and what stands behind it."""
         if isinstance(cell, Unreadable):
             raise CellFault(cell.why)
         if isinstance(cell, Decimal):
             return self._bounded(cell), ""
+        if isinstance(cell, Figure):
+            return self._bounded(cell.number), (cell.behind or cell.before).rstrip(".").lower()
         if not isinstance(cell, str):
             raise CellFault("is no number: type figures")
         text = cell.translate(SPACES).strip()
@@ -94,7 +108,7 @@ class Cells:
         return number
 
     def _number(self, text: str) -> Decimal:
-        figure = text.replace(" ", "").replace("'", "")
+        figure = _without_gaps(text)
         marks = {one for one in figure if one in ".,"}
         if not marks:
             return Decimal(figure)
@@ -115,24 +129,30 @@ class Cells:
             raise CellFault(f"is no number with decimals behind a {'point' if mark == '.' else 'comma'}: check the figure")
         return Decimal(f"{whole.replace(thousands, '') or '0'}.{part or '0'}")
 
-    def number(self, cell: Cell) -> Decimal:
-        """Return a number without a unit."""
+    def number(self, cell: Cell, *, units: Collection[str] = ()) -> Decimal:
+        """Return a number without a unit, or with one of *units*, which change nothing about it."""
         number, behind = self._parts(cell)
-        if behind:
+        if behind and behind not in units:
             raise CellFault("is more than a number: type figures only")
         return number
 
     def whole(self, cell: Cell, *, most: int) -> int:
-        """Return a whole number from 1 to *most*."""
-        number = self.number(cell)
+        """Return a whole number of things from 1 to *most*."""
+        number = self.number(cell, units=_BARS_WORDS)
         if number != number.to_integral_value() or not 1 <= number <= most:
             raise CellFault(f"is no whole number from 1 to {most}")
         return int(number)
 
+    def days(self, cell: Cell, *, unit: str = "") -> Decimal:
+        """Return a number of days; *unit* is what the header says they are."""
+        if unit not in DAY_WORDS | {""}:
+            raise CellFault(f"is counted in “{unit[:20]}” by its header: count days, or give dates")
+        return self.number(cell, units=DAY_WORDS)
+
     def grams(self, cell: Cell, *, unit: Cell = None, most: Decimal = Decimal(999_999)) -> Decimal:
         """Return a mass in grams, to the milligram; its unit stands behind it, in *unit*, or in the options."""
         number, behind = self._parts(cell)
-        told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
+        told = self._told(behind, unit)
         name = UNIT_WORDS.get(told) if told else self.options.unit
         if name is None:
             raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz or lb")
@@ -141,23 +161,40 @@ class Cells:
             raise CellFault(f"is not above 0 g and up to {most:f} g: check the figure and its unit")
         return grams
 
+    def _told(self, behind: str, unit: Cell) -> str:
+        """Return the unit of a cell: the one that stands behind its figures, or *unit*."""
+        return behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
+
     def measured(self, cell: Cell, *, unit: Cell = None) -> tuple[Decimal, str]:
         """Return a number and its unit (g, kg, oz, lb or pieces), which stands behind it or in *unit*, or is empty."""
         number, behind = self._parts(cell)
-        told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
-        if told in _PIECES:
+        told = self._told(behind, unit)
+        if told in PIECES_WORDS:
             return number, PIECES
         if told and told not in UNIT_WORDS:
             raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz, lb or pieces")
         return number, UNIT_WORDS.get(told, "")
 
-    def share(self, cell: Cell) -> Decimal:
-        """Return a share between 0 and 1."""
+    def per_cent(self, cell: Cell, *, unit: Cell = None, holds: Holds = Holds.PER_CENT) -> tuple[Decimal, bool]:
+        """Return a number, and whether it is said to be per cent, behind it or by *unit*; of another unit it is refused."""
         number, behind = self._parts(cell)
-        if behind not in ("", "%"):
-            raise CellFault("is no share: type figures, like 31 %")
+        told = self._told(behind, unit)
+        if not fits(told, holds):
+            said = f"is no share of the whole, but in “{told[:20]}”"
+            raise CellFault(f"{said}: type per cent, like 31 %, or leave its column out")
+        return number, behind == PERCENT
+
+    def share_of_fats(self, cell: Cell, *, unit: Cell = None) -> Decimal | None:
+        """Return the share of the fats that a cell says, or None where it says something else than per cent."""
+        number, behind = self._parts(cell)
+        told = self._told(behind, unit)
+        return number / 100 if told.startswith(PERCENT) and fits(told, Holds.PART) else None
+
+    def share(self, cell: Cell, *, unit: Cell = None) -> Decimal:
+        """Return a share of the whole, between 0 and 1."""
+        number, is_percent = self.per_cent(cell, unit=unit, holds=Holds.BAR_SHARE)
         # No bar holds less than one per cent of water: a figure above one is per cent, one below it a part of one.
-        if behind == "%" or self.options.share_in == "percent" or (not self.options.share_in and number > 1):
+        if is_percent or self.options.share_in == "percent" or (not self.options.share_in and number > 1):
             number /= 100
         if not 0 < number < 1:
             raise CellFault("is no share of the whole: it lies between 0 and 100 %")
@@ -184,3 +221,16 @@ class Cells:
         if word in _NO:
             return False
         raise CellFault("is neither yes nor no")
+
+
+def _without_gaps(text: str) -> str:
+    """Return a figure without what groups its thousands; anything else between figures makes it no number."""
+    sign, rest = (text[0], text[1:].strip()) if text[:1] in ("+", "-") else ("", text.strip())
+    gaps = {one for one in rest if one in " '"}
+    if not gaps:
+        return f"{sign}{rest}"
+    whole = re.match(r"[0-9 ']*", rest)[0]
+    gap = gaps.pop()
+    if gaps or gap in rest[len(whole) :] or not re.fullmatch(rf"\d{{1,3}}(?:{gap}\d{{3}})+", whole):
+        raise CellFault("has a gap between its figures: write them together, or in groups of three, like 12 500")
+    return f"{sign}{rest.replace(gap, '')}"
