@@ -51,6 +51,9 @@ class BatchOut(serializers.ModelSerializer):
     version = serializers.IntegerField(
         source="version_id", read_only=True, allow_null=True, help_text="The version of the formula it was poured from."
     )
+    naoh_g = serializers.DecimalField(
+        max_digits=10, decimal_places=3, read_only=True, allow_null=True, help_text="Of the lye; null where nobody said."
+    )
     water_share = serializers.FloatField(read_only=True, help_text="Stated, or else computed; 0 to 1 of the fresh bar.")
     liquids = LiquidOut(many=True, read_only=True)
     cure = CureOut(read_only=True, allow_null=True)
@@ -71,6 +74,8 @@ class BatchOut(serializers.ModelSerializer):
             "superfat_middle",
             "superfat_high",
             "superfat_effective",
+            "superfat_effective_low",
+            "superfat_effective_high",
             "superfat_by_lots",
             "state",
             "poured_at",
@@ -80,6 +85,8 @@ class BatchOut(serializers.ModelSerializer):
             "bars_left",
             "fats_g",
             "lye_g",
+            "naoh_g",
+            "koh_g",
             "lye_confirmed",
             "liquids",
             "water_share",
@@ -117,7 +124,14 @@ class BatchIn(RackIn):
     cut_at = MomentField(required=False, allow_null=True)
     bars = CountField(default=0, help_text="How many bars it was cut into.")
     fats_g = GramsField()
-    lye_g = GramsField()
+    lye_g = GramsField(help_text="All lye, whatever alkali it is.")
+    koh_g = FigureField(
+        max_digits=10,
+        decimal_places=3,
+        required=False,
+        allow_null=True,
+        help_text="How much of it is potassium hydroxide; without it as the formula has it, if that has one alkali only.",
+    )
     lye_confirmed = FlagField(
         default=False, help_text="Keep an amount of lye that is out of the usual for so much fat; without it the answer is 409."
     )
@@ -172,6 +186,7 @@ def _batch_entry(view: WorkshopView, sent: dict[str, Any]) -> BatchEntry:
         bars=sent["bars"],
         fats_g=sent["fats_g"],
         lye_g=sent["lye_g"],
+        koh_g=sent.get("koh_g"),
         lye_confirmed=sent["lye_confirmed"],
         liquids=[LiquidEntry(**one) for one in sent.get("liquids", ())],
         water_share_stated=sent.get("water_share_stated"),

@@ -15,11 +15,10 @@ from api.lots import OfLot, the_lot
 from api.parsers import FilesParser
 from api.views import Body, Detail, WorkshopView
 from curehouse.common import uploads
-from curehouse.common.errors import NotHere
 from curehouse.common.file_kinds import KINDS, KINDS_IN_WORDS
 from curehouse.workshops.roles import Right
 from inventory.models import LotFile
-from inventory.services.papers import MOST_BYTES, attach_file
+from inventory.services.papers import MOST_BYTES, attach_file, content_of
 
 
 class FileOut(serializers.ModelSerializer):
@@ -94,8 +93,4 @@ class FileContent(Detail):
     def get(self, request: Request, pk: int) -> Response:
         """Fetch the file, to be saved and not shown."""
         file = self.here(files_shown(self), pk, what="file")
-        try:
-            content = uploads.read(file.sha256)
-        except FileNotFoundError as error:
-            raise NotHere("content_gone", f"{file.name} is not in the data folder any more: attach it again.") from error
-        return Response(content, content_type=file.content_type, headers=uploads.handing_out(file.name))
+        return Response(content_of(file), content_type=file.content_type, headers=uploads.handing_out(file.name))

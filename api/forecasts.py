@@ -1,15 +1,18 @@
 """What the house foretells of its batches, with what that was made of."""
 
+from dataclasses import asdict
 from datetime import date, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import DateField, QuerySet, Value
 from django_filters import rest_framework as filters
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.filtering import FlagFilter, KeyFilter, MomentFilter
+from api.filtering import DayFilter, FlagFilter, KeyFilter, MomentFilter
 from api.views import Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
 from curehouse.curing.models import Cure, Forecast
+from curehouse.curing.outlook import ready_chance
 from curehouse.making.models import Batch
 from curehouse.workshops.roles import Right
 
@@ -64,6 +67,13 @@ class AskedOut(serializers.Serializer):
     days = serializers.ListField(child=serializers.FloatField())
 
 
+class ChanceOut(serializers.Serializer):
+    """A probability, no finer than it is known: it lies from `low` to `high`, often the same."""
+
+    low = serializers.FloatField()
+    high = serializers.FloatField()
+
+
 class ForecastOut(serializers.ModelSerializer):
     """What is foretold of a batch as of its last weighing; the same inputs have the same `fingerprint` and figures."""
 
@@ -75,6 +85,9 @@ class ForecastOut(serializers.ModelSerializer):
     cures_learnt_from = serializers.IntegerField(source="prior.cures", read_only=True, default=0)
     ready_from = serializers.SerializerMethodField(help_text="The first day of the ready window; null: not within the horizon.")
     ready_by = serializers.SerializerMethodField(help_text="Its last day; null: perhaps not within the horizon.")
+    ready_chance = serializers.SerializerMethodField(
+        help_text="That it is ready by the day `ready_on`; null: none was asked for."
+    )
 
     class Meta:
         model = Forecast
@@ -84,6 +97,7 @@ class ForecastOut(serializers.ModelSerializer):
             "moment",
             "ready_from",
             "ready_by",
+            "ready_chance",
             "asked",
             "foretold",
             "prior_version",
@@ -101,6 +115,15 @@ class ForecastOut(serializers.ModelSerializer):
         """Return the day by which nine in ten are."""
         return self._day(row, "p90")
 
+    @extend_schema_field(ChanceOut(allow_null=True))
+    def get_ready_chance(self, row: Forecast) -> dict[str, float] | None:
+        """Return how likely such a batch is ready by the day that was asked for."""
+        day = getattr(row, "ready_on", None)
+        if day is None:
+            return None
+        zone = self.context["request"].actor.workshop.time_zone
+        return asdict(ready_chance(row, on=day, cut_on=local_day(row.batch.cut_at, zone)))
+
     def _day(self, row: Forecast, name: str) -> date | None:
         days = row.foretold["ready_day"][name]
         if days >= row.asked["rule"]["horizon_days"]:
@@ -116,6 +139,12 @@ class ForecastFilters(filters.FilterSet):
     moment_after = MomentFilter(field_name="moment", lookup_expr="gte")
     moment_before = MomentFilter(field_name="moment", lookup_expr="lt")
     latest = FlagFilter(method="only_latest", help_text="true: the one that counts, of each batch in cure.")
+
+    ready_on = DayFilter(method="with_ready_on", help_text="The day of `ready_chance`; it leaves nothing out.")
+
+    def with_ready_on(self, rows: QuerySet[Forecast], name: str, value: date) -> QuerySet[Forecast]:
+        """Return all of them, with the day that was asked for."""
+        return rows.annotate(ready_on=Value(value, output_field=DateField()))
 
     def only_latest(self, rows: QuerySet[Forecast], name: str, value: bool) -> QuerySet[Forecast]:  # noqa: FBT001
         """Return the forecast each batch in cure goes by."""

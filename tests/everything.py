@@ -2,9 +2,12 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from secrets import token_hex
 
 from django.apps import apps
 
+from curehouse.common.uploads import Kept
+from curehouse.core.cure.forecast.prior import cold_prior
 from curehouse.curing.labels import LabelAsked
 from curehouse.curing.models import Cure
 from curehouse.curing.services.forecasts import (
@@ -90,8 +93,9 @@ def with_stock(world: World, batch: Batch) -> None:
 
 def with_import(world: World) -> None:
     """Put a row into every table of what was brought in."""
+    kept = Kept(token_hex(32), "0" * 64)
     brought = write_import(
-        actor=world.actor, kind="batches", name="log.csv", sha256="0" * 64, options=Options().to_json(), at=world.now
+        actor=world.actor, kind="batches", name="log.csv", kept=kept, options=Options().to_json(), at=world.now
     )
     remember_columns(workshop=world.workshop, kind="batches", said={"Charge": "batch"})
     note_brought(workshop=world.workshop, kind="stock", keys=["0" * 64], brought=brought)
@@ -124,7 +128,7 @@ def with_forecast(world: World, batch: Batch) -> None:
     content = {"key": f"{batch.number}", "formula": "Castile", "water_share": 0.3, "cut_day": 739000, "bars": [BAR]}
     record = keep_records(workshop=workshop, contents={"a" * 64: content})["a" * 64]
     learning = claim_learning(workshop=workshop, at=at)
-    prior = keep_prior(workshop=workshop, fingerprint="b" * 64, method="cure-2", prior={}, cures=0, at=at)
+    prior = keep_prior(workshop=workshop, fingerprint="b" * 64, method="cure-2", prior=cold_prior().as_plain(), cures=0, at=at)
     found = keep_calibration(workshop=workshop, fingerprint="c" * 64, method="cure-2", calibration={}, at=at)
     end_learning(learning=learning, stages=[[None, prior.pk]], calibration=found, fingerprint="d" * 64, at=at)
     entry = ForecastEntry(

@@ -180,6 +180,18 @@ def _aside(editor: BaseDatabaseSchemaEditor) -> Iterator[None]:
         editor.execute(sql)
 
 
+@contextmanager
+def ledger_open(editor: BaseDatabaseSchemaEditor, model: type[models.Model]) -> Iterator[None]:
+    """Let a migration fill a new column of a ledger that has rows (on SQLite, inside :class:`GuardsAside`)."""
+    if editor.connection.vendor != "postgresql":
+        yield
+        return
+    table = model._meta.db_table
+    editor.execute(f'ALTER TABLE "{table}" DISABLE TRIGGER "{table}_no_update"')
+    yield
+    editor.execute(f'ALTER TABLE "{table}" ENABLE TRIGGER "{table}_no_update"')
+
+
 class InstallGuards(Operation):
     """Put the guards of these models (all of one app) in place, replacing older ones."""
 

@@ -1,7 +1,7 @@
 """Grams inside, grams or ounces at the door."""
 
 import re
-from decimal import ROUND_CEILING, ROUND_DOWN, Decimal, InvalidOperation
+from decimal import ROUND_CEILING, ROUND_DOWN, ROUND_HALF_EVEN, Decimal, InvalidOperation
 
 from curehouse.common.errors import Invalid
 
@@ -24,10 +24,13 @@ LARGEST_G = Decimal("999999")
 _LONGEST = 30
 
 
-def to_grams(amount: Decimal, unit: str) -> Decimal:
-    """Return *amount* of *unit* in grams, to the milligram."""
+def to_grams(amount: Decimal, unit: str, *, rounding: str = ROUND_HALF_EVEN) -> Decimal:
+    """Return *amount* of *unit* in grams, to the milligram.
+
+    What lye is worked out from is rounded down (`decimal.ROUND_DOWN`), so that it never becomes more.
+    """
     grams = amount * GRAMS_PER_OUNCE if unit == OUNCE else amount
-    return grams.quantize(SMALLEST_G)
+    return grams.quantize(SMALLEST_G, rounding=rounding)
 
 
 def from_grams(grams: Decimal, unit: str) -> Decimal:
@@ -57,14 +60,14 @@ def parse_number(text: str, *, field: str, what: str) -> Decimal:
         raise Invalid("not_a_number", f"{what}: type figures, like 118.6.", field=field) from error
 
 
-def parse_mass_g(text: str, unit: str, *, field: str, what: str) -> Decimal:
+def parse_mass_g(text: str, unit: str, *, field: str, what: str, rounding: str = ROUND_HALF_EVEN) -> Decimal:
     """Read a mass in *unit* and return grams; it must be above zero and at most a tonne."""
     amount = parse_number(text, field=field, what=what)
     if amount <= 0:
         raise Invalid("not_positive", f"{what} must be more than 0 {unit}.", field=field)
     if amount > LARGEST_G:
         raise Invalid("too_large", f"{what} is over {LARGEST_G} {unit}: check the figure.", field=field)
-    grams = to_grams(amount, unit)
+    grams = to_grams(amount, unit, rounding=rounding)
     if grams <= 0:
         raise Invalid("too_small", f"{what} is {amount} {unit}, less than a milligram: check the figure.", field=field)
     if grams > LARGEST_G:

@@ -1,7 +1,13 @@
-"""Files that people attach, kept in the data folder under the SHA-256 of what they hold.
+"""Files that people attach, kept in the data folder under random names.
 
-The same content is kept once, however often it is attached; nothing is ever replaced. A backup
-carries the folder (``commands/house/archive.py``).
+Each is kept as a file of its own, the same content too, so that no name tells what is kept and no two
+rows, let alone two workshops, share a file; nothing is ever replaced. The row keeps the name and the
+SHA-256 of the content, against which it is held whenever it is read. What was kept before names were
+random lies under its SHA-256 still, and rows written then may share it.
+
+A file goes away again only where its row could not be written (:func:`taken_back`). Where the house
+dies in between, or a transaction around that one comes to nothing, it stays: in nobody's way, with no
+row that leads to it, and taken for nothing else. A backup carries the folder (``commands/house/archive.py``).
 """
 
 import errno
@@ -10,36 +16,52 @@ import os
 import re
 import secrets
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, NamedTuple
 
 from django.conf import settings
 from django.utils.http import content_disposition_header
 
+from curehouse.common.errors import Conflict
+
 FOLDER = "uploads"
 # Papers and spreadsheets leave so much of the disk to weighings, which are told no when it is full.
 LEFT_FREE_BYTES = 100 * 2**20
-_DIGEST = re.compile(r"[0-9a-f]{64}")
+_NAME_BYTES = 32
+_NAME = re.compile(r"[0-9a-f]{64}")
 
 
-def path_of(sha256: str) -> Path:
-    """Return where content with this digest lies; raises ``ValueError`` for what is no digest."""
-    if not _DIGEST.fullmatch(sha256):
-        raise ValueError(f"no SHA-256: {sha256!r}")
-    return Path(settings.DATA_FOLDER) / FOLDER / sha256[:2] / sha256
+class Kept(NamedTuple):
+    """A file that is kept: under which name, and the SHA-256 of what it holds (both 64 hexadecimal digits)."""
+
+    name: str
+    sha256: str
 
 
-def keep(content: bytes) -> str:
-    """Keep *content* and return its SHA-256; once it returns, the content outlasts a power cut.
+# In place of a second file where there is none.
+NO_FILE = Kept("", "")
 
-    Written beside the folder and linked into it whole, so that a backup that runs meanwhile finds
+
+def path_of(name: str) -> Path:
+    """Return where the file kept under *name* lies; raises ``ValueError`` for what is no such name."""
+    if not _NAME.fullmatch(name):
+        raise ValueError(f"nothing is kept under such a name: {name!r}")
+    return Path(settings.DATA_FOLDER) / FOLDER / name[:2] / name
+
+
+def keep(content: bytes) -> Kept:
+    """Keep *content* under a new random name; once it returns, the content outlasts a power cut.
+
+    Written beside the folder and moved into it whole, so that a backup that runs meanwhile finds
     no half of a file. Raises ``OSError`` where the disk is full or read-only.
     """
     return _kept(BytesIO(content), hashlib.sha256(content).hexdigest(), len(content))
 
 
-def keep_file(path: Path) -> str:
+def keep_file(path: Path) -> Kept:
     """Keep what the file at *path* holds, as :func:`keep` does, without holding it in memory."""
     with path.open("rb") as file:
         digest = hashlib.file_digest(file, "sha256").hexdigest()
@@ -48,12 +70,11 @@ def keep_file(path: Path) -> str:
         return _kept(file, digest, size_bytes)
 
 
-def _kept(content: BinaryIO, digest: str, size_bytes: int) -> str:
-    target = path_of(digest)
-    if target.is_file() and target.stat().st_size == size_bytes:
-        return digest
+def _kept(content: BinaryIO, digest: str, size_bytes: int) -> Kept:
     if shutil.disk_usage(settings.DATA_FOLDER).free - size_bytes < LEFT_FREE_BYTES:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+    name = secrets.token_hex(_NAME_BYTES)
+    target = path_of(name)
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     draft = Path(settings.DATA_FOLDER) / f".upload-{secrets.token_hex(8)}"
     try:
@@ -66,7 +87,23 @@ def _kept(content: BinaryIO, digest: str, size_bytes: int) -> str:
         _sync_folder(target.parent)
     finally:
         draft.unlink(missing_ok=True)
-    return digest
+    return Kept(name, digest)
+
+
+@contextmanager
+def taken_back(*files: Kept) -> Iterator[None]:
+    """Remove what was just kept if the block, which writes its rows, fails.
+
+    For use *inside* the transaction that writes them: what fails there is not in the database, while
+    a commit that is not answered may have come about, and a row must never be without its file.
+    """
+    try:
+        yield
+    except BaseException:
+        for one in files:
+            if one != NO_FILE:
+                path_of(one.name).unlink(missing_ok=True)
+        raise
 
 
 def _sync_folder(folder: Path) -> None:
@@ -77,9 +114,28 @@ def _sync_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
-def read(sha256: str) -> bytes:
-    """Return the content with this digest; raises ``FileNotFoundError`` where it is not kept."""
-    return path_of(sha256).read_bytes()
+def read(kept: Kept) -> bytes:
+    """Return the content; raises ``FileNotFoundError`` where it is gone, ``Conflict`` (content_changed) where it is another."""
+    content = path_of(kept.name).read_bytes()
+    _check(kept, hashlib.sha256(content).hexdigest())
+    return content
+
+
+def checked_path(kept: Kept) -> Path:
+    """Return where the content lies once it was found to be what was kept; raises as :func:`read` does."""
+    path = path_of(kept.name)
+    with path.open("rb") as file:
+        _check(kept, hashlib.file_digest(file, "sha256").hexdigest())
+    return path
+
+
+def _check(kept: Kept, digest: str) -> None:
+    if digest != kept.sha256:
+        raise Conflict(
+            "content_changed",
+            "What lies in the data folder is not the file that was put there: it was changed or damaged since,"
+            " so it is not used. Put the file there once more, or take it from a backup.",
+        )
 
 
 def handing_out(name: str) -> dict[str, str]:

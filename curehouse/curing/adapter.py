@@ -12,7 +12,7 @@ from typing import Any
 
 from curehouse.common.time import local_day
 from curehouse.core.cure.measured import assess
-from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, Firmness, RuleLimits, SampleSeries, Verdict
+from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, EffectiveSuperfat, Firmness, RuleLimits, SampleSeries, Verdict
 from curehouse.core.cure.series import Weighing
 from curehouse.curing.models import Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
@@ -144,6 +144,19 @@ def batch_at(rows: BatchRows, workshop: Workshop, *, moment: datetime, reading_i
         days_since_weighed=(today - local_day(max(seen), zone)).days if seen else None,
         liquid_pct_of_fats=100.0 * rows.liquids_g / rows.fats_g if rows.liquids_g and rows.fats_g else None,
         cut_after_hours=(batch.cut_at - batch.poured_at).total_seconds() / 3600.0 if batch.pour_known else None,
+        superfat=_effective(batch),
+    )
+
+
+def _effective(batch: Batch) -> EffectiveSuperfat | None:
+    if batch.superfat_effective is None:
+        return None
+    low, high = batch.superfat_effective_low, batch.superfat_effective_high
+    return EffectiveSuperfat(
+        middle_pct=100.0 * float(batch.superfat_effective),
+        low_pct=None if low is None else 100.0 * float(low),
+        high_pct=None if high is None else 100.0 * float(high),
+        may_be_caustic=batch.superfat_low is not None and batch.superfat_low < 0,
     )
 
 

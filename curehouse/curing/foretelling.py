@@ -4,15 +4,12 @@ A record is what was known of a batch's weighings in plain values: it can be kep
 made into the core's input again without losing a digit. Loading this module loads NumPy; only who forecasts does.
 """
 
-import hashlib
-import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from curehouse.common.time import local_day
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.kept import VERSION
 from curehouse.curing.adapter import limits_of
 from curehouse.curing.doubts import USUAL_STEP_G
 from curehouse.curing.models import Reading
@@ -20,16 +17,10 @@ from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Scale, Workshop
 
-METHOD = VERSION
 HORIZON_DAYS = 126
 # Where the page draws the curve: close together while bars lose fast; then quarters of a year, for labels, up to a
 # year on the shelf after one in cure.
 CURVE_DAYS = (0, 1, 2, 4, 7, 10, 14, 18, *range(21, HORIZON_DAYS + 1, 7), 182, 273, 365, 456, 548)
-
-
-def fingerprint(content: Any) -> str:
-    """Return the SHA-256 of plain values, however their keys are ordered."""
-    return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[str, Any]]:
@@ -71,11 +62,6 @@ def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[s
 def weighed_batch(record: Mapping[str, Any]) -> WeighedBatch:
     """Return the core's input of a record."""
     return WeighedBatch.from_plain({name: value for name, value in record.items() if name != "step_g"})
-
-
-def print_of(batch: WeighedBatch) -> str:
-    """Return the fingerprint of what of a batch enters a forecast or a lesson."""
-    return fingerprint(batch.as_plain())
 
 
 def rule_of(batch: Batch, workshop: Workshop) -> ForecastRule:

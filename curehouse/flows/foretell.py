@@ -16,9 +16,10 @@ from curehouse.common.nudges import nudge
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.beside import WINDOW_DAYS, RoomMates
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
+from curehouse.core.cure.forecast.kept import VERSION, fingerprint, print_of, print_of_forecast
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.core.cure.forecast.ranges import UNREPLAYED, Calibration
-from curehouse.curing.foretelling import METHOD, asked_of, fingerprint, print_of, records_of, rule_of, weighed_batch
+from curehouse.curing.foretelling import asked_of, records_of, rule_of, weighed_batch
 from curehouse.curing.models import Cure, CureCalibration, CurePrior, CureRecord, Forecast
 from curehouse.curing.services.cures import FORETELL_TASK
 from curehouse.curing.services.forecasts import (
@@ -28,6 +29,7 @@ from curehouse.curing.services.forecasts import (
     learning_of,
     put_off_forecast,
 )
+from curehouse.flows.forecast_notices import renew_all_outlooks, renew_outlooks
 from curehouse.flows.learn import learn_anew
 from curehouse.workshops.models import Workshop
 
@@ -80,15 +82,12 @@ class _Asked:
     @cached_property
     def fingerprint(self) -> str:
         """Return the fingerprint of all that enters."""
-        return fingerprint(
-            [
-                METHOD,
-                self.record.fingerprint,
-                self.heard,
-                self.prior and self.prior.fingerprint,
-                self.calibration and self.calibration.fingerprint,
-                self.asked,
-            ]
+        return print_of_forecast(
+            self.record.fingerprint,
+            self.heard,
+            prior=self.prior and self.prior.fingerprint,
+            calibration=self.calibration and self.calibration.fingerprint,
+            asked=self.asked,
         )
 
 
@@ -198,13 +197,14 @@ def foretell_batches(*, workshop: Workshop, cures: Sequence[Cure], at: datetime)
             entry=entries.get(cure.pk),
             at=at,
         )
+    renew_outlooks(workshop=workshop, cures=entries, at=at)
     return len(found)
 
 
 def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> ForecastEntry:
     return ForecastEntry(
         moment=one.cure.last_weighed_at or one.cure.batch.cut_at,
-        method=METHOD,
+        method=VERSION,
         fingerprint=one.fingerprint,
         record=one.record,
         beside=one.beside,
@@ -263,5 +263,6 @@ def foretell_this_morning(*, workshop: Workshop, at: datetime) -> None:
     """Learn and foretell before the day's digest; a fault there must not keep the digest waiting."""
     try:
         learn_and_foretell(workshop_id=workshop.pk, at=at)
+        renew_all_outlooks(workshop=workshop, at=at)
     except _FAULTS:
         logger.exception("not foretold this morning: workshop=%s", workshop.pk)

@@ -13,9 +13,10 @@ from typing import Any
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.calibrating import calibrated
 from curehouse.core.cure.forecast.in_order import Stage, stages, taught_by
+from curehouse.core.cure.forecast.kept import VERSION, fingerprint, print_of_calibration, print_of_prior
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.curing.doubts import USUAL_STEP_G
-from curehouse.curing.foretelling import METHOD, fingerprint, house_rule, print_of, records_of, weighed_batch
+from curehouse.curing.foretelling import house_rule, records_of, weighed_batch
 from curehouse.curing.models import Cure, CureCalibration, CureLearning, CurePrior, CureRecord
 from curehouse.curing.services.forecasts import (
     claim_learning,
@@ -96,7 +97,7 @@ def learn_anew(*, workshop: Workshop, at: datetime) -> bool:
 def _learnt(workshop: Workshop, learning: CureLearning, *, at: datetime) -> CureLearning:
     catch_up_records(workshop=workshop)
     known, rule = known_of(workshop), house_rule(workshop)
-    whole = fingerprint([METHOD, known.fingerprint, rule.as_plain()])
+    whole = fingerprint([VERSION, known.fingerprint, rule.as_plain()])
     if whole == learning.fingerprint:
         return end_learning(
             learning=learning, stages=learning.stages, calibration=learning.calibration, fingerprint=whole, at=at
@@ -114,24 +115,23 @@ def _learnt(workshop: Workshop, learning: CureLearning, *, at: datetime) -> Cure
 
 
 def _prior_of(workshop: Workshop, stage: Stage, before: CurePrior | None, *, step_g: float, at: datetime) -> CurePrior:
-    learnt_from = sorted(print_of(batch) for batch in stage.teaching)
-    key = fingerprint([METHOD, "prior", step_g, before and before.fingerprint, learnt_from])
+    key = print_of_prior(stage.teaching, step_g=step_g, earlier=before and before.fingerprint)
     known = CurePrior.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
     earlier = None if before is None else Prior.from_plain(before.prior)
     prior = taught_by(stage, step_g=step_g, earlier=earlier)
     return keep_prior(
-        workshop=workshop, fingerprint=key, method=METHOD, prior=prior.as_plain(), cures=prior.learnt_from, at=at
+        workshop=workshop, fingerprint=key, method=VERSION, prior=prior.as_plain(), cures=prior.learnt_from, at=at
     )  # fmt: skip
 
 
 def _calibration(
     workshop: Workshop, history: Sequence[WeighedBatch], rule: ForecastRule, *, step_g: float, at: datetime
 ) -> CureCalibration:
-    key = fingerprint([METHOD, "calibration", step_g, rule.as_plain(), sorted(print_of(batch) for batch in history)])
+    key = print_of_calibration(history, rule, step_g=step_g)
     known = CureCalibration.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
     found = calibrated(history, cold_prior(), rule, step_g=step_g)
-    return keep_calibration(workshop=workshop, fingerprint=key, method=METHOD, calibration=found.as_plain(), at=at)
+    return keep_calibration(workshop=workshop, fingerprint=key, method=VERSION, calibration=found.as_plain(), at=at)

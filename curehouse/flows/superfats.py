@@ -9,7 +9,7 @@ from curehouse.core.chemistry.words import superfat_words
 from curehouse.flows.verdict_notices import about
 from curehouse.making.models import Batch
 from curehouse.making.services import last_check_passed
-from curehouse.making.services.superfats import Renewed, renew_superfat
+from curehouse.making.services.superfats import Renewed, renew_superfat, superfat_today
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
 from curehouse.notices.services import tell, withdraw
@@ -17,7 +17,7 @@ from curehouse.notices.services import tell, withdraw
 
 def superfat_said(batch: Batch) -> str:
     """Return in words what the superfat of *batch* is; empty where nothing was reckoned of it."""
-    if batch.reckoned is None:
+    if batch.reckoned is None and batch.superfat_middle is None:
         return ""
     by = "by the lots it took" if batch.superfat_by_lots else "as reckoned from its formula"
     if batch.superfat_middle is None:
@@ -26,6 +26,31 @@ def superfat_said(batch: Batch) -> str:
     high = superfat_words(float(batch.superfat_high), up=True)
     low = low.removesuffix("\u00a0%")
     return f"Its superfat is {middle} (may be {low} to {high}), {by}."
+
+
+# Half a point is more than the steps of a usual scale move it by.
+_MATERIAL = 0.005
+
+
+def superfat_said_today(batch: Batch) -> str:
+    """Return in words what the superfat of *batch* would be by what is known of its fats today, where that differs.
+
+    What was reckoned stays: it is what the batch was poured, confirmed and checked by.
+    """
+    if batch.superfat_middle is None or (found := superfat_today(batch)) is None:
+        return ""
+    now = found.of_fats
+    kept = [float(one) for one in (batch.superfat_low, batch.superfat_middle, batch.superfat_high)]
+    ends = zip((now.low, now.middle, now.high), kept, strict=True)
+    turned = now.low < 0 <= kept[0]
+    if not turned and all(abs(today - then) < _MATERIAL for today, then in ends):
+        return ""
+    low = superfat_words(now.low).removesuffix("\u00a0%")
+    said = (
+        f"The ranges of its fats were changed since: by them it would be {superfat_words(now.middle)} "
+        f"(may be {low} to {superfat_words(now.high, up=True)}). What was reckoned then stays."
+    )
+    return f"{said} It may be caustic by them: check it before its bars leave." if turned else said
 
 
 def what_next(batch: Batch) -> str:

@@ -9,8 +9,9 @@ from curehouse.common.time import day_words, local_day
 from curehouse.core.cure.advice import AFTER_FAILED_CHECK
 from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import CHECK_FAILED, State
+from curehouse.curing.outlook import TO_COME
 from curehouse.making.models import BatchHold, SafetyCheck
-from curehouse.notices.kinds import Kind
+from curehouse.notices.kinds import FORETOLD, Kind
 from curehouse.notices.models import Notice
 from curehouse.notices.services import close, tell, withdraw
 
@@ -89,6 +90,9 @@ def tell_of_change(*, cure: Cure, at: datetime, failure_told: bool = False, send
         reason=f"Changed meanwhile: {now}.",
         at=at,
     )
+    if cure.state not in TO_COME:
+        # What is measured answers what was foretold.
+        withdraw(workshop=cure.workshop, about=about(batch.pk), kinds=FORETOLD, reason=f"{now}.", at=at)
     if cure.state not in TOLD or (failed and failure_told):
         return
     sentences = [reason["text"] for reason in assessment.reasons] + list(assessment.advice)

@@ -1,7 +1,7 @@
 """Files that are brought in: what they are, how their columns are read, how far they have come."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from curehouse.intake.queries import ImportQuerySet
 from curehouse.workshops.models import Signed
@@ -11,7 +11,7 @@ from curehouse.workshops.scoping import ScopedManager, ScopedModel
 class Import(ScopedModel, Signed):
     """A file on its way into the house, and what came of it.
 
-    The content lies in the data folder under its SHA-256 (``common/uploads.py``); ``beside`` is a
+    The content lies in the data folder under a random name (``common/uploads.py``); ``beside`` is a
     second table that goes with it. ``options`` and ``outcome`` are what ``flows/bring_in`` keeps there.
     """
 
@@ -25,9 +25,11 @@ class Import(ScopedModel, Signed):
 
     kind = models.CharField(max_length=20)
     name = models.CharField(max_length=120)
-    sha256 = models.CharField(max_length=64)
+    sha256 = models.CharField(max_length=64, help_text="Of what it holds.")
+    kept_as = models.CharField(max_length=64, help_text="Its name in the data folder; of old files, their SHA-256.")
     beside_name = models.CharField(max_length=120, blank=True)
     beside_sha256 = models.CharField(max_length=64, blank=True)
+    beside_kept_as = models.CharField(max_length=64, blank=True)
     state = models.CharField(max_length=10, choices=State.choices)
     options = models.JSONField(default=dict)
     outcome = models.JSONField(null=True)
@@ -42,8 +44,22 @@ class Import(ScopedModel, Signed):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=~Q(name=""), name="import_named", violation_error_code="missing"),
+            models.CheckConstraint(condition=~Q(kept_as=""), name="import_kept", violation_error_code="missing"),
+            models.UniqueConstraint(
+                fields=["kept_as"],
+                condition=~Q(kept_as=F("sha256")),
+                name="import_kept_once",
+                violation_error_code="kept_before",
+            ),
+            models.UniqueConstraint(
+                fields=["beside_kept_as"],
+                condition=~Q(beside_kept_as=F("beside_sha256")),
+                name="import_beside_kept_once",
+                violation_error_code="kept_before",
+            ),
             models.CheckConstraint(
-                condition=Q(beside_sha256="", beside_name="") | (~Q(beside_sha256="") & ~Q(beside_name="")),
+                condition=Q(beside_sha256="", beside_name="", beside_kept_as="")
+                | (~Q(beside_sha256="") & ~Q(beside_name="") & ~Q(beside_kept_as="")),
                 name="import_beside_whole",
                 violation_error_code="missing",
             ),

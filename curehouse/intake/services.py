@@ -13,6 +13,7 @@ from curehouse.common.errors import Conflict
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
 from curehouse.common.steps import A_STEP, in_steps
+from curehouse.common.uploads import NO_FILE, Kept
 from curehouse.intake.models import BroughtRow, ColumnMemory, Import
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
@@ -37,19 +38,22 @@ def write_import(
     actor: Actor,
     kind: str,
     name: str,
-    sha256: str,
+    kept: Kept,
     options: dict[str, Any],
     at: datetime,
-    beside: tuple[str, str] = ("", ""),
+    beside_name: str = "",
+    beside: Kept = NO_FILE,
 ) -> Import:
-    """Write that a file is here; *beside* is the name and SHA-256 of the table that goes with it."""
+    """Write that a file is here; *beside* is the table that goes with it."""
     row = Import.unscoped.create(
         workshop=actor.workshop,
         kind=kind,
         name=name,
-        sha256=sha256,
-        beside_name=beside[0],
-        beside_sha256=beside[1],
+        sha256=kept.sha256,
+        kept_as=kept.name,
+        beside_name=beside_name,
+        beside_sha256=beside.sha256,
+        beside_kept_as=beside.name,
         state=_State.LAID_OUT,
         options=options,
         laid_out_at=at,

@@ -12,6 +12,9 @@ class Kind(StrEnum):
     CAUSTIC = "caustic"
     TOO_SOFT = "too_soft"
     LOOK_AGAIN = "look_again"
+    SOFT_LIKELY = "soft_likely"
+    READY_SOON = "ready_soon"
+    MOVED = "moved"
     WEIGH = "weigh"
     LOW = "low"
     EXPIRING = "expiring"
@@ -21,5 +24,7 @@ class Kind(StrEnum):
 
 # The others stand on Today and go out with the morning digest: one mail for twenty bars to weigh.
 AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.CAUSTIC, Kind.TOO_SOFT})
+# What is foretold of a cure; what is measured of it ends all three.
+FORETOLD = (Kind.SOFT_LIKELY, Kind.READY_SOON, Kind.MOVED)
 # Thirty materials that are low are one order: they stand together, after what cures.
 STOCK = frozenset({Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})

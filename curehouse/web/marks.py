@@ -29,6 +29,9 @@ _ALL = (
     Mark("look_again", "?", "look again", "state-ochre", "a weight is in doubt"),
     # On the curve a weighing is a circle; the dotted one is the weighing that is missing.
     Mark("not_weighed", "◌", "not weighed", "state-ochre", "no weighing for 14 days or more"),
+    Mark("soft_likely", "◧", "may stay soft", "state-ochre", "foretold: likelier than not to stay too soft"),
+    Mark("ready_soon", "◕", "ready soon", "state-water", "foretold: likelier than not ready within a week"),
+    Mark("moved", "⇄", "date moved", "state-ochre", "foretold to be ready on another day than before"),
     Mark("planned", "□", "planned", "state-plain", "not poured yet"),
     Mark("poured", "▽", "poured", "state-plain", "in the mould, not cut yet"),
     Mark("released", "→", "released", "state-leaf", "taken out for sale"),

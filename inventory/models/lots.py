@@ -3,7 +3,7 @@
 from datetime import date
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from curehouse.workshops.models import Signed
 from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
@@ -157,13 +157,14 @@ class LotValue(ScopedLedger, Signed):
 
 
 class LotFile(ScopedLedger, Signed):
-    """A paper of the lot; its content lies in the data folder under its SHA-256."""
+    """A paper of the lot; its content lies in the data folder under a random name (``common/uploads.py``)."""
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="files")
     name = models.CharField(max_length=120)
     content_type = models.CharField(max_length=80)
     size_bytes = models.PositiveIntegerField()
-    sha256 = models.CharField(max_length=64)
+    sha256 = models.CharField(max_length=64, help_text="Of what it holds.")
+    kept_as = models.CharField(max_length=64, help_text="Its name in the data folder; of old papers, their SHA-256.")
     at = models.DateTimeField()
 
     unscoped = LotFileQuerySet.as_manager()
@@ -173,6 +174,13 @@ class LotFile(ScopedLedger, Signed):
         constraints = [
             models.CheckConstraint(condition=~Q(name=""), name="lotfile_named", violation_error_code="missing"),
             models.CheckConstraint(condition=Q(size_bytes__gt=0), name="lotfile_not_empty", violation_error_code="empty"),
+            models.CheckConstraint(condition=~Q(kept_as=""), name="lotfile_kept", violation_error_code="missing"),
+            models.UniqueConstraint(
+                fields=["kept_as"],
+                condition=~Q(kept_as=F("sha256")),
+                name="lotfile_kept_once",
+                violation_error_code="kept_before",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,4 +1,4 @@
-"""The only writer of files that are attached to lots."""
+"""Files that are attached to lots: their only writer, and what they hold."""
 
 import logging
 from datetime import datetime
@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db import transaction
 
 from curehouse.common import uploads
-from curehouse.common.errors import Invalid
+from curehouse.common.errors import Invalid, NotHere
 from curehouse.common.file_kinds import kind_of, named_as
 from curehouse.workshops.actors import Actor
 from inventory.models import Lot, LotFile
@@ -39,7 +39,7 @@ def clean_file_name(name: str) -> str:
 def attach_file(*, actor: Actor, lot: Lot, name: str, content: bytes, at: datetime) -> LotFile:
     """Attach a paper to *lot*: its content into the data folder first, then its row.
 
-    Whatever comes between leaves content that nothing points at, never a row without its content.
+    Whatever comes between leaves at most content that nothing points at, never a row without its content.
     """
     if not content:
         raise Invalid("empty", "The file is empty: choose it again.", field="file")
@@ -47,17 +47,26 @@ def attach_file(*, actor: Actor, lot: Lot, name: str, content: bytes, at: dateti
         raise too_large(len(content))
     kind = kind_of(content)
     plain = clean_file_name(named_as(kind, clean_file_name(name)))
-    digest = uploads.keep(content)
-    with transaction.atomic():
+    kept = uploads.keep(content)
+    with transaction.atomic(), uploads.taken_back(kept):
         row = LotFile.unscoped.create(
             workshop=actor.workshop,
             lot=lot,
             name=plain,
             content_type=kind,
             size_bytes=len(content),
-            sha256=digest,
+            sha256=kept.sha256,
+            kept_as=kept.name,
             at=at,
             **actor.signature,
         )
     logger.info("file attached: workshop=%s lot=%s file=%s bytes=%s", actor.workshop.pk, lot.pk, row.pk, row.size_bytes)
     return row
+
+
+def content_of(paper: LotFile) -> bytes:
+    """Return what a paper holds; raises ``NotHere`` (content_gone) and ``Conflict`` (content_changed)."""
+    try:
+        return uploads.read(uploads.Kept(paper.kept_as, paper.sha256))
+    except FileNotFoundError as error:
+        raise NotHere("content_gone", f"{paper.name} is not in the data folder any more: attach it again.") from error

@@ -207,7 +207,14 @@ def test_a_character_beyond_the_first_plane_stays_whole(world: World, device: De
 
 def test_doubtful_lye_is_answered_with_its_bounds_until_it_is_confirmed(world: World, device: Device) -> None:
     answer = problem(device.post("batches/", batch_body(world, lye_g="420")), 409, "lye_doubtful", "lye_g")
-    assert answer["data"] == {"lye_g": "420.000", "low_g": 182.5, "high_g": 377.8, "guess_g": "220.500", "is_swapped": True}
+    assert answer["data"] == {
+        "lye_g": "420.000",
+        "koh_g": "0.000",
+        "low_g": 182.5,
+        "high_g": 377.8,
+        "guess_g": "220.500",
+        "is_swapped": True,
+    }
     assert "Too much lye burns skin" in answer["detail"]
     slipped = problem(device.post("batches/", batch_body(world, lye_g="28.35")), 409, "lye_doubtful", "lye_g")
     assert (slipped["data"]["guess_g"], "Perhaps it was 283.5 g." in slipped["detail"]) == ("283.500", True)

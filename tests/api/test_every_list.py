@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from secrets import token_hex
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
@@ -10,6 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from api.views import Listing
+from curehouse.common.uploads import Kept
 from curehouse.curing.labels import LabelAsked
 from curehouse.curing.services.labels import keep_label
 from curehouse.flows.assess import assess_batch
@@ -85,7 +87,8 @@ def fill_storeroom(world: World, batch: Batch, lot: Lot, number: int) -> None:
     correct_lot(actor=actor, lot=lot, papers=papers, why="misread", at=at)
     standing = "quarantine" if Lot.objects.within(world.workshop).get(pk=lot.pk).standing == "released" else "released"
     rule_lot(actor=actor, lot=lot, standing=standing, why="looked at again", at=at)
-    write_import(actor=actor, kind="batches", name="log.csv", sha256="0" * 64, options={}, at=now)
+    kept = Kept(token_hex(32), "0" * 64)
+    write_import(actor=actor, kind="batches", name="log.csv", kept=kept, options={}, at=now)
     count(actor=actor, lot=lot, counted=Decimal(100), moment=at, at=at)
 
 

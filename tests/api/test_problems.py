@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from api.views import WorkshopView
+from curehouse.common.uploads import Kept
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.intake.services import write_import
@@ -105,7 +106,12 @@ def furnished(world: World) -> dict[str, int]:
         "suppliers": SupplierFactory(workshop=world.workshop).pk,
         "movements": lot.movements.get().pk,
         "imports": write_import(
-            actor=world.actor, kind="batches", name="log.csv", sha256="0" * 64, options=Options().to_json(), at=world.now
+            actor=world.actor,
+            kind="batches",
+            name="log.csv",
+            kept=Kept("0" * 64, "1" * 64),
+            options=Options().to_json(),
+            at=world.now,
         ).pk,
         "holds": BatchHold.objects.within(world.workshop).get().pk,
     }

@@ -281,9 +281,13 @@ def test_a_paper_that_cannot_be_taken_is_answered_in_words(world: World, device:
     assert not LotFile.objects.within(world.workshop).exists()
 
 
-def test_a_paper_whose_content_is_gone_is_said_to_be(world: World, device: Device) -> None:
+def test_a_paper_whose_content_is_changed_or_gone_is_said_to_be(world: World, device: Device) -> None:
     made = upload(device, a_lot(world, device)["id"], "a.txt", b"unlike any other").json()
-    uploads.path_of(made["sha256"]).unlink()
+    lies_at = uploads.path_of(LotFile.objects.within(world.workshop).get().kept_as)
+    assert lies_at.name not in str(made), "where it lies is nobody's business"
+    lies_at.write_bytes(b"unlike any OTHER")
+    problem(device.get(f"files/{made['id']}/content/"), 409, "content_changed")
+    lies_at.unlink()
     problem(device.get(f"files/{made['id']}/content/"), 404, "content_gone")
 
 

@@ -46,7 +46,7 @@ from tests.benchmarks.cures_aired import aired  # noqa: E402
 from tests.benchmarks.cures_made import made  # noqa: E402
 
 SEEDS = (101, 102)
-LEVELS = (0.80, 0.82, 0.84, 0.86, 0.88, 0.90)
+LEVELS = (0.80, 0.82, 0.84, 0.85, 0.86, 0.88)
 NAMES = ("log F", "log tau", "log n")
 FEW_WEIGHINGS = (1, 3)
 DAMPS = ((0.0015, (2.0, 0.3)), (0.0022, (2.0, 0.3)), (0.0022, (2.0, 1.0)), (0.0022, (1.0, 1.0)), (0.0028, (2.0, 1.0)))

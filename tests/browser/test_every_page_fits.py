@@ -28,7 +28,10 @@ from curehouse.flows.check import check
 from curehouse.flows.bring_in.door import FileGiven, carry_on, check_as, lay_out
 from curehouse.flows.bring_in.options import options_of
 from curehouse.intake.services import begin_bringing, end_step
+from curehouse.curing.labels import LabelAsked
+from curehouse.curing.services.labels import keep_label
 from curehouse.flows.end_bar import end_bar
+from curehouse.flows.foretell import learn_and_foretell
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
@@ -79,6 +82,9 @@ with transaction.atomic():
     mould = world.batch(cut_days_ago=None)
     for batch in (doubtful, loose, passed, failed):
         assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=now)
+learn_and_foretell(workshop_id=world.workshop.pk, at=now)
+asked = LabelAsked("directive_76_211", "open", now.date() + timedelta(days=60), 12, Decimal("0.950"))
+keep_label(actor=world.actor, batch=passed, asked=asked, at=now)
 folder = Path(tempfile.mkdtemp())
 def laid(name, text):
     (folder / name).write_text(text)

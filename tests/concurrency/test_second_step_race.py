@@ -5,11 +5,13 @@ from functools import partial
 from threading import Barrier
 
 import pytest
+from django.db import IntegrityError
 
 from curehouse.common.errors import Conflict
 from curehouse.workshops.models import RecoveryCode, SecondStep
+from curehouse.workshops.services import second_step
 from curehouse.workshops.services.second_step import RECOVERY_CODES, Way, renew_codes, switch_on, use_code
-from tests.arena import Arena
+from tests.arena import STUCK_SECONDS, Arena
 from tests.workshops.test_second_step import SEED, code_at, switched_on
 from tests.world import PASSWORD, World
 
@@ -51,6 +53,24 @@ def test_switched_on_twice_at_one_moment_it_shows_one_set_of_codes(arena: Arena)
     outcomes = arena.race(*[partial(switch_on, person=world.owner, **said) for _ in range(3)])
     assert [type(one) for one in outcomes if isinstance(one, Exception)] == [Conflict, Conflict], outcomes
     assert arena.do(RecoveryCode.objects.count) == RECOVERY_CODES
+
+
+def test_without_the_lock_both_find_it_off_and_only_the_table_refuses_one(
+    arena: Arena, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The control: with neither lock nor transaction, the second meets the table's own rule and nothing in words."""
+    world, both_looked = arena.do(World), Barrier(2)
+    steps_of = second_step._steps_of
+
+    def late(*said: object) -> list[int]:
+        both_looked.wait(STUCK_SECONDS)
+        return steps_of(*said)
+
+    monkeypatch.setattr(second_step, "own_row", lambda person: person)
+    monkeypatch.setattr(second_step, "_steps_of", late)
+    unguarded = partial(switch_on.__wrapped__, seed=SEED, code=code_at(world.now), present_password=PASSWORD, at=world.now)
+    outcomes = arena.race(*[partial(unguarded, person=world.owner) for _ in range(2)])
+    assert [type(one) for one in outcomes if isinstance(one, Exception)] == [IntegrityError], outcomes
 
 
 def test_of_two_who_make_new_codes_at_one_moment_one_is_shown_those_that_open(arena: Arena) -> None:

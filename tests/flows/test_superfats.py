@@ -9,6 +9,7 @@ import pytest
 
 from curehouse.common.errors import Conflict
 from curehouse.core.chemistry.alkali import NAOH_G_PER_MOL
+from curehouse.curing.adapter import batch_at, batch_rows
 from curehouse.flows.check import check
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.stock import record_value, reverse
@@ -322,3 +323,17 @@ def test_a_purity_typed_into_the_formula_counts_for_a_lot_that_says_none_and_not
     house.back(use)
     house.book(batch, (lot(world, house.lye, ("Purity", "99.5")), "147"))
     assert house.now(batch).superfat_middle < batch.superfat_middle
+
+
+def test_the_cure_knows_how_soft_it_may_stay(house: House) -> None:
+    batch = house.now(house.pour(lye_g="140", lye_confirmed=True))
+    seen = batch_at(batch_rows(batch), house.world.workshop, moment=house.world.now).superfat
+    # By hand: 1 - 140 x 0.97 / (39.997 x (700 x 190 + 300 x 256) / 56106) = 9.2 %; water brings no fat.
+    assert seen is not None
+    assert seen.middle_pct == pytest.approx(9.2, abs=0.05)
+    assert seen.low_pct is not None and seen.high_pct is not None
+    assert seen.low_pct < seen.middle_pct < seen.high_pct
+    assert not seen.may_be_caustic
+    house.book(batch, (lot(house.world, house.lye, ("Purity", "99.5")), "140"))
+    booked = batch_at(batch_rows(house.now(batch)), house.world.workshop, moment=house.world.now).superfat
+    assert booked is not None and booked.middle_pct < seen.middle_pct

@@ -1,14 +1,19 @@
-"""Papers of a lot: kept by what they hold, named by what they are."""
+"""Papers of a lot: kept under random names, named by what they are."""
 
+import hashlib
+from functools import partial
 from pathlib import Path
+from secrets import token_hex
 
 import pytest
+from django.db import IntegrityError
 
 from curehouse.common import uploads
-from curehouse.common.errors import Invalid
+from curehouse.common.errors import Invalid, NotHere
 from inventory.models import LotFile
 from inventory.services import papers
-from inventory.services.papers import attach_file, clean_file_name
+from inventory.services.papers import attach_file, clean_file_name, content_of
+from tests.arena import Arena
 from tests.papers import PDF
 from tests.world import World
 
@@ -23,16 +28,51 @@ def attach(world: World, name: str = "certificate.pdf", content: bytes = PDF) ->
     return attach_file(actor=world.actor, lot=world.lot(), name=name, content=content, at=world.now)
 
 
-def test_a_paper_is_kept_in_the_data_folder_by_its_digest(world: World, folder: Path) -> None:
+def files_in(folder: Path) -> list[Path]:
+    return [path for path in folder.rglob("*") if path.is_file()]
+
+
+def test_a_paper_is_kept_in_the_data_folder_under_a_name_of_its_own(world: World, folder: Path) -> None:
     row = attach(world)
-    assert uploads.read(row.sha256) == PDF
-    assert uploads.path_of(row.sha256).is_relative_to(folder / "uploads")
+    assert content_of(row) == PDF
+    assert files_in(folder) == [uploads.path_of(row.kept_as)]
+    assert uploads.path_of(row.kept_as).is_relative_to(folder / "uploads")
+    assert row.sha256 == hashlib.sha256(PDF).hexdigest() != row.kept_as
     assert (row.name, row.content_type, row.size_bytes) == ("certificate.pdf", "application/pdf", len(PDF))
 
 
-def test_the_same_paper_for_two_lots_is_kept_once(world: World, folder: Path) -> None:
-    assert attach(world).sha256 == attach(world, "again.pdf").sha256
-    assert len([path for path in folder.rglob("*") if path.is_file()]) == 1
+def test_the_same_paper_of_two_workshops_lies_in_two_files(world: World, stranger: World, folder: Path) -> None:
+    """And so do two of one workshop: what becomes of one file touches no other row."""
+    rows = [attach(world), attach(world, "again.pdf"), attach(stranger)]
+    assert len({row.sha256 for row in rows}) == 1
+    assert len({row.kept_as for row in rows}) == len(files_in(folder)) == 3
+    uploads.path_of(rows[0].kept_as).unlink()
+    with pytest.raises(NotHere, match=r"certificate\.pdf is not in the data folder any more: attach it again"):
+        content_of(rows[0])
+    assert [content_of(row) for row in rows[1:]] == [PDF, PDF]
+
+
+def test_a_paper_whose_row_cannot_be_written_leaves_no_file(world: World, stranger: World, folder: Path) -> None:
+    with pytest.raises(IntegrityError, match="inside one workshop"):
+        attach_file(actor=world.actor, lot=stranger.lot(), name="certificate.pdf", content=PDF, at=world.now)
+    assert files_in(folder) == []
+
+
+def test_no_two_papers_share_a_file_but_those_kept_under_their_digest(arena: Arena) -> None:
+    digest, name = "a" * 64, "b" * 64
+
+    def write(kept_as: str) -> None:
+        world = World(name=f"House {token_hex(4)}", email=f"{token_hex(4)}@fennelyard.example")
+        LotFile.unscoped.create(
+            workshop=world.workshop, lot=world.lot(), name="x.pdf", content_type="application/pdf", size_bytes=1,
+            sha256=digest, kept_as=kept_as, at=world.now, **world.actor.signature,
+        )  # fmt: skip
+
+    for kept_as in (digest, digest, name):
+        arena.do(partial(write, kept_as))
+    for kept_as, constraint in ((name, "kept_as|lotfile_kept_once"), ("", "lotfile_kept")):
+        with pytest.raises(IntegrityError, match=constraint):
+            arena.do(partial(write, kept_as))
 
 
 @pytest.mark.parametrize("content", [b"MZ\x90\x00\x03", b"\x7fELF\x02", b"GIF89a\x01\x00", b"\xff\xfe"])

@@ -1,5 +1,6 @@
 """Every address that takes a file, found in the URL table and tried as a client would."""
 
+import hashlib
 import re
 import tempfile
 import uuid
@@ -242,6 +243,19 @@ def test_a_name_is_only_a_name_on_its_way_in_and_out(address: Address, name: str
     assert "/" not in row.name and "\\" not in row.name and len(row.name) <= 120
     for fetched in fetched_everywhere(world, row):
         assert_handed_out_as_a_paper(fetched, row)
+
+
+@pytest.mark.parametrize("address", PAPERS, ids=name_of)
+def test_nobody_finds_a_file_by_what_it_holds(address: Address, world: World, stranger: World, folder: Path) -> None:
+    """Who has the paper too knows neither its name in the folder nor whether another workshop has it."""
+    for one in (world, stranger):
+        send(address, one, papers.PDF)
+    rows = list(LotFile.unscoped.order_by("pk"))
+    assert {row.workshop_id for row in rows} == {world.workshop.pk, stranger.workshop.pk}
+    assert len({row.kept_as for row in rows}) == len(kept(folder)) == 2
+    digest = hashlib.sha256(papers.PDF).hexdigest()
+    assert not [path for path in kept(folder) if digest in str(path)]
+    assert [path.stat().st_nlink for path in kept(folder)] == [1, 1]
 
 
 def fetched_everywhere(world: World, row: LotFile) -> Iterator[HttpResponse]:

@@ -1,5 +1,6 @@
 """No path that came from outside leads out of the folder it is meant for."""
 
+import hashlib
 import sqlite3
 import stat
 import zipfile
@@ -63,9 +64,10 @@ def test_what_is_meant_to_be_seen_is_found(house: Path) -> None:
 @pytest.mark.django_db
 def test_a_row_that_was_tampered_with_leads_to_no_other_file(world: World, house: Path) -> None:
     """Somebody who wrote into the database still reads nothing outside of what was attached."""
-    for digest in ("../../secret-key", "/etc/passwd", "", "a" * 63 + "/"):
+    for name in ("../../secret-key", "/etc/passwd", "..", "a" * 63 + "/"):
         row = LotFile(workshop=world.workshop, lot=world.lot(), name="x.pdf", content_type="application/pdf", size_bytes=1)
-        row.sha256, row.at, row.by_user = digest, world.now, world.owner
+        row.kept_as, row.at, row.by_user = name, world.now, world.owner
+        row.sha256 = hashlib.sha256(SECRET).hexdigest()
         row.save()
         client = Client(raise_request_exception=False)
         client.force_login(world.owner)
@@ -75,14 +77,15 @@ def test_a_row_that_was_tampered_with_leads_to_no_other_file(world: World, house
             assert SECRET not in answer.content
 
 
-@pytest.mark.parametrize("digest", ["../../secret-key", "/etc/passwd", "A" * 64, "a" * 64 + "\n", "\x00" * 64, "." * 64])
-def test_only_a_digest_names_what_was_attached(house: Path, digest: str) -> None:
-    with pytest.raises(ValueError, match="no SHA-256"):
-        uploads.read(digest)
+@pytest.mark.parametrize("name", ["../../secret-key", "/etc/passwd", "A" * 64, "a" * 64 + "\n", "\x00" * 64, "." * 64])
+def test_only_a_kept_name_leads_to_what_was_attached(house: Path, name: str) -> None:
+    for ask in (uploads.read, uploads.checked_path):
+        with pytest.raises(ValueError, match="nothing is kept under such a name"):
+            ask(uploads.Kept(name, hashlib.sha256(SECRET).hexdigest()))
 
 
 def test_a_link_in_the_folder_of_papers_goes_into_no_backup(house: Path, tmp_path: Path) -> None:
-    kept = uploads.keep(papers.PDF)
+    kept = uploads.keep(papers.PDF).name
     (uploads.path_of(kept).parent / ("b" * 64)).symlink_to(house / "secret-key")
     (house / "uploads" / "out").symlink_to(tmp_path)
     with closing(sqlite3.connect(house / archive.DATABASE)) as database:

@@ -76,7 +76,7 @@ def test_an_unusual_amount_is_kept_once_it_is_confirmed_and_says_so_on_the_batch
     assert 'name="lye_confirmed" value="420.000"' in enter(maker, lye_g="420").content.decode()
     answer = enter(maker, lye_g="420", lye_confirmed="420.000")
     assert (the_batch(world).lye_g, the_batch(world).lye_confirmed) == (420, True)
-    assert "Lye out of the usual, confirmed at the entry 420 g" in words_of(maker.get(answer.url))
+    assert "Sodium hydroxide (NaOH) out of the usual, confirmed at the entry 420 g" in words_of(maker.get(answer.url))
 
 
 def test_another_amount_than_the_one_confirmed_is_asked_about_again(maker: Client, world: World) -> None:

@@ -1,6 +1,7 @@
 """A formula in another size, and batches that begin from it."""
 
 from decimal import Decimal
+from html import unescape
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ from django.http import HttpResponse
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Batch, FormulaVersion
+from curehouse.making.services.facts import FactsEntry, write_facts
 from curehouse.making.services.formulas import write_formula, write_version
 from curehouse.workshops.services import add_scale, change_preferences
 from inventory.services.lots import record_value, rule_lot
@@ -221,7 +223,7 @@ def test_a_batch_of_potassium_hydroxide_is_held_to_its_own_lye(world: World, vis
     version = write_formula(actor=world.actor, entry=entry, at=world.now)
     sent = begin(visitor, version)
     # 3.742 mol x 0.94 x 56.106 / 0.9: more than any fat takes of NaOH, and right.
-    assert float(sent["lye_g"]) == pytest.approx(219.2, abs=0.1)
+    assert (sent["lye_g"], sent["koh_g"]) == ("", "219.2")
     assert enter(visitor, sent).status_code == 302
 
 
@@ -246,3 +248,21 @@ def test_lines_of_a_copy_are_the_lines_of_what_was_copied(world: World, visitor:
     form = visitor.get("formula_new", query=f"?like={version.pk}").context["form"]
     assert [row["amount"].value() for row in form.lines["fats"]] == ["700", "300"]
     assert [row["per"].value() for row in form.lines["liquids"]] == [LIQUIDS[0].per, LIQUIDS[1].per]
+
+
+def test_a_liquid_of_one_s_own_goes_into_the_batch_under_its_name(world: World, visitor: Visitor) -> None:
+    mare = world.material("Mare's milk", kind="liquid")
+    facts = {"liquid_kind": "milk", "water_fraction": Decimal("0.9"), "fat_fraction": Decimal("0.02"),
+             "sugar_fraction": Decimal("0.06")}  # fmt: skip
+    write_facts(material=mare, entry=FactsEntry(**facts))
+    own = LineEntry(Role.LIQUID, material=mare, per=Per.REST, goes_in="trace")
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=(*FATS, LIQUIDS[0], own)), at=world.now)
+    sent = begin(visitor, version)
+    assert (sent["liquids-1-kind"], sent["liquids-1-mass_g"], sent["liquids-1-water_pct"]) == ("Mare's milk", "170", "90")
+    assert "type its water part" in text_of(enter(visitor, sent, **{"liquids-1-water_pct": ""}))
+    assert enter(visitor, sent).status_code == 302
+    batch = Batch.objects.within(world.workshop).get()
+    assert [(one.kind, one.water_fraction) for one in batch.liquids.order_by("pk")][1] == ("Mare's milk", Decimal("0.9"))
+    assert "Mare's milk at trace; 90 % water 170 g" in unescape(visitor.words("batch", batch.pk))
+    # The milk's own fat counts: 3.4 g of it at about 231 mg KOH per g.
+    assert batch.superfat_effective > batch.superfat_middle

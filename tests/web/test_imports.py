@@ -12,6 +12,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 from openpyxl import Workbook
 
+from curehouse.common import uploads
 from curehouse.flows.bring_in.door import carry_on
 from curehouse.intake.models import ColumnMemory, Import
 from curehouse.making.models import Batch
@@ -196,6 +197,33 @@ def test_a_file_that_is_gone_says_so(world: World, visitor: Visitor, settings: A
     worked(world, brought)
     words = visitor.words("import", brought.pk)
     assert "not in the data folder any more: choose it again" in words
+
+
+@pytest.mark.parametrize("which", ["the first", "the second"])
+def test_a_file_that_was_changed_says_so_and_never_comes_in(world: World, visitor: Visitor, which: str) -> None:
+    """Whoever looked at what was checked would get something else."""
+    brought = laid(visitor, HEAD + ROW, beside=b"batch,cut\nFern 1,2024-01-02\n")
+    name = brought.kept_as if which == "the first" else brought.beside_kept_as
+    lies_at, said = uploads.path_of(name), "not the file that was put there"
+    content = lies_at.read_bytes()
+    lies_at.write_bytes(content.replace(b"Fern", b"Oats"))
+    assert said in visitor.words("import", brought.pk)
+    lies_at.write_bytes(content)
+    checked = check(visitor, brought)
+    assert checked.state == Import.State.CHECKED
+    visitor.post("import_bring", brought.pk)
+    lies_at.write_bytes(content.replace(b"Fern", b"Oats"))
+    done = worked(world, brought)
+    assert (done.state, said in done.said) == (Import.State.FAILED, True)
+    assert said in visitor.words("import", brought.pk)
+    assert not Batch.objects.within(world.workshop).exists()
+
+
+def test_the_same_file_of_two_workshops_is_kept_twice(world: World, stranger: World, settings: Any) -> None:
+    files = [laid(Visitor(one), HEAD + ROW) for one in (world, world, stranger)]
+    assert len({one.sha256 for one in files}) == 1
+    assert len({one.kept_as for one in files} - {files[0].sha256}) == 3
+    assert len([path for path in (settings.DATA_FOLDER / "uploads").rglob("*") if path.is_file()]) == 3
 
 
 def test_two_columns_cannot_be_one_thing(world: World, visitor: Visitor) -> None:

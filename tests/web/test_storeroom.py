@@ -9,6 +9,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpResponse
 
+from curehouse.common import uploads
 from curehouse.making.models import BatchHold, BatchUse
 from inventory.balance import differences
 from inventory.models import Count, Lot, LotFile, Material, Movement, Supplier
@@ -270,6 +271,20 @@ def test_a_paper_is_kept_and_handed_out_as_an_attachment(world: World, visitor: 
     assert "The file is a program, whatever it is called" in said
     large = SimpleUploadedFile("scan.pdf", b"%PDF-" + b"x" * (10 * 2**20))
     assert "keep it to 10 MB" in errors_of(visitor.post("lot_paper", lot.pk, file=large))
+
+
+def test_a_paper_that_was_changed_or_is_gone_is_told_in_words(world: World, visitor: Visitor) -> None:
+    visitor.post("lot_paper", world.lot("500").pk, file=SimpleUploadedFile("Certificate.pdf", PDF))
+    paper = LotFile.objects.within(world.workshop).get()
+    lies_at = uploads.path_of(paper.kept_as)
+    lies_at.write_bytes(PDF + b"<script>")
+    answer = visitor.get("lot_file", paper.pk)
+    assert (answer.status_code, b"%PDF" in answer.content) == (409, False)
+    assert "not the file that was put there" in words_of(answer)
+    lies_at.unlink()
+    answer = visitor.get("lot_file", paper.pk)
+    assert answer.status_code == 404
+    assert "Certificate.pdf is not in the data folder any more: attach it again." in words_of(answer)
 
 
 def test_papers_are_corrected_with_a_reason_and_a_cost_left_alone_stays_exact(world: World, visitor: Visitor) -> None:

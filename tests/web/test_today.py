@@ -67,7 +67,7 @@ def test_today_sorts_batches_by_what_needs_a_hand_first(visitor: Visitor, world:
     doubtful_batch(world, formula_name="Doubtful one")
     world.batch(cut_days_ago=3, formula_name="Young one")
     words = visitor.words("today").split("Look at")[1].split("Without a place")[0]
-    assert _in_order(words, "Doubtful one 4", "Soft one 3", "Dry one 2", "Ready one 1")
+    assert _in_order(words, "Doubtful one 4", "Ready one 1", "Dry one 2", "Soft one 3")
     assert "Young one" not in words
     for said in ("? look again", "■ too soft", "◇ check due", "✓ ready", "24 bars", "no check yet"):
         assert said in words
@@ -223,3 +223,15 @@ def test_six_things_of_the_storeroom_are_not_folded_and_no_look_is_called_quiet(
     assert "more in the storeroom" not in page.content.decode()
     assert len(page.context["today"].stock.first) == 6
     assert "Nothing asks for you" not in page.content.decode()
+
+
+def test_what_is_foretold_stands_apart_from_what_is_measured(visitor: Visitor, world: World) -> None:
+    soft_batch(world, formula_name="Soft one")
+    batch = world.batch(formula_name="Early one")
+    for kind, title in ((Kind.READY_SOON, "is likely ready within a week"), (Kind.SOFT_LIKELY, "may stay too soft")):
+        tell(
+            workshop=world.workshop, key=f"{kind}:batch:{batch.pk}", kind=kind, about=f"batch:{batch.pk}", mark=kind,
+            title=f"{batch} {title}", body="About 6 of 10 such batches do.\nMore.", path=f"/batches/{batch.pk}/", at=world.now,
+        )  # fmt: skip
+    words = visitor.words("today")
+    assert _in_order(words, "Look at", "Soft one", "Foretold", "Early one 2 may stay", "6 of 10", "likely ready within a week")

@@ -14,7 +14,7 @@ import stat
 import tempfile
 import zipfile
 import zlib
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path, PurePosixPath
 
@@ -118,7 +118,9 @@ def _pack(draft: Path, folder: Path, database: Path, at: datetime) -> None:
                     packed.write(folder / name, name)
             for path in sorted((folder / UPLOADS).rglob("*")):
                 if path.is_file() and not path.is_symlink():
-                    packed.write(path, path.relative_to(folder).as_posix())
+                    # Whose row could not be written goes away again; found gone before anything of it is packed.
+                    with suppress(FileNotFoundError):
+                        packed.write(path, path.relative_to(folder).as_posix())
         stream.flush()
         os.fsync(stream.fileno())
 

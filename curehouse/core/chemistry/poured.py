@@ -18,8 +18,9 @@ class Part:
 
     ``value`` is the saponification value in mg KOH per g, or the purity (0-1) of an ``alkali``; None
     where it is not known. ``material`` and ``key`` say which material of the storeroom, or row of the
-    list, it is; ``is_typed`` that a person typed its figure into the formula. ``is_rest`` was not
-    weighed by itself, so that the scale adds no doubt of its own.
+    list, it is; ``is_typed`` that a person typed its figure into the formula; ``is_certified`` that it is
+    a certificate's or typed and no range's (None: not kept). ``is_rest`` was not weighed by itself, so
+    that the scale adds no doubt of its own.
     """
 
     mass_g: float
@@ -29,6 +30,7 @@ class Part:
     key: str = ""
     is_typed: bool = False
     is_rest: bool = False
+    is_certified: bool | None = None
 
     def mol(self, step_g: float) -> Bounds | None:
         """Return its equivalents of alkali, in mol, weighed on a scale of *step_g* grams a step; None where not known."""

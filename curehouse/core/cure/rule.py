@@ -86,6 +86,19 @@ class SampleSeries:
 
 
 @dataclass(frozen=True, slots=True)
+class EffectiveSuperfat:
+    """The superfat of a batch with its milk's own fat counted, in per cent.
+
+    Its ends are None where they were not kept. ``may_be_caustic``: by its fats alone the low end is below 0.
+    """
+
+    middle_pct: float
+    low_pct: float | None = None
+    high_pct: float | None = None
+    may_be_caustic: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class BatchAtMoment:
     """A batch as known at the moment of the assessment.
 
@@ -108,6 +121,8 @@ class BatchAtMoment:
         Total liquid in % of the fats, if known.
     cut_after_hours
         Hours from pour to cut, if known.
+    superfat
+        Its effective superfat, if known.
 
     Raises
     ------
@@ -124,6 +139,7 @@ class BatchAtMoment:
     days_since_weighed: int | None = None
     liquid_pct_of_fats: float | None = None
     cut_after_hours: float | None = None
+    superfat: EffectiveSuperfat | None = None
 
     def __post_init__(self) -> None:
         if self.whole_days < 0 or self.age_days < 0:

@@ -72,6 +72,7 @@ _FACTS: Mapping[str, _ReadFact] = {
     "water_share": lambda cells, cell, unit: cells.share(cell, unit=unit),
     "fats": lambda cells, cell, unit: cells.grams(cell, unit=unit),
     "lye": lambda cells, cell, unit: cells.grams(cell, unit=unit),
+    "koh": lambda cells, cell, unit: cells.grams(cell, unit=unit, or_none=True),
     "bars_cut": lambda cells, cell, _unit: cells.whole(cell, most=MOST_BARS),
     "place": lambda cells, cell, _unit: cells.text(cell),
     "note": lambda cells, cell, _unit: cells.text(cell, longest=4000, many_lines=True),

@@ -157,6 +157,10 @@ class Settling:
         if "water_share" not in told and self._share is None:
             plan.refuse("water_share", f"of {plan.mark} is not said: name a column for it, or one share for all batches")
             complete = False
+        koh_g, lye_g = plan.facts.get("koh"), plan.facts.get("lye")
+        if koh_g is not None and (lye_g is None or koh_g > lye_g):
+            plan.refuse("koh", f"of {plan.mark} is more than all its lye: the column of lye holds both alkalis together")
+            complete = False
         poured = plan.facts.get("poured_on")
         if cut_at > self._work.at:
             plan.refuse("cut_on", "lies in the future: leave the batch out until it is cut")

@@ -104,6 +104,7 @@ def _entry(one: SettledBatch) -> BroughtBatch:
         poured_at=one.poured_at,
         fats_g=facts.get("fats"),
         lye_g=facts.get("lye"),
+        koh_g=facts.get("koh"),
         note=facts.get("note", ""),
     )
 

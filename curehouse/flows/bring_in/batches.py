@@ -20,7 +20,7 @@ from curehouse.flows.bring_in.work import Work
 
 # Of a batch that nobody weighed for so long the bars are gone (the house's own choice).
 OVER_AFTER = timedelta(days=30)
-_FIGURES = ("weight", "day", "water_share", "fats", "lye", "bars_cut")
+_FIGURES = ("weight", "day", "water_share", "fats", "lye", "koh", "bars_cut")
 _NAME = Column("batch", "Batch", "the name or number you gave it")
 _FACTS = (
     Column("formula", "Formula"),
@@ -28,7 +28,8 @@ _FACTS = (
     Column("poured_on", "Poured on", holds=Holds.DAY),
     Column("water_share", "Water share of the fresh bar", "31 % or 0.31", Holds.BAR_SHARE),
     Column("fats", "Fats that went in", holds=Holds.MASS),
-    Column("lye", "Lye that went in", holds=Holds.MASS),
+    Column("lye", "Lye that went in", "NaOH and KOH together", Holds.MASS),
+    Column("koh", "KOH of the lye", "0 where it is NaOH alone", Holds.MASS),
     Column("bars_cut", "Bars it was cut into", holds=Holds.FIGURE),
     Column("place", "Place on the racks", "as Racks names it"),
     Column("still_curing", "Still curing", "yes or no"),

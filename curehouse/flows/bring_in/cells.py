@@ -8,7 +8,7 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.tables import Cell, Figure, Unreadable, looks_like_formula
 from curehouse.flows.bring_in.days import SPACES, CellFault, is_in_some_order, read_moment
@@ -149,15 +149,26 @@ class Cells:
             raise CellFault(f"is counted in “{unit[:20]}” by its header: count days, or give dates")
         return self.number(cell, units=DAY_WORDS)
 
-    def grams(self, cell: Cell, *, unit: Cell = None, most: Decimal = Decimal(999_999)) -> Decimal:
-        """Return a mass in grams, to the milligram; its unit stands behind it, in *unit*, or in the options."""
+    def grams(
+        self,
+        cell: Cell,
+        *,
+        unit: Cell = None,
+        most: Decimal = Decimal(999_999),
+        or_none: bool = False,
+        rounding: str = ROUND_HALF_EVEN,
+    ) -> Decimal:
+        """Return a mass in grams, to the milligram; its unit stands behind it, in *unit*, or in the options.
+
+        Above 0 g, or 0 g too where *or_none* says so.
+        """
         number, behind = self._parts(cell)
         told = self._told(behind, unit)
         name = UNIT_WORDS.get(told) if told else self.options.unit
         if name is None:
             raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz or lb")
-        grams = (number * UNITS[name]).quantize(_MILLIGRAM)
-        if not 0 < grams <= most:
+        grams = (number * UNITS[name]).quantize(_MILLIGRAM, rounding=rounding)
+        if not (0 < grams <= most or (or_none and grams == 0)):
             raise CellFault(f"is not above 0 g and up to {most:f} g: check the figure and its unit")
         return grams
 

@@ -42,6 +42,7 @@ from inventory.services.papers import clean_file_name
 
 logger = logging.getLogger(__name__)
 
+GONE = "The file is not in the data folder any more: choose it again."
 _EXAMPLES = 3
 _State = Import.State
 
@@ -92,22 +93,36 @@ def lay_out(
     known = kind_called(kind)
     options = first_options(actor, known, given.path, beside.path if beside else None, told)
     name = clean_file_name(given.name)
-    second = ("", "") if beside is None else (clean_file_name(beside.name), uploads.keep_file(beside.path))
-    return write_import(
-        actor=actor,
-        kind=kind,
-        name=name,
-        sha256=uploads.keep_file(given.path),
-        beside=second,
-        options=options.to_json(),
-        at=at,
-    )
+    beside_name = clean_file_name(beside.name) if beside is not None else ""
+    first = uploads.keep_file(given.path)
+    with uploads.taken_back(first):
+        second = uploads.keep_file(beside.path) if beside is not None else uploads.NO_FILE
+    with transaction.atomic(), uploads.taken_back(first, second):
+        return write_import(
+            actor=actor,
+            kind=kind,
+            name=name,
+            kept=first,
+            beside_name=beside_name,
+            beside=second,
+            options=options.to_json(),
+            at=at,
+        )
+
+
+def _files_of(brought: Import) -> tuple[uploads.Kept, uploads.Kept]:
+    """Return an import's two files as they are kept; of one that has no second, ``NO_FILE``."""
+    first = uploads.Kept(brought.kept_as, brought.sha256)
+    return first, uploads.Kept(brought.beside_kept_as, brought.beside_sha256)
 
 
 def paths_of(brought: Import) -> tuple[Path, Path | None]:
-    """Return where the tables of an import lie."""
-    second = uploads.path_of(brought.beside_sha256) if brought.beside_sha256 else None
-    return uploads.path_of(brought.sha256), second
+    """Return where the tables of an import lie, each held against its SHA-256.
+
+    Raises ``FileNotFoundError`` where one is gone and ``Conflict`` (content_changed) where it is another now.
+    """
+    first, second = _files_of(brought)
+    return uploads.checked_path(first), uploads.checked_path(second) if second != uploads.NO_FILE else None
 
 
 def shown_tables(brought: Import) -> list[Shown]:
@@ -208,10 +223,11 @@ def bring_at_once(
     found = known.read(checking)
     with transaction.atomic():
         kept = lay_out(actor=actor, kind=kind, given=given, beside=beside, told=options, at=at)
-        result = _take_in(known, replace(checking, writes=True, brought=kept), found)
-        state = _State.LAID_OUT if result.refused_rows else _State.BROUGHT
-        end_step(brought=kept, state=state, outcome=result.to_json(), at=at)
-        note(actor=actor, code="import_bring", said=sentence("import_bring", given.name), origin=origin, at=at)
+        with uploads.taken_back(*_files_of(kept)):
+            result = _take_in(known, replace(checking, writes=True, brought=kept), found)
+            state = _State.LAID_OUT if result.refused_rows else _State.BROUGHT
+            end_step(brought=kept, state=state, outcome=result.to_json(), at=at)
+            note(actor=actor, code="import_bring", said=sentence("import_bring", given.name), origin=origin, at=at)
     return result
 
 
@@ -233,8 +249,7 @@ def carry_on(*, workshop_id: int, import_id: int, at: datetime) -> Import | None
         said = "The house stumbled over this file, so nothing of it came in: a fault of the house, noted in its log."
         return end_step(brought=brought, state=_State.FAILED, outcome=None, said=said, at=at)
     except FileNotFoundError:
-        said = "The file is not in the data folder any more: choose it again."
-        return end_step(brought=brought, state=_State.FAILED, outcome=None, said=said, at=at)
+        return end_step(brought=brought, state=_State.FAILED, outcome=None, said=GONE, at=at)
     finally:
         forget(brought)
 

@@ -1,7 +1,7 @@
 """The kind *formulas*: one row for each thing that goes into one, under the formula's name."""
 
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from curehouse.common.errors import DomainError
@@ -76,7 +76,7 @@ def _part(cells: Cells, line: Line) -> Part:
     cell, unit = line.cell("amount"), line.table.unit(line.row, "amount")
     share = cells.share_of_fats(cell, unit=unit)
     if share is None:
-        return Part(Per.GRAMS, cells.grams(cell, unit=unit))
+        return Part(Per.GRAMS, cells.grams(cell, unit=unit, rounding=ROUND_DOWN))
     if not 0 < share <= 10:
         raise CellFault("is no share of the fats: check the figure")
     return Part(Per.FATS, share)
@@ -128,7 +128,7 @@ _READERS = {
     "strength": _strength,
     "superfat": _superfat,
     "naoh_share": _naoh_share,
-    "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit_of("fats")),
+    "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats"), rounding=ROUND_DOWN),
     "note": text_of("note", longest=4000, many_lines=True),
 }
 _NEEDED = {

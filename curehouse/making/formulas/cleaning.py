@@ -1,7 +1,7 @@
 """What is typed into a formula's lines, made clean or answered in words."""
 
 from dataclasses import replace
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_CEILING, ROUND_DOWN, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.errors import Invalid
 from curehouse.common.units import SMALLEST_G
@@ -52,7 +52,8 @@ def _rounded(amount: Decimal, per: str, share_step: Decimal = _AMOUNT_STEP) -> D
     """Return an amount as it is kept; what is no figure, or far too large for one, is answered by who counts with it."""
     if not amount.is_finite() or abs(amount) > _TOO_LARGE:
         return amount
-    return amount.quantize(SMALLEST_G if per == Per.GRAMS else share_step)
+    # Of fats and acids down: more of them would ask for more lye than those that were typed.
+    return amount.quantize(SMALLEST_G, rounding=ROUND_DOWN) if per == Per.GRAMS else amount.quantize(share_step)
 
 
 def _share(share: Decimal | None, rounding: str = ROUND_HALF_EVEN) -> Decimal | None:

@@ -17,7 +17,14 @@ def _kept(share: float, rounding: str) -> Decimal:
 
 def superfat_values(found: Superfat | None) -> dict[str, Decimal | None]:
     """Return the fields of a batch that hold its superfat; empty where it is not known."""
-    names = ("superfat_low", "superfat_middle", "superfat_high", "superfat_effective")
+    names = (
+        "superfat_low",
+        "superfat_middle",
+        "superfat_high",
+        "superfat_effective",
+        "superfat_effective_low",
+        "superfat_effective_high",
+    )
     if found is None:
         return dict.fromkeys(names)
     of_fats = found.of_fats
@@ -26,5 +33,7 @@ def superfat_values(found: Superfat | None) -> dict[str, Decimal | None]:
         _kept(of_fats.middle, ROUND_FLOOR),
         _kept(of_fats.high, ROUND_CEILING),
         _kept(found.effective.middle, ROUND_FLOOR),
+        _kept(found.effective.low, ROUND_FLOOR),
+        _kept(found.effective.high, ROUND_CEILING),
     )
     return dict(zip(names, figures, strict=True))

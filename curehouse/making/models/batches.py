@@ -1,5 +1,7 @@
 """Batches: what was poured, how many bars it gave, and what became of them."""
 
+from decimal import Decimal
+
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
@@ -39,6 +41,9 @@ class Batch(ScopedModel, Signed):
     bars_left = models.PositiveIntegerField(default=0)
     fats_g = models.DecimalField(max_digits=10, decimal_places=3, null=True)
     lye_g = models.DecimalField(max_digits=10, decimal_places=3, null=True)
+    koh_g = models.DecimalField(
+        max_digits=10, decimal_places=3, null=True, help_text="How much of the lye is potassium hydroxide; null: nobody said."
+    )
     lye_confirmed = models.BooleanField(default=False, help_text="The lye is out of the usual, and a person said it is right.")
     needs_check = models.BooleanField(
         default=False, help_text="May be caustic: its bars go to nobody before a safety check was passed."
@@ -48,6 +53,8 @@ class Batch(ScopedModel, Signed):
     superfat_middle = models.DecimalField(max_digits=6, decimal_places=4, null=True)
     superfat_high = models.DecimalField(max_digits=6, decimal_places=4, null=True)
     superfat_effective = models.DecimalField(max_digits=6, decimal_places=4, null=True, help_text="With the milk's own fat.")
+    superfat_effective_low = models.DecimalField(max_digits=6, decimal_places=4, null=True)
+    superfat_effective_high = models.DecimalField(max_digits=6, decimal_places=4, null=True)
     superfat_by_lots = models.BooleanField(default=False, help_text="By the lots that were booked, not as it was reckoned.")
     reckoned = models.JSONField(null=True, help_text="What went in as far as lye is concerned, as reckoned at the pour.")
     water_share_computed = models.DecimalField(max_digits=5, decimal_places=4, null=True)
@@ -75,6 +82,11 @@ class Batch(ScopedModel, Signed):
                 condition=(Q(fats_g__isnull=True) | Q(fats_g__gt=0)) & (Q(lye_g__isnull=True) | Q(lye_g__gt=0)),
                 name="batch_masses_positive",
                 violation_error_code="not_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(koh_g__isnull=True) | Q(lye_g__isnull=False, koh_g__gte=0, koh_g__lte=F("lye_g")),
+                name="batch_koh_of_the_lye",
+                violation_error_code="koh",
             ),
             models.CheckConstraint(
                 condition=Q(is_brought_in=True)
@@ -120,6 +132,11 @@ class Batch(ScopedModel, Signed):
 
     def __str__(self) -> str:
         return f"{self.formula.name} {self.known_as or self.number}"
+
+    @property
+    def naoh_g(self) -> Decimal | None:
+        """Return how many grams of the lye are sodium hydroxide, None where nobody said."""
+        return None if self.lye_g is None or self.koh_g is None else self.lye_g - self.koh_g
 
     @property
     def water_share(self) -> float:

@@ -37,7 +37,10 @@ _LONGEST_AGO = timedelta(days=20 * 365)
 
 @dataclass(frozen=True, slots=True)
 class LiquidEntry:
-    """A liquid as entered: grams of a kind; a water fraction of one's own beats the table's."""
+    """A liquid as entered: grams of a kind; a water fraction of one's own beats the table's.
+
+    ``kind`` is a row of the list, or, with a water fraction, the name of a liquid that is in none.
+    """
 
     kind: str
     mass_g: Decimal
@@ -47,17 +50,17 @@ class LiquidEntry:
     def resolved_fraction(self) -> Decimal:
         """Return the water fraction to count with, or say what is wrong with the entry."""
         kinds = liquid_kinds()
-        if self.kind not in kinds:
-            raise Invalid("liquid", "This liquid is not in the list: choose one.", field="liquids", kind=self.kind)
+        name = kinds[self.kind].name if self.kind in kinds else self.kind
+        if self.kind not in kinds and (self.water_fraction is None or not 1 <= len(name) <= 40 or not name.isprintable()):
+            said = "This liquid is not in the list: choose one, or name it in up to 40 characters and type its water part."
+            raise Invalid("liquid", said, field="liquids", kind=self.kind)
         if not SMALLEST_G <= self.mass_g <= LARGEST_G:
-            raise Invalid(
-                "mass", f"{kinds[self.kind].name}: the grams must be more than 0 and at most a tonne.", field="liquids"
-            )
+            raise Invalid("mass", f"{name}: the grams must be more than 0 and at most a tonne.", field="liquids")
         if self.place not in BatchLiquid.Place.values:
-            raise Invalid("place", f"{kinds[self.kind].name}: it goes in front or at trace.", field="liquids")
+            raise Invalid("place", f"{name}: it goes in front or at trace.", field="liquids")
         fraction = kinds[self.kind].water_fraction if self.water_fraction is None else self.water_fraction
         if not 0 <= fraction <= 1:
-            raise Invalid("fraction", f"{kinds[self.kind].name}: the water part lies between 0 and 100 %.", field="liquids")
+            raise Invalid("fraction", f"{name}: the water part lies between 0 and 100 %.", field="liquids")
         return fraction.quantize(_SHARE_STEP)
 
 
@@ -65,6 +68,7 @@ class LiquidEntry:
 class BatchEntry:
     """A batch as the maker enters it; ``water_share_stated`` (0-1) beats the computed share.
 
+    ``koh_g`` is how much of ``lye_g`` is potassium hydroxide, None where nobody said.
     ``lye_confirmed`` keeps an amount of lye that is out of the usual, or too much by ``version``,
     the version of the formula it was poured from; without one only its name is known.
     """
@@ -80,6 +84,13 @@ class BatchEntry:
     note: str = ""
     lye_confirmed: bool = False
     version: FormulaVersion | None = None
+    koh_g: Decimal | None = None
+
+    def alkalis(self) -> Decimal | None:
+        """Return how much of the lye is potassium hydroxide: as said, or all or nothing as the formula has it."""
+        if self.koh_g is not None or self.version is None:
+            return self.koh_g
+        return {Decimal(1): Decimal(0), Decimal(0): self.lye_g}.get(self.version.naoh_share)
 
 
 def _liquid(entry: LiquidEntry) -> Liquid:
@@ -99,6 +110,10 @@ def _check_masses(entry: BatchEntry) -> Decimal:
     for what, mass_g, field in (("fats", entry.fats_g, "fats_g"), ("lye", entry.lye_g, "lye_g")):
         if not SMALLEST_G <= mass_g <= LARGEST_G:
             raise Invalid("mass", f"The {what} must weigh more than 0 g and at most a tonne.", field=field)
+    if entry.koh_g is not None and not 0 <= entry.koh_g <= entry.lye_g:
+        raise Invalid(
+            "koh", "The potassium hydroxide is a part of the lye: between 0 g and all of it. Check both weights.", field="koh_g"
+        )
     stated = entry.water_share_stated
     if stated is not None and not _SHARE_STEP <= stated <= _LARGEST_WATER_SHARE:
         raise Invalid("water_share", "The water share lies between 0 and 60 % of the fresh bar.", field="water_share_stated")
@@ -150,12 +165,14 @@ def _held_to_formula(workshop: Workshop, entry: BatchEntry, *, at: datetime) -> 
             version=entry.version,
             fats_g=entry.fats_g,
             lye_g=entry.lye_g,
+            koh_g=entry.alkalis(),
             is_confirmed=entry.lye_confirmed,
             at=at,
         )
     is_confirmed = is_kept_as_confirmed(
         fats_g=entry.fats_g,
         lye_g=entry.lye_g,
+        koh_g=entry.koh_g or Decimal(0),
         liquids_g=[one.mass_g for one in entry.liquids],
         unit=workshop.unit,
         is_confirmed=entry.lye_confirmed,
@@ -190,6 +207,7 @@ def write_batch(*, actor: Actor, entry: BatchEntry, at: datetime) -> Batch:
         bars_left=entry.bars if cut else 0,
         fats_g=entry.fats_g,
         lye_g=entry.lye_g,
+        koh_g=entry.alkalis(),
         lye_confirmed=held.lye_confirmed,
         needs_check=held.needs_check,
         check_by_formula=held.needs_check,

@@ -38,6 +38,7 @@ class BroughtBatch:
     poured_at: datetime | None = None
     fats_g: Decimal | None = None
     lye_g: Decimal | None = None
+    koh_g: Decimal | None = None
     note: str = ""
 
 
@@ -78,6 +79,7 @@ def bring_batches(*, actor: Actor, entries: Sequence[BroughtBatch], at: datetime
                 bars_left=0 if entry.is_over else entry.bars,
                 fats_g=entry.fats_g,
                 lye_g=entry.lye_g,
+                koh_g=entry.koh_g,
                 water_share_stated=entry.water_share,
                 note=entry.note,
                 written_at=at,

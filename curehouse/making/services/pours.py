@@ -5,12 +5,13 @@ from datetime import datetime
 from decimal import ROUND_DOWN, Decimal
 
 from curehouse.common.errors import Conflict, Invalid
-from curehouse.common.units import SMALLEST_G, show_at_most, show_mass
+from curehouse.common.units import SMALLEST_G, show_at_least, show_at_most, show_mass
 from curehouse.core.chemistry.findings import lowest_read
 from curehouse.core.chemistry.poured import Pour
 from curehouse.core.chemistry.words import superfat_words
 from curehouse.making.formulas.pours import PourFound, pour_found
 from curehouse.making.formulas.reading import kept
+from curehouse.making.lye import alkalis_in_words
 from curehouse.making.models import Formula, FormulaVersion
 from curehouse.making.services.formulas import lock_formula, plan
 from curehouse.workshops.models import Workshop
@@ -41,7 +42,14 @@ class Held:
 
 
 def held_to_version(
-    *, workshop: Workshop, version: FormulaVersion, fats_g: Decimal, lye_g: Decimal, is_confirmed: bool, at: datetime
+    *,
+    workshop: Workshop,
+    version: FormulaVersion,
+    fats_g: Decimal,
+    lye_g: Decimal,
+    is_confirmed: bool,
+    at: datetime,
+    koh_g: Decimal | None = None,
 ) -> Held:
     """Hold a pour to the version of the formula it was made from.
 
@@ -53,7 +61,7 @@ def held_to_version(
         raise Invalid(
             "lye_over_fats", "More lye than fats: check both weights before anyone touches this batch.", field="lye_g"
         )
-    found = pour_found(plan(workshop=workshop, entry=kept(version).entry, at=at), fats_g=fats_g, lye_g=lye_g)
+    found = pour_found(plan(workshop=workshop, entry=kept(version).entry, at=at), fats_g=fats_g, lye_g=lye_g, koh_g=koh_g)
     meant_g = found.lye_by_formula_g
     if meant_g is None:
         return Held(lye_confirmed=False, needs_check=True, pour=found.pour)
@@ -61,29 +69,44 @@ def held_to_version(
     is_lower = found.low < lowest_read(version.confirmed) - 0.001
     is_doubtful = found.is_caustic or is_lower or float(lye_g) < meant_g * _LEAST_PART
     if is_doubtful and not is_confirmed:
-        raise _doubt(found, meant_g, version, fats_g, lye_g, workshop.unit)
+        raise _doubt(found, version, _Weighed(fats_g, lye_g, koh_g), workshop.unit)
     return Held(is_doubtful, found.needs_check, found.pour)
 
 
-def _doubt(
-    found: PourFound, by_formula_g: float, version: FormulaVersion, fats_g: Decimal, lye_g: Decimal, unit: str
-) -> Conflict:
-    meant_g = Decimal(str(by_formula_g)).quantize(SMALLEST_G, rounding=ROUND_DOWN)
+@dataclass(frozen=True, slots=True)
+class _Weighed:
+    fats_g: Decimal
+    lye_g: Decimal
+    koh_g: Decimal | None
+
+
+def _down(grams: float) -> Decimal:
+    return Decimal(str(grams)).quantize(SMALLEST_G, rounding=ROUND_DOWN)
+
+
+def _doubt(found: PourFound, version: FormulaVersion, weighed: _Weighed, unit: str) -> Conflict:
+    by_formula_g, lye_g = found.lye_by_formula_g or 0.0, weighed.lye_g
+    shown = alkalis_in_words(lye_g, weighed.koh_g, lambda grams: show_mass(grams, unit))
+    meant_koh_g = _down(found.koh_by_formula_g)
+    meant_g = _down(by_formula_g - found.koh_by_formula_g) + meant_koh_g
     said = "far less than these fats have"
     if found.is_caustic:
         said = "more than these fats can take"
     elif float(lye_g) >= by_formula_g * _LEAST_PART:
         said = f"so much that the superfat may be as low as {superfat_words(found.low)}, lower than was read with the formula"
     # What must not be poured is not weighed out here either.
-    by_formula = f"by {version} {show_mass(fats_g, unit)} of fats have {show_at_most(meant_g, unit)}"
+    meant = alkalis_in_words(meant_g, meant_koh_g, lambda grams: show_at_most(grams, unit))
+    by_formula = f"by {version} {show_at_least(weighed.fats_g, unit)} of fats have {meant}"
     if found.is_refused_formula:
         by_formula = f"and {version} is refused today, so no amount of it is named: its page says why"
     return Conflict(
         "lye_doubtful",
-        f"{show_mass(lye_g, unit)} of lye is {said}: {by_formula}. Check both weights before anyone touches this batch.",
+        f"{shown} of lye is {said}: {by_formula}. Check both weights before anyone touches this batch.",
         field="lye_g",
         lye_g=f"{lye_g:.3f}",
+        koh_g=f"{weighed.koh_g or 0:.3f}",
         guess_g=None if found.is_refused_formula else f"{meant_g}",
+        guess_koh_g=None if found.is_refused_formula else f"{meant_koh_g}",
         is_swapped=False,
         by_formula=True,
     )

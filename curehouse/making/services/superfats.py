@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db import transaction
@@ -11,14 +11,17 @@ from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fats import certificate_value, own_range
 from curehouse.core.chemistry.poured import Part, Pour, pour_from_plain
+from curehouse.core.chemistry.superfat import Superfat
 from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.by_hand import begun_by_hand, with_booked
 from curehouse.making.formulas.known import Known, LotKnown, alkali_by_name, figures_of
 from curehouse.making.formulas.lots import purity_of
 from curehouse.making.formulas.pours import pour_found
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.superfats import superfat_values
-from curehouse.making.models import Batch, BatchUse, MaterialFacts
+from curehouse.making.models import Batch, BatchLiquid, BatchUse, MaterialFacts
 from curehouse.making.services.formulas import plan
+from curehouse.workshops.models import Scale
 from inventory.models import Material
 
 logger = logging.getLogger(__name__)
@@ -40,21 +43,29 @@ class Renewed:
 def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
     """Work out anew, by the lots that are booked, what the superfat of *batch* (locked by the caller) is.
 
-    A low end below 0, or one that is not known, makes the safety check a condition. None for a batch
-    that was entered without a formula, where nothing can be reckoned.
+    A low end below 0, or one that is not known, makes the safety check a condition. A batch that was
+    entered without a formula is reckoned once all of its fats are booked; None where nothing can be.
     """
-    if batch.version_id is None or batch.fats_g is None or batch.lye_g is None:
+    if batch.fats_g is None or batch.lye_g is None:
         return None
     uses = [
         use
         for use in BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk")
         if use.movement.lot.material.kind in DECIDING
     ]
-    pour = _reckoned(batch, at)
-    found = pour.with_lots(_booked(batch, pour, uses)).superfat()
-    before = batch.needs_check
-    batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0
-    batch.superfat_by_lots = bool(uses)
+    before, was_known = batch.needs_check, batch.superfat_middle is not None
+    if batch.version_id is None:
+        found = _by_hand(batch, uses)
+        if found is None and not was_known:
+            return None
+        is_over = batch.state == Batch.State.CLOSED
+        batch.needs_check = batch.check_by_formula or (found is not None and found.of_fats.low < 0 and not is_over)
+        batch.superfat_by_lots = found is not None
+    else:
+        pour = _reckoned(batch, at)
+        found = pour.with_lots(_booked(batch, pour, uses)).superfat()
+        batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0
+        batch.superfat_by_lots = bool(uses)
     for name, value in superfat_values(found).items():
         setattr(batch, name, value)
     fields = ["needs_check", "superfat_by_lots", "reckoned", *superfat_values(None)]
@@ -63,11 +74,37 @@ def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
     return Renewed(batch, batch.needs_check, before)
 
 
+def superfat_today(batch: Batch) -> Superfat | None:
+    """Return the superfat of *batch* with the ranges that its fats have today, all else as it is kept; writes nothing.
+
+    None where nothing is kept that could be worked out anew.
+    """
+    if batch.reckoned is None:
+        return None
+    pour = pour_from_plain(batch.reckoned)
+    uses = list(BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk"))
+    keys = {part.material for part in pour.fats if part.material is not None}
+    facts = {one.material_id: one for one in MaterialFacts.objects.within(batch.workshop).filter(material__in=keys)}
+    fats = tuple(
+        replace(part, value=_range(part.material, part.key, Known(facts))) if part.is_certified is False else part
+        for part in pour.fats
+    )
+    deciding = [use for use in uses if use.movement.lot.material.kind in DECIDING]
+    return replace(pour, fats=fats).with_lots(_booked(batch, pour, deciding)).superfat()
+
+
+def _by_hand(batch: Batch, uses: Sequence[BatchUse]) -> Superfat | None:
+    liquids = list(BatchLiquid.objects.within(batch.workshop).filter(batch=batch))
+    pour = begun_by_hand(batch, liquids=liquids, scales=list(Scale.objects.within(batch.workshop).in_use()))
+    whole = with_booked(pour, _booked(batch, pour, uses), fats_g=float(batch.fats_g))
+    return None if whole is None else whole.superfat()
+
+
 def _reckoned(batch: Batch, at: datetime) -> Pour:
     """Return what was reckoned at the pour; of a batch from before that was kept, what is reckoned today."""
     if batch.reckoned is None:
         one = plan(workshop=batch.workshop, entry=kept(batch.version).entry, at=at)
-        batch.reckoned = pour_found(one, fats_g=batch.fats_g, lye_g=batch.lye_g).pour.as_plain()
+        batch.reckoned = pour_found(one, fats_g=batch.fats_g, lye_g=batch.lye_g, koh_g=batch.koh_g).pour.as_plain()
     return pour_from_plain(batch.reckoned)
 
 
@@ -96,12 +133,12 @@ def _fat_part(pour: Pour, lot: LotKnown, mass_g: float, known: Known) -> tuple[i
     elif number is not None and pour.fats[number].is_typed:
         value = pour.fats[number].value
     else:
-        value = _published(material, key, known)
+        value = _range(material.pk, key, known)
     return number, Part(mass_g, value, material=material.pk, key=key)
 
 
-def _published(material: Material, key: str, known: Known) -> Bounds | None:
-    own, kind = known.facts.get(material.pk), fat_kinds().get(key)
+def _range(material: int | None, key: str, known: Known) -> Bounds | None:
+    own, kind = None if material is None else known.facts.get(material), fat_kinds().get(key)
     if own is not None and own.saponification_low is not None:
         return own_range(float(own.saponification_low), float(own.saponification_high))
     return None if kind is None else kind.saponification

@@ -63,7 +63,7 @@ def draw_curve(curve: CurveDrawing) -> SafeString:
         element("title", f"Cure of {curve.batch}", id=f"{curve.key}-title"),
         element("desc", describe(curve), id=f"{curve.key}-desc"),
         _window(curve, scale),
-        _axes(scale),
+        draw_axes(scale),
         _day_marks(curve, above, scale),
         _forecast(curve, scale),
         _known(curve, scale) if weighed else _nothing_yet(scale),
@@ -89,7 +89,8 @@ def curve_figure(curve: CurveDrawing) -> SafeString:
     )
 
 
-def _text(label: Label, css: str, fill: str) -> SafeString:
+def draw_label(label: Label, css: str, fill: str) -> SafeString:
+    """Return a placed text that stays readable over lines."""
     return element(
         "text",
         label.text,
@@ -105,7 +106,8 @@ def _text(label: Label, css: str, fill: str) -> SafeString:
     )
 
 
-def _axes(scale: Scale) -> SafeString:
+def draw_axes(scale: Scale) -> SafeString:
+    """Return the lines and figures of both axes."""
     plot = scale.plot
     lines = [
         element(
@@ -161,12 +163,13 @@ def _day_marks(curve: CurveDrawing, above: list[tuple[int, Label]], scale: Scale
         )
         for mark, label in zip(curve.day_marks, labels[window:], strict=True)
     ]
-    texts = [_text(label, "curve-label", MUTED) for label in labels[window:]]
-    texts += [_text(label, "curve-label curve-leaf", LEAF_INK) for label in labels[:window]]
+    texts = [draw_label(label, "curve-label", MUTED) for label in labels[window:]]
+    texts += [draw_label(label, "curve-label curve-leaf", LEAF_INK) for label in labels[:window]]
     return join(lines + texts)
 
 
-def _path(points: list[tuple[float, float]]) -> str:
+def path_of(points: list[tuple[float, float]]) -> str:
+    """Return the path through points."""
     return "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points)
 
 
@@ -183,10 +186,10 @@ def _forecast(curve: CurveDrawing, scale: Scale) -> SafeString:
     high = over([point.high_g for point in curve.forecast])
     return join(
         (
-            element("path", d=_path(high + low[::-1]) + "Z", class_="curve-band", fill=WATER_PALE),
+            element("path", d=path_of(high + low[::-1]) + "Z", class_="curve-band", fill=WATER_PALE),
             element(
                 "path",
-                d=_path(mid),
+                d=path_of(mid),
                 class_="curve-expected",
                 fill="none",
                 stroke=WATER_INK,
@@ -206,7 +209,7 @@ def _known(curve: CurveDrawing, scale: Scale) -> SafeString:
             *(
                 element(
                     "path",
-                    d=_path([(scale.x(d), scale.y(shown(g, curve.unit))) for d, g in line]),
+                    d=path_of([(scale.x(d), scale.y(shown(g, curve.unit))) for d, g in line]),
                     class_="curve-line",
                     fill="none",
                     stroke=WATER_INK,
@@ -217,8 +220,8 @@ def _known(curve: CurveDrawing, scale: Scale) -> SafeString:
                 for line in mean_lines(curve.bars)
             ),
             *_stops(curve, scale),
-            *(_text(label, "curve-label curve-letter", WATER_INK) for label in ends),
-            *(_text(label, "curve-label curve-ochre", OCHRE_INK) for label in doubts(curve, scale, ends)),
+            *(draw_label(label, "curve-label curve-letter", WATER_INK) for label in ends),
+            *(draw_label(label, "curve-label curve-ochre", OCHRE_INK) for label in doubts(curve, scale, ends)),
             element(
                 "line",
                 x1=0,
@@ -235,7 +238,7 @@ def _known(curve: CurveDrawing, scale: Scale) -> SafeString:
 
 def _bar_line(bar: SampleCurve, curve: CurveDrawing, scale: Scale) -> SafeString:
     points = [(scale.x(w.day), scale.y(shown(w.weight_g, curve.unit))) for w in bar.known]
-    return element("path", d=_path(points), class_="curve-bar", fill="none", stroke=WATER_INK, stroke_opacity="0.35")
+    return element("path", d=path_of(points), class_="curve-bar", fill="none", stroke=WATER_INK, stroke_opacity="0.35")
 
 
 def _stops(curve: CurveDrawing, scale: Scale) -> Iterator[SafeString]:

@@ -47,7 +47,7 @@ class Scale:
 def scale_of(curve: CurveDrawing, head_rows: int) -> Scale:
     """Return the scale of *curve*, leaving *head_rows* lines of labels above the plot."""
     low, high = _weight_range(curve)
-    ticks = _weight_ticks(low, high, curve.unit) if _weights(curve) else ()
+    ticks = weight_ticks(low, high, curve.unit) if _weights(curve) else ()
     widest = max((text_width(text, FONT) for _, text in ticks), default=0.0)
     first, last = day_range(curve)
     return Scale(
@@ -56,7 +56,7 @@ def scale_of(curve: CurveDrawing, head_rows: int) -> Scale:
         last_day=last,
         low=low,
         high=high,
-        day_ticks=_day_ticks(first, last),
+        day_ticks=day_ticks(first, last),
         weight_ticks=ticks,
     )
 
@@ -91,7 +91,8 @@ def _weight_range(curve: CurveDrawing) -> tuple[float, float]:
     return low - pad, high + pad
 
 
-def _weight_ticks(low: float, high: float, unit: str) -> tuple[tuple[float, str], ...]:
+def weight_ticks(low: float, high: float, unit: str) -> tuple[tuple[float, str], ...]:
+    """Return round weights between two, with what is written beside them."""
     raw = (high - low) / 4
     power = 10.0 ** math.floor(math.log10(raw))
     step = next(factor * power for factor in (1, 2, 5, 10) if factor * power >= raw * 0.999)
@@ -102,7 +103,8 @@ def _weight_ticks(low: float, high: float, unit: str) -> tuple[tuple[float, str]
     )
 
 
-def _day_ticks(first: float, last: float) -> tuple[int, ...]:
+def day_ticks(first: float, last: float) -> tuple[int, ...]:
+    """Return round days between two."""
     span = last - first
     step = next((s for s in _DAY_STEPS if span / s <= _MOST_DAY_TICKS), None)
     if step is None:

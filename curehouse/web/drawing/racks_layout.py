@@ -178,6 +178,7 @@ def _parts(level: RackLevel) -> Iterator[_Part]:
         short = position.name or place
         # Over an empty place stands how many are free: that is its whole count.
         filled = f"{position.used} of {position.capacity}" if position.batches else ""
+        filled = ", ".join(filter(None, [filled, position.free_by]))
         batches: list[StandingBatch] = []
         for batch in position.batches:
             if batches and sum(map(_batch_need, [*batches, batch])) > _ROOM:

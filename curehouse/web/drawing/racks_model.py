@@ -34,13 +34,14 @@ class StandingBatch:
 
 @dataclass(frozen=True, slots=True)
 class RackPosition:
-    """A stretch of board for `capacity` bars; `free_note` says until when the rest is free."""
+    """A stretch of board for `capacity` bars; `free_note` says until when the rest is free, `free_by` when all of it is."""
 
     name: str
     capacity: int
     batches: tuple[StandingBatch, ...] = ()
     href: str = ""
     free_note: str = ""
+    free_by: str = ""
 
     @property
     def used(self) -> int:
@@ -87,5 +88,5 @@ def batch_sentence(batch: StandingBatch) -> str:
 
 def position_sentence(position: RackPosition) -> str:
     """Return how full a position is, in words."""
-    free = f", {position.free_note}" if position.free_note else ""
-    return f"{position.used} of {position.capacity} bars{free}"
+    notes = "".join(f", {note}" for note in (position.free_note, position.free_by) if note)
+    return f"{position.used} of {position.capacity} bars{notes}"

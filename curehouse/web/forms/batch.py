@@ -38,8 +38,10 @@ from curehouse.workshops.models import Workshop
 
 USUAL_SAMPLE_BARS = 3
 _LONGEST_KEY = 18
+# Between NaOH and KOH where both stand in one answer.
+APART = ";"
 _NOT_CUT = {"cut_at": None, "bars": None, "sample_bars": None, "position": "", "when_full": ""}
-_ORDER = ("formula_name", "poured_at", "fats_g", "lye_g", "water_share_stated", "is_cut", *_NOT_CUT, "note")
+_ORDER = ("formula_name", "poured_at", "fats_g", "lye_g", "koh_g", "water_share_stated", "is_cut", *_NOT_CUT, "note")
 _WHEN_FULL = [("raise", "raise its capacity"), ("elsewhere", "put the rest elsewhere")]
 
 
@@ -156,7 +158,10 @@ class BatchForm(CutFields):
             "poured_at": MomentField(what="The pour", time_zone=workshop.time_zone, label="Poured at"),
             "fats_g": MassField(unit=unit, what="The mass of fats", label=f"Fats, {unit}"),
             "lye_g": MassField(unit=unit, what="The mass of lye", label=f"Lye (NaOH), {unit}"),
+            "koh_g": MassField(unit=unit, what="The mass of KOH", required=False, label=f"Lye (KOH), {unit}"),
         }
+        # Lye is one of the two, or both.
+        self.fields["lye_g"].required = not self["koh_g"].value()
         self.order_fields(_ORDER)
         self.liquids = liquid_rows(data, unit=unit, start=rows, extra=more_rows)
         self.unit = unit
@@ -217,12 +222,11 @@ class BatchForm(CutFields):
 
     def has_masses(self) -> bool:
         """Return whether enough is typed to work out the water share."""
-        return bool(self.cleaned_data.get("fats_g") and self.cleaned_data.get("lye_g") and self.liquids.entries())
+        return bool(self.cleaned_data.get("fats_g") and _lye(self.cleaned_data)[0] and self.liquids.entries())
 
     def entry_so_far(self, at: datetime) -> BatchEntry:
         """Return what goes into the batch, where the rest is still to be typed."""
-        fats_g, lye_g = self.cleaned_data["fats_g"], self.cleaned_data["lye_g"]
-        return BatchEntry("", at, None, 0, fats_g, lye_g, self.liquids.entries())
+        return BatchEntry("", at, None, 0, self.cleaned_data["fats_g"], _lye(self.cleaned_data)[0], self.liquids.entries())
 
     @property
     def version_key(self) -> int | None:
@@ -233,20 +237,27 @@ class BatchForm(CutFields):
     def entry(self, version: FormulaVersion | None = None) -> BatchEntry:
         """Return the batch as the flow takes it; begun from a version it stays with it, unless its name was changed."""
         values = self.cleaned_data
-        stated = values["water_share_stated"]
+        stated, (lye_g, koh_g) = values["water_share_stated"], _lye(values)
         return BatchEntry(
             formula_name=values["formula_name"],
             poured_at=values["poured_at"],
             cut_at=values["cut_at"],
             bars=values["bars"] or 0,
             fats_g=values["fats_g"],
-            lye_g=values["lye_g"],
+            lye_g=lye_g,
+            koh_g=koh_g,
             liquids=self.liquids.entries(),
             water_share_stated=None if stated is None else stated / 100,
             note=values["note"],
-            lye_confirmed=values["lye_confirmed"] == f"{values['lye_g']:.3f}",
+            lye_confirmed=values["lye_confirmed"] == as_confirmed(lye_g, koh_g),
             version=version if version is not None and version.formula.name == values["formula_name"] else None,
         )
+
+
+def _lye(values: Mapping[str, Any]) -> tuple[Decimal, Decimal]:
+    """Return the grams of both alkalis together, and of KOH."""
+    naoh_g, koh_g = (values.get(name) or Decimal(0) for name in ("lye_g", "koh_g"))
+    return naoh_g + koh_g, koh_g
 
 
 def _with_the_guess(data: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
@@ -256,4 +267,11 @@ def _with_the_guess(data: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
     data = with_the_answer(data)
     if not data.get("take_lye"):
         return data
-    return {**{name: data[name] for name in data if name != "take_lye"}, "lye_g": data["take_lye"]}
+    naoh, apart, koh = data["take_lye"].partition(APART)
+    taken = {"lye_g": naoh, "koh_g": koh} if apart else {"lye_g": naoh}
+    return {**{name: data[name] for name in data if name != "take_lye"}, **taken}
+
+
+def as_confirmed(lye_g: Decimal, koh_g: Decimal) -> str:
+    """Return how it is said that so much lye is right, *koh_g* grams of it KOH."""
+    return f"{lye_g:.3f}{APART}{koh_g:.3f}" if koh_g else f"{lye_g:.3f}"

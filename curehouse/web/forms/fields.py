@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from datetime import datetime
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_DOWN, ROUND_HALF_EVEN, Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -45,11 +45,16 @@ def trimmed(number: Decimal) -> str:
     return f"{number:.3f}".rstrip("0").rstrip(".")
 
 
-def exactly(grams: Decimal, unit: str) -> str:
-    """Return *grams* in *unit* with as many places as it takes to read the same milligrams again, three at the least."""
+def exactly(grams: Decimal, unit: str, *, rounding: str = ROUND_HALF_EVEN) -> str:
+    """Return *grams* in *unit* with as many places as it takes to read the same milligrams again, three at the least.
+
+    *rounding* is how they are read; what is read rounded down is never shown as less than it is.
+    """
+    to_show = ROUND_CEILING if rounding == ROUND_DOWN else ROUND_HALF_EVEN
     amount = from_grams(grams, unit)
-    shown = (round(amount, places) for places in range(3, _MOST_PLACES))
-    found = next((one for one in shown if to_grams(one, unit) == grams.quantize(SMALLEST_G)), amount)
+    shown = (amount.quantize(Decimal(1).scaleb(-places), rounding=to_show) for places in range(3, _MOST_PLACES))
+    kept = grams.quantize(SMALLEST_G)
+    found = next((one for one in shown if to_grams(one, unit, rounding=rounding) == kept), amount)
     return f"{found:f}".rstrip("0").rstrip(".")
 
 
@@ -106,17 +111,17 @@ class NumberField(forms.CharField):
 class MassField(NumberField):
     """A mass typed in the workshop's unit; its value is grams."""
 
-    def __init__(self, *, unit: str, what: str, **kwargs: Any) -> None:
-        self.unit = unit
+    def __init__(self, *, unit: str, what: str, rounding: str = ROUND_HALF_EVEN, **kwargs: Any) -> None:
+        self.unit, self.rounding = unit, rounding
         super().__init__(what=what, **kwargs)
 
     def read(self, text: str) -> Decimal:
         """Return the grams that *text* spells."""
-        return parse_mass_g(text, self.unit, field="", what=self.what)
+        return parse_mass_g(text, self.unit, field="", what=self.what, rounding=self.rounding)
 
     def prepare_value(self, value: Any) -> Any:
         """Show grams in the workshop's unit, so that they are read again as they are."""
-        return exactly(value, self.unit) if isinstance(value, Decimal) else value
+        return exactly(value, self.unit, rounding=self.rounding) if isinstance(value, Decimal) else value
 
 
 class WholeField(forms.CharField):

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from django import forms
@@ -146,6 +146,7 @@ class FormulaForm(FormulaFields):
             "fats_g": MassField(
                 unit=unit,
                 what="The mass of all fats",
+                rounding=ROUND_DOWN,
                 required=False,
                 label=f"All fats together, {unit}",
                 help_text="Only with %.",
@@ -254,7 +255,7 @@ def begin_like(entry: FormulaEntry, *, unit: str, over: int | None = None) -> Be
     fields = {
         "name": entry.name,
         "fats_per": entry.of(Role.FAT)[0].per,
-        "fats_g": "" if entry.fats_g is None else one_way(exactly(entry.fats_g, unit)),
+        "fats_g": "" if entry.fats_g is None else one_way(exactly(entry.fats_g, unit, rounding=ROUND_DOWN)),
         "superfat_pct": trimmed(entry.superfat * 100),
         "lye": lye,
         "naoh_share_pct": trimmed(entry.naoh_share * 100) if lye == "both" else "",

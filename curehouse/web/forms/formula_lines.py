@@ -1,7 +1,7 @@
 """The lines of a formula as rows of a form: fats, liquids, acids, and whatever else goes in."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from decimal import Decimal
+from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from django import forms
@@ -132,7 +132,7 @@ class LineForm(HouseForm):
         if per != Per.GRAMS:
             return amount / 100
         try:
-            return parse_mass_g(f"{amount:f}", self.unit, field="", what="The amount")
+            return parse_mass_g(f"{amount:f}", self.unit, field="", what="The amount", rounding=ROUND_DOWN)
         except DomainError:
             return Decimal(0)
 
@@ -382,5 +382,5 @@ def _shown(line: LineEntry, unit: str) -> str:
     if line.amount is None:
         return ""
     if line.per == Per.GRAMS:
-        return one_way(exactly(line.amount, unit))
+        return one_way(exactly(line.amount, unit, rounding=ROUND_DOWN))
     return one_way(f"{line.amount * 100:.4f}".rstrip("0").rstrip("."))

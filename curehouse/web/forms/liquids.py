@@ -13,6 +13,7 @@ from curehouse.web.forms.fields import HouseForm, MassField, NumberField
 
 PREFIX = "liquids"
 MOST_ROWS = 12
+LONGEST_NAME = 40
 _FIRST_ROWS = [{"kind": "water"}, {"place": BatchLiquid.Place.TRACE}]
 _FIELDS = ("kind", "mass_g", "place", "water_pct")
 
@@ -48,6 +49,10 @@ class LiquidForm(HouseForm):
 
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        own = str(self["kind"].value() or "")[:LONGEST_NAME]
+        if own and own not in liquid_kinds():
+            # A liquid of the workshop's own, as its formula names it.
+            self.fields["kind"].choices = [*_kinds(), (own, own)]
         self.fields["mass_g"] = MassField(unit=unit, what="The liquid's mass", required=False, label=f"Mass, {unit}")
         self.order_fields(_FIELDS)
 
@@ -55,8 +60,11 @@ class LiquidForm(HouseForm):
         """Hold kind and mass to coming together."""
         values = super().clean()
         kind, mass_g = values.get("kind"), values.get("mass_g")
+        if kind and kind not in liquid_kinds() and values.get("water_pct") is None and "water_pct" in values:
+            self.add_error("water_pct", "This liquid is not in the list: choose one. If it is your own, type its water part.")
         if kind and mass_g is None and "mass_g" in values:
-            self.add_error("mass_g", f"The mass of {liquid_kinds()[kind].name} is missing: type it, or choose “none”.")
+            name = liquid_kinds()[kind].name if kind in liquid_kinds() else kind
+            self.add_error("mass_g", f"The mass of {name} is missing: type it, or choose “none”.")
         if "kind" in values and not kind and (mass_g is not None or values.get("water_pct") is not None):
             self.add_error("kind", "Say which liquid this is: choose one, or empty its row.")
         return values

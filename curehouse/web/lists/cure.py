@@ -20,6 +20,28 @@ def _batch(visit: Visit, pk: int | None) -> Batch:
     return Batch.objects.within(visit.workshop).select_related("formula").get_here(pk or 0, what="batch")
 
 
+def _batch_headers(unit: str) -> tuple[str, ...]:
+    return (
+        "Formula",
+        "Number",
+        "Known as",
+        "State",
+        "Poured",
+        "Cut",
+        "Bars cut",
+        "Bars left",
+        f"Fats, {unit}",
+        f"Lye, {unit}",
+        f"NaOH of it, {unit}",
+        f"KOH of it, {unit}",
+        "Water share, %",
+        "Weekly loss, %",
+        "Total loss, %",
+        "Water left, %",
+        "Note",
+    )
+
+
 def _batches(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
     unit = visit.workshop.unit
     found = Batch.objects.within(visit.workshop).matching(query.get("q", "").replace("\x00", " ")[:120])
@@ -40,6 +62,8 @@ def _batches(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
             batch.bars_left,
             mass(batch.fats_g, visit),
             mass(batch.lye_g, visit),
+            mass(batch.naoh_g, visit),
+            mass(batch.koh_g, visit),
             round(Decimal(str(100 * batch.water_share)), 2),
             *(
                 None if newest is None or one is None else round(Decimal(str(one)), 3)
@@ -52,24 +76,7 @@ def _batches(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
             batch.note,
         ]
 
-    headers = (
-        "Formula",
-        "Number",
-        "Known as",
-        "State",
-        "Poured",
-        "Cut",
-        "Bars cut",
-        "Bars left",
-        f"Fats, {unit}",
-        f"Lye, {unit}",
-        "Water share, %",
-        "Weekly loss, %",
-        "Total loss, %",
-        "Water left, %",
-        "Note",
-    )
-    return TableOut(headers, (line(batch) for batch in rows.iterator(chunk_size=500)))
+    return TableOut(_batch_headers(unit), (line(batch) for batch in rows.iterator(chunk_size=500)))
 
 
 def _weighings(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:

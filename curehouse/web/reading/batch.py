@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString
 from curehouse.core.cure.hindsight import in_hindsight
 from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
-from curehouse.flows.superfats import superfat_said
+from curehouse.flows.superfats import superfat_said, superfat_said_today
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, BatchHold, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
@@ -110,6 +110,7 @@ class BatchView:
     ingredients: tuple[Ingredient, ...]
     water_share: str
     superfat: str
+    superfat_today: str
     stock: BatchStock
 
 
@@ -208,6 +209,7 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         ingredients=_ingredients(batch, workshop),
         water_share=_water_share(batch),
         superfat=superfat_said(batch),
+        superfat_today=superfat_said_today(batch),
         stock=read_batch_stock(batch, workshop, calendar),
     )
 
@@ -274,9 +276,20 @@ def _ingredients(batch: Batch, workshop: Workshop) -> tuple[Ingredient, ...]:
     ]
     return (
         Ingredient("Fats", _mass(batch.fats_g, unit), ""),
-        Ingredient("Lye", _mass(batch.lye_g, unit), "out of the usual, confirmed at the entry" if batch.lye_confirmed else ""),
+        *_lyes(batch, unit),
         *liquids,
     )
+
+
+def _lyes(batch: Batch, unit: str) -> list[Ingredient]:
+    """Return each alkali by itself; all of it as one where nobody said how much of it is which."""
+    note = "out of the usual, confirmed at the entry" if batch.lye_confirmed else ""
+    if batch.koh_g is None or batch.naoh_g is None:
+        is_mixed = batch.version is not None and 0 < batch.version.naoh_share < 1
+        said = "NaOH and KOH together, not weighed apart" if is_mixed else ""
+        return [Ingredient("Lye", _mass(batch.lye_g, unit), "; ".join(one for one in (said, note) if one))]
+    parts = [("Sodium hydroxide (NaOH)", batch.naoh_g), ("Potassium hydroxide (KOH)", batch.koh_g)]
+    return [Ingredient(name, _mass(grams, unit), note) for name, grams in parts if grams]
 
 
 def _mass(grams: Decimal | None, unit: str) -> str:

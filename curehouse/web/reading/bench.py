@@ -1,5 +1,6 @@
 """What the Bench shows: batches as lines, and how the next one may begin."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -12,8 +13,10 @@ from curehouse.common.units import from_grams
 from curehouse.curing.models import Position, SampleBar
 from curehouse.curing.services.places import bars_without_place
 from curehouse.making.liquids import liquid_kinds
+from curehouse.making.lye import alkalis_in_words
 from curehouse.making.models import Batch, BatchLiquid, Formula
 from curehouse.web.access import Visit
+from curehouse.web.forms.batch import APART, as_confirmed
 from curehouse.web.forms.fields import trimmed
 from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
@@ -123,7 +126,8 @@ def _what_goes_in(visit: Visit, batch: Batch) -> tuple[dict[str, Any], list[dict
     liquids = BatchLiquid.objects.within(visit.workshop).filter(batch=batch).order_by("pk")
     start = {"formula_name": batch.formula.name, "fats_g": batch.fats_g}
     if batch.version is None:
-        return {**start, "lye_g": batch.lye_g}, [_row(liquid) for liquid in liquids]
+        lyes = {"lye_g": batch.lye_g if batch.koh_g is None else batch.naoh_g or None, "koh_g": batch.koh_g or None}
+        return {**start, **lyes}, [_row(liquid) for liquid in liquids]
     try:
         return start_from(visit, batch.version, batch.fats_g)
     except DomainError:
@@ -162,14 +166,24 @@ def lye_question(refusal: DomainError | None, unit: str) -> LyeQuestion | None:
     """Return the answers offered to *refusal*, if it is about the lye."""
     if refusal is None or refusal.code != "lye_doubtful":
         return None
-    lye_g, guess_g = refusal.data["lye_g"], refusal.data["guess_g"]
-    keep, take, take_typed = weight(Decimal(lye_g), unit), "", ""
+    lye_g, koh_g, guess_g = Decimal(refusal.data["lye_g"]), Decimal(refusal.data["koh_g"]), refusal.data["guess_g"]
+    keep, take, take_typed = alkalis_in_words(lye_g, koh_g, lambda grams: weight(grams, unit)), "", ""
     # Where lye and a liquid changed places there are two figures to mend: that is the maker's to do.
     if guess_g is not None and not refusal.data["is_swapped"]:
-        by_formula = refusal.data.get("by_formula", False)
-        take_typed = lye_figure(Decimal(guess_g), unit) if by_formula else trimmed(from_grams(Decimal(guess_g), unit))
-        take = f"{take_typed} {unit}"
-    return LyeQuestion(keep=keep, keep_grams=lye_g, take=take, take_typed=take_typed)
+        take_typed, take = _guess(Decimal(guess_g), Decimal(refusal.data.get("guess_koh_g", "0")), unit, refusal.data)
+    return LyeQuestion(keep=keep, keep_grams=as_confirmed(lye_g, koh_g), take=take, take_typed=take_typed)
+
+
+def _guess(lye_g: Decimal, koh_g: Decimal, unit: str, data: Mapping[str, Any]) -> tuple[str, str]:
+    """Return what was probably meant, as it is typed and as it is read; KOH is known of a formula only."""
+    if not data.get("by_formula", False):
+        typed = trimmed(from_grams(lye_g, unit))
+        return typed, f"{typed} {unit}"
+    naoh, koh = lye_figure(lye_g - koh_g, unit), lye_figure(koh_g, unit)
+    if not koh_g:
+        return naoh, f"{naoh} {unit}"
+    parts = [(lye_g - koh_g, f"{naoh} {unit} NaOH"), (koh_g, f"{koh} {unit} KOH")]
+    return f"{naoh if lye_g > koh_g else ''}{APART}{koh}", " and ".join(said for grams, said in parts if grams)
 
 
 def entered_words(batch: Batch) -> str:

@@ -4,12 +4,12 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from curehouse.common.time import day_words
 from curehouse.common.units import GRAM, show_mass
 from curehouse.curing.models import Cure, Forecast
 from curehouse.curing.models.verdicts import State
+from curehouse.curing.outlook import TO_COME, ready_meaning, ready_window, soft_words
 from curehouse.web.drawing.curve import ForecastPoint, ReadyWindow
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
@@ -18,8 +18,6 @@ from curehouse.workshops.models import Workshop
 # From here on a batch is said to be likely to stay too soft: of four such batches one does.
 WORTH_SAYING = 0.25
 _BEYOND_DAYS = 7.0
-# Of a batch that stands so it is still to come when it is ready.
-_TO_COME = {State.CURING, State.LOOK_AGAIN, State.NOT_WEIGHED}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +37,12 @@ def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> O
         return None
     forecast, cut_on = cure.forecast, calendar.day_of(cure.batch.cut_at)
     told, rule = forecast.foretold, forecast.asked["rule"]
-    is_to_come = cure.state in _TO_COME
+    is_to_come = cure.state in TO_COME
     ready = told["ready_day"]
-    window = _window(ready, cut_on, horizon=rule["horizon_days"], today=calendar.today) if is_to_come else ""
-    sentences = [*_meaning(ready, cut_on, rule, today=calendar.today)] if is_to_come else []
-    sentences += _softness(told["soft_probability"], latest_day=rule["latest_day"]) if is_to_come else []
+    window = ready_window(ready, cut_on, horizon=rule["horizon_days"], today=calendar.today) if is_to_come else ""
+    sentences = [ready_meaning(ready, cut_on, rule, today=calendar.today)] if is_to_come else []
+    if is_to_come and told["soft_probability"] >= WORTH_SAYING:
+        sentences.append(soft_words(told["soft_probability"], latest_day=rule["latest_day"]))
     sentences += _weights(forecast, rule["latest_day"], cut_on, workshop, today=calendar.today)
     last = float(max(rule["latest_day"], min(ready["p90"] + _BEYOND_DAYS, rule["horizon_days"])))
     return Outlook(
@@ -53,18 +52,6 @@ def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> O
         points=_points(forecast, since=_last_day(forecast), upto=last),
         ready_window=_drawn(ready, horizon=rule["horizon_days"]) if is_to_come else None,
     )
-
-
-def _window(ready: Mapping[str, float], cut_on: date, *, horizon: float, today: date) -> str:
-    """Return the ready window: ``3 Feb – 14 Feb``."""
-    first, last = (cut_on + timedelta(days=round(ready[name])) for name in ("p10", "p90"))
-    if ready["p10"] >= horizon:
-        return f"not before {day_words(first, today=today)}"
-    if ready["p90"] >= horizon:
-        return f"from {day_words(first, today=today)}, if at all"
-    if first == last:
-        return day_words(first, today=today)
-    return f"{day_words(first, today=today)} – {day_words(last, today=today)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,32 +79,6 @@ def short_window(cure: Cure, calendar: Calendar) -> ShortWindow | None:
     return ShortWindow(
         f"{first.day} {month}–{last.day} {last:%b}", f"ready from {first.day} {month} to {last.day} {last:%b}, 8 in 10"
     )  # fmt: skip
-
-
-def _meaning(ready: Mapping[str, float], cut_on: date, rule: Mapping[str, Any], *, today: date) -> list[str]:
-    horizon = rule["horizon_days"]
-    if ready["p10"] >= horizon:
-        return [f"Of 10 such batches hardly one is dry enough within {round(horizon / 7)} weeks."]
-    if ready["p50"] >= horizon:
-        return [f"Half of such batches are not dry enough within {round(horizon / 7)} weeks."]
-    middle = cut_on + timedelta(days=round(ready["p50"]))
-    if ready["p90"] >= horizon:
-        by = day_words(middle, today=today)
-        return [f"Half of such batches are ready by {by}, some not within {round(horizon / 7)} weeks."]
-    if ready["p10"] == ready["p90"]:
-        return [f"8 of 10 such batches are ready on that day, which is day\u00a0{round(ready['p50'])}."]
-    return [f"8 of 10 such batches are ready between those days, half by {day_words(middle, today=today)}."]
-
-
-def _softness(probability: float, *, latest_day: int) -> list[str]:
-    if probability < WORTH_SAYING:
-        return []
-    in_ten = min(max(round(10 * probability), 1), 10)
-    return [
-        f"About {in_ten} of 10 such batches stay too soft: they are not dry enough by day\u00a0{latest_day}."
-        if in_ten < 10
-        else f"Such batches stay too soft: hardly one is dry enough by day\u00a0{latest_day}."
-    ]
 
 
 def _weights(forecast: Forecast, latest_day: int, cut_on: date, workshop: Workshop, *, today: date) -> list[str]:

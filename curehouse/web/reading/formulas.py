@@ -30,7 +30,7 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.formula_lots import line_note, lye_note
 from curehouse.web.reading.pour import lye_figure, lye_grams
-from curehouse.web.reading.weights import step, weight
+from curehouse.web.reading.weights import step, weight, weight_at_least
 from curehouse.web.reading.words import count
 from curehouse.workshops.roles import Right
 
@@ -234,13 +234,22 @@ def scale_lines(found: Sequence[ScaleCan], unit: str) -> list[ScaleLine]:
     ]
 
 
+# With less of these than the lye was worked out for, it would be too much.
+_TAKES_LYE = (Role.FAT, Role.ACID)
+
+
 def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refused: bool) -> list[WeighGroup]:
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
     fats_g = fats_of(one)
 
     def lines(*roles: str, goes_in: str = "") -> list[WeighLine]:
         return [
-            WeighLine(line.name, weight(mass, unit), percent(float(mass / fats_g)), line_note(one, line, unit))
+            WeighLine(
+                line.name,
+                (weight_at_least if line.role in _TAKES_LYE else weight)(mass, unit),
+                percent(float(mass / fats_g)),
+                line_note(one, line, unit),
+            )
             for line, mass in pairs
             if line.role in roles and line.goes_in == goes_in
         ]

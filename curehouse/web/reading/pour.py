@@ -5,14 +5,16 @@ from typing import Any
 
 from curehouse.common.errors import DomainError
 from curehouse.common.units import GRAM, GRAMS_PER_OUNCE, LARGEST_G, parse_number
+from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.formula import planned_lye
-from curehouse.making.formulas.adapter import Planned
-from curehouse.making.formulas.entries import Role
+from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import Size, in_size
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan
 from curehouse.web.access import Visit
+from curehouse.web.forms.fields import exactly
+from curehouse.web.forms.liquids import LONGEST_NAME
 
 _STEP = Decimal("0.001")
 
@@ -45,25 +47,24 @@ def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) ->
         Size(fats_g=version.fats_g if fats_g is None else fats_g),
     )
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
+    fats = sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0))
     start = {
         "formula_name": version.formula.name,
         "version": str(version.pk),
-        "fats_g": sum((mass for line, mass in pairs if line.role == Role.FAT), Decimal(0)),
+        "fats_g": exactly(fats, visit.workshop.unit, rounding=ROUND_DOWN),
     }
     if not judged(one).is_refused:
-        start["lye_g"] = lye_figure(_lye_g(one), visit.workshop.unit)
-    rows = [
-        {
-            "kind": line.key,
-            "mass_g": mass,
-            "place": line.goes_in,
-            "water_pct": None if line.water_fraction is None else line.water_fraction * 100,
-        }
-        for line, mass in pairs
-        if line.role == Role.LIQUID
-    ]
-    return start, rows
+        fields = {Alkali.NAOH: "lye_g", Alkali.KOH: "koh_g"}
+        for amount in planned_lye(one.formula):
+            start[fields[amount.alkali]] = lye_figure(lye_grams(amount.weigh_g), visit.workshop.unit)
+    masses = [mass for line, mass in pairs if line.role == Role.LIQUID]
+    liquids = zip(one.entry.of(Role.LIQUID), masses, one.formula.liquids, strict=True)
+    return start, [_row(line, mass, liquid.made_of.water.middle) for line, mass, liquid in liquids]
 
 
-def _lye_g(one: Planned) -> Decimal:
-    return sum((lye_grams(amount.weigh_g) for amount in planned_lye(one.formula)), Decimal(0))
+def _row(line: LineEntry, mass_g: Decimal, water: float) -> dict[str, Any]:
+    """Return a liquid of a formula as the row of a batch; one that is in no list by its name, with its water."""
+    own = None if line.water_fraction is None else line.water_fraction * 100
+    if not line.key:
+        own = Decimal(str(round(100 * water, 2)))
+    return {"kind": line.key or line.name[:LONGEST_NAME], "mass_g": mass_g, "place": line.goes_in, "water_pct": own}

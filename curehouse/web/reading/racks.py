@@ -1,7 +1,7 @@
 """The house drawn from its racks: what stands where, how wet it is, what has no place."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
@@ -12,6 +12,8 @@ from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, St
 from curehouse.web.marks import MARKS, Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.forecast import short_window
+from curehouse.web.reading.hands import in_hand_order, weigh_words
+from curehouse.web.reading.racks_ahead import Ahead
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
@@ -30,37 +32,57 @@ class LooseBatch:
 
 
 @dataclass(frozen=True, slots=True)
-class Racks:
-    """The racks as they stand now."""
+class Hand:
+    """A batch in the list of what needs a hand first."""
 
+    name: str
+    url: str
+    place: str
+    mark: Mark
+    beside: Mark | None
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class Racks:
+    """The racks as they stand now, or as they likely do on a day ``ahead``."""
+
+    ahead: Ahead
     drawings: tuple[RackDrawing, ...]
     summary: str
+    hands: tuple[Hand, ...]
     loose: tuple[LooseBatch, ...]
     legend: tuple[Mark, ...]
 
 
-def read_racks(workshop: Workshop, calendar: Calendar) -> Racks:
-    """Read every rack and the batches in cure (five queries)."""
+def read_racks(workshop: Workshop, calendar: Calendar, days: int = 0) -> Racks:
+    """Read every rack and the batches in cure, as they likely are so many days ahead (five queries)."""
+    ahead = Ahead(days, calendar)
     cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_forecast().with_last_check()}
     standing = Standing(Occupancy.objects.within(workshop).standing())
     bars = Counter(SampleBar.objects.within(workshop).on_the_rack().filter(batch__in=cures).values_list("batch", flat=True))
     positions: dict[int, list[Position]] = defaultdict(list)
     for position in Position.objects.within(workshop).in_walking_order():
         positions[position.rack_id].append(position)
-    stands = _stands(cures, standing, bars, calendar)
+    stands = _stands(cures, standing, bars, ahead)
+    free_by = _free_by(cures, standing, ahead)
     racks = Rack.objects.within(workshop).order_by("order", "name")
     shown = {cure.shown_as for cure in cures.values()}
     shown |= {mark.state for cure in cures.values() if (mark := beside(cure))}
     return Racks(
-        drawings=tuple(_drawing(rack, positions[rack.pk], stands) for rack in racks),
-        summary=_summary(cures.values()),
+        ahead=ahead,
+        drawings=tuple(_drawing(rack, positions[rack.pk], stands, free_by) for rack in racks),
+        summary=_summary(cures.values(), positions, ahead),
+        hands=tuple(_hands(in_hand_order(cures.values(), calendar), standing, calendar)),
         loose=tuple(_loose(cures.values(), standing)),
         legend=tuple(mark for state, mark in MARKS.items() if state in shown),
     )
 
 
-def _summary(cures: Iterable[Cure]) -> str:
+def _summary(cures: Iterable[Cure], positions: Mapping[int, Sequence[Position]], ahead: Ahead) -> str:
     batches = [cure.batch for cure in cures]
+    if batches and ahead.days:
+        return ahead.summary(cures, free=sum(place.bars_free for places in positions.values() for place in places))
     if not batches:
         return "No batch is curing."
     bars = sum(batch.bars_left for batch in batches)
@@ -78,14 +100,36 @@ def water_left(cure: Cure) -> float | None:
     return None if share is None else min(max(share / 100.0, 0.0), 1.0)
 
 
-def _stands(
-    cures: dict[int, Cure], standing: Standing, bars: Counter[int], calendar: Calendar
-) -> dict[int, list[StandingBatch]]:
+def _hands(cures: Iterable[Cure], standing: Standing, calendar: Calendar) -> Iterable[Hand]:
+    for cure in cures:
+        window = short_window(cure, calendar)
+        yield Hand(
+            name=str(cure.batch),
+            url=reverse("web:batch", args=[cure.batch_id]),
+            place=standing.place_words(cure.batch_id),
+            mark=mark_of(cure.shown_as),
+            beside=beside(cure),
+            said=" · ".join(filter(None, [weigh_words(cure, calendar.today), f"ready {window.note}" if window else ""])),
+        )
+
+
+def _free_by(cures: Mapping[int, Cure], standing: Standing, ahead: Ahead) -> dict[int, str]:
+    """Return how likely each place that is taken is free on a day ahead; nothing of today."""
+    if not ahead.days:
+        return {}
+    at: dict[int, list[Cure]] = defaultdict(list)
+    for batch_id, cure in cures.items():
+        for row in standing.of_batch(batch_id):
+            at[row.position_id].append(cure)
+    return {key: ahead.place_note(found) for key, found in at.items()}
+
+
+def _stands(cures: dict[int, Cure], standing: Standing, bars: Counter[int], ahead: Ahead) -> dict[int, list[StandingBatch]]:
     """Return what stands at each position; a batch's sample bars are drawn at its first place."""
     found: dict[int, list[StandingBatch]] = defaultdict(list)
     for batch_id, cure in cures.items():
-        window = short_window(cure, calendar)
-        day = f"day {calendar.days_since(cure.batch.cut_at)}" if cure.state == State.CURING else ""
+        note, said = _noted(cure, ahead)
+        left = ahead.water_left(cure) if ahead.days else None
         for number, row in enumerate(standing.of_batch(batch_id)):
             found[row.position_id].append(
                 StandingBatch(
@@ -93,17 +137,28 @@ def _stands(
                     state=cure.shown_as,
                     bars=row.bars,
                     href=reverse("web:batch", args=[batch_id]),
-                    water_left=water_left(cure),
+                    water_left=water_left(cure) if left is None else left,
                     sample_bars=min(bars[batch_id], row.bars) if number == 0 else 0,
-                    note=window.note if window else day,
-                    said=f"{day}, {window.said}" if window else day,
+                    note=note,
+                    said=said,
                     beside=beside(cure),
                 )
             )
     return found
 
 
-def _drawing(rack: Rack, positions: Sequence[Position], stands: dict[int, list[StandingBatch]]) -> RackDrawing:
+def _noted(cure: Cure, ahead: Ahead) -> tuple[str, str]:
+    """Return what stands beside a batch's mark, and the same where nothing is seen."""
+    if ahead.days:
+        return ahead.note(cure), ahead.said(cure)
+    window = short_window(cure, ahead.calendar)
+    day = f"day {ahead.calendar.days_since(cure.batch.cut_at)}" if cure.state == State.CURING else ""
+    return (window.note, f"{day}, {window.said}") if window else (day, day)
+
+
+def _drawing(
+    rack: Rack, positions: Sequence[Position], stands: dict[int, list[StandingBatch]], free_by: Mapping[int, str]
+) -> RackDrawing:
     levels: dict[int, list[Position]] = defaultdict(list)
     for position in positions:
         levels[position.level].append(position)
@@ -112,18 +167,22 @@ def _drawing(rack: Rack, positions: Sequence[Position], stands: dict[int, list[S
         href=reverse("web:rack", args=[rack.pk]),
         key=f"rack-{rack.pk}",
         levels=tuple(
-            RackLevel(name=f"level {level}", positions=tuple(_position(place, stands[place.pk]) for place in places))
+            RackLevel(
+                name=f"level {level}",
+                positions=tuple(_position(place, stands[place.pk], free_by.get(place.pk, "")) for place in places),
+            )
             for level, places in sorted(levels.items())
         ),
     )
 
 
-def _position(position: Position, batches: list[StandingBatch]) -> RackPosition:
+def _position(position: Position, batches: list[StandingBatch], free_by: str) -> RackPosition:
     return RackPosition(
         name=f"place {position.place}",
         capacity=position.capacity_bars,
         batches=tuple(batches),
         href=reverse("web:position", args=[position.pk]),
+        free_by=free_by,
     )
 
 

@@ -13,11 +13,13 @@ from curehouse.curing.models.verdicts import State
 from curehouse.curing.rounds import walk_of_day
 from curehouse.making.models import Batch, BatchHold
 from curehouse.notices.channels.mailbox import mail_is_set_up
-from curehouse.notices.kinds import STOCK, Kind
+from curehouse.notices.kinds import FORETOLD, STOCK, Kind
 from curehouse.notices.letters import in_stock_order
 from curehouse.notices.models import Delivery, Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar, day_words
+from curehouse.web.reading.forecast import short_window
+from curehouse.web.reading.hands import FIRST, in_hand_order, likely_ready_on
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
@@ -26,8 +28,8 @@ from curehouse.workshops.models import Workshop
 SECONDS_A_BAR = 20
 _HELD = "held: its bars go to nobody"
 MOST_STOCK_ROWS = 5
-# What holds a verdict up comes first, what only waits to be fetched last.
-_HAND_ORDER = (State.LOOK_AGAIN, State.TOO_SOFT, State.CHECK_DUE, State.READY, State.NOT_WEIGHED)
+# So many of those that cure are named as ready next.
+MOST_NEXT = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +81,10 @@ class Today:
     weigh: ToWeigh | None
     next_round: str
     look_at: tuple[Row, ...]
+    foretold: tuple[Row, ...]
     waiting: Waiting
     seen_to: tuple[Row, ...]
+    next_ready: tuple[Row, ...]
     to_cut: tuple[Row, ...]
     stock: OfStock
     without_place: tuple[Row, ...]
@@ -111,10 +115,10 @@ class Today:
 
 def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
     """Read what is due, what asks for a hand and what went wrong with the mail (nine queries)."""
-    cures = list(Cure.objects.within(workshop).going_on())
+    cures = in_hand_order(Cure.objects.within(workshop).going_on().with_forecast().with_last_check(), calendar)
     standing = Standing(Occupancy.objects.within(workshop).standing())
     notices = list(Notice.objects.within(workshop).open().newest_first())
-    asked = [cure for cure in sorted(cures, key=_hand_order) if cure.state in _HAND_ORDER]
+    asked = [cure for cure in cures if cure.state in FIRST]
     open_about = {(notice.about, notice.kind) for notice in notices}
     stands_open = [_stands_open(cure, open_about) for cure in asked]
     held = set(BatchHold.objects.within(workshop).standing().values_list("batch", flat=True))
@@ -125,8 +129,10 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
         weigh=_to_weigh(workshop, at=at),
         next_round=_next_round(cures, calendar),
         look_at=(*_kept(rows, stands_open, wanted=True), *_other_notices(notices, cures, calendar)),
+        foretold=tuple(_foretold(notices)),
         waiting=_waiting([cure.batch for cure in cures], workshop),
         seen_to=_kept(rows, stands_open, wanted=False),
+        next_ready=tuple(_next_ready(cures, standing, calendar))[:MOST_NEXT],
         stock=_of_stock(notices),
         to_cut=tuple(_cut_row(batch, calendar) for batch in poured),
         without_place=tuple(_loose_rows([cure.batch for cure in cures], standing)),
@@ -135,11 +141,6 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
         has_rack=Rack.objects.within(workshop).exists(),
         has_batch=bool(cures or poured) or Batch.objects.within(workshop).exists(),
     )
-
-
-def _hand_order(cure: Cure) -> tuple[int, int]:
-    place = _HAND_ORDER.index(State(cure.state)) if cure.state in _HAND_ORDER else len(_HAND_ORDER)
-    return place, cure.batch.number
 
 
 def _stands_open(cure: Cure, open_about: set[tuple[str, str]]) -> bool:
@@ -166,6 +167,21 @@ def _cure_row(cure: Cure, standing: Standing, calendar: Calendar, *, is_held: bo
         mark=mark_of(cure.shown_as),
         said=_HELD if is_held else _said(cure, calendar),
     )
+
+
+def _next_ready(cures: Iterable[Cure], standing: Standing, calendar: Calendar) -> Iterable[Row]:
+    """Yield the batches that cure and have a ready window, the soonest first."""
+    for cure in sorted(cures, key=lambda cure: (likely_ready_on(cure, calendar), cure.batch.number)):
+        window = short_window(cure, calendar)
+        # Whoever failed the last check is ready for nobody, however dry.
+        if window is not None and cure.last_check_passed is not False:
+            yield Row(
+                name=str(cure.batch),
+                url=reverse("web:batch", args=[cure.batch_id]),
+                note=standing.place_words(cure.batch_id),
+                mark=mark_of(cure.shown_as),
+                said=f"ready {window.note}, 8 in 10",
+            )
 
 
 def _said(cure: Cure, calendar: Calendar) -> str:
@@ -197,8 +213,14 @@ def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: C
             mark=mark_of(notice.mark) if notice.mark else None,
         )
         for notice in notices
-        if notice.kind != Kind.WEIGH and notice.kind not in STOCK and (notice.about, notice.kind) not in shown
+        if notice.kind not in (Kind.WEIGH, *STOCK, *FORETOLD) and (notice.about, notice.kind) not in shown
     ]
+
+
+def _foretold(notices: Iterable[Notice]) -> Iterable[Row]:
+    """Return what is told of forecasts, what may be rescued first."""
+    for notice in sorted((one for one in notices if one.kind in FORETOLD), key=lambda one: FORETOLD.index(one.kind)):
+        yield Row(name=notice.title, url=notice.path, note=notice.body.splitlines()[0], mark=mark_of(notice.mark))
 
 
 def _of_stock(notices: Iterable[Notice]) -> OfStock:

@@ -1,6 +1,6 @@
 """Weights of single bars as people read them off a scale."""
 
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_DOWN, Decimal
 from typing import Any
 
 from curehouse.common.units import GRAM, OUNCE, from_grams, show_mass, to_grams
@@ -24,6 +24,14 @@ def figure(grams: Decimal, unit: str) -> str:
             return shown
     # Grams are kept to the milligram; ounces were typed with three decimals, or weighed in grams.
     return f"{amount:.{_MOST_PLACES}f}"
+
+
+def weight_at_least(grams: Decimal, unit: str) -> str:
+    """Return what to weigh where less of it would be too little for the lye, as `weight`: never rounded down."""
+    shown = figure(grams, unit)
+    if to_grams(Decimal(shown), unit, rounding=ROUND_DOWN) >= grams:
+        return f"{shown} {unit}"
+    return f"{from_grams(grams, unit).quantize(Decimal(1).scaleb(-_MOST_PLACES), rounding=ROUND_CEILING)} {unit}"
 
 
 def weight(grams: Decimal, unit: str) -> str:

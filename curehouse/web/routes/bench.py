@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formula_size, formulas
+from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern] = [
     path("formulas/", formulas.formulas, name="formulas"),
     path("formulas/new/", formulas.formula_new, name="formula_new"),
     path("formulas/<int:pk>/", formulas.formula, name="formula"),
+    path("formulas/<int:pk>/cures/", formula_cures.formula_cures, name="formula_cures"),
     path("formulas/<int:pk>/change/", formulas.formula_change, name="formula_change"),
     path("formulas/<int:pk>/retire/", formulas.formula_retire, name="formula_retire"),
     path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),

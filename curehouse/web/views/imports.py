@@ -6,11 +6,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from curehouse.common.errors import Invalid
+from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.tables import MOST_BYTES, csv_lines
 from curehouse.common.tables.limits import too_large
 from curehouse.common.upload_quota import takes_files, uploaded_too_much
-from curehouse.flows.bring_in.door import check_as, lay_out, look_again, shown_tables
+from curehouse.flows.bring_in.door import GONE, check_as, lay_out, look_again, shown_tables
 from curehouse.flows.bring_in.options import options_of
 from curehouse.flows.bring_in.outcome import outcome_of
 from curehouse.flows.bring_in.progress import how_far
@@ -58,6 +58,7 @@ def import_(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     brought = _import(visit, pk)
     context = {
         "brought": brought,
+        "said": brought.said,
         "kind_label": kind_label(brought),
         "mark": mark_of_import(brought.state),
         "shown": outcome_shown(brought),
@@ -68,8 +69,8 @@ def import_(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     if brought.state == _State.BROUGHT:
         return render(request, "web/imports/import.html", context)
     form = _columns_form(request, brought)
-    if form is None:
-        return render(request, "web/imports/import.html", context)
+    if isinstance(form, str):
+        return render(request, "web/imports/import.html", {**context, "said": form})
 
     def work() -> str:
         if form.other_sheet:
@@ -81,12 +82,14 @@ def import_(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return done_once(request, visit, form, work) or render(request, "web/imports/import.html", {**context, "form": form})
 
 
-def _columns_form(request: HttpRequest, brought: Import) -> ColumnsForm | None:
-    """Return the form of the file's columns, or None where the file cannot be read any more."""
+def _columns_form(request: HttpRequest, brought: Import) -> ColumnsForm | str:
+    """Return the form of the file's columns, or why the file cannot be read any more."""
     try:
         tables = shown_tables(brought)
-    except (FileNotFoundError, Invalid):
-        return None
+    except FileNotFoundError:
+        return GONE
+    except (Conflict, Invalid) as error:
+        return error.message
     told = request.POST if request.method == "POST" else None
     return ColumnsForm(told, options=options_of(brought.options), tables=tables, has_batches=brought.kind == "batches")
 

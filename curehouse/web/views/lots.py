@@ -10,7 +10,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common import uploads
-from curehouse.common.errors import NotHere
 from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.rule_lot import rule_and_hold
 from curehouse.flows.stock import correct_lot, count, give_back, receive_more, record_value, write_off
@@ -35,7 +34,7 @@ from curehouse.web.reading.lot import read_lot
 from curehouse.web.views.batch_use import tell_of_superfat
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotFile, Movement
-from inventory.services.papers import MOST_BYTES, attach_file, too_large
+from inventory.services.papers import MOST_BYTES, attach_file, content_of, too_large
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -232,11 +231,7 @@ def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 def lot_file(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Hand out a paper, to be kept and not to be shown as a page of the house."""
     row = LotFile.objects.within(visit.workshop).get_here(pk, what="paper")
-    try:
-        content = uploads.read(row.sha256)
-    except FileNotFoundError as error:
-        raise NotHere("not_here", f"{row.name} is not in the data folder any more: attach it again.") from error
-    return HttpResponse(content, content_type=row.content_type, headers=uploads.handing_out(row.name))
+    return HttpResponse(content_of(row), content_type=row.content_type, headers=uploads.handing_out(row.name))
 
 
 @require_http_methods(_FORM_METHODS)

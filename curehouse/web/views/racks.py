@@ -14,17 +14,20 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.places import RackForm, RackNameForm
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.racks import read_racks
+from curehouse.web.reading.racks_ahead import MOST_DAYS
+from curehouse.web.walking import number_in
 from curehouse.workshops.roles import Right
 
 
 @require_safe
 @for_members(needs=Right.SEE)
 def racks(request: HttpRequest, visit: Visit) -> HttpResponse:
-    """Show the cure, drawn from its racks."""
+    """Show the cure, drawn from its racks: as it is, or as it likely is so many days ahead."""
     request.room = "racks"
-    view = read_racks(visit.workshop, Calendar(visit.workshop, visit.at))
+    days = min(number_in(request, "ahead") or 0, MOST_DAYS)
+    view = read_racks(visit.workshop, Calendar(visit.workshop, visit.at), days)
     figures = [rack_figure(drawing) for drawing in view.drawings]
-    return render(request, "web/racks/racks.html", {"racks": view, "figures": figures})
+    return render(request, "web/racks/racks.html", {"racks": view, "figures": figures, "most_days": MOST_DAYS})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -6,7 +6,7 @@ import pytest
 
 from curehouse.core.cure.hindsight import in_hindsight
 from curehouse.core.cure.measured import assess
-from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, Firmness, RuleLimits, SampleSeries, Verdict
+from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, EffectiveSuperfat, Firmness, RuleLimits, SampleSeries, Verdict
 from curehouse.core.cure.series import Weighing
 from curehouse.core.cure.words import unbroken
 from tests.brute_force import load
@@ -41,6 +41,7 @@ def made_up() -> list[BatchAtMoment]:
         *found,
         batch((*settled, *doubtful((35, 97.0))), day=35),
         batch(losing(1.2, until=60), day=60, liquid_pct_of_fats=42.0, cut_after_hours=18.0),
+        batch(losing(1.2, until=60), day=60, superfat=EffectiveSuperfat(9.0, 7.0, 11.0)),
         batch(losing(0.5, until=28), day=28),
         batch(series((0, 100), (28, 70)), day=28, water_share=0.1),
         batch(losing(0.0, until=28), day=28),
@@ -68,7 +69,8 @@ def test_every_reason_is_retold_without_the_present() -> None:
             if not reason.code.startswith("cause"):
                 assert not present.search(text), (reason.code, text)
     assert codes == {
-        "age", "cause_cut_early", "cause_liquid", "check_failed", "check_none", "check_passed", "dents", "doubtful",
+        "age", "cause_cut_early", "cause_liquid", "cause_superfat", "check_failed", "check_none", "check_passed", "dents",
+        "doubtful",
         "firmness", "late_start", "look_again", "more_than_its_water", "no_cause", "no_water_left", "no_weekly_loss",
         "not_weighed", "past_latest", "scale_step", "scale_too_coarse", "water_left", "weekly_loss",
     }  # fmt: skip

@@ -2,7 +2,7 @@
 
 import pytest
 
-from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, Firmness, RuleLimits, SampleSeries, State
+from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, EffectiveSuperfat, Firmness, RuleLimits, SampleSeries, State
 from curehouse.core.cure.words import STATE_WORDS, number, number_above
 
 from .build import assess_in_plain_spaces as assess
@@ -175,6 +175,48 @@ def test_too_soft_says_what_was_looked_at_where_no_figure_explains_it(known, sai
     assert not [r for r in verdict.reasons if r.code.startswith("cause")]
     assert reason(verdict, "no_cause").text == said
     assert any("lye weighed short" in step and "a damp or cold place" in step for step in verdict.advice)
+
+
+@pytest.mark.parametrize(
+    ("known", "text", "next_time"),
+    [
+        (
+            EffectiveSuperfat(9.1, 7.0, 11.5),
+            "Its superfat, the milk's own fat counted, was 9.1 % (may have been 7 to 12 %); from about 8 % on bars stay soft.",
+            "Next time set a lower superfat",
+        ),
+        (
+            EffectiveSuperfat(8.0),
+            "Its superfat, the milk's own fat counted, was 8 %; from about 8 % on bars stay soft.",
+            "Next time set a lower superfat",
+        ),
+        (
+            EffectiveSuperfat(6.5, 4.5, 8.5),
+            "Its superfat, the milk's own fat counted, was reckoned at 6.5 % (may have been 4.5 to 8.5 %); "
+            "from about 8 % on bars stay soft.",
+            "then you know whether it was that",
+        ),
+        (
+            EffectiveSuperfat(9.1, 5.0, 11.5, may_be_caustic=True),
+            "Its superfat, the milk's own fat counted, was 9.1 % (may have been 5 to 12 %); from about 8 % on bars stay soft.",
+            "do not set it lower before",
+        ),
+    ],
+)
+def test_a_high_superfat_is_a_cause(known, text, next_time):
+    verdict = assess(batch(losing(1.2, until=60), day=60, superfat=known))
+    assert reason(verdict, "cause_superfat").text == text
+    assert any(next_time in step for step in verdict.advice)
+    assert not any("Look yourself" in step for step in verdict.advice)
+    if known.may_be_caustic:
+        assert not any("set a lower superfat" in step for step in verdict.advice)
+
+
+def test_a_usual_superfat_was_looked_at():
+    verdict = assess(batch(losing(1.2, until=60), day=60, superfat=EffectiveSuperfat(5.0, 3.2, 6.9)))
+    said = "Looked at and not unusual: an effective superfat of 5 % (may have been 3.2 to 6.9 %)."
+    assert reason(verdict, "no_cause").text == said
+    assert any("lye weighed short, much of fats that stay soft" in step for step in verdict.advice)
 
 
 def test_causes_are_named_only_when_it_is_too_soft():

@@ -23,6 +23,7 @@ from tests.flows.bring_in.logs import LogRow, bring, by_day, dry_run, german, lo
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
+KOH_HEAD = ("Batch", "Formula", "Cut on", "Water", "Fats", "Lye", "KOH of the lye", "Weight", "Day")
 
 
 @pytest.fixture(autouse=True)
@@ -372,3 +373,25 @@ def test_the_racks_hold_only_what_they_have_room_for_however_the_file_is_read(wo
     given = write_csv(tmp_path / "log.csv", headers, said)
     outcome = dry_run(world, given)
     assert [(one.row, "room for" in one.why) for one in outcome.refusals] == [(4, True), (5, True)], outcome.refusals
+
+
+@pytest.mark.parametrize(
+    ("lye", "koh", "kept_as"), [("280 g", "120 g", Decimal(120)), ("280 g", "0", Decimal(0)), ("280 g", "", None)]
+)
+def test_potassium_hydroxide_comes_in_by_itself(
+    world: World, tmp_path: Path, lye: str, koh: str, kept_as: Decimal | None
+) -> None:
+    given = write_csv(tmp_path / "log.csv", KOH_HEAD, [("7", "Cream", "2026-01-05", "30 %", "2000 g", lye, koh, "104", "7")])
+    outcome = bring(world, given, unit="g")
+    assert outcome.refused_rows == 0, outcome
+    assert Batch.objects.within(world.workshop).get().koh_g == kept_as
+
+
+@pytest.mark.parametrize("lye", ["280 g", ""])
+def test_more_potassium_hydroxide_than_lye_is_refused(world: World, tmp_path: Path, lye: str) -> None:
+    given = write_csv(
+        tmp_path / "log.csv", KOH_HEAD, [("7", "Cream", "2026-01-05", "30 %", "2000 g", lye, "281 g", "104", "7")]
+    )
+    outcome = bring(world, given, unit="g")
+    assert "is more than all its lye" in " ".join(one.why for one in outcome.refusals)
+    assert not Batch.objects.within(world.workshop).exists()

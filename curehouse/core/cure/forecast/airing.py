@@ -42,6 +42,12 @@ class Message:
         pull = pull + (precision @ found.common_mean[..., None])[..., 0]
         return cls(group.sessions, precision, pull, group.damp, group.logged)
 
+    def told(self, sd: float, mix: Mix) -> Floats:
+        """Return (N,) the damp's variance over the uncertainty of what a batch says of it, the mean of its sessions."""
+        cov = sd**2 * room_cov(self.sessions, self.sessions, mix)
+        out: Floats = (cov * self.precision).sum(axis=(1, 2)) / self.sessions.shape[1]
+        return out
+
     def evidence(self, sd: float, mix: Mix) -> Floats:
         """Return the log evidence without a damp effect, and the slope and the bend of it by the effect."""
         cov = sd**2 * room_cov(self.sessions, self.sessions, mix)
@@ -57,15 +63,44 @@ class Message:
         return np.array([plain, slope, bend])
 
 
-def counted_once(batches: Sequence[WeighedBatch]) -> float:
-    """Return what share of the batches' evidence on the air counts where they hung in the same air at the same time."""
-    months = [
-        (batch.room, month)
-        for batch in batches
-        if batch.cut_day is not None
-        for month in range(batch.cut_day // _SAME_AIR_DAYS, int(batch.cut_day + batch.last_day) // _SAME_AIR_DAYS + 1)
-    ]
-    return len(set(months)) / len(months) if months else 1.0
+@dataclass(frozen=True, slots=True)
+class Airs:
+    """In how much air some batches hung.
+
+    Attributes
+    ----------
+    alike
+        How many batches hung in the same air at the same time, on average.
+    beyond
+        Share of the air beyond one cure's: that it grew damper all along one can't be told from how bars dry.
+    """
+
+    alike: float
+    beyond: float
+
+    @classmethod
+    def of(cls, batches: Sequence[WeighedBatch]) -> "Airs":
+        """Count months of rooms."""
+        months = []
+        for batch in batches:
+            if batch.cut_day is not None:
+                ends = int(batch.cut_day + batch.last_day) // _SAME_AIR_DAYS
+                months.append([(batch.room, month) for month in range(batch.cut_day // _SAME_AIR_DAYS, ends + 1)])
+        if not months:
+            return cls(1.0, 0.0)
+        airs, lengths = len(set().union(*months)), [len(one) for one in months]
+        return cls(sum(lengths) / airs, 1 - max(lengths) / airs)
+
+
+def share_counted(messages: Sequence[Message], airs: Airs, sd: float, mix: Mix) -> float:
+    """Return what share of the messages' evidence counts, the damp beside a log of that spread and make.
+
+    What a log leaves unexplained is the same for all that hung in the same air. The less a batch tells of it beside its
+    own uncertainty, the more news the next one in that air is: of n messages, each with what is common over its own
+    uncertainty in the ratio r, (1 + r) / (1 + n r) counts.
+    """
+    told = float(np.concatenate([one.told(sd, mix) for one in messages]).mean())
+    return airs.beyond * (1 + told) / (1 + airs.alike * told)
 
 
 def effect(messages: Sequence[Message], sd: float, mix: Mix, share: float) -> float:

@@ -7,6 +7,7 @@ nothing of each other. Of the others enters what
 was weighed up to the day the batch itself was last weighed.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -23,6 +24,8 @@ from .prior import Floats, Mix, Prior
 # Batches cut longer ago than this before a batch say little of its days.
 WINDOW_DAYS = 70
 LEAST_SESSIONS = 2
+# Steps of their fits: for what they say of the damp that is near enough.
+_STEPS = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,9 +41,12 @@ class _Message:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Other:
+    """A batch with the whole days of its sessions since its cut, and by the calendar."""
+
     batch: WeighedBatch
     cut: int
-    sessions: NDArray[np.int_]
+    sessions: list[int]
+    moments: list[int]
 
 
 class RoomMates:
@@ -56,8 +62,9 @@ class RoomMates:
         self.others = []
         for batch in sorted(batches, key=lambda one: one.key):
             if batch.cut_day is not None:
-                sessions = np.array(sorted({round(day) for bar in batch.bars for day in bar.days}))
-                self.others.append(_Other(batch, batch.cut_day, sessions))
+                sessions = sorted({round(day) for bar in batch.bars for day in bar.days})
+                moments = [batch.cut_day + day for day in sessions]
+                self.others.append(_Other(batch, batch.cut_day, sessions, moments))
         self.cuts = np.array([other.cut for other in self.others])
         self.rooms = np.array([other.batch.room for other in self.others], dtype=object)
 
@@ -70,14 +77,10 @@ class RoomMates:
         out = []
         for i in near.tolist():
             other = self.others[i]
-            known = int(np.searchsorted(other.cut + other.sessions, until, side="right"))
+            known = bisect_right(other.moments, until)
             if known >= LEAST_SESSIONS and other.batch.key != batch.key:
                 out.append((i, known))
         return out
-
-    def heard(self, batch: WeighedBatch) -> list[WeighedBatch]:
-        """Return the others a batch listens to, each with what was weighed of it by then."""
-        return [self.as_known(one) for one in self.wanted(batch)]
 
     def as_known(self, wanted: tuple[int, int]) -> WeighedBatch:
         """Return one of those `wanted` with what was weighed of it by then."""
@@ -132,7 +135,7 @@ class Beside:
         parts = [_first_sessions(self.mates.others[i], known) for i, known in keys]
         out: dict[tuple[int, int], _Message] = {}
         for group, places in packed(parts, self.prior, self.logs):
-            precision, pull = fit(group, self.prior, step_g=self.step_g).says_of_damp()
+            precision, pull = fit(group, self.prior, step_g=self.step_g, steps=_STEPS).says_of_damp()
             for n, place in enumerate(places):
                 cut, days = self.mates.others[keys[place][0]].cut, group.sessions[n].astype(int)
                 out[keys[place]] = _Message(cut, days, precision[n], pull[n], group.logged)
@@ -143,7 +146,7 @@ def _first_sessions(other: _Other, known: int) -> WeighedBatch:
     until = other.sessions[known - 1] + 0.5
     bars = []
     for bar in other.batch.bars:
-        kept = sum(day < until for day in bar.days)
+        kept = bisect_left(bar.days, until)
         bars.append(replace(bar, days=bar.days[:kept], weights_g=bar.weights_g[:kept]))
     return replace(other.batch, bars=tuple(bars))
 
@@ -157,15 +160,16 @@ def _joined(
         return np.zeros(len(days)), own
     their_cuts = np.concatenate([np.full(len(one.days), one.cut) for one in heard])
     their_days = np.concatenate([one.cut + one.days for one in heard])
-    size = len(their_days)
-    precision, begin = np.zeros((size, size)), 0
-    for one in heard:
-        end = begin + len(one.days)
-        precision[begin:end, begin:end] = one.precision
-        begin = end
+    size, begin = len(their_days), 0
     among = sd**2 * spell_cov(their_cuts, their_days, their_cuts, their_days, mix)
     across = sd**2 * spell_cov(cuts, days, their_cuts, their_days, mix)
-    right = np.column_stack([np.concatenate([one.pull for one in heard]), precision @ across.T])
-    solved = np.linalg.solve(np.eye(size) + precision @ among, right)
+    both = np.concatenate([among, across.T], axis=1)
+    # Each message is about its own batch's sessions: their precision is a matrix of blocks.
+    for one in heard:
+        end = begin + len(one.days)
+        both[begin:end] = one.precision @ both[begin:end]
+        begin = end
+    right = np.column_stack([np.concatenate([one.pull for one in heard]), both[:, size:]])
+    solved = np.linalg.solve(np.eye(size) + both[:, :size], right)
     cov = own - across @ solved[:, 1:]
     return across @ solved[:, 0], (cov + cov.T) / 2

@@ -219,11 +219,17 @@ def _unweighed(
 def _weights(water: Floats, shared: Floats, own: Floats, damp: Floats, days: Floats, scale_g: Floats) -> tuple[Floats, Floats]:
     log_days = np.log(np.maximum(days, 1e-9))
     shape = np.exp(shared[..., 2])[..., None, None]
-    power = np.exp(shape * (log_days - (shared[..., 1, None] + own[..., 1])[..., None]))
     most = water[:, None, None] * MOST_OF_WATER
     amount = np.minimum(water[:, None, None] * np.exp(shared[..., 0, None] + own[..., 0]), most)
-    lost = amount[..., None] * -np.expm1(-power)
-    start = 1 + own[..., 2]
-    weight = np.maximum(start[..., None] - lost - damp[:, :, None, :], (start * (1 - most))[..., None])
-    scale = scale_g[:, None, :]
-    return scale * start, scale[..., None] * weight
+    start, scale = 1 + own[..., 2], scale_g[:, None, :]
+    # In one array of (N, S, J, G): it is by far the largest there is.
+    weight: Floats = shape * (log_days - (shared[..., 1, None] + own[..., 1])[..., None])
+    np.exp(weight, out=weight)
+    np.negative(weight, out=weight)
+    np.expm1(weight, out=weight)
+    weight *= amount[..., None]
+    weight += start[..., None]
+    weight -= damp[:, :, None, :]
+    np.maximum(weight, (start * (1 - most))[..., None], out=weight)
+    weight *= scale[..., None]
+    return scale * start, weight

@@ -13,7 +13,7 @@ from .draws import Draws, drawn
 from .humidity import Rooms
 from .packing import Packed, packed
 from .prior import Floats, Prior
-from .ranges import UNREPLAYED, Calibration, Range, factor, levels, tenths
+from .ranges import UNREPLAYED, Calibration, Range, factor, levels, quantiles, tenths
 
 DRAWS = 300
 _SPLIT = 40
@@ -78,23 +78,6 @@ class BatchForecast:
     def as_plain(self) -> dict[str, Any]:
         """Return it as numbers, names and lists, as JSON keeps them."""
         return asdict(self)
-
-    @classmethod
-    def from_plain(cls, plain: dict[str, Any]) -> "BatchForecast":
-        """Return the forecast of which `as_plain`, and JSON, made this."""
-
-        def ranges(one: list[dict[str, float]]) -> tuple[Range, ...]:
-            return tuple(Range(**each) for each in one)
-
-        return cls(
-            **{
-                **plain,
-                "ready_day": Range(**plain["ready_day"]),
-                "weight_g": {label: ranges(one) for label, one in plain["weight_g"].items()},
-                "new_bar": tuple(NewBar(**{**one, "weight_g": Range(**one["weight_g"])}) for one in plain["new_bar"]),
-                "water_left_pct": ranges(plain["water_left_pct"]),
-            }
-        )
 
 
 def foretell(
@@ -161,7 +144,7 @@ class _Plan:
         by = factor(self.wide.weight, weighings - 1)
         ready = ready_days(found, group.water, self.wanted, self.knots, self.rule)
         soft = soft_share(found, group.water, ready, self.wanted, self.rule)
-        ready_q = whole_days(np.quantile(ready, levels(factor(self.wide.ready, weighings - 1)), axis=1))
+        ready_q = whole_days(quantiles(ready, levels(factor(self.wide.ready, weighings - 1))))
         weight_q = tenths(found.weight_g[..., at], by)
         left_q = tenths(water_left(found, group.water, at), by)
         new_q = tenths(found.new_g[..., at], by)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .airing import WORTH_HEARING, Message, counted_once, effect, worth
+from .airing import WORTH_HEARING, Airs, Message, effect, share_counted, worth
 from .batches import WeighedBatch
 from .damp import room_cov
 from .humidity import Rooms
@@ -14,6 +14,8 @@ from .posterior import Fit, fit
 from .prior import COVARIATES, CURVE, DRYING, Floats, Prior, cold_prior
 
 ROUNDS, ROUNDS_ON = 8, 3
+# Steps of a round's fits: the first, and those that go on where the round before stood.
+_STEPS, _STEPS_ON = 6, 3
 # Batches', formulas' and readings' worth of what was taken to hold at first.
 _WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
 # Batches scatter as under Student's t with this many degrees of freedom.
@@ -56,11 +58,12 @@ def learn(
         return without
     found, messages = _rounds(batches, base, first, rounds, step_g, room)
     found = replace(_drying_if_shown(found, base), room_sd=without.room_sd)
-    share = counted_once(batches)
-    ahead = worth(messages, found.logged_room_sd, found.mix, share, heard=True)
-    ahead -= worth(messages, without.room_sd, without.mix, share, heard=False)
-    if ahead >= WORTH_HEARING:
-        return found
+    if messages and found.damp_effect > 0:
+        share = share_counted(messages, Airs.of(batches), found.logged_room_sd, found.mix)
+        ahead = worth(messages, found.logged_room_sd, found.mix, share, heard=True)
+        ahead -= worth(messages, without.room_sd, without.mix, share, heard=False)
+        if ahead >= WORTH_HEARING:
+            return found
     return replace(found, damp_effect=0.0, logged_room_sd=without.room_sd) if _drying_shown(found) else without
 
 
@@ -68,19 +71,22 @@ def _rounds(
     batches: Sequence[WeighedBatch], base: Prior, prior: Prior, rounds: int, step_g: float, room: Rooms | None
 ) -> tuple[Prior, list[Message]]:
     """Return what some rounds of learning teach, and what the batches with a log said of the damp in the last."""
-    share = counted_once(batches)
-    before: dict[int, Fit] = {}
+    airs = Airs.of(batches)
+    groups = [group for group, _places in packed(batches, prior, room)]
+    before: list[Fit | None] = [None] * len(groups)
     messages: list[Message] = []
     for _ in range(rounds):
-        sums, messages = _Sums.empty(prior), []
-        for number, (group, _places) in enumerate(packed(batches, prior, room)):
-            # The groups are the same in every round, and their modes move little.
-            found = before[number] = fit(group, _plugged_in(prior), step_g=step_g, start=before.get(number))
+        sums, messages, plugged_in = _Sums.empty(prior), [], _plugged_in(prior)
+        for number, group in enumerate(one.by(prior) for one in groups):
+            start = before[number]
+            steps = _STEPS if start is None else _STEPS_ON
+            found = before[number] = fit(group, plugged_in, step_g=step_g, start=start, steps=steps)
             sums.add(group, found, prior)
             if group.logged:
                 messages.append(Message.of(group, found))
         prior = sums.maximised(prior, base)
         if messages:
+            share = share_counted(messages, airs, prior.logged_room_sd, prior.mix)
             prior = replace(prior, damp_effect=effect(messages, prior.logged_room_sd, prior.mix, share))
         else:
             prior = replace(prior, damp_effect=0.0, logged_room_sd=prior.room_sd)

@@ -3,7 +3,8 @@
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +75,11 @@ class Packed:
     logged: bool
     damp: Floats
 
+    def by(self, prior: Prior) -> "Packed":
+        """Return the group as another prior that knows the same formulas would have it packed."""
+        weights = np.where(self.seen, self.given_g, np.nan)
+        return replace(self, **_by_curve(self.days, weights, self.water, prior.middle(self.design)))
+
 
 def packed(
     batches: Sequence[WeighedBatch], prior: Prior, room: Rooms | None = None, *, chunk: int = CHUNK
@@ -137,7 +143,18 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior) -> P
         # A weight that was read, not one between two that contradict each other: one must be left to go by.
         middle = _middles(weights.reshape(count, -1))[0][:, None, None]
         weights[(weights < WILD_LOW * middle) | (weights > WILD_HIGH * middle)] = np.nan
-    mean = prior.middle(design)
+    seen = np.isfinite(weights)
+    return Packed(
+        batches=tuple(batches),
+        labels=tuple(tuple(bar.label for bar in one[0]) for one in prepared),
+        design=design, known=known, water=water, sessions=when, days=days, seen=seen, given_g=given_g,
+        logged=logs[0] is not None, damp=_damp(batches, when, logs),
+        **_by_curve(days, np.where(seen, weights, np.nan), water, prior.middle(design)),
+    )  # fmt: skip
+
+
+def _by_curve(days: Floats, weights: Floats, water: Floats, mean: Floats) -> dict[str, Any]:
+    """Return what of a group rests on the curves (N, 3) that are to be expected: what bars weighed at the cut."""
     left = 1.0 - water[:, None, None] * np.exp(mean[:, 0])[:, None, None] * -np.expm1(
         -((days / np.exp(mean[:, 1])[:, None, None]) ** np.exp(mean[:, 2])[:, None, None])
     )
@@ -145,15 +162,13 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior) -> P
     with np.errstate(invalid="ignore"):
         off = weights / left / scale_g[:, :, None] - 1
     seen = np.isfinite(weights)
-    relative = np.where(seen, weights, 0.0) / scale_g[:, :, None]
-    return Packed(
-        batches=tuple(batches),
-        labels=tuple(tuple(bar.label for bar in one[0]) for one in prepared),
-        design=design, known=known, water=water, sessions=when, days=days, relative=relative, seen=seen, given_g=given_g,
-        scale_g=scale_g,
-        size=size_g / scale_g, off=np.where(seen, off, 0.0), session_off=_session_off(off),
-        logged=logs[0] is not None, damp=_damp(batches, when, logs),
-    )  # fmt: skip
+    return {
+        "relative": np.where(seen, weights, 0.0) / scale_g[:, :, None],
+        "scale_g": scale_g,
+        "size": size_g / scale_g,
+        "off": np.where(seen, off, 0.0),
+        "session_off": _session_off(off),
+    }
 
 
 def _scales(at_cut_g: Floats) -> tuple[Floats, Floats]:
@@ -163,8 +178,8 @@ def _scales(at_cut_g: Floats) -> tuple[Floats, Floats]:
     lighter: what is forgotten on a scale makes bars heavier.
     """
     low, high = _middles(at_cut_g)
+    size_g = (np.add(*_middles(low)) / 2)[:, None]
     with np.errstate(invalid="ignore"):
-        size_g = np.nanmedian(low, axis=1, keepdims=True)
         apart = high - low > CONTRADICTS * low
         nearer = np.where(np.abs(low - size_g) <= np.abs(high - size_g), low, high)
     scale_g = np.where(apart, nearer, (low + high) / 2)

@@ -15,8 +15,7 @@ from .damp import room_cov
 from .packing import CONTRADICTS, Packed
 from .prior import CURVE, Floats, Prior
 
-STEPS = 12
-ODD_STEPS = 6
+STEPS, STEPS_ON = 12, 6
 LONGEST_STEP = 0.5
 _TINY = 1e-9
 
@@ -116,6 +115,7 @@ def fit(
     step_g: float,
     odd: bool = False,
     start: Fit | None = None,
+    steps: int | None = None,
     spells: Spells | None = None,
 ) -> Fit:
     """Return the mode and covariance of every batch.
@@ -132,6 +132,8 @@ def fit(
         Whether to take the batches for odd ones, `odd_scale` times as far off.
     start
         A fit to start from.
+    steps
+        Number of steps, fewer or more than usual.
     spells
         What other batches say of the room's damp, if they do.
     """
@@ -143,7 +145,7 @@ def fit(
     if start is not None:
         state.curve, state.common, state.bars = start.curve, start.common, start.bars
         state.predict()
-    for step in range(ODD_STEPS if start is not None else STEPS):
+    for step in range(steps or (STEPS if start is None else STEPS_ON)):
         state.reweigh(first=step == 0 and start is None)
         shared, bars, _ = state.solve()
         state.move(shared, bars)
@@ -189,7 +191,7 @@ class _State:
             self.room = spells.cov[:, :sessions, :sessions]
         self.drift_var = prior.session_sd**2
         self.tail = prior.tail
-        self.session_var = self._session_var(packed.session_off)
+        self.drift_by(packed.session_off)
         self.reading_var = prior.reading_sd**2 + (step_g / packed.scale_g) ** 2 / 12
         self.log_days = np.log(np.maximum(packed.days, _TINY))
         self.seen = packed.seen.astype(float)
@@ -202,7 +204,8 @@ class _State:
     def predict(self) -> None:
         curve, bars = self.curve, self.bars
         self.shape = np.exp(curve[:, 2])[:, None, None]
-        power = np.exp(self.shape * (self.log_days - (curve[:, 1, None] + bars[..., 1])[..., None]))
+        self.log_clock = self.log_days - (curve[:, 1, None] + bars[..., 1])[..., None]
+        power = np.exp(self.shape * self.log_clock)
         decay = np.exp(-power)
         self.amount = (self.packed.water[:, None] * np.exp(curve[:, 0, None] + bars[..., 0]))[..., None]
         self.lost = self.amount * (1 - decay)
@@ -214,44 +217,47 @@ class _State:
         if first:
             return
         self.weights = self._weighted(self.residuals**2 / self.reading_var[:, :, None])
-        off = self.common - self.common_mean
-        total = self.room + self.session_var[:, :, None] * np.eye(off.shape[1])
-        drift = self.session_var * np.linalg.solve(total, off[..., None])[..., 0]
-        self.session_var = self._session_var(drift)
+        self.drift_by(self.session_var * self._common_pull())
 
     def _weighted(self, z2: Floats) -> Floats:
         out: Floats = self.seen * (self.tail + 1) / (self.tail + z2) / self.reading_var[:, :, None]
         return out
 
-    def _session_var(self, drift: Floats) -> Floats:
-        out: Floats = self.drift_var * (self.tail + drift**2 / self.drift_var) / (self.tail + 1)
+    def drift_by(self, drift: Floats) -> None:
+        """Take the sessions to have drifted so far: what is off by more is believed less."""
+        self.session_var = self.drift_var * (self.tail + drift**2 / self.drift_var) / (self.tail + 1)
+        total = self.room.copy()
+        each = np.arange(drift.shape[1])
+        total[:, each, each] += self.session_var
+        self.common_precision = np.linalg.inv(total)
+
+    def _common_pull(self) -> Floats:
+        out: Floats = (self.common_precision @ (self.common - self.common_mean)[..., None])[..., 0]
         return out
 
     def solve(self) -> tuple[Floats, Floats, _Parts]:
         count, bars, sessions = self.residuals.shape
         width = CURVE + sessions
-        along = np.stack(
-            [-self.lost, self.slope, -self.slope * (self.log_days - (self.curve[:, 1, None] + self.bars[..., 1])[..., None])],
-            axis=2,
-        )  # (N, J, 3, D)
+        along = np.empty((count, bars, 3, sessions))
+        along[:, :, 0], along[:, :, 1], along[:, :, 2] = -self.lost, self.slope, -self.slope * self.log_clock
         own = along.copy()
         own[:, :, 2] = 1.0
-        weighted_own = own * self.weights[:, :, None, :]
         weighted = along * self.weights[:, :, None, :]
+        weighted_own = weighted.copy()
+        weighted_own[:, :, 2] = self.weights
         across = np.swapaxes(along, 2, 3)
         bar_precision = weighted_own @ np.swapaxes(own, 2, 3)
         index = np.arange(3)
         bar_precision[:, :, index, index] += self.bar_prior
         bar_cov = _inverse3(bar_precision)
-        cross = np.concatenate([weighted_own @ across, -weighted_own], axis=3)  # (N, J, 3, 3 + D)
+        cross = np.empty((count, bars, 3, width))
+        cross[..., :CURVE], cross[..., CURVE:] = weighted_own @ across, -weighted_own
         gain = bar_cov @ cross
         shared = np.zeros((count, width, width))
         shared[:, :CURVE, :CURVE] = (weighted @ across).sum(axis=1) + self.precision
         shared[:, :CURVE, CURVE:] = -weighted.sum(axis=1)
         shared[:, CURVE:, :CURVE] = np.swapaxes(shared[:, :CURVE, CURVE:], 1, 2)
-        total = self.room + self.session_var[:, :, None] * np.eye(sessions)
-        common_precision = np.linalg.inv(total)
-        shared[:, CURVE:, CURVE:] = common_precision
+        shared[:, CURVE:, CURVE:] = self.common_precision
         where = np.arange(CURVE, width)
         shared[:, where, where] += self.weights.sum(axis=1)
         flat_cross = cross.reshape(count, bars * 3, width)
@@ -261,7 +267,7 @@ class _State:
         pulls = np.empty((count, width))
         pulls[:, :CURVE] = (along @ pull[..., None])[..., 0].sum(axis=1)
         pulls[:, :CURVE] -= (self.precision @ (self.curve - self.mean)[..., None])[..., 0]
-        pulls[:, CURVE:] = -pull.sum(axis=1) - (common_precision @ (self.common - self.common_mean)[..., None])[..., 0]
+        pulls[:, CURVE:] = -pull.sum(axis=1) - self._common_pull()
         moved_own = (bar_cov @ own_pull[..., None])[..., 0]
         pulls -= (np.swapaxes(flat_cross, 1, 2) @ moved_own.reshape(count, bars * 3, 1))[..., 0]
         step = np.linalg.solve(shared, pulls[..., None])[..., 0]
@@ -280,10 +286,9 @@ class _State:
         z2 = self.residuals**2 / self.reading_var[:, :, None]
         off = self.curve - self.mean
         common_off = self.common - self.common_mean
-        total = self.room + self.session_var[:, :, None] * np.eye(common_off.shape[1])
         penalty = (
             (off[:, None, :] @ self.precision @ off[..., None])[:, 0, 0]
-            + (common_off * np.linalg.solve(total, common_off[..., None])[..., 0]).sum(axis=1)
+            + (common_off * self._common_pull()).sum(axis=1)
             + (self.bar_prior * (self.bars - self.bar_mean) ** 2).sum(axis=(1, 2))
             + (self.tail + 1) * (np.log1p(z2 / self.tail) * self.seen).sum(axis=(1, 2))
             + (self.tail + 1)

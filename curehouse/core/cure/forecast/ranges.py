@@ -66,9 +66,22 @@ def widened(quantiles: Floats, by: float) -> Floats:
     return out
 
 
+def quantiles(draws: Floats, shares: tuple[float, ...]) -> Floats:
+    """Return (shares, N, ...) quantiles over the draws (axis 1), between two draws by a straight line."""
+    # Side by side draws are sorted in half the time.
+    ordered = np.moveaxis(draws, 1, -1).copy(order="C")
+    ordered.sort(axis=-1)
+    last = ordered.shape[-1] - 1
+    at = np.asarray(shares) * last
+    low = at.astype(int)
+    below, above = ordered[..., low], ordered[..., np.minimum(low + 1, last)]
+    out: Floats = np.moveaxis(below + (at - low) * (above - below), -1, 0)
+    return out
+
+
 def tenths(draws: Floats, by: float = 1.0) -> Floats:
     """Return (3, N, ...) p10, p50 and p90 over the draws (axis 1), stretched by a factor."""
-    return widened(np.quantile(draws, TENTHS, axis=1), by)
+    return widened(quantiles(draws, TENTHS), by)
 
 
 def levels(by: float) -> tuple[float, float, float]:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.calibrating import calibrated
+from curehouse.core.cure.forecast.calibrating import Replayed, calibrated, wide_enough
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.in_order import taught_in_order
 from curehouse.core.cure.forecast.learning import learn
@@ -71,6 +71,35 @@ def test_replaying_says_how_wide_ranges_must_be() -> None:
     assert Calibration.from_plain(learnt.as_plain()) == learnt
     # The order the batches come in is no matter.
     assert calibrated(finished[::-1], cold_prior(), RULE, step_g=STEP_G) == learnt
+
+
+def test_what_one_number_of_weighings_says_of_the_ranges_is_drawn_towards_what_all_say() -> None:
+    """Of forty cures that were all the same, one number of weighings would want ranges twice as wide as the others."""
+    rng = np.random.default_rng(3)
+
+    def replays(off_by: float) -> list[Replayed]:
+        return [
+            Replayed(
+                said=rng.normal(40, 4, 150),
+                came=rng.normal(40, 4, 150),
+                weight_g=rng.normal(100, 0.5, (150, 2)),
+                read_g=rng.normal(100, 0.5 * off_by, 2),
+                noise_g=0.05,
+            )
+            for _ in range(40)
+        ]
+
+    even, odd = wide_enough([replays(1.0) for _ in range(4)]), wide_enough([replays(2.0), *(replays(1.0) for _ in range(3))])
+    assert max(odd.weight) == odd.weight[0] < 1.4
+    assert all(one > before for one, before in zip(odd.weight[1:], even.weight[1:], strict=True))
+    assert max(even.weight) < 1.1 * min(even.weight)
+
+
+def test_a_number_of_weighings_that_no_cure_was_replayed_after_goes_by_the_others() -> None:
+    finished = [spread_out(seed) for seed in range(2)]
+    learnt = calibrated(finished, cold_prior(), RULE, step_g=STEP_G)
+    assert learnt.replayed == 2
+    assert learnt.ready[1] == learnt.ready[3] == pytest.approx(learnt.ready[0], rel=0.02)
 
 
 def test_without_a_history_nothing_is_widened() -> None:

@@ -7,11 +7,14 @@ from functools import cache
 import numpy as np
 import pytest
 
+from curehouse.core.cure.forecast.airing import Airs, Message, share_counted
 from curehouse.core.cure.forecast.batches import ForecastRule, RoomDay, WeighedBatch
 from curehouse.core.cure.forecast.foretold import foretell
 from curehouse.core.cure.forecast.humidity import RoomLog, Rooms, pressure_deficit_hpa
 from curehouse.core.cure.forecast.learning import learn
-from curehouse.core.cure.forecast.prior import DRYING, Floats, Prior
+from curehouse.core.cure.forecast.packing import packed
+from curehouse.core.cure.forecast.posterior import fit
+from curehouse.core.cure.forecast.prior import DRYING, Floats, Prior, cold_prior
 from tests.core.cure.forecast.test_foretold import STEP_G, grown
 
 BEGUN = date(2026, 1, 5).toordinal()
@@ -99,6 +102,31 @@ def test_before_anything_is_learnt_a_log_changes_nothing() -> None:
         for room in (OWN, None)
     ]
     assert said[0] == said[1]
+
+
+def test_batches_that_all_hung_in_one_air_say_nothing_of_a_log() -> None:
+    """However wild it was: whether air or curve held their weights up, no batch more in it can tell."""
+    wild = np.clip(3 * POINTS - 110, 5, 99)
+    for count in (4, 12):
+        together = [in_air(f"t{i:02d}", 100 + i % 3, wild, WEEKS, i) for i in range(count)]
+        assert learn(together, step_g=STEP_G, room={"": log(wild)}) == learn(together, step_g=STEP_G)
+
+
+def test_more_batches_in_the_same_air_are_less_news_of_a_log_than_as_many_in_others() -> None:
+    apart = [in_air(f"h{i:02d}", 100 * (i % 6), POINTS, WEEKS, i) for i in range(6)]
+    alike = [in_air(f"h{i:02d}", 100 * (i % 2), POINTS, WEEKS, i) for i in range(6)]
+    assert Airs.of(apart).alike == 1.0 and Airs.of(alike).alike == 3.0
+    assert Airs.of(apart).beyond > Airs.of(alike).beyond > 0.0
+    assert Airs.of(apart[:1]).beyond == Airs.of([]).beyond == 0.0
+    messages = [Message.of(group, fit(group, cold_prior(), step_g=STEP_G)) for group, _ in packed(apart, cold_prior(), OWN)]
+    mix = cold_prior().mix
+    counted = [share_counted(messages, Airs(n, 1.0), 0.002, mix) for n in (1.0, 3.0, 9.0)]
+    assert counted[0] == 1.0 and counted[0] > counted[1] > counted[2] > 1 / 9
+
+
+def test_a_log_by_which_damp_air_would_make_bars_lighter_is_not_heard() -> None:
+    upside_down: Rooms = {"": log(110 - POINTS)}
+    assert learn(house(), step_g=STEP_G, room=upside_down).damp_effect == 0.0
 
 
 def test_a_log_that_is_listened_to_makes_weights_better_known() -> None:

@@ -1,0 +1,43 @@
+"""In which order batches need a hand: the one order of Today and of the racks."""
+
+from collections.abc import Iterable
+from datetime import date, timedelta
+
+from curehouse.curing.models import Cure
+from curehouse.curing.models.verdicts import State
+from curehouse.web.reading.days import Calendar
+
+# What is in doubt holds everything else up; then what can leave, what has gone wrong, what nobody looked at.
+FIRST = (State.LOOK_AGAIN, State.READY, State.CHECK_DUE, State.TOO_SOFT, State.NOT_WEIGHED)
+_FAR = date.max
+
+
+def is_due(cure: Cure, today: date) -> bool:
+    """Return whether a batch's sample bars are to be weighed."""
+    return cure.due_on is not None and cure.due_on <= today
+
+
+def weigh_words(cure: Cure, today: date) -> str:
+    """Return that a batch is to be weighed, or nothing."""
+    return "to be weighed" if is_due(cure, today) else ""
+
+
+def in_hand_order(cures: Iterable[Cure], calendar: Calendar) -> list[Cure]:
+    """Return batches in cure (their forecasts at hand): what needs a hand now, what is to be weighed, what is ready soonest."""
+
+    def place(cure: Cure) -> tuple[int, date, int]:
+        if cure.state in FIRST:
+            return FIRST.index(State(cure.state)), _FAR, cure.batch.number
+        return len(FIRST) + (0 if is_due(cure, calendar.today) else 1), likely_ready_on(cure, calendar), cure.batch.number
+
+    return sorted(cures, key=place)
+
+
+def likely_ready_on(cure: Cure, calendar: Calendar) -> date:
+    """Return the day by which half of such batches are ready; the last there is where nothing is foretold."""
+    if cure.forecast is None:
+        return _FAR
+    ready, rule = cure.forecast.foretold["ready_day"], cure.forecast.asked["rule"]
+    if ready["p50"] >= rule["horizon_days"]:
+        return _FAR
+    return calendar.day_of(cure.batch.cut_at) + timedelta(days=round(ready["p50"]))
