@@ -10,8 +10,9 @@ from curehouse.flows.bring_in.batch_plan import BatchPlan, Gathering, mark_in
 from curehouse.flows.bring_in.batch_settling import SettledBatch, Settling, Tally
 from curehouse.flows.bring_in.batch_stash import Laid, Stash
 from curehouse.flows.bring_in.batch_writing import Writing
-from curehouse.flows.bring_in.cells import Cells, decimal_shown
+from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.figures import decimal_shown
 from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import ROWS_HELD
 from curehouse.flows.bring_in.outcome import Findings, Outcome, counted, outcome

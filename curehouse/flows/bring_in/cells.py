@@ -4,43 +4,33 @@ Nothing is guessed: a figure or a day that can be read two ways is asked about, 
 of the file show which way is meant.
 """
 
-import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.tables import Cell, Figure, Unreadable, looks_like_formula
-from curehouse.flows.bring_in.days import SPACES, CellFault, is_in_some_order, read_moment
+from curehouse.flows.bring_in.days import CellFault, is_in_some_order, read_moment
+from curehouse.flows.bring_in.figures import bounded, number_in, parted
 from curehouse.flows.bring_in.header_units import DAY_WORDS, PERCENT, PIECES, PIECES_WORDS, Holds, fits
 from curehouse.flows.bring_in.options import UNIT_WORDS, UNITS, Options
 
-_AMOUNT = re.compile(r"([+-]?[0-9.,' ]*[0-9][0-9.,]*)\s*([^\W\d_]+\.?|%)?")
 _BARS_WORDS = PIECES_WORDS | {"bars", "bar"}
 _YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "si", "sí"}
 _NO = {"no", "n", "false", "0", "nein", "non"}
-_LONGEST_FIGURE = 30
 _MILLIGRAM = Decimal("0.001")
-_LARGEST = Decimal(10) ** 9
 
 
-def decimal_shown(cells: Iterable[Cell]) -> str:
-    """Return the decimal mark that the figures of a file show beyond doubt, or nothing."""
-    shown = set()
-    for cell in cells:
-        if not isinstance(cell, str) or len(cell) > _LONGEST_FIGURE:
-            continue
-        match = _AMOUNT.fullmatch(cell.translate(SPACES).strip())
-        if match is None:
-            continue
-        marks = [one for one in match[1] if one in ".,"]
-        if len(set(marks)) == 2:
-            shown.add(marks[-1])
-        elif len(marks) == 1 and not re.search(r"^[+-]?[1-9]\d{0,2}[.,]\d{3}$", match[1]):
-            shown.add(marks[0])
-        elif len(marks) > 1:
-            shown.add("." if marks[0] == "," else ",")
-    return shown.pop() if len(shown) == 1 else ""
+def _as_text(cell: Cell, *, many_lines: bool) -> str:
+    if isinstance(cell, str):
+        return cell.strip() if many_lines else " ".join(cell.split())
+    if isinstance(cell, Decimal):
+        return f"{cell.normalize():f}"
+    if isinstance(cell, Figure):
+        return f"{cell.number.normalize():f}{PERCENT if cell.behind == PERCENT else ''}"
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    return cell.isoformat()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,16 +46,7 @@ class Cells:
             return ""
         if isinstance(cell, Unreadable):
             raise CellFault(cell.why)
-        if isinstance(cell, str):
-            text = cell.strip() if many_lines else " ".join(cell.split())
-        elif isinstance(cell, Decimal):
-            text = f"{cell.normalize():f}"
-        elif isinstance(cell, Figure):
-            text = f"{cell.number.normalize():f}{PERCENT if cell.behind == PERCENT else ''}"
-        elif isinstance(cell, bool):
-            text = "yes" if cell else "no"
-        else:
-            text = cell.isoformat()
+        text = _as_text(cell, many_lines=many_lines)
         if looks_like_formula(text):
             raise CellFault("begins like a formula, which a spreadsheet would run: type plain words")
         if len(text) > longest:
@@ -91,43 +72,15 @@ class Cells:
         if isinstance(cell, Unreadable):
             raise CellFault(cell.why)
         if isinstance(cell, Decimal):
-            return self._bounded(cell), ""
+            return bounded(cell), ""
         if isinstance(cell, Figure):
-            return self._bounded(cell.number), (cell.behind or cell.before).rstrip(".").lower()
+            return bounded(cell.number), (cell.behind or cell.before).rstrip(".").lower()
         if not isinstance(cell, str):
             raise CellFault("is no number: type figures")
-        text = cell.translate(SPACES).strip()
-        match = _AMOUNT.fullmatch(text) if len(text) <= _LONGEST_FIGURE else None
-        if match is None:
+        found = parted(cell)
+        if found is None:
             raise CellFault("is no number: type figures, like 118.6")
-        return self._bounded(self._number(match[1])), (match[2] or "").rstrip(".").lower()
-
-    def _bounded(self, number: Decimal) -> Decimal:
-        if not number.is_finite() or abs(number) >= _LARGEST:
-            raise CellFault("is far too large: check the figure")
-        return number
-
-    def _number(self, text: str) -> Decimal:
-        figure = _without_gaps(text)
-        marks = {one for one in figure if one in ".,"}
-        if not marks:
-            return Decimal(figure)
-        mark = self.decimal
-        if not mark:
-            if len(marks) == 2:
-                mark = figure[max(figure.rfind("."), figure.rfind(","))]
-            elif figure.count(next(iter(marks))) > 1:
-                mark = "." if marks == {","} else ","
-            elif re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", figure):
-                raise CellFault("can be read two ways: say whether decimals stand behind a point or a comma")
-            else:
-                mark = next(iter(marks))
-        thousands = "," if mark == "." else "."
-        whole, _, part = figure.partition(mark)
-        grouped = re.fullmatch(rf"[+-]?(\d+|\d{{1,3}}(?:{re.escape(thousands)}\d{{3}})+)?", whole)
-        if grouped is None or (part and not part.isdecimal()) or not (whole.strip("+-") or part):
-            raise CellFault(f"is no number with decimals behind a {'point' if mark == '.' else 'comma'}: check the figure")
-        return Decimal(f"{whole.replace(thousands, '') or '0'}.{part or '0'}")
+        return bounded(number_in(found[0], self.decimal)), found[1]
 
     def number(self, cell: Cell, *, units: Collection[str] = ()) -> Decimal:
         """Return a number without a unit, or with one of *units*, which change nothing about it."""
@@ -232,16 +185,3 @@ class Cells:
         if word in _NO:
             return False
         raise CellFault("is neither yes nor no")
-
-
-def _without_gaps(text: str) -> str:
-    """Return a figure without what groups its thousands; anything else between figures makes it no number."""
-    sign, rest = (text[0], text[1:].strip()) if text[:1] in ("+", "-") else ("", text.strip())
-    gaps = {one for one in rest if one in " '"}
-    if not gaps:
-        return f"{sign}{rest}"
-    whole = re.match(r"[0-9 ']*", rest)[0]
-    gap = gaps.pop()
-    if gaps or gap in rest[len(whole) :] or not re.fullmatch(rf"\d{{1,3}}(?:{gap}\d{{3}})+", whole):
-        raise CellFault("has a gap between its figures: write them together, or in groups of three, like 12 500")
-    return f"{sign}{rest.replace(gap, '')}"
