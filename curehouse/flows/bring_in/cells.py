@@ -24,6 +24,8 @@ _MILLIGRAM = Decimal("0.001")
 def _as_text(cell: Cell, *, many_lines: bool) -> str:
     if isinstance(cell, str):
         return cell.strip() if many_lines else " ".join(cell.split())
+    if cell is None:
+        return ""
     if isinstance(cell, Decimal):
         return f"{cell.normalize():f}"
     if isinstance(cell, Figure):
@@ -42,8 +44,6 @@ class Cells:
 
     def text(self, cell: Cell, *, longest: int = 120, many_lines: bool = False) -> str:
         """Return words; a number is taken as it is written."""
-        if cell is None:
-            return ""
         if isinstance(cell, Unreadable):
             raise CellFault(cell.why)
         text = _as_text(cell, many_lines=many_lines)
