@@ -26,14 +26,20 @@ _BESIDE_THE_FILE_BYTES = 64 * 1024
 
 
 class FilesParser(MultiPartParser):
-    """multipart/form-data, for a view that says how large its files may be (``most_bytes``)."""
+    """multipart/form-data, for a view that says how large its files may be together (``most_bytes``), and how many it takes."""
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
         """Return the fields and the files, which end with the request; what is too large is refused before it is read."""
         most = parser_context["view"].most_bytes
         length = str(parser_context["request"].META.get("CONTENT_LENGTH") or "0")
         if length.isdigit() and int(length) > most + _BESIDE_THE_FILE_BYTES:
-            raise TooLarge(f"The file is larger than {most // 2**20} MB: keep it to that.")
+            files = getattr(parser_context["view"], "most_files", 1)
+            each = f"{most // files // 2**20} MB"
+            raise TooLarge(
+                f"The file is larger than {each}: keep it to that."
+                if files == 1
+                else f"The files are larger than they may be: keep each to {each}, and send no more than {files}."
+            )
         try:
             return super().parse(stream, media_type, parser_context)
         except RequestDataTooBig as error:

@@ -24,6 +24,12 @@ TASK = "jobs.bring_in"
 # Longer than the largest file takes, so that a lease that ran out means a dead worker.
 LEASE = timedelta(minutes=10)
 _State = Import.State
+# Whoever asks once more, in a second window, is told what is true by now.
+_ON_THEIR_WAY = {
+    _State.CHECKING: ("not_checked", "is being checked: wait until that has ended."),
+    _State.BRINGING: ("under_way", "is coming in already: wait until that has ended."),
+    _State.BROUGHT: ("brought", "is brought in already: there is nothing more to do."),
+}
 
 
 @transaction.atomic
@@ -93,8 +99,11 @@ def lay_out_anew(*, brought: Import, options: dict[str, Any], at: datetime) -> I
 def begin_bringing(*, brought: Import, at: datetime) -> Import:
     """Let the worker bring in what was checked; refused while a row of it is refused."""
     row = lock_import(brought)
+    if row.state in _ON_THEIR_WAY:
+        code, said = _ON_THEIR_WAY[_State(row.state)]
+        raise Conflict(code, f"{row} {said}")
     if row.state != _State.CHECKED or row.outcome is None:
-        raise Conflict("not_checked", f"{row} is {row.get_state_display()}: check it first.")
+        raise Conflict("not_checked", f"{row} has not been checked: check it first.")
     if row.outcome["refused_rows"]:
         raise Conflict(
             "refused_rows", "All of a file comes in or nothing: mend the rows that are refused, then choose it again."

@@ -141,3 +141,9 @@ def test_other_kinds_come_in_the_same_way(world: World, device: Device, kind: st
     assert device.post(f"imports/{key}/bringing/").status_code == 202
     assert worked_at(world, device, key)["state"] == "brought"
     assert len(device.rows(f"{adds}/")) == 1
+
+
+def test_files_that_are_too_large_are_told_how_large_one_may_be(device: Device) -> None:
+    content = "x" * (60 * 2**20 + 2**17)
+    answer = problem(send(device, content), 413, "too_large")
+    assert "keep each to 30 MB, and send no more than 2" in str(answer)

@@ -13,9 +13,10 @@ from curehouse.flows import stock
 from curehouse.flows.morning import begin_day
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.making.models import Batch
 from curehouse.notices.models import Delivery, Notice
 from curehouse.notices.services import see_to
-from inventory.models import Lot, Material
+from inventory.models import Lot, Material, Movement
 from inventory.services.lots import LotPapers
 from inventory.services.things import MaterialEntry
 from tests.factories import ReceiptEntryFactory

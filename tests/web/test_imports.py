@@ -288,3 +288,15 @@ def test_a_fault_of_the_house_is_said_once_and_not_tried_for_ever(
     worked(world, brought)
     assert "a fault of the house, noted in its log" in visitor.words("import", brought.pk)
     assert carry_on(workshop_id=world.workshop.pk, import_id=brought.pk, at=world.now) is None
+
+
+def test_a_second_window_is_told_what_is_true_by_now(world: World, visitor: Visitor) -> None:
+    brought = laid(visitor, HEAD + ROW)
+    assert "has not been checked: check it first" in words_of(visitor.post("import_bring", brought.pk))
+    visitor.post("import", brought.pk, **as_shown(visitor, brought))
+    assert "is being checked: wait until that has ended" in words_of(visitor.post("import_bring", brought.pk))
+    worked(world, brought)
+    visitor.post("import_bring", brought.pk)
+    assert "is coming in already: wait until that has ended" in words_of(visitor.post("import_bring", brought.pk))
+    worked(world, brought)
+    assert "is brought in already: there is nothing more to do" in words_of(visitor.post("import_bring", brought.pk))

@@ -4,7 +4,7 @@ What is read is checked before it is believed (size, packing, text, markup) and 
 is wrong with a file is an :class:`~curehouse.common.errors.Invalid` that says what to do.
 """
 
-from curehouse.common.tables.cells import Cell, Layout, Row, Unreadable, cell_name, looks_like_formula
+from curehouse.common.tables.cells import Cell, Figure, Layout, Row, Unreadable, cell_name, looks_like_formula
 from curehouse.common.tables.limits import MOST_BYTES, MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS
 from curehouse.common.tables.reading import look, rows
 from curehouse.common.tables.writing import csv_lines, write_xlsx
@@ -15,6 +15,7 @@ __all__ = [
     "MOST_COLUMNS",
     "MOST_ROWS",
     "Cell",
+    "Figure",
     "Layout",
     "Row",
     "Unreadable",

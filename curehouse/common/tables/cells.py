@@ -24,7 +24,19 @@ class Unreadable:
         return self.shown
 
 
-Cell = str | bool | Decimal | date | datetime | Unreadable | None
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number that its spreadsheet shows with words, as it is shown: ``5 kg``, ``$ 3.5``; 0.05 as ``5 %``."""
+
+    number: Decimal
+    before: str = ""
+    behind: str = ""
+
+    def __str__(self) -> str:
+        return " ".join(one for one in (self.before, f"{self.number.normalize():f}", self.behind) if one)
+
+
+Cell = str | bool | Decimal | Figure | date | datetime | Unreadable | None
 
 
 class Row(NamedTuple):

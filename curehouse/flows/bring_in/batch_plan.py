@@ -69,10 +69,10 @@ _FACTS: Mapping[str, _ReadFact] = {
     "formula": lambda cells, cell, _unit: cells.text(cell),
     "cut_on": lambda cells, cell, _unit: cells.moment(cell),
     "poured_on": lambda cells, cell, _unit: cells.moment(cell),
-    "water_share": lambda cells, cell, _unit: cells.share(cell),
-    "fats": lambda cells, cell, unit: cells.grams(cell, unit=unit or None),
-    "lye": lambda cells, cell, unit: cells.grams(cell, unit=unit or None),
-    "koh": lambda cells, cell, unit: cells.grams(cell, unit=unit or None, or_none=True),
+    "water_share": lambda cells, cell, unit: cells.share(cell, unit=unit),
+    "fats": lambda cells, cell, unit: cells.grams(cell, unit=unit),
+    "lye": lambda cells, cell, unit: cells.grams(cell, unit=unit),
+    "koh": lambda cells, cell, unit: cells.grams(cell, unit=unit, or_none=True),
     "bars_cut": lambda cells, cell, _unit: cells.whole(cell, most=MOST_BARS),
     "place": lambda cells, cell, _unit: cells.text(cell),
     "note": lambda cells, cell, _unit: cells.text(cell, longest=4000, many_lines=True),
@@ -83,7 +83,7 @@ _FACTS: Mapping[str, _ReadFact] = {
 def mark_in(cells: Cells, table: Table, row: Row) -> str:
     """Return what a row calls its batch, or nothing where it names none and is refused."""
     try:
-        mark = cells.text(table.cell(row, "batch"), longest=LONGEST_MARK)
+        mark = cells.name(table.cell(row, "batch"), longest=LONGEST_MARK)
     except CellFault as fault:
         table.refuse(row, "batch", str(fault))
         return ""
@@ -145,17 +145,17 @@ class Gathering:
             on = table.cell(row, "weighed_on")
             weighed_on = None if on is None else cells.moment(on)
             key = "day"
-            days = None if on is not None else self._days(table.cell(row, "day"))
+            days = None if on is not None else self._days(table.cell(row, "day"), table.unit_of("day"))
         except CellFault as fault:
             table.refuse(row, key, str(fault))
             plan.has_refused_weights = True
             return
         plan.weights.append(WeightPlan(row, bar, weight_g, days, weighed_on, firmness))
 
-    def _days(self, cell: Cell) -> Decimal:
+    def _days(self, cell: Cell, unit: str) -> Decimal:
         if cell is None:
             raise CellFault("is empty: say when the bar was weighed, by its day since the cut or by a date")
-        days = self._cells.number(cell)
+        days = self._cells.days(cell, unit=unit)
         if not 0 <= days <= MOST_DAYS:
             raise CellFault(f"lies outside 0 to {MOST_DAYS} days since the cut")
         return days

@@ -10,8 +10,10 @@ from curehouse.flows.bring_in.batch_plan import BatchPlan, Gathering, mark_in
 from curehouse.flows.bring_in.batch_settling import SettledBatch, Settling, Tally
 from curehouse.flows.bring_in.batch_stash import Laid, Stash
 from curehouse.flows.bring_in.batch_writing import Writing
-from curehouse.flows.bring_in.cells import Cells, decimal_shown
+from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.figures import decimal_shown
+from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import ROWS_HELD
 from curehouse.flows.bring_in.outcome import Findings, Outcome, counted, outcome
 from curehouse.flows.bring_in.table import Table, open_table
@@ -23,13 +25,13 @@ _FIGURES = ("weight", "day", "water_share", "fats", "lye", "koh", "bars_cut")
 _NAME = Column("batch", "Batch", "the name or number you gave it")
 _FACTS = (
     Column("formula", "Formula"),
-    Column("cut_on", "Cut on"),
-    Column("poured_on", "Poured on"),
-    Column("water_share", "Water share of the fresh bar", "31 % or 0.31"),
-    Column("fats", "Fats that went in"),
-    Column("lye", "Lye that went in", "NaOH and KOH together"),
-    Column("koh", "KOH of the lye", "0 where it is NaOH alone"),
-    Column("bars_cut", "Bars it was cut into"),
+    Column("cut_on", "Cut on", holds=Holds.DAY),
+    Column("poured_on", "Poured on", holds=Holds.DAY),
+    Column("water_share", "Water share of the fresh bar", "31 % or 0.31", Holds.BAR_SHARE),
+    Column("fats", "Fats that went in", holds=Holds.MASS),
+    Column("lye", "Lye that went in", "NaOH and KOH together", Holds.MASS),
+    Column("koh", "KOH of the lye", "0 where it is NaOH alone", Holds.MASS),
+    Column("bars_cut", "Bars it was cut into", holds=Holds.FIGURE),
     Column("place", "Place on the racks", "as Racks names it"),
     Column("still_curing", "Still curing", "yes or no"),
     Column("note", "Note"),
@@ -37,10 +39,10 @@ _FACTS = (
 BATCH_COLUMNS = (
     _NAME,
     Column("bar", "Sample bar"),
-    Column("weight", "Weight"),
+    Column("weight", "Weight", holds=Holds.MASS),
     Column("unit", "Unit of the weight"),
-    Column("day", "Day since the cut"),
-    Column("weighed_on", "Weighed on"),
+    Column("day", "Day since the cut", holds=Holds.DAYS),
+    Column("weighed_on", "Weighed on", holds=Holds.DAY),
     Column("firmness", "Firmness", "dents, gives or firm"),
     *_FACTS,
 )

@@ -4,45 +4,35 @@ Nothing is guessed: a figure or a day that can be read two ways is asked about, 
 of the file show which way is meant.
 """
 
-import re
-from collections.abc import Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 
-from curehouse.common.tables import Cell, Unreadable, looks_like_formula
-from curehouse.flows.bring_in.days import SPACES, CellFault, read_moment
+from curehouse.common.tables import Cell, Figure, Unreadable, looks_like_formula
+from curehouse.flows.bring_in.days import CellFault, is_in_some_order, read_moment
+from curehouse.flows.bring_in.figures import bounded, number_in, parted
+from curehouse.flows.bring_in.header_units import DAY_WORDS, PERCENT, PIECES, PIECES_WORDS, Holds, fits
 from curehouse.flows.bring_in.options import UNIT_WORDS, UNITS, Options
 
-_AMOUNT = re.compile(r"([+-]?[0-9.,' ]*[0-9][0-9.,]*)\s*([^\W\d_]+\.?|%)?")
-PIECES = "pieces"
-_PIECES = {
-    "pieces", "piece", "pcs", "pc", "stück", "stk", "st", "pièces", "pièce", "pezzi", "pz", "piezas", "labels", "boxes",
-}  # fmt: skip
+_BARS_WORDS = PIECES_WORDS | {"bars", "bar"}
 _YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "si", "sí"}
 _NO = {"no", "n", "false", "0", "nein", "non"}
-_LONGEST_FIGURE = 30
 _MILLIGRAM = Decimal("0.001")
-_LARGEST = Decimal(10) ** 9
 
 
-def decimal_shown(cells: Iterable[Cell]) -> str:
-    """Return the decimal mark that the figures of a file show beyond doubt, or nothing."""
-    shown = set()
-    for cell in cells:
-        if not isinstance(cell, str) or len(cell) > _LONGEST_FIGURE:
-            continue
-        match = _AMOUNT.fullmatch(cell.translate(SPACES).strip())
-        if match is None:
-            continue
-        marks = [one for one in match[1] if one in ".,"]
-        if len(set(marks)) == 2:
-            shown.add(marks[-1])
-        elif len(marks) == 1 and not re.search(r"^[+-]?[1-9]\d{0,2}[.,]\d{3}$", match[1]):
-            shown.add(marks[0])
-        elif len(marks) > 1:
-            shown.add("." if marks[0] == "," else ",")
-    return shown.pop() if len(shown) == 1 else ""
+def _as_text(cell: Cell, *, many_lines: bool) -> str:
+    if isinstance(cell, str):
+        return cell.strip() if many_lines else " ".join(cell.split())
+    if cell is None:
+        return ""
+    if isinstance(cell, Decimal):
+        return f"{cell.normalize():f}"
+    if isinstance(cell, Figure):
+        return f"{cell.number.normalize():f}{PERCENT if cell.behind == PERCENT else ''}"
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    return cell.isoformat()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,18 +44,9 @@ class Cells:
 
     def text(self, cell: Cell, *, longest: int = 120, many_lines: bool = False) -> str:
         """Return words; a number is taken as it is written."""
-        if cell is None:
-            return ""
         if isinstance(cell, Unreadable):
             raise CellFault(cell.why)
-        if isinstance(cell, str):
-            text = cell.strip() if many_lines else " ".join(cell.split())
-        elif isinstance(cell, Decimal):
-            text = f"{cell.normalize():f}"
-        elif isinstance(cell, bool):
-            text = "yes" if cell else "no"
-        else:
-            text = cell.isoformat()
+        text = _as_text(cell, many_lines=many_lines)
         if looks_like_formula(text):
             raise CellFault("begins like a formula, which a spreadsheet would run: type plain words")
         if len(text) > longest:
@@ -74,60 +55,52 @@ class Cells:
             raise CellFault("holds characters that cannot be shown: type it again")
         return text
 
+    def name(self, cell: Cell, *, longest: int = 120) -> str:
+        """Return a name; one that is a day is the same however the day is written."""
+        text = self.text(cell, longest=longest)
+        if not is_in_some_order(text):
+            return text
+        if not self.options.date_order:
+            raise CellFault("is a name that is a day, and can be read day first or month first: say which")
+        try:
+            return read_moment(text, self.options.date_order).isoformat()
+        except CellFault:
+            return text
+
     def _parts(self, cell: Cell) -> tuple[Decimal, str]:
         """Return a number and what stands behind it."""
         if isinstance(cell, Unreadable):
             raise CellFault(cell.why)
         if isinstance(cell, Decimal):
-            return self._bounded(cell), ""
+            return bounded(cell), ""
+        if isinstance(cell, Figure):
+            return bounded(cell.number), (cell.behind or cell.before).rstrip(".").lower()
         if not isinstance(cell, str):
             raise CellFault("is no number: type figures")
-        text = cell.translate(SPACES).strip()
-        match = _AMOUNT.fullmatch(text) if len(text) <= _LONGEST_FIGURE else None
-        if match is None:
+        found = parted(cell)
+        if found is None:
             raise CellFault("is no number: type figures, like 118.6")
-        return self._bounded(self._number(match[1])), (match[2] or "").rstrip(".").lower()
+        return bounded(number_in(found[0], self.decimal)), found[1]
 
-    def _bounded(self, number: Decimal) -> Decimal:
-        if not number.is_finite() or abs(number) >= _LARGEST:
-            raise CellFault("is far too large: check the figure")
-        return number
-
-    def _number(self, text: str) -> Decimal:
-        figure = text.replace(" ", "").replace("'", "")
-        marks = {one for one in figure if one in ".,"}
-        if not marks:
-            return Decimal(figure)
-        mark = self.decimal
-        if not mark:
-            if len(marks) == 2:
-                mark = figure[max(figure.rfind("."), figure.rfind(","))]
-            elif figure.count(next(iter(marks))) > 1:
-                mark = "." if marks == {","} else ","
-            elif re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", figure):
-                raise CellFault("can be read two ways: say whether decimals stand behind a point or a comma")
-            else:
-                mark = next(iter(marks))
-        thousands = "," if mark == "." else "."
-        whole, _, part = figure.partition(mark)
-        grouped = re.fullmatch(rf"[+-]?(\d+|\d{{1,3}}(?:{re.escape(thousands)}\d{{3}})+)?", whole)
-        if grouped is None or (part and not part.isdecimal()) or not (whole.strip("+-") or part):
-            raise CellFault(f"is no number with decimals behind a {'point' if mark == '.' else 'comma'}: check the figure")
-        return Decimal(f"{whole.replace(thousands, '') or '0'}.{part or '0'}")
-
-    def number(self, cell: Cell) -> Decimal:
-        """Return a number without a unit."""
+    def number(self, cell: Cell, *, units: Collection[str] = ()) -> Decimal:
+        """Return a number without a unit, or with one of *units*, which change nothing about it."""
         number, behind = self._parts(cell)
-        if behind:
+        if behind and behind not in units:
             raise CellFault("is more than a number: type figures only")
         return number
 
     def whole(self, cell: Cell, *, most: int) -> int:
-        """Return a whole number from 1 to *most*."""
-        number = self.number(cell)
+        """Return a whole number of things from 1 to *most*."""
+        number = self.number(cell, units=_BARS_WORDS)
         if number != number.to_integral_value() or not 1 <= number <= most:
             raise CellFault(f"is no whole number from 1 to {most}")
         return int(number)
+
+    def days(self, cell: Cell, *, unit: str = "") -> Decimal:
+        """Return a number of days; *unit* is what the header says they are."""
+        if unit not in DAY_WORDS | {""}:
+            raise CellFault(f"is counted in “{unit[:20]}” by its header: count days, or give dates")
+        return self.number(cell, units=DAY_WORDS)
 
     def grams(
         self,
@@ -143,7 +116,7 @@ class Cells:
         Above 0 g, or 0 g too where *or_none* says so.
         """
         number, behind = self._parts(cell)
-        told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
+        told = self._told(behind, unit)
         name = UNIT_WORDS.get(told) if told else self.options.unit
         if name is None:
             raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz or lb")
@@ -152,23 +125,40 @@ class Cells:
             raise CellFault(f"is not above 0 g and up to {most:f} g: check the figure and its unit")
         return grams
 
+    def _told(self, behind: str, unit: Cell) -> str:
+        """Return the unit of a cell: the one that stands behind its figures, or *unit*."""
+        return behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
+
     def measured(self, cell: Cell, *, unit: Cell = None) -> tuple[Decimal, str]:
         """Return a number and its unit (g, kg, oz, lb or pieces), which stands behind it or in *unit*, or is empty."""
         number, behind = self._parts(cell)
-        told = behind or ("" if unit is None else self.text(unit).rstrip(".").lower())
-        if told in _PIECES:
+        told = self._told(behind, unit)
+        if told in PIECES_WORDS:
             return number, PIECES
         if told and told not in UNIT_WORDS:
             raise CellFault(f"has a unit that is not known, “{told[:20]}”: use g, kg, oz, lb or pieces")
         return number, UNIT_WORDS.get(told, "")
 
-    def share(self, cell: Cell) -> Decimal:
-        """Return a share between 0 and 1."""
+    def per_cent(self, cell: Cell, *, unit: Cell = None, holds: Holds = Holds.PER_CENT) -> tuple[Decimal, bool]:
+        """Return a number, and whether it is said to be per cent, behind it or by *unit*; of another unit it is refused."""
         number, behind = self._parts(cell)
-        if behind not in ("", "%"):
-            raise CellFault("is no share: type figures, like 31 %")
+        told = self._told(behind, unit)
+        if not fits(told, holds):
+            said = f"is no share of the whole, but in “{told[:20]}”"
+            raise CellFault(f"{said}: type per cent, like 31 %, or leave its column out")
+        return number, behind == PERCENT
+
+    def share_of_fats(self, cell: Cell, *, unit: Cell = None) -> Decimal | None:
+        """Return the share of the fats that a cell says, or None where it says something else than per cent."""
+        number, behind = self._parts(cell)
+        told = self._told(behind, unit)
+        return number / 100 if told.startswith(PERCENT) and fits(told, Holds.PART) else None
+
+    def share(self, cell: Cell, *, unit: Cell = None) -> Decimal:
+        """Return a share of the whole, between 0 and 1."""
+        number, is_percent = self.per_cent(cell, unit=unit, holds=Holds.BAR_SHARE)
         # No bar holds less than one per cent of water: a figure above one is per cent, one below it a part of one.
-        if behind == "%" or self.options.share_in == "percent" or (not self.options.share_in and number > 1):
+        if is_percent or self.options.share_in == "percent" or (not self.options.share_in and number > 1):
             number /= 100
         if not 0 < number < 1:
             raise CellFault("is no share of the whole: it lies between 0 and 100 %")

@@ -1,23 +1,23 @@
 """What a column of a file can be, and how it is known by its header."""
 
 import csv
-import re
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from curehouse.flows.bring_in.options import UNIT_WORDS
+from curehouse.flows.bring_in.header_units import Holds, fits, is_unit, outside_brackets, unit_in, words_of
+from curehouse.flows.bring_in.money import bare_price, per_in
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """Something a column can hold: its key, and what it is called on screen."""
+    """Something a column can hold: its key, what it is called on screen, and what its cells are."""
 
     key: str
     label: str
     hint: str = ""
+    holds: Holds = Holds.WORDS
 
 
 @cache
@@ -28,40 +28,34 @@ def _headers() -> dict[str, tuple[str, ...]]:
 
 
 def plain(header: str) -> str:
-    """Return a header without case, marks, units in brackets and punctuation, to be compared."""
-    words = _words(re.sub(r"[(\[].*?[)\]]", " ", header))
-    return " ".join(words[:-1] if len(words) > 1 and words[-1] in UNIT_WORDS else words)
+    """Return a header without case, marks, units, what is in brackets, and punctuation, to be compared."""
+    words = [word for word in words_of(outside_brackets(header)) if word != "%"]
+    return " ".join(words[:-1] if len(words) > 1 and is_unit(words[-1]) else words)
 
 
-def _words(text: str) -> list[str]:
-    folded = "".join(one for one in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(one))
-    return re.findall(r"[^\W_]+", folded)
+@cache
+def _known(columns: tuple[Column, ...]) -> dict[str, Column]:
+    """Return columns by what headers call them."""
+    return {plain(name): column for column in columns for name in (column.key, column.label, *_headers().get(column.key, ()))}
 
 
-def unit_in(header: str) -> str:
-    """Return the unit that a header names for its figures, in brackets or as its last word: ``kg``; or nothing."""
-    in_brackets = [word for text in re.findall(r"[(\[](.*?)[)\]]", header) for word in _words(text)]
-    named = [word for word in (*in_brackets, *_words(header)[-1:]) if word in UNIT_WORDS]
-    return UNIT_WORDS[named[0]] if named else ""
-
-
-def is_per_unit(header: str) -> bool:
-    """Return whether a header says that its prices are those of one unit: ``EUR/kg``, ``price per lb``, ``Preis je kg``."""
-    units = "|".join(map(re.escape, UNIT_WORDS))
-    return bool(re.search(rf"(/|\bper|\bje|\bpro|\bau|\bpar|\bal)\s*({units})\b", header.casefold()))
+def misfit(header: str, columns: Sequence[Column]) -> Column | None:
+    """Return the column that a header names by its words and not by its unit, if there is one: ``Water (oz)`` is no share."""
+    column = _known(tuple(columns)).get(plain(header))
+    return None if column is None or fits(unit_in(header, column.holds), column.holds) else column
 
 
 def guess(headers: Sequence[str], columns: Sequence[Column], remembered: Mapping[str, str]) -> dict[int, str]:
     """Return what each column probably is, by its index; *remembered* (by small letters) beats what is known."""
-    known = {
-        plain(name): column.key for column in columns for name in (column.key, column.label, *_headers().get(column.key, ()))
-    }
-    keys = {column.key for column in columns}
+    known, keys = _known(tuple(columns)), {column.key for column in columns}
     found: dict[int, str] = {}
     for index, header in enumerate(headers):
         told = remembered.get(" ".join(header.lower().split())[:120])
-        key = known.get(plain(header), "") if told is None else told
-        if key == "price" and "unit_price" in keys and is_per_unit(header):
+        column = known.get(plain(header)) or known.get(plain(bare_price(header)))
+        key = told or ""
+        if told is None and column is not None and misfit(header, columns) is None:
+            key = column.key
+        if key == "price" and "unit_price" in keys and per_in(header):
             key = "unit_price"
         if key in keys and key not in found.values():
             found[index] = key

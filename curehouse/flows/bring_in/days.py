@@ -6,7 +6,7 @@ from datetime import date, datetime, time
 from curehouse.common.tables import Cell
 
 # What spreadsheets put between figures besides a plain space.
-SPACES = dict.fromkeys(map(ord, "\u00a0\u202f\u2009"), " ")
+SPACES = {**dict.fromkeys(map(ord, "\u00a0\u202f\u2009"), " "), ord("’"): "'"}
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ](\d{1,2}:\d{2}(?::\d{2})?))?", re.ASCII)
 _DAY = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})(?:,?\s+(\d{1,2}:\d{2}(?::\d{2})?))?", re.ASCII)
 _FIRST_YEAR, _LAST_YEAR = 1990, 2100
@@ -34,6 +34,11 @@ def read_moment(cell: Cell, date_order: str) -> date | datetime:
     first, second = int(local[1]), int(local[3])
     day, month = (first, second) if date_order == "dmy" else (second, first)
     return _made(int(local[4]), month, day, local[5])
+
+
+def is_in_some_order(text: str) -> bool:
+    """Return whether *text* is a day with its year last, by which day and month may stand either way."""
+    return bool(_DAY.fullmatch(text.translate(SPACES).strip()))
 
 
 def _made(year: int, month: int, day: int, clock: str | None) -> date | datetime:

@@ -5,10 +5,10 @@ from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from curehouse.common.errors import DomainError
-from curehouse.common.tables import Unreadable
 from curehouse.core.chemistry.acids import ACIDS
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, choice_of, read_lines, text_of
 from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Outcome, outcome
@@ -52,14 +52,14 @@ FORMULA_COLUMNS = (
     Column("formula", "Formula"),
     Column("material", "What goes in"),
     Column("role", "It is", "fat, liquid, acid, additive, fragrance or colour"),
-    Column("amount", "Amount", "a mass, or % of the fats"),
+    Column("amount", "Amount", "a mass, or % of the fats", Holds.PART),
     Column("unit", "Unit"),
     Column("goes_in", "Goes in", "front or trace"),
     Column("acid_form", "Form of the acid", "anhydrous, monohydrate or solution"),
-    Column("strength", "Strength of the acid, %", "of a solution"),
-    Column("superfat", "Superfat, %"),
-    Column("naoh_share", "Of the lye NaOH, %", "the rest of it is KOH"),
-    Column("fats", "All fats", "the size, where amounts are %"),
+    Column("strength", "Strength of the acid, %", "of a solution", Holds.PER_CENT),
+    Column("superfat", "Superfat, %", holds=Holds.PER_CENT),
+    Column("naoh_share", "Of the lye NaOH, %", "the rest of it is KOH", Holds.PER_CENT),
+    Column("fats", "All fats", "the size, where amounts are %", Holds.MASS),
     Column("note", "Note"),
 )
 
@@ -73,19 +73,21 @@ class Part:
 
 
 def _part(cells: Cells, line: Line) -> Part:
-    cell = line.cell("amount")
-    if isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%"):
-        share = cells.number(cell.strip().removesuffix("%").strip()) / 100
-        if not 0 < share <= 10:
-            raise CellFault("is no share of the fats: check the figure")
-        return Part(Per.FATS, share)
-    return Part(Per.GRAMS, cells.grams(cell, unit=line.table.unit(line.row, "amount") or None, rounding=ROUND_DOWN))
+    cell, unit = line.cell("amount"), line.table.unit(line.row, "amount")
+    share = cells.share_of_fats(cell, unit=unit)
+    if share is None:
+        return Part(Per.GRAMS, cells.grams(cell, unit=unit, rounding=ROUND_DOWN))
+    if not 0 < share <= 10:
+        raise CellFault("is no share of the fats: check the figure")
+    return Part(Per.FATS, share)
+
+
+def _per_cent(cells: Cells, line: Line, key: str) -> tuple[Decimal, bool]:
+    return cells.per_cent(line.cell(key), unit=line.table.unit_of(key))
 
 
 def _superfat(cells: Cells, line: Line) -> Decimal:
-    cell = line.cell("superfat")
-    is_percent = isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%")
-    number = cells.number(cell.strip().removesuffix("%").strip() if is_percent else cell)
+    number, is_percent = _per_cent(cells, line, "superfat")
     # 5 is 5 %, 0.05 is 5 % too; half a per cent is nobody's superfat, and 0.5 could be read two ways.
     if is_percent or number >= 1 or number == 0:
         number /= 100
@@ -98,18 +100,14 @@ def _superfat(cells: Cells, line: Line) -> Decimal:
 
 def _naoh_share(cells: Cells, line: Line) -> Decimal:
     """Read that the lye is sodium hydroxide alone."""
-    cell = line.cell("naoh_share")
-    is_percent = isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%")
-    number = cells.number(cell.strip().removesuffix("%").strip() if is_percent else cell)
+    number, _is_said = _per_cent(cells, line, "naoh_share")
     if number not in (1, 100):
         raise CellFault("is a lye with potassium hydroxide, whose purity no column here says: write this formula by hand")
     return number
 
 
 def _strength(cells: Cells, line: Line) -> Decimal:
-    cell = line.cell("strength")
-    is_percent = isinstance(cell, str) and not isinstance(cell, Unreadable) and cell.strip().endswith("%")
-    number = cells.number(cell.strip().removesuffix("%").strip() if is_percent else cell)
+    number, is_percent = _per_cent(cells, line, "strength")
     # 80 is 80 %, 0.8 is 80 % too; of an acid as weak as 1 % or less nobody can say which is meant.
     if is_percent or number > 1:
         number /= 100
@@ -130,9 +128,7 @@ _READERS = {
     "strength": _strength,
     "superfat": _superfat,
     "naoh_share": _naoh_share,
-    "fats": lambda cells, line: cells.grams(
-        line.cell("fats"), unit=line.table.unit(line.row, "fats") or None, rounding=ROUND_DOWN
-    ),
+    "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats"), rounding=ROUND_DOWN),
     "note": text_of("note", longest=4000, many_lines=True),
 }
 _NEEDED = {

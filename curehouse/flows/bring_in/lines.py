@@ -8,8 +8,9 @@ from typing import Any
 
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import Cell, Row
-from curehouse.flows.bring_in.cells import CellFault, Cells, decimal_shown
+from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.figures import decimal_shown
 from curehouse.flows.bring_in.laid_aside import Kept, Spool, in_parts
 from curehouse.flows.bring_in.outcome import Findings
 from curehouse.flows.bring_in.table import Table, open_table

@@ -5,9 +5,9 @@ from decimal import Decimal
 from typing import Any
 
 from curehouse.common.errors import DomainError
-from curehouse.common.tables import Unreadable
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, Read, choice_of, read_lines, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
@@ -23,14 +23,14 @@ MATERIAL_COLUMNS = (
     Column("material", "Material"),
     Column("material_kind", "Kind"),
     Column("of_list", "It is, in the list", "olive oil"),
-    Column("saponification_low", "Saponification value, from", "mg KOH per g"),
-    Column("saponification_high", "Saponification value, to", "mg KOH per g"),
-    Column("water_part", "Water, %"),
-    Column("fat_part", "Fat, %"),
-    Column("sugar_part", "Sugar, %"),
+    Column("saponification_low", "Saponification value, from", "mg KOH per g", Holds.FIGURE),
+    Column("saponification_high", "Saponification value, to", "mg KOH per g", Holds.FIGURE),
+    Column("water_part", "Water, %", holds=Holds.PER_CENT),
+    Column("fat_part", "Fat, %", holds=Holds.PER_CENT),
+    Column("sugar_part", "Sugar, %", holds=Holds.PER_CENT),
     Column("liquid_kind", "What a liquid is", "water, milk, plant milk, milk powder or other"),
     Column("thickened", "Thickened", "yes or no, of a plant milk"),
-    Column("maximum", "Maximum in the bar, %"),
+    Column("maximum", "Maximum in the bar, %", holds=Holds.PER_CENT),
     Column("allergen", "Allergen"),
     Column("source", "Source of the figures"),
 )
@@ -44,10 +44,7 @@ def _percent_of(key: str) -> Read:
     """Return what reads per cent, with or without their sign."""
 
     def read(cells: Cells, line: Line) -> Decimal:
-        cell = line.cell(key)
-        if isinstance(cell, str) and not isinstance(cell, Unreadable):
-            cell = cell.strip().removesuffix("%").strip()
-        number = cells.number(cell)
+        number, _is_said = cells.per_cent(line.cell(key), unit=line.table.unit_of(key))
         if not 0 <= number <= 100:
             raise CellFault("is not between 0 and 100 %")
         return number / 100

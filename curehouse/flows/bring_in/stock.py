@@ -12,16 +12,16 @@ from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import CellFault
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.days import read_moment
+from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
-from curehouse.flows.bring_in.options import UNITS
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, day_of, material_kind, money_of, month_or_day_of, standing
 from curehouse.flows.bring_in.stock_known import Things, lots_of
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.intake.services import brought_before, note_brought
-from inventory.models import Lot, Material
+from inventory.models import Lot
 from inventory.services.brought import bring_lots, lock_for_lots
 from inventory.services.lots import ReceiptEntry
 
@@ -34,13 +34,13 @@ STOCK_COLUMNS = (
     Column("supplier", "Supplier"),
     Column("material", "Material"),
     Column("material_kind", "Kind of material", "fat, lye, liquid, additive, fragrance, colour, packaging or bars"),
-    Column("amount", "Amount on hand", "with its unit, or in the unit chosen below"),
+    Column("amount", "Amount on hand", "with its unit, or in the unit chosen below", Holds.AMOUNT),
     Column("unit", "Unit of the amount"),
     Column("supplier_lot", "Supplier's lot number"),
-    Column("received_on", "Received on"),
-    Column("best_before", "Best before", "a day, or a month"),
-    Column("unit_price", "Price of one g, kg, oz, lb or piece", "of the unit in which the amount is given"),
-    Column("price", "Price of the whole amount"),
+    Column("received_on", "Received on", holds=Holds.DAY),
+    Column("best_before", "Best before", "a day, or a month", Holds.DAY),
+    Column("unit_price", "Price of one g, kg, oz, lb or piece", "of the unit in which the amount is given", Holds.MONEY),
+    Column("price", "Price of the whole amount", holds=Holds.MONEY),
     Column("standing", "How the lot stands", "released, quarantine or rejected"),
 )
 _READERS = {
@@ -204,10 +204,8 @@ class _Settling:
         if price is not None:
             cost = price.in_currency(currency) / amount_there
         elif unit_price is not None:
-            per = line.table.unit_of("unit_price")
-            is_weighed = measure == Material.Measure.GRAMS
-            one = UNITS[per] if per and is_weighed else told.one(measure, unless_said=self._work.options.unit)
-            cost = unit_price.in_currency(currency) / one
+            one, per = told.one(measure, unless_said=self._work.options.unit), line.table.price_header("unit_price").per
+            cost = unit_price.in_currency(currency) / (one if per is None else per.of(measure, otherwise=one))
         else:
             return None
         if cost > LARGEST_G:

@@ -6,14 +6,14 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from curehouse.common.units import LARGEST_G, SMALLEST_G
-from curehouse.flows.bring_in.cells import PIECES, CellFault, Cells
+from curehouse.flows.bring_in.cells import CellFault, Cells
+from curehouse.flows.bring_in.header_units import PIECES
 from curehouse.flows.bring_in.lines import Line, Read, choice_of
+from curehouse.flows.bring_in.money import Money, read_money
 from curehouse.flows.bring_in.options import UNITS
 from inventory.models import Lot, Material
 
-_CURRENCY_MARKS = {"€": "EUR", "£": "GBP", "¥": "JPY"}
 _MONTH = re.compile(r"([0-9]{4})-([0-9]{1,2})|([0-9]{1,2})[./]([0-9]{4})")
-_MONEY = re.compile(r"([^\d.,'\s+-]{1,3})?\s*([+-]?[0-9][0-9.,' ]*)\s*([^\d.,'\s+-]{1,3})?")
 _Kind, _Standing = Material.Kind, Lot.Standing
 _KINDS: dict[str, str] = {
     **{kind.value: kind for kind in _Kind},
@@ -85,34 +85,16 @@ def amount(cells: Cells, line: Line) -> Amount:
     return Amount(number, unit)
 
 
-@dataclass(frozen=True, slots=True)
-class Money:
-    """A price and the currency that stands with it, if one does."""
-
-    number: Decimal
-    currency: str
-
-    def in_currency(self, currency: str) -> Decimal:
-        """Return the figure; raises :class:`CellFault` where it is in another currency."""
-        is_dollar = self.currency == "$" and currency.endswith("D")
-        if self.currency not in ("", currency) and not is_dollar:
-            raise CellFault(f"is in another currency than the workshop's, {currency}: say it in that one")
-        return self.number
-
-
 def money_of(key: str) -> Read:
-    """Return what reads a price."""
+    """Return what reads a price: of the whole amount (``price``), or of so much as its header says."""
 
     def read(cells: Cells, line: Line) -> Money:
-        cell, currency = line.cell(key), ""
-        match = _MONEY.fullmatch(cell.strip()) if type(cell) is str else None
-        if match is not None and (match[1] or match[3]):
-            said = (match[1] or match[3]).upper()
-            cell, currency = match[2], _CURRENCY_MARKS.get(said, said)
-        number = cells.number(cell)
-        if not 0 <= number <= LARGEST_G:
-            raise CellFault(f"is not between 0 and {LARGEST_G}: check the figure")
-        return Money(number, currency)
+        header = line.table.price_header(key)
+        if header.per is not None and key == "price":
+            raise CellFault(f"is a price per {header.per} by its header: say that its column is the price of one, not of all")
+        if header.per is not None and not header.per.is_known:
+            raise CellFault(f"is a price per “{header.per}” by its header: say prices per g, kg, oz, lb or piece")
+        return read_money(cells, line.cell(key), header)
 
     return read
 

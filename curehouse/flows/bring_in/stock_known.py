@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from curehouse.common.steps import in_steps
-from curehouse.flows.bring_in.cells import PIECES, CellFault
+from curehouse.flows.bring_in.cells import CellFault
+from curehouse.flows.bring_in.header_units import PIECES
 from curehouse.flows.bring_in.lines import Line
 from curehouse.flows.bring_in.stock_cells import KIND_WORDS, Amount
 from curehouse.workshops.models import Workshop

@@ -1,13 +1,15 @@
 """A table of a file, opened as its options say, with its columns by what they are."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import Cell, Layout, Row, cell_name, look, rows
-from curehouse.flows.bring_in.columns import Column, unit_in
-from curehouse.flows.bring_in.options import TableOptions
+from curehouse.flows.bring_in.columns import Column, misfit
+from curehouse.flows.bring_in.header_units import MASSES, Holds, unit_in
+from curehouse.flows.bring_in.money import PriceHeader, price_header
+from curehouse.flows.bring_in.options import UNITS, TableOptions
 from curehouse.flows.bring_in.outcome import Findings, Refusal, shown_value
 
 
@@ -29,13 +31,17 @@ class Table:
     path: Path
     layout: Layout
     index_of: dict[str, int]
+    holds: Mapping[str, Holds]
     findings: Findings
     name: str = ""
     units: dict[str, str] = field(init=False)
+    prices: dict[str, PriceHeader] = field(init=False)
 
     def __post_init__(self) -> None:
-        # Once for the table: it is asked for with every row.
-        self.units = {key: unit_in(self.layout.headers[index]) for key, index in self.index_of.items()}
+        # Once for the table: they are asked for with every row.
+        headers = {key: self.layout.headers[index] for key, index in self.index_of.items()}
+        self.units = {key: unit_in(header, self.holds[key]) for key, header in headers.items()}
+        self.prices = {key: price_header(header) for key, header in headers.items() if self.holds[key] is Holds.MONEY}
 
     def rows(self) -> Iterator[Row]:
         """Yield the rows, read anew from the file: none is held."""
@@ -49,6 +55,10 @@ class Table:
     def unit_of(self, key: str) -> str:
         """Return the unit that the header of a column names for its figures, or nothing."""
         return self.units.get(key, "")
+
+    def price_header(self, key: str) -> PriceHeader:
+        """Return what the header of a column says of its prices."""
+        return self.prices[key]
 
     def unit(self, row: Row, key: str) -> Cell:
         """Return the unit of what stands under *key* where the row or the column's header says one."""
@@ -76,7 +86,8 @@ def open_table(
 ) -> Table:
     """Open a table; a column said to be two things, or of a place it has not, is refused.
 
-    A column whose header names another unit than *unless_said* is read in that one, and that is remarked.
+    A column of masses whose header names another unit than *unless_said* is read in that one, and that is
+    remarked; so is one that is left out because its unit is not that of what its words say.
     """
     layout = layout_of(path, options)
     known = {column.key for column in columns}
@@ -90,8 +101,14 @@ def open_table(
             label = next(column.label for column in columns if column.key == key)
             raise Invalid("columns", f"Two columns are said to be “{label}”: leave one of them out.", field="columns")
         index_of[key] = index
-    table = Table(path, layout, index_of, findings, name)
+    holds = {column.key: column.holds for column in columns}
+    table = Table(path, layout, index_of, holds, findings, name)
     for key, unit in table.units.items():
-        if unit and unit != unless_said:
+        if holds[key] in MASSES and unit in UNITS and unit != unless_said:
             findings.remark(f"“{layout.headers[index_of[key]]}” is read in {unit}, as its header says.")
+    for index, header in enumerate(layout.headers):
+        column = misfit(header, columns) if index not in index_of.values() else None
+        if column is not None and column.key not in index_of:
+            unit = unit_in(header, column.holds)
+            findings.remark(f"“{header}” is left out: by its header it is in {unit}, so it is not “{column.label}”.")
     return table

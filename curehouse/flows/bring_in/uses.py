@@ -13,6 +13,7 @@ from curehouse.common.time import local_day
 from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
@@ -40,9 +41,9 @@ USE_COLUMNS = (
     Column("material", "Material"),
     Column("material_kind", "Kind of material", "fat, lye, liquid, additive, fragrance, colour, packaging or bars"),
     Column("supplier_lot", "Lot number", "the supplier's, or the house's own"),
-    Column("amount", "Amount used", "with its unit, or in the unit chosen below"),
+    Column("amount", "Amount used", "with its unit, or in the unit chosen below", Holds.AMOUNT),
     Column("unit", "Unit of the amount"),
-    Column("used_on", "Used on"),
+    Column("used_on", "Used on", holds=Holds.DAY),
     Column("note", "Note"),
 )
 
@@ -52,7 +53,7 @@ def _used_on(cells: Cells, line: Line) -> object:
 
 
 _READERS = {
-    "batch": text_of("batch"),
+    "batch": lambda cells, line: cells.name(line.cell("batch")),
     "material": text_of("material"),
     "material_kind": material_kind,
     "supplier_lot": text_of("supplier_lot"),

@@ -2,6 +2,7 @@
 
 import errno
 import io
+import re
 import zipfile
 from datetime import date, datetime
 from decimal import Decimal
@@ -13,6 +14,7 @@ from openpyxl import Workbook, load_workbook
 
 from curehouse.common import tables
 from curehouse.common.errors import Invalid
+from curehouse.common.tables.number_formats import as_shown
 from tests.common.tables.files import read, with_texts_beside, written, xlsx
 
 
@@ -215,3 +217,54 @@ def test_a_packed_folder_that_is_no_spreadsheet_is_answered_in_words(tmp_path: P
 def test_a_table_that_is_too_wide_is_answered_in_words(tmp_path: Path, row: list[str | None]) -> None:
     with pytest.raises(Invalid, match="200 columns"):
         read(xlsx(tmp_path, [["batch", "g"], row]))
+
+
+@pytest.mark.parametrize("kind", ['t="array" ref="B2:B3"', 't="dataTable" ref="B2:B3" r1="A1"'])
+def test_a_formula_of_several_cells_without_its_result_is_refused_in_each(tmp_path: Path, kind: str) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1], ["Sage", 2], ["Oat", 3]])
+    content = sheet_xml(path)
+    for cell in ("B2", "B3"):
+        content = re.sub(
+            rf'(<c r="{cell}"[^>]*>)<v>.</v>', rf"\1{'<f ' + kind + '>A2:A3</f>' if cell == 'B2' else ''}", content
+        )
+    rows = read(repacked(path, {"xl/worksheets/sheet1.xml": content.encode()}))
+    assert [type(row[1]) for row in rows] == [tables.Unreadable, tables.Unreadable, Decimal]
+    assert "is a formula whose result was not saved" in rows[1][1].why
+
+
+def test_a_formula_of_several_cells_with_its_result_is_read(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1], ["Sage", 2]])
+    content = sheet_xml(path)
+    content = re.sub(r'(<c r="B2"[^>]*>)<v>', r'\1<f t="array" ref="B2:B3">A2:A3</f><v>', content)
+    assert read(repacked(path, {"xl/worksheets/sheet1.xml": content.encode()})) == [("Mint", Decimal(1)), ("Sage", Decimal(2))]
+
+
+def test_a_formula_that_came_to_no_words_is_blank(tmp_path: Path) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    content = re.sub(r'<c r="B2"[^>]*><v>1</v>', '<c r="B2" t="str"><f>IF(1,"","")</f><v></v>', sheet_xml(path))
+    assert read(repacked(path, {"xl/worksheets/sheet1.xml": content.encode()})) == [("Mint", None)]
+
+
+@pytest.mark.parametrize("change", [('s="1"', 's="999"'), ('ref="B2:B3"', 'ref="nowhere"')])
+def test_a_style_or_a_range_that_is_not_there_is_answered_in_words(tmp_path: Path, change: tuple[str, str]) -> None:
+    path = xlsx(tmp_path, [["batch", "g"], ["Mint", 1]])
+    content = re.sub(r'<c r="B2"[^>]*>', '<c r="B2" s="1"><f t="array" ref="B2:B3">A2:A3</f>', sheet_xml(path)).replace(*change)
+    with pytest.raises(Invalid, match="cannot be read"):
+        read(repacked(path, {"xl/worksheets/sheet1.xml": content.encode()}))
+
+
+@pytest.mark.parametrize(
+    ("number", "number_format", "shown"),
+    [
+        ("5", '0.0" kg"', "5 kg"), ("5", "0.0\\ \\k\\g", "5 kg"), ("5", "0.00", "5"), ("5", "General", "5"),
+        ("0.05", "0%", "5 %"),
+        ("0.285", "0.0 %", "28.5 %"), ("5000", '0.0," kg"', "5 kg"), ("5000000", '0.0,,"M"', "5 M"), ("5000", "#,##0", "5000"),
+        ("-5", '0" g";-0" kg"', "-5 kg"), ("0", '0" g";-0" kg";"none"', "0"),
+        ("12", "[$$-409]#,##0.00", "$ 12"),
+        ("12", '_-* #,##0.00\\ "€"_-;-* #,##0.00\\ "€"_-', "12 €"), ("12", "[$CHF] #,##0", "CHF 12"), ("3", '"Day "0', "Day 3"),
+        ("5", "[Red]0.0", "5"), ("5", '[>=1000]0.0," kg";0" g"', "5 g"), ("2500", '[>=1000]0.0," kg";0" g"', "2.5 kg"),
+        ("5", "0.0;", "5"), ("5", '"', "5"), ("5", "", "5"),
+    ],
+)  # fmt: skip
+def test_a_number_is_read_with_the_words_of_its_format(number: str, number_format: str, shown: str) -> None:
+    assert str(as_shown(Decimal(number), number_format)) == shown
