@@ -42,7 +42,8 @@ def take(world: World, lot: Lot, amount: str, *, days: int = 0) -> Movement:
     """Let a batch use some, and return what is booked of it."""
     at = world.now + timedelta(days=days)
     batch = Batch.objects.within(world.workshop).first() or world.batch()
-    (use,) = book_use(actor=world.actor, batch=batch, lines=[UseLine(lot, Decimal(amount))], used_at=at, at=at)
+    line = UseLine(lot, Decimal(amount), "nothing else was here")
+    (use,) = book_use(actor=world.actor, batch=batch, lines=[line], used_at=at, at=at)
     return use.movement
 
 
