@@ -72,6 +72,7 @@ class ProgressOut(serializers.Serializer):
     step = serializers.CharField()
     done = serializers.IntegerField()
     of = serializers.IntegerField()
+    said_at = serializers.DateTimeField(help_text="When it last moved on.")
 
 
 class ImportOut(serializers.ModelSerializer):
@@ -111,7 +112,7 @@ class OneImportOut(ImportOut):
     def get_progress(self, brought: Import) -> dict[str, Any] | None:
         """Return how far the house is, or None where it is not at it."""
         far = how_far(brought) if brought.state in _UNDER_WAY else None
-        return None if far is None else {"step": far.step, "done": far.done, "of": far.of}
+        return None if far is None else {"step": far.step, "done": far.done, "of": far.of, "said_at": far.said_at}
 
 
 class ReadingOptions(Body):

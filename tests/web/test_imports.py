@@ -2,19 +2,25 @@
 
 import csv
 import io
+import os
 import uuid
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpResponse
 from django.urls import reverse
+from django.utils import timezone
 from openpyxl import Workbook
 
 from curehouse.common import uploads
 from curehouse.flows.bring_in.door import carry_on
+from curehouse.flows.bring_in.progress import keeper
 from curehouse.intake.models import ColumnMemory, Import
+from curehouse.intake.services import claim_import
 from curehouse.making.models import Batch
 from tests.flows.bring_in.logs import by_day, german, log, plain
 from tests.web.reading_pages import words_of
@@ -248,6 +254,22 @@ def test_the_progress_asks_again_until_it_is_done(world: World, visitor: Visitor
     worked(world, brought)
     assert visitor.client.get(address, headers={"HX-Request": "true"})["HX-Refresh"] == "true"
     assert visitor.client.get(address).url == reverse("web:import", args=[brought.pk])
+
+
+def test_a_file_that_nobody_works_on_any_more_says_since_when(world: World, visitor: Visitor) -> None:
+    brought = laid(visitor, HEAD + ROW)
+    visitor.post("import", brought.pk, **as_shown(visitor, brought))
+    now = timezone.now()
+    claim_import(workshop_id=world.workshop.pk, import_id=brought.pk, at=now)
+    keeper(brought)("writing", 6000, 12000)
+    assert "the house goes on" in visitor.words("import", brought.pk)
+    (lies_at,) = (Path(settings.DATA_FOLDER) / "progress").iterdir()
+    then = (now - timedelta(minutes=2)).timestamp()
+    os.utime(lies_at, (then, then))
+    words = visitor.words("import", brought.pk)
+    assert "Nothing has moved since " in words
+    assert "it is taken up anew at " in words
+    assert "the house goes on" not in words
 
 
 @pytest.mark.parametrize(

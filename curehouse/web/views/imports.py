@@ -20,7 +20,7 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.imports import ColumnsForm, FileForm
 from curehouse.web.once import once
-from curehouse.web.reading.imports import imports_page, kind_label, mark_of_import, outcome_shown
+from curehouse.web.reading.imports import imports_page, kind_label, mark_of_import, outcome_shown, still_words
 from curehouse.web.walking import number_in
 from curehouse.workshops.roles import Right
 
@@ -65,7 +65,9 @@ def import_(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         "is_under_way": brought.state in _UNDER_WAY,
     }
     if brought.state in _UNDER_WAY:
-        return render(request, "web/imports/import.html", {**context, "far": how_far(brought), "looks": 1, "look_again": True})
+        far = how_far(brought)
+        context |= {"far": far, "still": still_words(visit, brought, far), "looks": 1, "look_again": True}
+        return render(request, "web/imports/import.html", context)
     if brought.state == _State.BROUGHT:
         return render(request, "web/imports/import.html", context)
     form = _columns_form(request, brought)
@@ -120,7 +122,9 @@ def import_progress(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
             answer["HX-Refresh"] = "true"
             return answer
         return redirect("web:import", brought.pk)
-    context = {"brought": brought, "far": how_far(brought), "looks": looks, "look_again": looks < MOST_LOOKS}
+    far = how_far(brought)
+    still = still_words(visit, brought, far)
+    context = {"brought": brought, "far": far, "still": still, "looks": looks, "look_again": looks < MOST_LOOKS}
     return render(request, "web/imports/_progress.html", context)
 
 
