@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from curehouse.common.time import local_day
+from curehouse.core.cure.foretold_weights import Foretold
 from curehouse.core.cure.measured import assess
 from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, EffectiveSuperfat, Firmness, RuleLimits, SampleSeries, Verdict
 from curehouse.core.cure.series import Weighing
@@ -20,7 +21,7 @@ from curehouse.making.models import Batch, SafetyCheck
 from curehouse.workshops.models import Scale, Workshop
 
 MEASURED_RULE = "measured-1"
-_DAY_SECONDS = 86_400.0
+DAY_SECONDS = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ def day_of(batch: Batch, moment: datetime) -> float:
     """Return days since the cut; a bar weighed in the hour of the cut was weighed on day 0."""
     if batch.cut_at is None:
         raise ValueError("a batch that is not cut has no days")
-    return max((moment - batch.cut_at).total_seconds() / _DAY_SECONDS, 0.0)
+    return max((moment - batch.cut_at).total_seconds() / DAY_SECONDS, 0.0)
 
 
 def sample_series(
@@ -72,11 +73,12 @@ def sample_series(
     *,
     label: str = "",
     steps_g: Mapping[int, float] = MappingProxyType({}),
+    foretold: Mapping[str, Foretold] = MappingProxyType({}),
 ) -> tuple[SampleSeries, ...]:
     """Return each bar's weighings that count or are asked about, oldest first.
 
     *label* goes before the letter, for bars that are seen beside those of other batches. *steps_g* are
-    the steps of the scales by their id; a weighing on another scale has none.
+    the steps of the scales by their id; a weighing on another scale has none. *foretold* is by letter.
     """
     by_bar: dict[int, list[Reading]] = {}
     for row in readings:
@@ -102,6 +104,7 @@ def sample_series(
                 ),
                 firmness=None if note is None else Firmness(note.firmness),
                 firmness_day=None if note is None else day_of(batch, note.moment),
+                foretold=foretold.get(bar.letter),
             )
         )
     return tuple(series)

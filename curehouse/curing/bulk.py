@@ -14,7 +14,7 @@ from curehouse.core.cure.doubt import OtherWeight
 from curehouse.core.cure.rule import SampleSeries
 from curehouse.core.cure.series import Weighing
 from curehouse.curing.adapter import day_of, sample_series
-from curehouse.curing.doubts import Beside, DoubtFound, bar_masses_g, doubt_about, tares_in_use
+from curehouse.curing.doubts import Beside, DoubtFound, bar_masses_g, doubt_about, foretold_of, tares_in_use
 from curehouse.curing.models import Occupancy, Reading, SampleBar
 from curehouse.curing.queries.weighing import COUNTS
 from curehouse.workshops.models import Scale, Workshop
@@ -23,8 +23,8 @@ from curehouse.workshops.models import Scale, Workshop
 class Remembered:
     """What weights of some batches are held against, growing as weighings come in.
 
-    Fetched in five queries: where bars stand, the sample bars of these batches and of those that
-    share a rack with them, their weighings, what went into the batches, and the scales' tares.
+    Fetched in six queries: where bars stand, the sample bars of these batches and of those that
+    share a rack with them, their weighings, what was foretold, what went into the batches, and the scales' tares.
     """
 
     def __init__(self, *, workshop: Workshop, batch_ids: Iterable[int], scale_ids: Collection[int]) -> None:
@@ -46,11 +46,12 @@ class Remembered:
         readings: dict[int, list[Reading]] = defaultdict(list)
         for row in Reading.objects.within(workshop).of_batches(batches).with_standing().select_related("bar"):
             readings[row.bar.batch_id].append(row)
+        foretold = foretold_of(workshop, wanted)
         self._series: dict[int, SampleSeries] = {}
         self._newest: dict[int, tuple[datetime, OtherWeight]] = {}
         for batch_id, bars in self._bars.items():
             if batch_id in wanted:
-                series = sample_series(bars[0].batch, bars, readings[batch_id])
+                series = sample_series(bars[0].batch, bars, readings[batch_id], foretold=foretold.get(batch_id, {}))
                 self._series.update({bar.pk: one for bar, one in zip(bars, series, strict=True)})
             here = {bar.pk: bar for bar in bars}
             for row in readings[batch_id]:
@@ -86,7 +87,7 @@ class Remembered:
     def _remember(self, bar: SampleBar, weight_g: Decimal, moment: datetime, scale: Scale | None, *, doubtful: bool) -> None:
         one = self._series[bar.pk]
         weighing = Weighing(day_of(bar.batch, moment), float(weight_g), doubtful=doubtful, scale=scale.pk if scale else None)
-        self._series[bar.pk] = SampleSeries(one.label, (*one.weighings, weighing), one.firmness)
+        self._series[bar.pk] = replace(one, weighings=(*one.weighings, weighing))
         if not doubtful:
             self._note_newest(bar, moment, weight_g)
 

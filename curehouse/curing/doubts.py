@@ -1,6 +1,6 @@
 """Asking about a weight as it comes in: the rows a doubt is judged by, and the doubt as a row keeps it."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -11,10 +11,11 @@ from django.db.models import Sum
 from curehouse.common.units import GRAMS_PER_OUNCE, OUNCE
 from curehouse.core.cure.doubt import OtherWeight, look_at
 from curehouse.core.cure.expected import Expected, expected_range
+from curehouse.core.cure.foretold_weights import Foretold
 from curehouse.core.cure.rule import SampleSeries
 from curehouse.core.cure.tare import Tare
-from curehouse.curing.adapter import day_of, sample_series
-from curehouse.curing.models import Occupancy, Reading, SampleBar
+from curehouse.curing.adapter import DAY_SECONDS, day_of, sample_series
+from curehouse.curing.models import Cure, Occupancy, Reading, SampleBar
 from curehouse.curing.queries.weighing import COUNTS
 from curehouse.making.models import Batch, BatchLiquid
 from curehouse.workshops.models import Scale, ScaleTare, Workshop
@@ -53,11 +54,28 @@ def bar_masses_g(workshop: Workshop, batches: Sequence[Batch]) -> dict[int, floa
     }
 
 
+def foretold_of(workshop: Workshop, batches: Iterable[int]) -> dict[int, dict[str, Foretold]]:
+    """Return by batch and bar what its weights to come were foretold to be from all that is known (one query)."""
+    columns = ("batch", "batch__cut_at", "forecast__moment", "forecast__asked__days", "forecast__foretold__weight_g")
+    current = Cure.objects.within(workshop).filter(batch__in=batches, forecast__isnull=False, forecast_wanted_at__isnull=True)
+    return {
+        batch: {
+            label: Foretold(
+                max((moment - cut_at).total_seconds() / DAY_SECONDS, 0.0),
+                tuple(days),
+                *(tuple(one[name] for one in ranges) for name in ("p10", "p50", "p90")),
+            )
+            for label, ranges in by_bar.items()
+        }
+        for batch, cut_at, moment, days, by_bar in current.values_list(*columns)
+    }
+
+
 def series_of_batch(batch: Batch) -> tuple[list[SampleBar], tuple[SampleSeries, ...]]:
-    """Return a batch's sample bars and their weighings (two queries)."""
+    """Return a batch's sample bars, their weighings and what was foretold of them (three queries)."""
     bars = list(SampleBar.objects.within(batch.workshop).filter(batch=batch).order_by("letter"))
     readings = Reading.objects.within(batch.workshop).of_bars(bars).with_standing()
-    return bars, sample_series(batch, bars, readings)
+    return bars, sample_series(batch, bars, readings, foretold=foretold_of(batch.workshop, [batch.pk]).get(batch.pk, {}))
 
 
 def _neighbours(batch: Batch) -> tuple[OtherWeight, ...]:
@@ -121,6 +139,7 @@ def expected_for(around: Beside, *, moment: datetime, scale: Scale | None) -> Ex
         batch=around.others,
         water_share=_water_share(batch),
         step_g=_step(scale),
+        foretold=around.own.foretold,
     )
 
 
@@ -149,6 +168,7 @@ def doubt_about(
         scale=scale.pk if scale else None,
         typed=typed.replace(",", "."),
         grams_per_unit=float(GRAMS_PER_OUNCE) if unit == OUNCE else 1.0,
+        foretold=around.own.foretold,
     )
     if found is None:
         return None
@@ -172,5 +192,5 @@ def without(around: Beside, readings: Sequence[Reading]) -> Beside:
     """Return *around* as it stands without these readings of the bar itself: what a correction is held against."""
     gone = {(day_of(around.bar.batch, row.moment), float(row.weight_g)) for row in readings}
     kept = tuple(one for one in around.own.weighings if (one.day, one.weight_g) not in gone)
-    own = SampleSeries(label=around.own.label, weighings=kept, firmness=around.own.firmness)
-    return replace(around, own=own)
+    # What was foretold rests on the weighings that are gone.
+    return replace(around, own=replace(around.own, weighings=kept, foretold=None))

@@ -11,7 +11,7 @@ from django.db.models import Exists, Min, OuterRef, Q
 
 from curehouse.common.time import local_day, local_moment
 from curehouse.curing.adapter import sample_series
-from curehouse.curing.doubts import Beside
+from curehouse.curing.doubts import Beside, foretold_of
 from curehouse.curing.models import Cure, Occupancy, Position, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.models import Batch
@@ -157,12 +157,12 @@ def newest_of_day(bar: SampleBar, *, workshop: Workshop, at: datetime) -> Readin
 
 
 def on_the_scale(bar: SampleBar, *, workshop: Workshop, at: datetime) -> OnTheScale:
-    """Fetch what a page about weighing *bar* shows (two queries)."""
+    """Fetch what a page about weighing *bar* shows (three queries)."""
     day = day_at(workshop, at)
     bars = list(SampleBar.objects.within(workshop).filter(batch=bar.batch).order_by("letter"))
     known = Reading.objects.within(workshop).of_bars(bars).with_standing().select_related("by_user", "by_device")
     rows = [row for row in known if row.standing in (COUNTS, ASKED)]
-    series = sample_series(bar.batch, bars, rows)
+    series = sample_series(bar.batch, bars, rows, foretold=foretold_of(workshop, [bar.batch_id]).get(bar.batch_id, {}))
     own = next(one for one, row in zip(series, bars, strict=True) if row.pk == bar.pk)
     others = tuple(one for one, row in zip(series, bars, strict=True) if row.pk != bar.pk)
     weighed = {row.bar_id for row in rows if day.begins <= row.moment < day.ends}

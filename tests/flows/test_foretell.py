@@ -2,10 +2,13 @@
 
 import json
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
+from curehouse.curing.bulk import Remembered
+from curehouse.curing.doubts import beside, doubt_about, expected_for
 from curehouse.curing.foretelling import weighed_batch
 from curehouse.curing.models import Cure, CureLearning, CurePrior, CureRecord, Forecast
 from curehouse.flows import foretell as flow
@@ -118,3 +121,34 @@ def test_one_that_cannot_be_foretold_keeps_none_it_came_with_waiting(world: Worl
     assert foretell_wanting(workshop_id=world.workshop.pk, at=later) == 2
     assert cure_of(sound).forecast is not None and cure_of(sound).forecast_wanted_at is None
     assert (cure_of(poisoned).forecast, cure_of(poisoned).forecast_wanted_at) == (None, later)
+
+
+def test_the_round_goes_by_the_forecast_that_knows_the_last_weighing(world: World) -> None:
+    batch = cured(world, days_ago=21, last=14)
+    bar = world.bar(batch)
+    before = expected_for(beside(bar), moment=world.now, scale=world.scale)
+    assert beside(bar).own.foretold is None
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    foretold = beside(bar).own.foretold
+    expected = expected_for(beside(bar), moment=world.now, scale=world.scale)
+    assert foretold is not None and expected != before
+    middle, below, above = foretold.on(21.0)
+    assert expected.middle_g == pytest.approx(middle, abs=0.01)
+    assert expected.high_g == pytest.approx(middle + 2 * above + 0.15, abs=0.01)
+    # The same page, whoever weighs: one by one and many at once are asked about alike.
+    heavy = Decimal(str(round(expected.high_g + expected.slack_g + 3, 1)))
+    remembered = Remembered(workshop=world.workshop, batch_ids=[batch.pk], scale_ids=[world.scale.pk])
+    entry = {"weight_g": heavy, "moment": world.now, "scale": world.scale, "typed": "", "unit": "g"}
+    alone = doubt_about(beside(bar), tares=(), **entry)
+    assert alone is not None and alone == remembered.doubt_about(bar, **entry)
+    world.weigh(bar, f"{middle:.1f}", moment=world.now)
+    assert beside(bar).own.foretold is None
+
+
+def test_a_session_off_as_a_whole_is_asked_about_bar_by_bar_though_no_rate_shows_it(world: World) -> None:
+    batch = cured(world, days_ago=21, last=14)
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    middles = {letter: beside(world.bar(batch, letter)).own.foretold.on(21.0)[0] for letter in "ABC"}
+    asked = [world.weigh(world.bar(batch, letter), f"{middle + 8:.1f}", moment=world.now) for letter, middle in middles.items()]
+    assert all(row.doubt for row in asked)
+    assert asked[-1].doubt == "tare" and sorted(asked[-1].doubt_detail["alike"]) == ["A", "B"]

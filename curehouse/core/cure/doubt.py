@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from .expected import Expected, expected_range
 from .first import first_range
+from .foretold_weights import Foretold
 from .rule import SampleSeries
 from .series import Weighing, in_order, without_doubtful
 from .tare import CommonOffset, Tare, common_offset
@@ -127,6 +128,7 @@ def look_at(
     scale: int | None = None,
     typed: str = "",
     grams_per_unit: float = 1.0,
+    foretold: Foretold | None = None,
 ) -> Doubt | None:
     """Say whether a weight should be asked about; None if it is plausible.
 
@@ -138,7 +140,7 @@ def look_at(
     ----------
     weight_g, day
         The new weight, and its moment in days since the cut.
-    bar, batch, water_share, step_g
+    bar, batch, water_share, step_g, foretold
         As in `expected_range`.
     neighbours
         Bars of other batches near it in the round.
@@ -161,7 +163,7 @@ def look_at(
     own = in_order(w for w in without_doubtful(bar) if w.day <= day)
     if not own:
         return _first_doubt(entry, day, batch, bar_mass_g, tares)
-    return _later_doubt(entry, own, day, _Beside(batch, neighbours, water_share, tares, scale))
+    return _later_doubt(entry, own, day, _Beside(batch, neighbours, water_share, tares, scale, foretold))
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +175,7 @@ class _Beside:
     water_share: float | None
     tares: Sequence[Tare]
     scale: int | None
+    foretold: Foretold | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +242,7 @@ def _plain_doubt(weight_g: float, expected: Expected) -> Doubt:
 
 def _later_doubt(entry: _Entry, own: Sequence[Weighing], day: float, beside: _Beside) -> Doubt | None:
     weight_g, batch, step_g = entry.weight_g, beside.batch, entry.step_g
-    expected = expected_range(own, day, batch=batch, water_share=beside.water_share, step_g=step_g)
+    expected = expected_range(own, day, batch=batch, water_share=beside.water_share, step_g=step_g, foretold=beside.foretold)
     if expected is None or expected.shows(weight_g):
         return None
     common = common_offset(
@@ -251,6 +254,7 @@ def _later_doubt(entry: _Entry, own: Sequence[Weighing], day: float, beside: _Be
         step_g=step_g,
         scale=beside.scale,
         expected=expected,
+        foretold=beside.foretold,
     )
     if expected.allows(weight_g):
         if common is not None:
@@ -360,7 +364,7 @@ def _bar_it_may_be(
     """Name the bar whose weight this would be, nearest first."""
     near = []
     for other in batch:
-        theirs = expected_range(other.weighings, day, step_g=step_g)
+        theirs = expected_range(other.weighings, day, step_g=step_g, foretold=other.foretold)
         apart_g = abs(weight_g - expected.middle_g)
         if theirs is not None and theirs.shows(weight_g) and abs(weight_g - theirs.middle_g) < apart_g:
             near.append((abs(weight_g - theirs.middle_g), other.label))

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from operator import attrgetter
 from statistics import median
 
+from .foretold_weights import FAR_SD, LEAST_OFF_G, LEAST_OFF_STEPS, SHOWN_SD, Foretold
 from .rule import SampleSeries
 from .series import WEEK_DAYS, Weighing, in_order
 
@@ -72,6 +73,7 @@ def expected_range(
     batch: Sequence[SampleSeries] = (),
     water_share: float | None = None,
     step_g: float = 0.1,
+    foretold: Foretold | None = None,
 ) -> Expected | None:
     """Return the range to expect of a bar's weight, or None with nothing to go by.
 
@@ -89,12 +91,18 @@ def expected_range(
         Free water of the fresh bar over its mass, if known.
     step_g
         The scale's step in grams.
+    foretold
+        What was foretold of the bar: gone by instead of the batch's recent rate
+        where it knew the bar's last weighing.
     """
     own = _known(bar, day)
     if not own:
         return None
     others = [_strands(_known(other.weighings, day + SAME_ROUND_DAYS), step_g) for other in batch]
-    first, *rest = [_from_strand(strand, others, day, water_share, step_g) for strand in _to_go_by(_strands(own, step_g))]
+    first, *rest = [
+        _from_strand(strand, others, day, water_share, step_g, foretold if strand[-1] == own[-1] else None)
+        for strand in _to_go_by(_strands(own, step_g))
+    ]
     return replace(first, instead=rest[0]) if rest else first
 
 
@@ -104,10 +112,18 @@ def before_the_round(batch: Sequence[SampleSeries], day: float) -> tuple[SampleS
 
 
 def _from_strand(
-    own: "Strand", others: Sequence[Sequence["Strand"]], day: float, water_share: float | None, step_g: float
+    own: "Strand",
+    others: Sequence[Sequence["Strand"]],
+    day: float,
+    water_share: float | None,
+    step_g: float,
+    foretold: Foretold | None,
 ) -> Expected:
     last = own[-1]
-    ahead = _projected(own, [max(strands, key=len) for strands in others if strands], day, water_share)
+    if foretold is not None and last.day <= foretold.as_of_day:
+        ahead = _foretold(foretold, last.weight_g, day, step_g)
+    else:
+        ahead = _projected(own, [max(strands, key=len) for strands in others if strands], day, water_share)
     # A wild weight of another bar, kept as it is, says nothing of this one.
     ratios = [ratio for ratio in _ratios_this_round(last, others, day) if _thinkable(1 - ratio, ahead)]
     if not ratios:
@@ -221,6 +237,19 @@ def of_round(series: tuple[Weighing, ...], day: float) -> Weighing | None:
         if weighing.day < day:
             return None
     return None
+
+
+def _foretold(foretold: Foretold, last_g: float, day: float, step_g: float) -> _Loss:
+    middle_g, below_g, above_g = foretold.on(day)
+    # Of one weighing nothing is asked that would spoil nothing.
+    least_g = max(LEAST_OFF_G, LEAST_OFF_STEPS * step_g)
+    slack_g = max((FAR_SD - SHOWN_SD) * max(below_g, above_g), least_g - SHOWN_SD * min(below_g, above_g))
+    return _Loss(
+        least=1 - (middle_g + SHOWN_SD * above_g) / last_g,
+        usual=1 - middle_g / last_g,
+        most=1 - (middle_g - SHOWN_SD * below_g) / last_g,
+        slack=slack_g / last_g,
+    )
 
 
 def _projected(

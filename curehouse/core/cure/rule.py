@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from .foretold_weights import Foretold
 from .series import Weighing
 
 
@@ -76,13 +77,15 @@ class SampleSeries:
     """A sample bar: its label, its weighings, its latest firmness note if any.
 
     `firmness_day` is the day of that note, in days since the cut; None: as
-    new as the batch's newest weighing.
+    new as the batch's newest weighing. `foretold` is what its weights to come
+    were foretold to be, if they were.
     """
 
     label: str
     weighings: tuple[Weighing, ...]
     firmness: Firmness | None = None
     firmness_day: float | None = None
+    foretold: Foretold | None = None
 
 
 @dataclass(frozen=True, slots=True)

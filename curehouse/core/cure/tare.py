@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from .expected import Expected, before_the_round, expected_range, of_round
+from .foretold_weights import Foretold
 from .rule import SampleSeries
 from .series import Weighing, in_order
 
@@ -53,6 +54,7 @@ def common_offset(
     step_g: float,
     scale: int | None,
     expected: Expected,
+    foretold: Foretold | None = None,
 ) -> CommonOffset | None:
     """Return by how much this bar and others of the round are off alike, or None.
 
@@ -64,11 +66,13 @@ def common_offset(
         The other bars with those of this round, doubtful ones too.
     expected
         The range the weight lies outside of.
+    foretold
+        What was foretold of this bar; the others bring theirs along.
     day, water_share, step_g, scale
         As in `look_at`.
     """
     earlier = before_the_round(batch, day)
-    mine = _off(weight_g, own, day, earlier, water_share, step_g)
+    mine = _off(weight_g, own, day, earlier, water_share, step_g, foretold)
     if mine is None or not mine.slacks_outside:
         return None
     alike, labels = [mine], []
@@ -77,7 +81,7 @@ def common_offset(
         if now is None or now.scale != scale:
             continue
         rest = (*earlier[:index], *earlier[index + 1 :])
-        theirs = _off(now.weight_g, earlier[index].weighings, now.day, rest, water_share, step_g)
+        theirs = _off(now.weight_g, earlier[index].weighings, now.day, rest, water_share, step_g, other.foretold)
         if theirs is None or not theirs.slacks_outside:
             continue
         if off_alike(theirs.offset_g, mine.offset_g, weight_g, step_g):
@@ -97,8 +101,9 @@ def _off(
     batch: Sequence[SampleSeries],
     water_share: float | None,
     step_g: float,
+    foretold: Foretold | None,
 ) -> _Off | None:
-    expected = expected_range(own, day, batch=batch, water_share=water_share, step_g=step_g)
+    expected = expected_range(own, day, batch=batch, water_share=water_share, step_g=step_g, foretold=foretold)
     if expected is None:
         return None
     outside_g = max(weight_g - expected.high_g, expected.low_g - weight_g, 0.0)

@@ -1,12 +1,12 @@
 """What is foretold of a batch, in words, and as the curve draws it."""
 
-from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from curehouse.common.time import day_words
 from curehouse.common.units import GRAM, show_mass
+from curehouse.core.cure.foretold_weights import between
 from curehouse.curing.models import Cure, Forecast
 from curehouse.curing.models.verdicts import State
 from curehouse.curing.outlook import TO_COME, ready_meaning, ready_window, soft_words
@@ -119,14 +119,9 @@ def _points(forecast: Forecast, *, since: float, upto: float) -> tuple[ForecastP
 
     low, middle, high = mean("p10"), mean("p50"), mean("p90")
     shown = sorted({since, upto, *(day for day in days if since < day < upto)})
-    return tuple(ForecastPoint(day, _at(days, low, day), _at(days, middle, day), _at(days, high, day)) for day in shown)
-
-
-def _at(days: Sequence[float], values: Sequence[float], day: float) -> float:
-    """Return a value between the days that were asked for, by a straight line."""
-    after = min(max(bisect_right(days, day), 1), len(days) - 1)
-    share = min(max((day - days[after - 1]) / (days[after] - days[after - 1]), 0.0), 1.0)
-    return values[after - 1] * (1 - share) + values[after] * share
+    return tuple(
+        ForecastPoint(day, between(days, low, day), between(days, middle, day), between(days, high, day)) for day in shown
+    )
 
 
 def _drawn(ready: Mapping[str, float], *, horizon: float) -> ReadyWindow | None:

@@ -154,9 +154,8 @@ def _rests_on(prior: CurePrior | None) -> str:
     if prior is None:
         return "What is expected of such batches comes once a night has learnt from the workshop’s own."
     taught = f"what {count(prior.cures, 'cure')} of this workshop taught" if prior.cures else "what is usual of such bars"
-    return (
-        f"Expected from {taught} (version {prior.version}), for bars as wet as these; 8 of 10 batches lie in the shaded band."
-    )
+    source = f"Expected from {taught} (version {prior.version}), for bars as wet as these"
+    return f"{source}; 8 of 10 batches lie in the shaded band."
 
 
 def _not_drawn(batches: Sequence[Batch], drawn: Sequence[Batch]) -> str:

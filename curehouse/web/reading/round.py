@@ -1,6 +1,6 @@
 """The pages of the round: a bar on the scale, and the walk's end."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
+from curehouse.common.units import show_mass
+from curehouse.core.cure.session_off import session_off
 from curehouse.curing.doubts import expected_for
 from curehouse.curing.models import Cure, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED
@@ -82,9 +84,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class RoundEnd:
-    """What a round did; ``pending`` while verdicts are still being made."""
+    """What a round did; ``pending`` while verdicts are being made, ``session`` where it is off as a whole."""
 
     weighed: str
+    session: str
     asked: tuple[Row, ...]
     left: tuple[Row, ...]
     bars_left: int
@@ -205,6 +208,7 @@ def read_end(path: Path, visit: Visit) -> RoundEnd:
     cures = list(Cure.objects.within(visit.workshop).going_on().filter(batch__in=batches))
     return RoundEnd(
         weighed=count(len({row.bar_id for row in weighed}), "bar"),
+        session=_session(weighed, visit.workshop.unit),
         asked=tuple(_asked_row(row, path, visit.workshop.unit) for row in weighed if row.standing == ASKED),
         left=tuple(_left_rows(path)),
         bars_left=len(path.walk.left),
@@ -212,6 +216,20 @@ def read_end(path: Path, visit: Visit) -> RoundEnd:
         pending=any(cure.assess_wanted_at is not None for cure in cures),
         next_round=next_round_words(visit, calendar),
     )
+
+
+def _session(weighed: Sequence[Reading], unit: str) -> str:
+    """Return what to say of a round whose weights are all off by as much, or nothing."""
+    asked = [float(row.doubt_detail["difference_g"]) for row in weighed if row.standing == ASKED]
+    bars = len({row.bar_id for row in weighed})
+    off = session_off(asked, weighed=bars)
+    if off is None:
+        return ""
+    who = f"All {bars} bars" if off.bars == bars else f"{off.bars} of {bars} bars"
+    far = " to ".join(dict.fromkeys(show_mass(abs(grams), unit) for grams in (off.least_g, off.most_g)))
+    if off.least_g > 0:
+        return f"{who} weigh {far} more than expected: was something on the scale with them, or the tare forgotten?"
+    return f"{who} weigh {far} less than expected: was the scale set to zero with something on it?"
 
 
 def _asked_row(reading: Reading, path: Path, unit: str) -> Row:

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curehouse.core.cure.expected import expected_range
+from curehouse.core.cure.foretold_weights import TENTH_SD, Foretold
 from curehouse.core.cure.rule import SampleSeries
 from curehouse.core.cure.series import Weighing
 
@@ -109,3 +110,41 @@ def test_the_range_is_the_same_share_of_the_weight_in_any_unit(losses, gap):
     large = expected_range(tenfold, day, step_g=1.0)
     for name in ("low_g", "high_g", "middle_g", "slack_g"):
         assert getattr(large, name) == pytest.approx(10 * getattr(small, name))
+
+
+def foretold(as_of_day=21.0, *, middle_g=113.4, sd_g=0.4):
+    """Return what was foretold of a bar: the same on every day, so that it shows what was gone by."""
+    from_middle = (middle_g - TENTH_SD * sd_g, middle_g, middle_g + TENTH_SD * sd_g)
+    return Foretold(as_of_day, (0.0, 28.0, 126.0), *((grams,) * 3 for grams in from_middle))
+
+
+def test_what_was_foretold_is_gone_by_instead_of_the_recent_rate():
+    expected = expected_range(series(*DRYING), 28, foretold=foretold(middle_g=112.0))
+    assert expected.middle_g == pytest.approx(112.0)
+    assert (expected.low_g, expected.high_g) == (pytest.approx(112.0 - 0.8 - 0.15), pytest.approx(112.0 + 0.8 + 0.15))
+    assert expected.slack_g == pytest.approx(1.5 * 0.4 + 0.05)
+
+
+def test_a_range_too_sure_of_itself_asks_nothing_about_less_than_a_gram():
+    expected = expected_range(series(*DRYING), 28, foretold=foretold(sd_g=0.01))
+    assert expected.allows(113.4 + 0.99)
+    assert not expected.allows(113.4 + 1.5)
+
+
+def test_what_was_foretold_before_the_last_weighing_is_not_gone_by():
+    with_it = expected_range(series(*DRYING), 28, foretold=foretold(as_of_day=14.0))
+    assert with_it == expected_range(series(*DRYING), 28)
+
+
+def test_the_rounds_other_bars_still_narrow_what_was_foretold():
+    other = SampleSeries("B", series((0, 120), (14, 111.7), (21, 110.0), (28, 109.0)))
+    alone = expected_range(series(*DRYING), 28, foretold=foretold(sd_g=1.0))
+    beside = expected_range(series(*DRYING), 28, batch=(other,), foretold=foretold(sd_g=1.0))
+    assert width(beside) < width(alone)
+    assert beside.middle_g == pytest.approx(114.6 * 109.0 / 110.0)
+
+
+def test_between_days_what_was_foretold_lies_on_a_straight_line():
+    told = Foretold(0.0, (0.0, 10.0), (90.0, 80.0), (100.0, 90.0), (110.0, 100.0))
+    assert told.on(4.0)[0] == pytest.approx(96.0)
+    assert told.on(-1.0)[0] == 100.0 and told.on(99.0)[0] == 90.0

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..doubt import Doubt, probable_cause
 from ..expected import Expected
+from ..foretold_weights import FAR_SD, LEAST_OFF_G, LEAST_OFF_STEPS, SHOWN_SD
 from ..tare import CommonOffset, off_alike
 from .batches import WeighedBatch
 from .humidity import Rooms
@@ -19,15 +20,11 @@ from .packing import Packed, packed
 from .posterior import Fit, fit
 from .prior import CURVE, Floats, Prior
 
-# A weighing off by less than this in grams, or in steps of the scale, spoils nothing.
-LEAST_OFF_G, LEAST_OFF_STEPS = 1.0, 2.5
-# Standard deviations beyond which a weighing, or a session, does not fit.
-FAR, FAR_SESSION = 3.5, 5.0
+# Standard deviations beyond which a session does not fit.
+FAR_SESSION = 5.0
 # Which of two weighings that contradict each other is wrong: what speaks for a slip that can be undone, at most for a
 # size far off, and what share of slips are another bar's weight. Common experience, no source.
 _LN_ODDS_UNDONE, _MOST_BY_SIZE, _ANOTHERS = 3.0, 6.0, 0.2
-# What was to be expected is shown this many standard deviations to each side.
-_SHOWN = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +86,7 @@ class _Held:
         # What a session has in common lowers all its weights by -drift: a single weighing is held against the rest of it.
         several = weighed.sum(axis=1, keepdims=True) > 1
         whole = far[:, None, :] & several & weighed & (np.abs(residual * scale_g - drift_g[:, None, :]) > least_g)
-        alone = weighed & (np.abs(residual) > FAR * sd) & (np.abs(residual * scale_g) > least_g)
+        alone = weighed & (np.abs(residual) > FAR_SD * sd) & (np.abs(residual * scale_g) > least_g)
         # Off by the drift and little beside it, a weighing is off with its session.
         with_it = whole & (np.abs(residual * scale_g) < np.abs(drift_g[:, None, :]) / 2)
         middle = relative - residual + np.where(whole, drift_g[:, None, :] / scale_g, 0.0)
@@ -163,7 +160,7 @@ class _Held:
     def expected(self, n: int, j: int, d: int) -> Expected:
         """Return what was to be expected of a weighing from all others."""
         middle_g, sd_g = float(self.middle_g[n, j, d]), float(self.sd_g[n, j, d])
-        return Expected(middle_g - _SHOWN * sd_g, middle_g + _SHOWN * sd_g, middle_g, (FAR - _SHOWN) * sd_g)
+        return Expected(middle_g - SHOWN_SD * sd_g, middle_g + SHOWN_SD * sd_g, middle_g, (FAR_SD - SHOWN_SD) * sd_g)
 
 
 def _drift(found: Fit, prior: Prior) -> tuple[Floats, Floats]:
