@@ -116,8 +116,16 @@ class ColumnsForm(OpeningForm):
     )
     with_unweighed = forms.BooleanField(label="Bring in batches without a weighing too", required=False)
 
+    as_of = forms.CharField(
+        label="The list tells what was there on",
+        required=False,
+        max_length=40,
+        help_text="A day, like 2026-11-28, stands for its morning; or a day and a time, 2026-11-28 18:00. Empty: this morning. "
+        "What was used from then on comes off, what was used before was lacking already.",
+    )
+
     def __init__(self, *args: Any, options: Options, tables: Sequence[Shown], has_batches: bool, **kwargs: Any) -> None:
-        now = {name: getattr(options, name) for name in (*_ASKED_OF, *_OF_BATCHES)}
+        now = {name: getattr(options, name) for name in (*_ASKED_OF, *_OF_BATCHES, "as_of")}
         super().__init__(*args, initial={**now, "sheet": options.table.sheet}, **kwargs)
         self._options, self._tables = options, tables
         sheets = tables[0].layout.sheets
@@ -131,6 +139,8 @@ class ColumnsForm(OpeningForm):
         if not has_batches:
             for name in _OF_BATCHES:
                 del self.fields[name]
+        if not any(column.key == "received_on" for column in tables[0].columns):
+            del self.fields["as_of"]
         for number, table in enumerate(tables):
             said = options.table.columns if number == 0 else (options.beside.columns if options.beside else {})
             self._add_columns(number, table, said)
@@ -161,7 +171,7 @@ class ColumnsForm(OpeningForm):
     @property
     def how(self) -> list[Any]:
         """Return the fields that say how the file is written."""
-        return [self[name] for name in ("sheet", *_ASKED_OF) if name in self.fields]
+        return [self[name] for name in ("sheet", "as_of", *_ASKED_OF) if name in self.fields]
 
     @property
     def rest(self) -> list[Any]:
@@ -203,7 +213,7 @@ class ColumnsForm(OpeningForm):
         """Return how the file is to be read; the columns of one that is opened otherwise are still to be found."""
         values = self.cleaned_data
         told = {name: values[name] for name in _ASKED_OF if name in values}
-        told |= {name: values[name].strip() for name in ("formula", "water_share") if name in self.fields}
+        told |= {name: values[name].strip() for name in ("formula", "water_share", "as_of") if name in self.fields}
         told |= {name: values[name] for name in ("still_curing", "with_unweighed") if name in self.fields}
         if self.opened_otherwise:
             first, *second = (self._opened(number) for number in range(len(self._tables)))
