@@ -1,17 +1,34 @@
 """Somebody who opens connections and says nothing more does not shut the house, nor do refusals fill its log."""
 
 import re
+import resource
 import socket
+import ssl
 import time
 import urllib.request
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
+from pathlib import Path
 
 import pytest
 
+from curehouse.commands.house.roles.web import BACKPRESSURE
+from tests.certificates import make_certificate, needs_openssl
 from tests.house import RunningHouse
 
 MOST_SECONDS = 10.0
+MORE_THAN_ARE_HELD = BACKPRESSURE + 88
+# What HTTP/2 opens with, and settings that leave all as it is (RFC 9113, 3.4 and 6.5); then nothing.
+HTTP2_OPENED = b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n" + bytes((0, 0, 0, 4, 0, 0, 0, 0, 0))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def many_sockets() -> Iterator[None]:
+    """Let this process hold more connections than the house does."""
+    was = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (max(was[0], 2_048), was[1]))
+    yield
+    resource.setrlimit(resource.RLIMIT_NOFILE, was)
 
 
 @pytest.fixture(scope="module")
@@ -72,3 +89,27 @@ def test_a_request_that_is_refused_leaves_no_traceback_in_the_log(house: Running
         assert house.status("/", {"Host": host}) == 400
     assert house.status("/no-such-page/") == 404
     assert len(house.logs()) - before < 200, house.logs()[before:]
+
+
+@pytest.mark.parametrize("said", [b"", HTTP2_OPENED], ids=["nothing", "a beginning of HTTP/2"])
+def test_connections_that_say_nothing_end(house: RunningHouse, said: bytes) -> None:
+    assert answers_while(house, said, times=MORE_THAN_ARE_HELD) < MOST_SECONDS
+
+
+@needs_openssl
+@pytest.mark.parametrize("is_shaken", [False, True], ids=["before the handshake", "after it"])
+def test_connections_that_say_nothing_by_https_end(tmp_path: Path, is_shaken: bool) -> None:
+    cert, key = make_certificate(tmp_path)
+    trusting = ssl.create_default_context(cafile=str(cert))
+    # A browser offers both; what the house then speaks, it must end.
+    trusting.set_alpn_protocols(["h2", "http/1.1"])
+    with RunningHouse(tmp_path / "data", "--cert", str(cert), "--key", str(key)) as house, ExitStack() as open_ones:
+        for _ in range(MORE_THAN_ARE_HELD):
+            one = open_ones.enter_context(socket.create_connection((house.host, house.port), timeout=2))
+            if is_shaken:
+                # Those over the number are shaken hands with once others ended.
+                with suppress(TimeoutError):
+                    open_ones.enter_context(trusting.wrap_socket(one, server_hostname=house.host))
+        began = time.monotonic()
+        assert house.status("/healthz") == 200
+        assert time.monotonic() - began < MOST_SECONDS
