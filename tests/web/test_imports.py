@@ -14,7 +14,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 
 from curehouse.common import uploads
 from curehouse.flows.bring_in.door import carry_on
@@ -135,11 +135,13 @@ def test_refused_rows_are_listed_and_can_be_taken_along(world: World, visitor: V
     words = visitor.words("import", brought.pk)
     assert "1 row of 2 rows cannot be taken, so nothing comes in" in words
     assert "A3, batch“=1+1” begins like a formula" in words.replace(" “", "“")
-    answer = visitor.get("import_refused", brought.pk)
+    answer = visitor.get("list_import_refused_csv", brought.pk)
     assert "attachment" in answer["Content-Disposition"]
     text = b"".join(answer.streaming_content).decode("utf-8-sig")
     _head, row = csv.reader(io.StringIO(text, newline=""))
     assert row[1:5] == ["3", "A3", "batch", "'=1+1"]
+    book = load_workbook(io.BytesIO(b"".join(visitor.get("list_import_refused_xlsx", brought.pk).streaming_content)))
+    assert [cell.value for cell in book.active[2]][1:5] == [3, "A3", "batch", "=1+1"]
     answer = visitor.post("import_bring", brought.pk)
     assert answer.status_code == 409
     assert "mend the rows that are refused" in words_of(answer)
