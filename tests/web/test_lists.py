@@ -39,9 +39,7 @@ NO_LIST = {
     "batch/_went_in.html": "what went in, in the list of batches",
     "racks/rack.html": "one rack, in the list of racks",
     "racks/position.html": "one place, in the list of racks",
-    "storeroom/catalogue.html": "what ships with the house, in the API's catalogue and on this page only",
     "storeroom/_lot_rows.html": "the rows of lists that include it",
-    "imports/_outcome.html": "what is refused has a CSV of its own",
 }
 
 
