@@ -130,6 +130,11 @@ class ReadingOptions(Body):
     water_share = TextField(max_length=20, required=False, help_text="Of all batches, where no column holds it.")
     formula = TextField(max_length=200, required=False, help_text="Of all batches, where no column holds it.")
     still_curing = FlagField(required=False, help_text="The batches still cure, however long ago the last weighing.")
+    as_of = TextField(
+        max_length=40,
+        required=False,
+        help_text="The day (its morning), or day and time, of which a stock list tells; this morning unless it is said.",
+    )
     with_unweighed = FlagField(required=False, help_text="Bring in batches that have no weighing too.")
 
 

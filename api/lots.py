@@ -195,6 +195,7 @@ class CorrectionIn(Body):
     supplier_lot = TextField(max_length=200, required=False, allow_blank=True)
     best_before = DayField(required=False, allow_null=True)
     unit_cost = FigureField(max_digits=14, decimal_places=6, required=False, allow_null=True)
+    received_on = DayField(required=False, help_text="Not later than what was first used of the lot or counted.")
     why = TextField(max_length=400)
 
 
@@ -214,6 +215,7 @@ class Corrections(OfLot):
         """Correct what was entered wrongly: one row for each field that changes, none where all stood so."""
         lot = the_lot(self)
         said = {"supplier_lot": lot.supplier_lot, "best_before": lot.best_before, "unit_cost": lot.unit_cost}
+        said["received_on"] = lot.received_on
         said |= self.body(CorrectionIn)
         why = said.pop("why")
         return self.written(

@@ -57,7 +57,11 @@ class MovementOut(serializers.ModelSerializer):
 
 
 class CountOut(serializers.ModelSerializer):
-    """What was found of a lot against what was booked; ``movement`` corrects the difference."""
+    """What was found of a lot against what was booked; ``movement`` corrects the difference.
+
+    ``by_list`` is what a stock list says of a lot it brings. ``restates`` leads to the count that is held
+    against the book anew: something dated before it was entered after it.
+    """
 
     signed_by = serializers.CharField(read_only=True)
 
@@ -72,6 +76,8 @@ class CountOut(serializers.ModelSerializer):
             "reason",
             "movement",
             "for_use",
+            "by_list",
+            "restates",
             "signed_by",
             "written_at",
         ]

@@ -44,9 +44,12 @@ def _of_standings() -> Iterator[Difference]:
 
 
 def _of_counts() -> Iterator[Difference]:
-    counts = Count.unscoped.order_by("pk").values_list("pk", "counted", "expected", "movement__amount", "movement__kind")
-    for pk, counted, expected, moved, kind in counts.iterator():
-        if (moved or 0) != counted - expected or kind not in (None, Movement.Kind.COUNT):
+    counts = Count.unscoped.order_by("pk").values_list(
+        "pk", "counted", "expected", "by_list", "movement__amount", "movement__kind"
+    )
+    for pk, counted, expected, by_list, moved, kind in counts.iterator():
+        fits = Movement.Kind.RECEIVE if by_list else Movement.Kind.COUNT
+        if (moved or 0) != counted - expected or kind not in (None, fits):
             yield Difference(f"correction by count {pk}", str(counted - expected), str(moved or _exact(0)))
     for pk, moved in Movement.unscoped.filter(kind="count", count_of__isnull=True).order_by("pk").values_list("pk", "amount"):
         yield Difference(f"count of movement {pk}", "none", str(moved))

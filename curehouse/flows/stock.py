@@ -1,7 +1,7 @@
 """The storeroom's verbs as the doors call them: the stock changes, and what the house says of it with it.
 
-Each is the verb of ``inventory.services`` under the same name and with the same arguments; a use by a
-batch is ``flows/use_stock.py``. Doors call no other (``tests/architecture/test_doors.py``).
+Each is the verb of ``inventory.services`` under the same name and with the same arguments; only a batch uses
+anything, by ``flows/use_stock.py``. Doors call no other (``tests/architecture/test_doors.py``).
 """
 
 from datetime import datetime
@@ -21,7 +21,7 @@ from inventory.services import lots as _lots
 from inventory.services import movements as _movements
 from inventory.services import things as _things
 from inventory.services.lots import LotPapers, ReceiptEntry
-from inventory.services.movements import PAGE, Counted, Used
+from inventory.services.movements import PAGE, Counted
 from inventory.services.posting import lock_lot
 from inventory.services.things import MaterialEntry
 
@@ -46,16 +46,6 @@ def receive_more(
     moved = _movements.receive_more(actor=actor, lot=lot, amount=amount, moment=moment, at=at, reason=reason, source=source)
     _renew(actor, lot, at=at)
     return moved
-
-
-@transaction.atomic
-def use(
-    *, actor: Actor, lot: Lot, amount: Decimal, moment: datetime, at: datetime, reason: str = "", source: str = PAGE
-) -> Used:
-    """Book what was used of *lot* by no batch."""
-    used = _movements.use(actor=actor, lot=lot, amount=amount, moment=moment, at=at, reason=reason, source=source)
-    _renew(actor, lot, at=at)
-    return used
 
 
 @transaction.atomic

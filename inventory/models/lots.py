@@ -118,6 +118,7 @@ class LotCorrection(ScopedLedger, Signed):
         SUPPLIER_LOT = "supplier_lot", "the supplier's lot number"
         BEST_BEFORE = "best_before", "best before"
         UNIT_COST = "unit_cost", "the cost"
+        RECEIVED_ON = "received_on", "the day of receipt"
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="corrections")
     field = models.CharField(max_length=20, choices=Field.choices)

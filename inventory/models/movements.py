@@ -81,7 +81,10 @@ class Count(ScopedLedger, Signed):
     """What a person found of a lot against what was booked at that moment.
 
     ``movement`` corrects the difference; without one there was nothing to correct. ``for_use``
-    is set where a use told of more than was booked: found at the pour.
+    is set where a use told of more than was booked: found at the pour. ``by_list`` is what a stock
+    list says of a lot that it brings, whose receipt is its movement. ``restates`` leads to the count
+    that this one holds against the book anew, because something dated before it was entered after it
+    (``services/recounts.py``).
     """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")
@@ -91,6 +94,8 @@ class Count(ScopedLedger, Signed):
     reason = models.CharField(max_length=400, blank=True)
     movement = models.OneToOneField(Movement, on_delete=models.PROTECT, null=True, related_name="count_of")
     for_use = models.OneToOneField(Movement, on_delete=models.PROTECT, null=True, related_name="found")
+    restates = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="restated_by")
+    by_list = models.BooleanField(default=False)
     written_at = models.DateTimeField()
 
     unscoped = CountQuerySet.as_manager()

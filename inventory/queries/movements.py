@@ -2,9 +2,9 @@
 
 from datetime import datetime
 from decimal import Decimal
-from typing import Self
+from typing import Any, Self
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 from django.db.models.functions import Round
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet
@@ -29,7 +29,7 @@ class MovementQuerySet(ScopedLedgerQuerySet):
 
     def with_corrections(self) -> Self:
         """Return the movements with what took them back, and with what was found for them."""
-        return self.select_related("corrected_by", "found__movement__corrected_by")
+        return self.select_related("corrected_by", "count_of", "found__movement__corrected_by")
 
     def used_since(self, moment: datetime) -> Self:
         """Return what was used since *moment* and not taken back."""
@@ -51,3 +51,23 @@ class CountQuerySet(ScopedLedgerQuerySet):
     def newest_first(self) -> Self:
         """Return the counts, the last first."""
         return self.order_by("-moment", "-pk")
+
+    def standing(self) -> Self:
+        """Return the counts that say what a lot held, as they happened.
+
+        A count that was taken back says nothing any more, and what was found at a pour only that there
+        was more than booked.
+        """
+        told = self.filter(restates__isnull=True, for_use__isnull=True)
+        not_taken_back = Q(movement__isnull=True) | Q(movement__corrected_by__isnull=True)
+        return told.filter(not_taken_back).order_by("moment", "written_at", "pk")
+
+    def that_take_up(self, movement: Any) -> Self:
+        """Return what was held against the book anew for *movement*: it is written with it and after it."""
+        return self.filter(
+            lot=movement.lot_id, restates__isnull=False, written_at=movement.written_at, movement__gt=movement.pk
+        ).order_by("pk")  # fmt: skip
+
+    def by_people(self) -> Self:
+        """Return what people counted, without what follows from it, what lists say and what pours found."""
+        return self.filter(for_use__isnull=True, restates__isnull=True, by_list=False)

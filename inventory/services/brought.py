@@ -10,26 +10,21 @@ from django.db import transaction
 
 from curehouse.common.errors import NotHere
 from curehouse.common.locking import lock_rows
-from curehouse.common.time import local_day, local_moment
+from curehouse.common.steps import A_STEP
+from curehouse.common.time import local_moment
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import reserve_lot_numbers
 from inventory.models import Count, Lot, LotRuling, Material, Movement
 from inventory.services.lots import ReceiptEntry
 from inventory.services.movements import FOUND
-from inventory.services.posting import MOST_AT_ONCE, Posting, post_many
+from inventory.services.posting import Posting, write_rows
+from inventory.services.recounts import Counts, count_after, enter, write_listed
 
 logger = logging.getLogger(__name__)
 
-BEFORE = "used before the stock list came in"
 _IMPORT = Movement.Source.IMPORT
 _Kind = Movement.Kind
-
-
-def _receipt_moment(entry: ReceiptEntry, workshop: Workshop, at: datetime) -> datetime:
-    if entry.received_on == local_day(at, workshop.time_zone):
-        return at
-    return local_moment(entry.received_on, time.min, workshop.time_zone)
 
 
 def lock_for_lots(*, workshop: Workshop, materials: Iterable[Material]) -> None:
@@ -39,10 +34,12 @@ def lock_for_lots(*, workshop: Workshop, materials: Iterable[Material]) -> None:
 
 
 @transaction.atomic
-def bring_lots(*, actor: Actor, entries: Sequence[ReceiptEntry], at: datetime) -> list[Lot]:
+def bring_lots(*, actor: Actor, entries: Sequence[ReceiptEntry], at: datetime, listed_at: datetime | None = None) -> list[Lot]:
     """Write lots under the next house numbers, with their first rulings and what came of them, in the order given.
 
-    What an entry says is clean: the flow that read it has answered for it cell by cell.
+    Where a stock list brings them, *listed_at* is the moment of which it tells: what is dated before it
+    was lacking already (``recounts.py``). What an entry says is clean: the flow that read it has answered
+    for it cell by cell.
     """
     if not entries:
         return []
@@ -56,74 +53,69 @@ def bring_lots(*, actor: Actor, entries: Sequence[ReceiptEntry], at: datetime) -
             Lot(
                 workshop=workshop, number=first + index, material=entry.material, supplier=entry.supplier,
                 supplier_lot=entry.supplier_lot, received_on=entry.received_on, best_before=entry.best_before,
-                unit_cost=entry.unit_cost, standing=entry.standing, written_at=at, **actor.signature,
+                unit_cost=entry.unit_cost, standing=entry.standing, on_hand=entry.amount, written_at=at, **actor.signature,
             )
             for index, entry in enumerate(entries)
         ],
-        batch_size=MOST_AT_ONCE,
+        batch_size=A_STEP,
     )  # fmt: skip
     LotRuling.unscoped.bulk_create(
         [
             LotRuling(workshop=workshop, lot=lot, standing=lot.standing, why=entry.why, at=at, **actor.signature)
             for lot, entry in zip(lots, entries, strict=True)
         ],
-        batch_size=MOST_AT_ONCE,
+        batch_size=A_STEP,
     )
     receipts = [
-        Posting(lot, _Kind.RECEIVE, entry.amount, _receipt_moment(entry, workshop, at))
-        for lot, entry in zip(lots, entries, strict=True)
+        Posting(lot, _Kind.RECEIVE, lot.on_hand, local_moment(lot.received_on, time.min, workshop.time_zone)) for lot in lots
     ]
-    post_many(actor=actor, postings=receipts, at=at, source=_IMPORT)
+    rows = write_rows(actor=actor, postings=receipts, at=at, source=_IMPORT)
+    if listed_at is not None:
+        write_listed(actor=actor, receipts=rows, listed_at=listed_at, at=at)
     logger.info("lots brought in: workshop=%s lots=%s", workshop.pk, len(lots))
     return lots
 
 
 @dataclass(frozen=True, slots=True)
 class BroughtUse:
-    """A use of the past, of a locked lot, in grams or pieces.
-
-    ``is_off`` is set where what the lot holds by the book lacks it already: then as much is counted in
-    for it, as of the lot's receipt, and the balance stays. Taken back, the use takes that with it.
-    """
+    """A use of the past, of a locked lot, in grams or pieces."""
 
     lot: Lot
     amount: Decimal
     moment: datetime
     reason: str
-    is_off: bool
 
 
 @transaction.atomic
-def bring_uses(*, actor: Actor, uses: Sequence[BroughtUse], at: datetime) -> list[Movement]:
-    """Book uses, in the order given; more than is booked counts the rest in first, "found at the pour"."""
+def bring_uses(*, actor: Actor, uses: Sequence[BroughtUse], counts: Counts, at: datetime) -> list[Movement]:
+    """Book uses, in the order given; *counts* are those of their lots that stand.
+
+    What is on hand stays where a count after the use lacked it already; otherwise more than is booked counts
+    the rest in first, "found at the pour".
+    """
     held = {one.lot.pk: one.lot.on_hand for one in uses}
     postings: list[Posting] = []
     where: list[int] = []
-    found: list[tuple[int, Decimal, Decimal, str]] = []
+    found: list[tuple[int, Decimal, Decimal]] = []
     for one in uses:
         before = held[one.lot.pk]
-        if one.is_off:
-            came = local_moment(one.lot.received_on, time.min, actor.workshop.time_zone)
-            found.append((len(postings), one.amount, Decimal(0), BEFORE))
-            postings.append(Posting(one.lot, _Kind.COUNT, one.amount, min(came, one.moment), BEFORE))
-        elif one.amount > before:
-            found.append((len(postings), one.amount, before, FOUND))
-            postings.append(Posting(one.lot, _Kind.COUNT, one.amount - before, one.moment, FOUND))
-            held[one.lot.pk] = Decimal(0)
-        else:
-            held[one.lot.pk] = before - one.amount
+        if count_after(counts.get(one.lot.pk, ()), one.moment, written_at=at) is None:
+            if one.amount > before:
+                found.append((len(postings), one.amount, before))
+                postings.append(Posting(one.lot, _Kind.COUNT, one.amount - before, one.moment, FOUND))
+            held[one.lot.pk] = max(before - one.amount, Decimal(0))
         where.append(len(postings))
         postings.append(Posting(one.lot, _Kind.USE, -one.amount, one.moment, one.reason))
-    rows = post_many(actor=actor, postings=postings, at=at, source=_IMPORT)
+    rows, _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=_IMPORT)
     Count.unscoped.bulk_create(
         [
             Count(
-                workshop=actor.workshop, lot=rows[index].lot, counted=counted, expected=expected, reason=reason,
+                workshop=actor.workshop, lot=rows[index].lot, counted=counted, expected=expected, reason=FOUND,
                 moment=rows[index].moment, movement=rows[index], for_use=rows[index + 1], written_at=at, **actor.signature,
             )
-            for index, counted, expected, reason in found
+            for index, counted, expected in found
         ],
-        batch_size=MOST_AT_ONCE,
+        batch_size=A_STEP,
     )  # fmt: skip
     logger.info("uses brought in: workshop=%s uses=%s", actor.workshop.pk, len(uses))
     return [rows[index] for index in where]

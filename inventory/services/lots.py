@@ -22,6 +22,7 @@ from inventory.services.entries import (
     clean_unit_cost,
 )
 from inventory.services.posting import lock_lot, post
+from inventory.services.receipts import move_receipt
 
 logger = logging.getLogger(__name__)
 
@@ -117,26 +118,36 @@ def rule_lot(*, actor: Actor, lot: Lot, standing: str, why: str, at: datetime) -
 
 @dataclass(frozen=True, slots=True)
 class LotPapers:
-    """What a lot's papers say, where it can be corrected."""
+    """What a lot's papers say, where it can be corrected; without a day of receipt that stays as it is."""
 
     supplier_lot: str
     best_before: date | None
     unit_cost: Decimal | None
+    received_on: date | None = None
 
 
 @transaction.atomic
 def correct_lot(*, actor: Actor, lot: Lot, papers: LotPapers, why: str, at: datetime) -> list[LotCorrection]:
-    """Correct what was entered wrongly about a lot; each change keeps what stood there, and why."""
+    """Correct what was entered wrongly about a lot; each change keeps what stood there, and why.
+
+    With the day of receipt its receipt is booked anew, as of that day: not after anything else that
+    happened to the lot.
+    """
     row = lock_lot(workshop=actor.workshop, lot=lot)
     reason = clean_reason(why, ask="Say why it is corrected.", field="why")
+    today = local_day(at, actor.workshop.time_zone)
+    received_on = clean_receipt_day(papers.received_on or row.received_on, today=today)
     clean = {
+        LotCorrection.Field.RECEIVED_ON: received_on,
         LotCorrection.Field.SUPPLIER_LOT: clean_text(
             papers.supplier_lot, field="supplier_lot", what="The supplier's lot number"
         ),
-        LotCorrection.Field.BEST_BEFORE: clean_best_before(papers.best_before, received_on=row.received_on),
+        LotCorrection.Field.BEST_BEFORE: clean_best_before(papers.best_before, received_on=received_on),
         LotCorrection.Field.UNIT_COST: clean_unit_cost(papers.unit_cost),
     }
     changed = {field: value for field, value in clean.items() if value != getattr(row, field)}
+    if LotCorrection.Field.RECEIVED_ON in changed:
+        move_receipt(actor=actor, lot=row, day=received_on, why=reason, at=at)
     corrections = [
         LotCorrection.unscoped.create(
             workshop=actor.workshop, lot=row, field=field, before=_said(getattr(row, field)), after=_said(value),

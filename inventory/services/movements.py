@@ -1,7 +1,8 @@
 """What comes to a lot and leaves it: the verbs of the ledger.
 
 Recording never blocks what happened: a use of more than is booked counts the rest in first, and a
-lot that is not in order is used all the same, with a reason.
+lot that is not in order is used all the same, with a reason. What is dated before a count leaves what
+was counted as it is (``recounts.py``).
 """
 
 import logging
@@ -16,7 +17,8 @@ from curehouse.common.time import local_day
 from curehouse.workshops.actors import Actor
 from inventory.models import Count, Irregular, Lot, Movement
 from inventory.services.entries import clean_amount, clean_moment, clean_reason, clean_text, show_amount
-from inventory.services.posting import lock_lot, post
+from inventory.services.posting import Posting, lock_lot
+from inventory.services.recounts import count_after, counts_of, enter, restated
 
 logger = logging.getLogger(__name__)
 
@@ -47,16 +49,20 @@ def receive_more(
 ) -> Movement:
     """Book more of the same lot that came in: a rest of the delivery, another sack of the same lot number."""
     row = lock_lot(workshop=actor.workshop, lot=lot)
-    return post(
-        actor=actor,
-        lot=row,
-        kind=Movement.Kind.RECEIVE,
-        amount=clean_amount(amount, row.material),
-        moment=clean_moment(moment, row, actor.workshop, at=at),
-        at=at,
-        source=source,
-        reason=clean_text(reason, field="reason", what="The reason", longest=400),
+    posting = Posting(
+        row,
+        Movement.Kind.RECEIVE,
+        clean_amount(amount, row.material),
+        clean_moment(moment, row, actor.workshop, at=at),
+        clean_text(reason, field="reason", what="The reason", longest=400),
     )
+    return _entered(actor, [posting], at=at, source=source)[0]
+
+
+def _entered(actor: Actor, postings: list[Posting], *, at: datetime, source: str) -> list[Movement]:
+    counts = counts_of(actor.workshop, [one.lot for one in postings])
+    rows, _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=source)
+    return rows
 
 
 @transaction.atomic
@@ -77,21 +83,17 @@ def use(
         reason = clean_reason(reason, ask=ask)
     else:
         reason = clean_text(reason, field="reason", what="The reason", longest=400)
-    booked, found = row.on_hand, None
-    if grams_or_pieces > booked:
-        found = post(
-            actor=actor, lot=row, kind=Movement.Kind.COUNT, amount=grams_or_pieces - booked, moment=moment, at=at,
-            source=source, reason=FOUND,
-        )  # fmt: skip
-    movement = post(
-        actor=actor, lot=row, kind=Movement.Kind.USE, amount=-grams_or_pieces, moment=moment, at=at,
-        source=source, reason=reason,
-    )  # fmt: skip
-    count = None
-    if found is not None:
-        count = _write_count(
-            actor, row, counted=grams_or_pieces, expected=booked, reason=FOUND, movement=found, for_use=movement, at=at
-        )
+    booked, counts = row.on_hand, counts_of(actor.workshop, [row])
+    postings = [Posting(row, Movement.Kind.USE, -grams_or_pieces, moment, reason)]
+    was_counted = count_after(counts.get(row.pk, ()), moment, written_at=at) is not None
+    if grams_or_pieces > booked and not was_counted:
+        postings.insert(0, Posting(row, Movement.Kind.COUNT, grams_or_pieces - booked, moment, FOUND))
+    (*found, movement), _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=source)
+    if not found:
+        return Used(movement, None, irregular)
+    count = _write_count(
+        actor, row, counted=grams_or_pieces, expected=booked, reason=FOUND, movement=found[0], for_use=movement, at=at
+    )
     return Used(movement, count, irregular)
 
 
@@ -127,16 +129,14 @@ def write_off(
 ) -> Movement:
     """Book what was spilt, spoilt or thrown away, and why."""
     row = lock_lot(workshop=actor.workshop, lot=lot)
-    return post(
-        actor=actor,
-        lot=row,
-        kind=Movement.Kind.WRITE_OFF,
-        amount=-clean_amount(amount, row.material),
-        moment=clean_moment(moment, row, actor.workshop, at=at),
-        at=at,
-        source=source,
-        reason=clean_reason(reason, ask="Say why it is written off: spilt, rancid, expired…"),
+    posting = Posting(
+        row,
+        Movement.Kind.WRITE_OFF,
+        -clean_amount(amount, row.material),
+        clean_moment(moment, row, actor.workshop, at=at),
+        clean_reason(reason, ask="Say why it is written off: spilt, rancid, expired…"),
     )
+    return _entered(actor, [posting], at=at, source=source)[0]
 
 
 @transaction.atomic
@@ -145,16 +145,14 @@ def give_back(
 ) -> Movement:
     """Book what went back to the supplier, and why."""
     row = lock_lot(workshop=actor.workshop, lot=lot)
-    return post(
-        actor=actor,
-        lot=row,
-        kind=Movement.Kind.GIVE_BACK,
-        amount=-clean_amount(amount, row.material),
-        moment=clean_moment(moment, row, actor.workshop, at=at),
-        at=at,
-        source=source,
-        reason=clean_reason(reason, ask="Say why it goes back to the supplier."),
+    posting = Posting(
+        row,
+        Movement.Kind.GIVE_BACK,
+        -clean_amount(amount, row.material),
+        clean_moment(moment, row, actor.workshop, at=at),
+        clean_reason(reason, ask="Say why it goes back to the supplier."),
     )
+    return _entered(actor, [posting], at=at, source=source)[0]
 
 
 @transaction.atomic
@@ -163,7 +161,8 @@ def count(
 ) -> Counted:
     """Book what a person found of *lot* at *moment*; a difference is corrected and wants a reason.
 
-    What was booked after that moment is left out of what is expected, so a count may be entered late.
+    What was booked after that moment is left out of what is expected, so a count may be entered late;
+    a later count that stands already says what is on hand.
     """
     row = lock_lot(workshop=actor.workshop, lot=lot)
     found = clean_amount(counted, row.material, field="counted", what="The count", zero=True)
@@ -175,16 +174,15 @@ def count(
         return Counted(_write_count(actor, row, counted=found, expected=expected, reason=said, at=at, moment=moment), None)
     booked, unit = show_amount(expected, row.material, actor.workshop.unit), actor.workshop.unit
     why = clean_reason(reason, ask=f"{booked} are booked and {show_amount(found, row.material, unit)} counted: say why.")
-    if row.on_hand + found - expected < 0:
+    counts = counts_of(actor.workshop, [row])
+    posting = Posting(row, Movement.Kind.COUNT, found - expected, moment, why)
+    if row.on_hand + posting.amount < 0 and not restated([posting], counts, at=at):
         raise Conflict(
             "count_overtaken",
             f"{row}: more has been used since that count than it leaves. Count the lot again as it stands now.",
             field="counted",
         )
-    moved = post(
-        actor=actor, lot=row, kind=Movement.Kind.COUNT, amount=found - expected, moment=moment, at=at,
-        source=source, reason=why,
-    )  # fmt: skip
+    (moved,), _again = enter(actor=actor, postings=[posting], counts=counts, at=at, source=source)
     return Counted(_write_count(actor, row, counted=found, expected=expected, reason=why, movement=moved, at=at), moved)
 
 
@@ -192,34 +190,47 @@ def count(
 def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, source: str = PAGE) -> Movement:
     """Take back a movement that never happened, as of its own moment; return the reversal.
 
-    With a use goes what was found at the pour for it. Refused: a reversal itself, a movement that was
-    taken back already, and one whose amount has been used since.
+    With a use goes what was found at the pour for it, and with a count what was held against it since.
+    What a later count found stays on hand. Refused: a reversal itself, a movement that was taken back
+    already, one that follows from a count, and one whose amount has been used since.
     """
     lot = lock_lot(workshop=actor.workshop, lot=movement.lot)
     row = Movement.objects.within(actor.workshop).with_corrections().get(pk=movement.pk)
-    if row.kind == Movement.Kind.REVERSAL:
-        raise Conflict("is_reversal", "This row takes another one back: enter the movement anew instead.", field="movement")
-    if hasattr(row, "corrected_by"):
-        raise Conflict("reversed", "This movement was taken back already.", field="movement")
+    _check_reversible(row)
     why = clean_reason(reason, ask="Say why it is taken back.")
-    if lot.on_hand < row.amount:
+    gone = [row, *_goes_with(row)]
+    postings = [Posting(lot, Movement.Kind.REVERSAL, -one.amount, one.moment, why, one) for one in gone]
+    counts = {lot.pk: [one for one in counts_of(actor.workshop, [lot]).get(lot.pk, []) if one.movement_id != row.pk]}
+    left = lot.on_hand + sum(one.amount for one in postings) - sum(one.change for one in restated(postings, counts, at=at))
+    if left < 0:
         unit = actor.workshop.unit
         raise Conflict(
             "used_since",
             f"{lot} holds {show_amount(lot.on_hand, lot.material, unit)}, less than the "
-            f"{show_amount(row.amount, lot.material, unit)} to take back: take back first what was used of it.",
+            f"{show_amount(lot.on_hand - left, lot.material, unit)} to take back: take back first what was used of it.",
             field="movement",
         )
-    reversal = _take_back(actor, lot, row, why, source, at)
-    found = row.found.movement if hasattr(row, "found") else None
-    if found is not None and not hasattr(found, "corrected_by"):
-        _take_back(actor, lot, found, why, source, at)
+    reversals, _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=source)
     logger.info("movement taken back: workshop=%s lot=%s movement=%s", actor.workshop.pk, lot.pk, row.pk)
-    return reversal
+    return reversals[0]
 
 
-def _take_back(actor: Actor, lot: Lot, movement: Movement, why: str, source: str, at: datetime) -> Movement:
-    return post(
-        actor=actor, lot=lot, kind=Movement.Kind.REVERSAL, amount=-movement.amount, moment=movement.moment, at=at,
-        source=source, reason=why, corrects=movement,
-    )  # fmt: skip
+def _check_reversible(row: Movement) -> None:
+    if row.kind == Movement.Kind.REVERSAL:
+        raise Conflict("is_reversal", "This row takes another one back: enter the movement anew instead.", field="movement")
+    if hasattr(row, "corrected_by"):
+        raise Conflict("reversed", "This movement was taken back already.", field="movement")
+    if hasattr(row, "count_of") and row.count_of.restates_id is not None:
+        raise Conflict(
+            "follows_count",
+            "This row follows from a count: take back the count, or what was entered late before it.",
+            field="movement",
+        )
+
+
+def _goes_with(row: Movement) -> list[Movement]:
+    """Return what is taken back with a movement: what was found for a use, what restates a count."""
+    if hasattr(row, "count_of"):
+        return list(Movement.objects.within(row.workshop).filter(count_of__restates=row.count_of).in_force())
+    found = row.found.movement if hasattr(row, "found") else None
+    return [] if found is None or hasattr(found, "corrected_by") else [found]

@@ -5,24 +5,24 @@ key order (:func:`lock_lots`). The conditional write holds even where nobody loc
 constraint stands behind it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import F
+from django.db.models import F, OuterRef, Subquery, Sum
+from django.db.models.expressions import Combinable
 from django.db.models.functions import Round
 
 from curehouse.common.errors import Conflict, NotHere
 from curehouse.common.locking import lock_rows
+from curehouse.common.steps import A_STEP, in_steps
 from curehouse.common.units import SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from inventory.models import MOST_ON_HAND, Lot, Movement
+from inventory.queries.lots import LotQuerySet
 from inventory.services.entries import show_amount
-
-# SQLite takes a few thousand values in one statement.
-MOST_AT_ONCE = 500
 
 
 def lock_lots(*, workshop: Workshop, lots: Iterable[Lot]) -> dict[int, Lot]:
@@ -42,45 +42,27 @@ def lock_lot(*, workshop: Workshop, lot: Lot) -> Lot:
     return lock_lots(workshop=workshop, lots=[lot])[lot.pk]
 
 
-def _shift(lot: Lot, amount: Decimal, *, unit: str) -> None:
+def _change(lots: LotQuerySet, amount: Combinable | Decimal) -> int:
+    """Change what lots hold, those of which the constraint allows it; return how many."""
     # Rounded: SQLite adds decimals as floats, and a tenth left over would bar the last gram.
     after = Round(F("on_hand") + amount, 3)
-    fits = Lot.unscoped.filter(pk=lot.pk).annotate(after=after).filter(after__gte=0, after__lte=MOST_ON_HAND)
-    if fits.update(on_hand=after) != 1:
+    return lots.annotate(after=after).filter(after__gte=0, after__lte=MOST_ON_HAND).update(on_hand=after)
+
+
+def _shift(lot: Lot, amount: Decimal, *, unit: str) -> None:
+    if _change(Lot.unscoped.filter(pk=lot.pk), amount) != 1:
         raise _does_not_fit(lot, amount, unit=unit)
-    lot.on_hand = (lot.on_hand + amount).quantize(SMALLEST_G)
 
 
-def post(
-    *,
-    actor: Actor,
-    lot: Lot,
-    kind: str,
-    amount: Decimal,
-    moment: datetime,
-    at: datetime,
-    source: str,
-    reason: str = "",
-    corrects: Movement | None = None,
-) -> Movement:
-    """Change what *lot* holds by *amount* (grams or pieces, below zero what leaves) and write it down.
-
-    For the services of this package, inside their transaction. Raises :class:`Conflict` where the
-    lot would hold less than nothing, or more than any lot can.
-    """
-    _shift(lot, amount, unit=actor.workshop.unit)
-    return Movement.unscoped.create(
-        workshop=actor.workshop,
-        lot=lot,
-        kind=kind,
-        amount=amount,
-        moment=moment,
-        reason=reason,
-        corrects=corrects,
-        source=source,
-        written_at=at,
-        **actor.signature,
-    )
+def _shift_by_rows(lots: Mapping[int, Lot], changes: Mapping[int, Decimal], rows: Sequence[Movement], *, unit: str) -> None:
+    """Change what lots, which are locked, hold by their *rows* of the ledger: a few statements for all of them."""
+    # Of a locked lot nobody else writes a row, so those from the first of these on are these.
+    new = Movement.unscoped.filter(lot=OuterRef("pk"), pk__gte=min(row.pk for row in rows)).order_by().values("lot")
+    amount = Subquery(new.annotate(total=Sum("amount")).values("total"))
+    for keys in in_steps(sorted(changes)):
+        if _change(Lot.unscoped.filter(pk__in=keys), amount) != len(keys):
+            key = next((key for key in keys if not 0 <= lots[key].on_hand + changes[key] <= MOST_ON_HAND), keys[0])
+            raise _does_not_fit(lots[key], changes[key], unit=unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,30 +74,51 @@ class Posting:
     amount: Decimal
     moment: datetime
     reason: str = ""
+    corrects: Movement | None = None
 
 
-def post_many(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
-    """Post many rows to lots that are locked: one write a lot, one statement for the ledger.
-
-    Raises :class:`Conflict` like :func:`post`, of what a lot would hold once all of them are posted.
-    """
-    lots = {one.lot.pk: one.lot for one in postings}
-    change = dict.fromkeys(lots, Decimal(0))
-    for one in postings:
-        change[one.lot.pk] += one.amount
-    for key in sorted(lots):
-        if change[key]:
-            _shift(lots[key], change[key], unit=actor.workshop.unit)
+def write_rows(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
+    """Write rows of the ledger by one statement, of lots that hold what the rows come to already."""
     return Movement.unscoped.bulk_create(
         [
             Movement(
                 workshop=actor.workshop, lot=one.lot, kind=one.kind, amount=one.amount, moment=one.moment,
-                reason=one.reason, source=source, written_at=at, **actor.signature,
+                reason=one.reason, corrects=one.corrects, source=source, written_at=at, **actor.signature,
             )
             for one in postings
         ],
-        batch_size=MOST_AT_ONCE,
+        batch_size=A_STEP,
     )  # fmt: skip
+
+
+def post_many(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
+    """Change what lots hold by rows for the ledger (grams or pieces) and write these down.
+
+    For the services of this package, inside their transaction. Raises :class:`Conflict` where a lot
+    would hold less than nothing, or more than any lot can, once all of them are posted.
+    """
+    lots = {one.lot.pk: one.lot for one in postings}
+    changes = dict.fromkeys(lots, Decimal(0))
+    for one in postings:
+        changes[one.lot.pk] += one.amount
+    changes = {key: change for key, change in changes.items() if change}
+    unit, one_by_one = actor.workshop.unit, len(changes) == 1
+    if one_by_one:
+        for key, change in changes.items():
+            _shift(lots[key], change, unit=unit)
+    rows = write_rows(actor=actor, postings=postings, at=at, source=source)
+    if changes and not one_by_one:
+        _shift_by_rows(lots, changes, rows, unit=unit)
+    for key, change in changes.items():
+        lots[key].on_hand = (lots[key].on_hand + change).quantize(SMALLEST_G)
+    return rows
+
+
+def post(
+    *, actor: Actor, lot: Lot, kind: str, amount: Decimal, moment: datetime, at: datetime, source: str, reason: str = ""
+) -> Movement:
+    """Post one row, like :func:`post_many`."""
+    return post_many(actor=actor, postings=[Posting(lot, kind, amount, moment, reason)], at=at, source=source)[0]
 
 
 def _does_not_fit(lot: Lot, amount: Decimal, *, unit: str) -> Conflict:

@@ -5,45 +5,21 @@ in by the worker's two steps, and while one ten times as long is; each in a hous
 own. Ends with 1 if the limit is passed.
 """
 
-import csv
 import json
 import os
 import subprocess
 import sys
 import tracemalloc
-from collections.abc import Iterator, Sequence
-from datetime import timedelta
 
 # Loading it makes a house in a folder of its own.
 from tests.benchmarks import import_rows as bench
+from tests.benchmarks.import_lists import write_list
 
 MOST_TIMES = 1.25
 BATCHES = 240
 ROWS = 7_680
 TIMES = 10
-HEADERS = {
-    "suppliers": ("supplier", "contact", "note"),
-    "materials": ("material", "kind", "allergen"),
-    "stock": ("supplier", "material", "kind", "amount", "lot", "received", "best before", "price", "status"),
-    "uses": ("batch", "material", "kind", "lot", "amount", "date", "note"),
-}
-KINDS = ("batches", *HEADERS)
-
-
-def rows_of(kind: str, rows: int, world: bench.World) -> Iterator[Sequence[object]]:
-    """Yield the rows of a list: materials and suppliers come again in stock and its use, lots in its use."""
-    today = world.now.date()
-    for n in range(rows):
-        day, oil = today - timedelta(days=1 + n % 1_000), f"Oil {n % 200}"
-        if kind == "suppliers":
-            yield f"Mill {n}", f"mill{n}@example.org, Long Lane {n}", f"customer number {n}"
-        elif kind == "materials":
-            yield f"Oil {n}", "fat", f"oil {n % 9}"
-        elif kind == "stock":
-            best = today + timedelta(days=90 + n % 700)
-            yield f"Mill {n % 40}", oil, "fat", f"{1 + n % 25}.5 kg", f"L-{n}", day, best, f"{5 + n % 7}.20", "released"
-        else:
-            yield "", oil, "fat", f"G-{n // 10}", f"{100 + n % 900} g", day, f"pour {n}"
+KINDS = ("batches", "suppliers", "materials", "stock", "uses")
 
 
 def given_of(kind: str, rows: int, world: bench.World) -> bench.FileGiven:
@@ -51,11 +27,7 @@ def given_of(kind: str, rows: int, world: bench.World) -> bench.FileGiven:
     if kind == "batches":
         given, _weighings = bench.write_log(world, max(2, rows * BATCHES // ROWS), 4, 8, is_curing=False)
         return given
-    path = bench.FOLDER / f"{kind}.csv"
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(HEADERS[kind])
-        writer.writerows(rows_of(kind, rows, world))
+    path = write_list(bench.FOLDER, kind, rows, world.now.date())
     return bench.FileGiven(path.name, path)
 
 

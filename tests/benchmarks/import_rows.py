@@ -1,12 +1,17 @@
-"""A cure log of 5,000 rows brought in as the page does it, beside its parsing and a bare bulk_create, side by side.
+"""Lists of 5,000 rows brought in as the page does it, beside their parsing and a bare bulk_create, side by side.
 
-    python -m tests.benchmarks.import_rows [--rounds 7] [--batches 160] [--bars 4] [--weeks 8] [--curing]
+    python -m tests.benchmarks.import_rows [KIND ...] [--rounds 7] [--rows 5000] [--curing]
+    python -m tests.benchmarks.import_rows batches [--batches 160] [--bars 4] [--weeks 8]
+
+KIND is ``batches`` (a cure log), ``stock`` or ``uses`` (of 500 lots that came in with a stock list as of 200 days ago:
+half of the uses are older, and so leave what is on hand); all of them unless it is said.
 
 Each arm works on a fresh copy of one SQLite file, with the table's triggers and an fsync at the
 commit; arms take turns, so that a busy computer is busy for all of them.
 
-* ``bare``: the file parsed, and the finished rows that the import writes (formulas, batches, sample
-  bars, weighings, cures) written by ``bulk_create``, in one transaction.
+* ``bare``: the file parsed, and the finished rows that the import writes (of a cure log its formulas, batches,
+  sample bars, weighings, cures; of lists materials, suppliers, lots, rulings, movements, counts, and the keys
+  by which rows are known again) written by ``bulk_create``, in one transaction.
 * ``page``: the file laid out already; checked and then brought in by the two steps of the worker,
   each from the import's row on, with everything that is held against the house.
 
@@ -45,16 +50,30 @@ from django.utils import timezone  # noqa: E402
 from curehouse.common.tables import look, rows  # noqa: E402
 from curehouse.curing.models import Cure, Reading, SampleBar  # noqa: E402
 from curehouse.flows.bring_in.door import FileGiven, carry_on, check_as, lay_out  # noqa: E402
-from curehouse.flows.bring_in.options import options_of  # noqa: E402
-from curehouse.intake.models import Import  # noqa: E402
+from curehouse.flows.bring_in.options import Options, options_of  # noqa: E402
+from curehouse.intake.models import BroughtRow, Import  # noqa: E402
 from curehouse.intake.services import begin_bringing  # noqa: E402
 from curehouse.making.models import Batch, Formula  # noqa: E402
+from inventory.models import Count, Lot, LotRuling, Material, Movement, Supplier  # noqa: E402
+from tests.benchmarks.import_lists import write_list  # noqa: E402
 from tests.world import World  # noqa: E402
 
 MOST_TIMES_BARE = 4
 DATABASE = FOLDER / "curehouse.sqlite3"
-WRITTEN: tuple[type[models.Model], ...] = (Formula, Batch, SampleBar, Reading, Cure)
 Rows = dict[type[models.Model], list[models.Model]]
+_STOCK: tuple[type[models.Model], ...] = (Material, Supplier, Lot, LotRuling, Movement, Count, BroughtRow)
+# What is written of a kind, and what there is one of for each row of the file.
+WRITTEN: dict[str, tuple[type[models.Model], ...]] = {
+    "batches": (Formula, Batch, SampleBar, Reading, Cure),
+    "stock": _STOCK,
+    "uses": _STOCK,
+}
+COUNTED: dict[str, tuple[type[models.Model], dict[str, str]]] = {
+    "batches": (Reading, {}),
+    "stock": (Lot, {}),
+    "uses": (Movement, {"kind": "use"}),
+}
+LISTED_LOTS, LISTED_DAYS_AGO = 500, 200
 
 
 def write_log(world: World, batches: int, bars: int, weeks: int, *, is_curing: bool) -> tuple[FileGiven, int]:
@@ -92,7 +111,13 @@ def bare(given: FileGiven, written: Rows) -> None:
             model.unscoped.bulk_create(found)
 
 
-def timed(run: Callable[[], None], weighings: int) -> float:
+def rows_here(kind: str) -> int:
+    """Return how many rows of such a file are here."""
+    model, which = COUNTED[kind]
+    return model.unscoped.filter(**which).count()
+
+
+def timed(run: Callable[[], None], kind: str, rows: int) -> float:
     """Return the seconds *run* takes on a fresh copy of the house."""
     for leftover in FOLDER.glob("curehouse.sqlite3*"):
         leftover.unlink()
@@ -102,53 +127,75 @@ def timed(run: Callable[[], None], weighings: int) -> float:
     began = time.perf_counter()
     run()
     seconds = time.perf_counter() - began
-    found = Reading.unscoped.count()
+    found = rows_here(kind)
     connection.close()
-    if found != weighings:
-        sys.exit(f"{found} of {weighings} weighings were written")
+    if found != rows:
+        sys.exit(f"{found} of {rows} rows were written")
     return seconds
 
 
 def finished_rows(world: World, brought: Import) -> Rows:
-    """Bring the log in once and return what was written, to be written again as it is."""
-    before = {model: set(model.unscoped.values_list("pk", flat=True)) for model in WRITTEN}
+    """Bring the file in once and return what was written, to be written again as it is."""
+    written = WRITTEN[brought.kind]
+    before = {model: set(model.unscoped.values_list("pk", flat=True)) for model in written}
     bring(world, brought)
-    found: Rows = {model: [row for row in model.unscoped.order_by("pk") if row.pk not in before[model]] for model in WRITTEN}
-    for row in found[Cure]:
+    found: Rows = {model: [row for row in model.unscoped.order_by("pk") if row.pk not in before[model]] for model in written}
+    for row in found.get(Cure, []):
         row.assessment_id = None
     connection.close()
     return found
 
 
-def main(argv: Sequence[str] | None = None) -> int:
-    """Run the comparison and print it."""
-    parser = argparse.ArgumentParser(description="An import beside its parsing and a bare bulk_create.")
-    for name, usual in (("rounds", 7), ("batches", 160), ("bars", 4), ("weeks", 8)):
-        parser.add_argument(f"--{name}", type=int, default=usual)
-    parser.add_argument("--curing", action="store_true")
-    options = parser.parse_args(argv)
+def write_given(world: World, kind: str, told: argparse.Namespace) -> tuple[FileGiven, int]:
+    """Write the file, and furnish the house with what it needs; return it and how many rows it has."""
+    if kind == "batches":
+        return write_log(world, told.batches, told.bars, told.weeks, is_curing=told.curing)
+    if kind == "uses":
+        stock = write_list(FOLDER, "stock long here", LISTED_LOTS, world.now.date())
+        day = world.now.date() - timedelta(days=LISTED_DAYS_AGO)
+        given, as_of = FileGiven(stock.name, stock), Options(as_of=day.isoformat())
+        bring(world, lay_out(actor=world.actor, kind="stock", given=given, at=world.now, told=as_of))
+    path = write_list(FOLDER, "uses of stock" if kind == "uses" else kind, told.rows, world.now.date())
+    return FileGiven(path.name, path), told.rows
+
+
+def compared(kind: str, told: argparse.Namespace) -> float:
+    """Print how long both ways take, and return how many times as long the page takes."""
+    connection.close()
+    for leftover in FOLDER.glob("curehouse.sqlite3*"):
+        leftover.unlink()
     call_command("migrate", verbosity=0)
-    logging.disable(logging.INFO)
     world = World(now=timezone.now())
-    given, weighings = write_log(world, options.batches, options.bars, options.weeks, is_curing=options.curing)
-    brought = lay_out(actor=world.actor, kind="batches", given=given, at=world.now)
+    given, rows = write_given(world, kind, told)
+    brought = lay_out(actor=world.actor, kind=kind, given=given, at=world.now)
     connection.close()
     shutil.copy(DATABASE, FOLDER / "furnished")
     written = finished_rows(world, brought)
     arms = {"bare": lambda: bare(given, written), "page": lambda: bring(world, brought)}
     seconds: dict[str, list[float]] = {name: [] for name in arms}
-    for number in range(options.rounds + 1):
+    for number in range(told.rounds + 1):
         for name, run in arms.items():
-            took = timed(run, weighings)
+            took = timed(run, kind, rows)
             if number:
                 seconds[name].append(took)
     for name, took in seconds.items():
         print(f"{name:6} median {1000 * median(took):7.1f} ms   (all: {' '.join(f'{1000 * one:.0f}' for one in sorted(took))})")
     times = median(seconds["page"]) / median(seconds["bare"])
-    print(
-        f"{weighings} weighings of {options.batches} batches: the page takes {times:.2f} times bare (at most {MOST_TIMES_BARE})"
-    )
-    return int(times > MOST_TIMES_BARE and not options.curing)
+    print(f"{kind}, {rows} rows: the page takes {times:.2f} times bare (at most {MOST_TIMES_BARE})", flush=True)
+    return times
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the comparison and print it."""
+    parser = argparse.ArgumentParser(description="An import beside its parsing and a bare bulk_create.")
+    parser.add_argument("kinds", nargs="*", metavar="KIND", help=", ".join(WRITTEN))
+    for name, usual in (("rounds", 7), ("rows", 5000), ("batches", 160), ("bars", 4), ("weeks", 8)):
+        parser.add_argument(f"--{name}", type=int, default=usual)
+    parser.add_argument("--curing", action="store_true")
+    told = parser.parse_args(argv)
+    logging.disable(logging.INFO)
+    worst = max(compared(kind, told) for kind in told.kinds or WRITTEN)
+    return int(worst > MOST_TIMES_BARE and not told.curing)
 
 
 if __name__ == "__main__":

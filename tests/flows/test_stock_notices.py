@@ -13,9 +13,10 @@ from curehouse.flows import stock
 from curehouse.flows.morning import begin_day
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.making.models import Batch
 from curehouse.notices.models import Delivery, Notice
 from curehouse.notices.services import see_to
-from inventory.models import Lot, Material
+from inventory.models import Lot, Material, Movement
 from inventory.services.lots import LotPapers
 from inventory.services.things import MaterialEntry
 from tests.factories import ReceiptEntryFactory
@@ -37,9 +38,13 @@ def said(world: World) -> list[tuple[str, str]]:
     return [(one.title, one.state) for one in told(world)]
 
 
-def take(world: World, lot: Lot, amount: str, *, days: int = 0) -> None:
+def take(world: World, lot: Lot, amount: str, *, days: int = 0) -> Movement:
+    """Let a batch use some, and return what is booked of it."""
     at = world.now + timedelta(days=days)
-    stock.use(actor=world.actor, lot=lot, amount=Decimal(amount), moment=at, at=at)
+    batch = Batch.objects.within(world.workshop).first() or world.batch()
+    line = UseLine(lot, Decimal(amount), "nothing else was here")
+    (use,) = book_use(actor=world.actor, batch=batch, lines=[line], used_at=at, at=at)
+    return use.movement
 
 
 def olive(world: World, *, low_at: str = "500") -> Material:
@@ -123,7 +128,7 @@ def test_what_is_said_of_low_follows_the_stock_at_once(world: World) -> None:
 def test_low_ends_with_whatever_ends_it(world: World, change: str) -> None:
     lot = world.lot("400", material=olive(world))
     waiting = world.lot("900", standing="quarantine")
-    mistaken = stock.use(actor=world.actor, lot=lot, amount=Decimal(200), moment=world.now, at=world.now).movement
+    mistaken = take(world, lot, "200")
     stock.count(actor=world.actor, lot=lot, counted=Decimal(450), reason="found", moment=world.now, at=world.now)
     morning(world)
     if change == "level":
@@ -194,8 +199,10 @@ def test_what_is_said_of_a_lot_ends_with_its_cause(world: World, change: str, wh
         stock.rule_lot(**what, standing="rejected", why="rancid")
     elif change == "corrected":
         stock.correct_lot(**what, papers=LotPapers("", world.now.date() + timedelta(days=200), None), why="misread")
+    elif change == "used up":
+        take(world, lot, "1000")
     else:
-        {"used up": stock.use, "written off": stock.write_off, "given back": stock.give_back}[change](**leaves)
+        {"written off": stock.write_off, "given back": stock.give_back}[change](**leaves)
     assert [(one.state, one.closed_why) for one in told(world)] == [("withdrawn", why)]
     morning(world, days=1)
     assert len(told(world)) == 1
@@ -204,9 +211,9 @@ def test_what_is_said_of_a_lot_ends_with_its_cause(world: World, change: str, wh
 def test_a_lot_that_was_not_used_up_after_all_stands_again(world: World) -> None:
     lot = world.lot("1000", best_before=world.now.date() + timedelta(days=5))
     morning(world)
-    used = stock.use(actor=world.actor, lot=lot, amount=Decimal(1000), moment=world.now, at=world.now)
+    used = take(world, lot, "1000")
     assert [one.state for one in told(world)] == ["withdrawn"]
-    stock.reverse(actor=world.actor, movement=used.movement, reason="another lot", at=world.now)
+    stock.reverse(actor=world.actor, movement=used, reason="another lot", at=world.now)
     assert [one.state for one in told(world)] == ["open"]
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from curehouse.common.errors import Invalid
 from curehouse.common.units import GRAMS_PER
+from curehouse.flows.bring_in.days import CellFault, read_moment
 
 UNITS = GRAMS_PER
 UNIT_WORDS = {
@@ -45,6 +46,8 @@ class Options:
     formula: str = ""
     still_curing: bool = False
     with_unweighed: bool = False
+    # A day, which stands for its morning, or a day with a time; ISO 8601, on the workshop's clock.
+    as_of: str = ""
 
     def __post_init__(self) -> None:
         for name, allowed, what in (
@@ -57,6 +60,8 @@ class Options:
                 said = ", ".join(key or "nothing" for key in allowed)
                 raise Invalid(name, f"{what} is one of: {said}.", field=name)
 
+        if self.as_of:
+            _check_as_of(self.as_of)
         if len(self.formula) > LONGEST_FORMULA:
             said = f"The formula's name has {len(self.formula)} characters: keep it to {LONGEST_FORMULA}."
             raise Invalid("formula", said, field="formula")
@@ -69,6 +74,13 @@ class Options:
         """Return the options with what the columns are."""
         second = self.beside if beside is None or self.beside is None else replace(self.beside, columns=dict(beside))
         return replace(self, table=replace(self.table, columns=dict(columns)), beside=second)
+
+
+def _check_as_of(as_of: str) -> None:
+    try:
+        read_moment(as_of, "")
+    except CellFault as fault:
+        raise Invalid("as_of", f"The day of the stock list, “{as_of[:40]}”, {fault}.", field="as_of") from fault
 
 
 def _table(kept: Mapping[str, Any]) -> TableOptions:

@@ -1,13 +1,17 @@
 """The kind *stock*: what is on hand, one row a lot."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
+from curehouse.common.errors import Invalid
 from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G
+from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import CellFault
 from curehouse.flows.bring_in.columns import Column
+from curehouse.flows.bring_in.days import read_moment
 from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
@@ -77,12 +81,23 @@ class NewLot:
     keys: tuple[str, str]
 
 
+def _listed_at(work: Work) -> datetime:
+    """Return the moment of which the list tells: the morning of the day that was said, or of today."""
+    clock, told = Clock.of(work.workshop, work.at), work.options.as_of
+    moment = clock.moment(read_moment(told, "") if told else clock.today, clock=time.min)
+    if moment > work.at:
+        raise Invalid("as_of", "The day of the stock list lies in the future: say of which day it tells.", field="as_of")
+    return moment
+
+
 class _Settling:
     """Holds a stock list against the house."""
 
     def __init__(self, work: Work, found: LinesRead) -> None:
         self._work, self._found = work, found
         self._today = local_day(work.at, work.workshop.time_zone)
+        self.listed_at = _listed_at(work)
+        self._listed_on = local_day(self.listed_at, work.workshop.time_zone)
         self.things = Things(work.workshop, found.lines, unit=work.options.unit)
         self._lots = {
             (lot.material_id, lot.supplier_lot.casefold(), lot.supplier.name.casefold() if lot.supplier else ""): lot
@@ -162,7 +177,7 @@ class _Settling:
                 supplier_lot=facts.get("supplier_lot", ""),
                 amount=grams_or_pieces,
                 unit_cost=cost,
-                received_on=facts.get("received_on", self._today),
+                received_on=facts.get("received_on", self._listed_on),
                 best_before=facts.get("best_before"),
                 standing=facts.get("standing", Lot.Standing.RELEASED),
                 keys=keys,
@@ -170,9 +185,11 @@ class _Settling:
         )
 
     def _has_days(self, line: Line) -> bool:
-        received, best = line.facts.get("received_on", self._today), line.facts.get("best_before")
+        received, best = line.facts.get("received_on", self._listed_on), line.facts.get("best_before")
         if received > self._today:
             line.refuse("received_on", "lies in the future: bring a lot in once it is here")
+        elif received > self._listed_on:
+            line.refuse("received_on", f"comes after the day of the stock list, {self._listed_on}: check both")
         elif received < self._today - _FARTHEST:
             line.refuse("received_on", "lies over thirty years back: check its year")
         elif best is not None and abs(best - received) > _FARTHEST:
@@ -196,9 +213,22 @@ class _Settling:
         return cost.quantize(_COST_STEP)
 
 
-def _remarks(settling: _Settling, found: LinesRead) -> None:
+def _as_of_said(work: Work, settling: _Settling) -> str:
+    wall = settling.listed_at.astimezone(ZoneInfo(work.workshop.time_zone))
+    when = f"{wall:%Y-%m-%d %H:%M}" if wall.time() != time.min else f"the morning of {wall:%Y-%m-%d}"
+    return (
+        f"The list is taken as what was there on {when}: what was used from then on comes off, "
+        "what was used before was lacking already. Say another day or time if it tells of another."
+    )
+
+
+def _remarks(work: Work, settling: _Settling, found: LinesRead) -> None:
+    if settling.new:
+        found.findings.remark(_as_of_said(work, settling))
     if settling.without_day:
-        found.findings.remark(f"No day of receipt is said of {many(settling.without_day, 'lot')}: today stands for it.")
+        found.findings.remark(
+            f"No day of receipt is said of {many(settling.without_day, 'lot')}: the day of the list stands for it."
+        )
     if settling.without_word:
         found.findings.remark(
             f"Whether released or in quarantine is not said of {many(settling.without_word, 'lot')}: taken as released."
@@ -211,7 +241,7 @@ def take_in_stock(work: Work, found: LinesRead) -> Outcome:
     """Hold the list against the house, and write its lots; no notice is told of them before the next morning."""
     settling = _Settling(work, found)
     settling.settle()
-    _remarks(settling, found)
+    _remarks(work, settling, found)
     things = settling.things
     result = outcome(
         found.findings,
@@ -231,7 +261,8 @@ def _write(work: Work, settling: _Settling) -> None:
     lock_for_lots(workshop=work.workshop, materials=things.known)
     for part in settling.new.parts():
         work.progress("writing", done, len(settling.new))
-        bring_lots(actor=work.actor, entries=[_entry(one, things) for one in part], at=work.at)
+        entries = [_entry(one, things) for one in part]
+        bring_lots(actor=work.actor, entries=entries, at=work.at, listed_at=settling.listed_at)
         keys = [key for one in part for key in one.keys]
         note_brought(workshop=work.workshop, kind=STOCK, keys=keys, brought=work.brought)
         done += len(part)

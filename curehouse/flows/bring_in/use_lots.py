@@ -5,11 +5,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from curehouse.common.steps import in_steps
 from curehouse.flows.bring_in.laid_aside import Kept
 from curehouse.flows.bring_in.lines import Line, row_key
-from curehouse.workshops.models import Workshop
-from inventory.models import MOST_ON_HAND, Lot, Movement
+from inventory.models import MOST_ON_HAND, Lot
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,15 +23,6 @@ class GoneLot:
     def key(self) -> str:
         """Return what tells it from all others."""
         return row_key(self.material, self.supplier_lot)
-
-
-def came_with_a_list(workshop: Workshop, lots: Iterable[Lot]) -> set[int]:
-    """Return the keys of the lots that came in with a stock list, whose amounts were what was left then."""
-    keys, found = sorted({lot.pk for lot in lots}), set()
-    for part in in_steps(keys):
-        rows = Movement.objects.within(workshop).filter(lot__in=part, kind=Movement.Kind.RECEIVE, source=Movement.Source.IMPORT)
-        found |= set(rows.values_list("lot", flat=True))
-    return found
 
 
 class UseLots:

@@ -1,8 +1,7 @@
 """The kind *uses*: what was used before, one row an amount of a material, by which batch if that is known.
 
-What a stock list brought was on hand when it came in and lacks what was used before; such a use is
-booked with as much that came in, and the balance stays. Of a lot that was received by hand a use comes
-off. A lot that the house does not know is gone: it comes in with what was used of it.
+What a count or a stock list says was there lacked what was used before it: such a use leaves what is on
+hand. Any other comes off. A lot that the house does not know is gone: it comes in with what was used of it.
 """
 
 from collections.abc import Iterable, Sequence
@@ -20,7 +19,7 @@ from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_l
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, material_kind
 from curehouse.flows.bring_in.stock_known import Things, lots_called, lots_of
-from curehouse.flows.bring_in.use_lots import UseLots, came_with_a_list
+from curehouse.flows.bring_in.use_lots import UseLots
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
@@ -32,6 +31,7 @@ from inventory.services.brought import BroughtUse, bring_lots, bring_uses, lock_
 from inventory.services.entries import LONGEST_REASON
 from inventory.services.lots import ReceiptEntry
 from inventory.services.posting import lock_lots
+from inventory.services.recounts import count_after, counts_of
 
 USES = "uses"
 WHY = "brought in with what was used of it"
@@ -84,7 +84,6 @@ class _SettledUse:
     batch: int | None
     irregular: str
     reason: str
-    is_off: bool
     key: str
 
 
@@ -124,7 +123,7 @@ class _Settling:
             locked = lock_lots(workshop=work.workshop, lots=lots)
             lots = [locked[lot.pk] for lot in lots]
         self.lots = UseLots(lots)
-        self._listed = came_with_a_list(work.workshop, lots)
+        self.counts = counts_of(work.workshop, lots)
         self._said: Kept[tuple[int, int]] = Kept()
         self.new: Spool[_SettledUse] = Spool()
         self.known = self.off = 0
@@ -188,17 +187,16 @@ class _Settling:
             line.refuse("supplier_lot", f"is {lot}, which is {label}: say in a note why it was used all the same")
             return
         key_here, gone = (lot.pk, "") if isinstance(lot, Lot) else (None, lot.key)
-        # What the lot holds lacks such a use already.
-        is_off = isinstance(lot, Lot) and lot.pk in self._listed and moment < lot.written_at
-        self.off += is_off
-        use = _SettledUse(found[0], moment, key_here, gone, batch and batch.pk, irregular, reason, is_off, key)
+        self.off += count_after(self.counts.get(key_here or 0, ()), moment, written_at=self._work.at) is not None
+        use = _SettledUse(found[0], moment, key_here, gone, batch and batch.pk, irregular, reason, key)
         self.new.add(use, by=moment.astimezone(UTC).isoformat())
 
 
 def _remarks(settling: _Settling, found: LinesRead) -> None:
     if settling.off:
         found.findings.remark(
-            f"{many(settling.off, 'use')} from before the stock list came in: what is on hand lacks that already, and stays."
+            f"{many(settling.off, 'use')} from before a count or the day of the stock list: "
+            "what is on hand lacks that already, and stays."
         )
     if settling.lots.gone:
         said = f"{many(len(settling.lots.gone), 'lot')} not known here: brought in with what was used, and nothing left."
@@ -270,10 +268,10 @@ def _lots_of_part(work: Work, settling: _Settling, came: Kept[int], part: Sequen
 
 def _write_part(work: Work, settling: _Settling, part: Sequence[_SettledUse], lots: Sequence[Lot]) -> None:
     uses = [
-        BroughtUse(lot=lot, amount=one.amount, moment=one.moment, reason=one.reason, is_off=one.is_off)
+        BroughtUse(lot=lot, amount=one.amount, moment=one.moment, reason=one.reason)
         for one, lot in zip(part, lots, strict=True)
     ]
-    movements = bring_uses(actor=work.actor, uses=uses, at=work.at)
+    movements = bring_uses(actor=work.actor, uses=uses, counts=settling.counts, at=work.at)
     took = [
         BatchTook(settling.batches[one.batch], movement, one.irregular)
         for one, movement in zip(part, movements, strict=True)

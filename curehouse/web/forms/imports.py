@@ -106,10 +106,18 @@ class ColumnsForm(HouseForm):
     )
     with_unweighed = forms.BooleanField(label="Bring in batches without a weighing too", required=False)
 
+    as_of = forms.CharField(
+        label="The list tells what was there on",
+        required=False,
+        max_length=40,
+        help_text="A day, like 2026-11-28, stands for its morning; or a day and a time, 2026-11-28 18:00. Empty: this morning. "
+        "What was used from then on comes off, what was used before was lacking already.",
+    )
+
     def __init__(self, *args: Any, options: Options, tables: Sequence[Shown], has_batches: bool, **kwargs: Any) -> None:
         now = {
             name: getattr(options, name)
-            for name in ("decimal", "date_order", "unit", "formula", "water_share", "still_curing", "with_unweighed")
+            for name in ("decimal", "date_order", "unit", "formula", "water_share", "still_curing", "with_unweighed", "as_of")
         }
         super().__init__(*args, initial={**now, "sheet": options.table.sheet}, **kwargs)
         self._options, self._tables = options, tables
@@ -123,6 +131,8 @@ class ColumnsForm(HouseForm):
         if not has_batches:
             for name in ("formula", "water_share", "still_curing", "with_unweighed"):
                 del self.fields[name]
+        if not any(column.key == "received_on" for column in tables[0].columns):
+            del self.fields["as_of"]
         for number, table in enumerate(tables):
             said = options.table.columns if number == 0 else (options.beside.columns if options.beside else {})
             self._add_columns(number, table, said)
@@ -152,7 +162,7 @@ class ColumnsForm(HouseForm):
     @property
     def how(self) -> list[Any]:
         """Return the fields that say how the file is written."""
-        return [self[name] for name in ("sheet", "decimal", "date_order", "unit") if name in self.fields]
+        return [self[name] for name in ("sheet", "as_of", "decimal", "date_order", "unit") if name in self.fields]
 
     @property
     def rest(self) -> list[Any]:
@@ -192,7 +202,7 @@ class ColumnsForm(HouseForm):
         """Return how the file is to be read."""
         values = self.cleaned_data
         told = {name: values[name] for name in ("decimal", "date_order", "unit") if name in values}
-        told |= {name: values[name].strip() for name in ("formula", "water_share") if name in self.fields}
+        told |= {name: values[name].strip() for name in ("formula", "water_share", "as_of") if name in self.fields}
         told |= {name: values[name] for name in ("still_curing", "with_unweighed") if name in self.fields}
         columns = [_said(values, number, table.layout) for number, table in enumerate(self._tables)]
         return replace(self._options, **told).with_columns(columns[0], columns[1] if len(columns) > 1 else None)

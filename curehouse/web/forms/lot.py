@@ -88,13 +88,19 @@ class PapersForm(HouseForm):
 
     supplier_lot = TextField(what="The supplier's lot number", longest=120, required=False, label="Supplier’s lot number")
     best_before = DayField(what="The best-before", required=False, label="Best before")
+    received_on = DayField(
+        what="The day of receipt",
+        required=False,
+        label="Received on",
+        help_text="Not later than what was first used of it or counted.",
+    )
 
     def __init__(self, *args: Any, lot: Lot, workshop: Workshop, **kwargs: Any) -> None:
         self.is_counted = lot.material.measure == Material.Measure.PIECES
         self._unit_cost, cost = lot.unit_cost, lot.unit_cost
         if cost is not None and not self.is_counted:
             cost *= 1000
-        now = {"supplier_lot": lot.supplier_lot, "best_before": lot.best_before, "cost": cost}
+        now = {"supplier_lot": lot.supplier_lot, "best_before": lot.best_before, "cost": cost, "received_on": lot.received_on}
         super().__init__(*args, initial=now, **kwargs)
         self.fields["cost"] = NumberField(
             what="The cost",
@@ -109,10 +115,10 @@ class PapersForm(HouseForm):
         """Return what the papers say now; a cost that was left as shown stays exact."""
         values, cost = self.cleaned_data, self.cleaned_data["cost"]
         if "cost" not in self.changed_data:
-            return LotPapers(values["supplier_lot"], values["best_before"], self._unit_cost)
-        if cost is not None and not self.is_counted:
+            cost = self._unit_cost
+        elif cost is not None and not self.is_counted:
             cost /= 1000
-        return LotPapers(values["supplier_lot"], values["best_before"], cost)
+        return LotPapers(values["supplier_lot"], values["best_before"], cost, values["received_on"])
 
 
 class ValueForm(HouseForm):

@@ -91,8 +91,7 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
         counts=tuple(
             Said(
                 calendar.moment(row.moment),
-                f"{amount_words(row.counted, lot.material, unit)} counted, "
-                f"{amount_words(row.expected, lot.material, unit)} booked",
+                _counted_words(row, lot, unit),
                 row.reason,
                 row.signed_by,
             )
@@ -117,6 +116,22 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
         ),
         batches=tuple((str(batch), reverse("web:batch", args=[batch.pk])) for batch in batches.values()),
     )
+
+
+def _counted_words(row: Count, lot: Lot, unit: str) -> str:
+    counted = amount_words(row.counted, lot.material, unit)
+    if row.by_list:
+        return f"{counted} on the stock list"
+    return f"{counted} counted, {amount_words(row.expected, lot.material, unit)} booked"
+
+
+def already_words(visit: Visit, movement: Movement) -> str:
+    """Return what a count says of a movement that was entered after it but dated before it, or nothing."""
+    row = Count.objects.within(visit.workshop).that_take_up(movement).first()
+    if row is None:
+        return ""
+    held = amount_words(movement.lot.on_hand, movement.lot.material, visit.workshop.unit)
+    return f"It was {row.reason}: on hand stays {held}."
 
 
 def _signed(model: type, visit: Visit, lot: Lot):  # noqa: ANN202  (a QuerySet of the model's own)

@@ -100,7 +100,7 @@ def read_summary(visit: Visit) -> Summary:
 
 def _counts(visit: Visit):  # noqa: ANN202  (a QuerySet of the model's own)
     """Return today's counts by people; what a pour found is no count of the store."""
-    return Count.objects.within(visit.workshop).filter(moment__gte=_midnight(visit), for_use__isnull=True)
+    return Count.objects.within(visit.workshop).filter(moment__gte=_midnight(visit)).by_people()
 
 
 def _midnight(visit: Visit) -> datetime:

@@ -18,6 +18,7 @@ from curehouse.web.forms.lot import LiftForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.batch_stock import short_words
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.lot import already_words
 from curehouse.web.views.placing import batch_here
 from curehouse.web.walking import number_in
 from curehouse.workshops.roles import Right
@@ -90,6 +91,9 @@ def _book(
         tell_of_superfat(request, uses[0].batch, needed_check=batch.needs_check)
         if any(hasattr(use.movement, "found") for use in uses):
             messages.info(request, "More was taken than was booked: the rest was counted in as found at the pour.")
+        for use in uses:
+            if already := already_words(visit, use.movement):
+                messages.info(request, f"{use.movement.lot}: {already}")
         return reverse("web:batch", args=[batch.pk])
 
     page = {"batch": batch, "form": form, "lines": lines, "words": words or []}

@@ -30,7 +30,7 @@ from curehouse.web.forms.lot import (
     WriteOffForm,
 )
 from curehouse.web.reading.amounts import amount_words, moved_words
-from curehouse.web.reading.lot import read_lot
+from curehouse.web.reading.lot import already_words, read_lot
 from curehouse.web.views.batch_use import tell_of_superfat
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotFile, Movement
@@ -76,9 +76,10 @@ def _act(request: HttpRequest, visit: Visit, row: Lot, form: HouseForm, work: Ca
 def _said(visit: Visit, row: Lot, moved: Movement) -> str:
     """Return what a movement did, and what is left."""
     row.refresh_from_db(fields=["on_hand"])
+    moved.lot = row
     unit = visit.workshop.unit
-    left = amount_words(row.on_hand, row.material, unit)
-    return f"{row}: {moved_words(moved.amount, row.material, unit)}. On hand now: {left}."
+    left = already_words(visit, moved) or f"On hand now: {amount_words(row.on_hand, row.material, unit)}."
+    return f"{row}: {moved_words(moved.amount, row.material, unit)}. {left}"
 
 
 @require_http_methods(_FORM_METHODS)

@@ -257,7 +257,11 @@ def test_a_past_use_leaves_what_a_stock_list_brought(world: World, tmp_path: Pat
     assert sorted(rows.filter(kind="use").values_list("amount", flat=True)) == [Decimal("-1200"), Decimal("-300")]
     use = BatchUse.objects.within(world.workshop).get()
     assert (use.batch_id, use.movement.amount, use.irregular) == (batch.pk, Decimal("-1200"), "")
-    assert "2 uses from before the stock list came in" in outcome.remarks[0]
+    assert "2 uses from before a count or the day of the stock list" in outcome.remarks[0]
+    (listed, again) = Count.objects.within(world.workshop).order_by("pk")
+    assert (listed.counted, listed.by_list, listed.restates, listed.reason) == (5500, True, None, "as the stock list says")
+    assert (again.counted, again.expected, again.restates) == (5500, 4000, listed)
+    assert again.reason == "lacking by the stock list of 2026-03-10 already"
     again = uses(world, tmp_path, (f"{batch.number}", "olive oil", "", "l-7", "1200 g", "2026-01-15", ""))
     assert (again.adds_nothing, again.known["uses"]) == (True, 1)
     assert differences() == []

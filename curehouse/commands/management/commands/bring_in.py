@@ -66,6 +66,10 @@ class Command(BaseCommand):
             "--still-curing", action="store_true", help="the batches still cure, however long ago the last weighing"
         )
         parser.add_argument("--with-unweighed", action="store_true", help="bring in batches that have no weighing too")
+        parser.add_argument(
+            "--as-of", default="", metavar="DAY",
+            help="the day (its morning), or day and time, of which a stock list tells (default: this morning)",
+        )  # fmt: skip
         parser.add_argument("--workshop", default="", help="the workshop's name, where the house has several")
 
     def handle(self, **said: Any) -> None:
@@ -131,6 +135,7 @@ def _options(said: dict[str, Any], actor: Actor, kind: ImportKind, path: Path, b
         formula=said["formula"],
         still_curing=said["still_curing"],
         with_unweighed=said["with_unweighed"],
+        as_of=said["as_of"],
     )
     options = first_options(actor, kind, path, beside, told)
     if not said["column"]:
