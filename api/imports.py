@@ -18,7 +18,7 @@ from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.common.tables import MOST_BYTES
 from curehouse.flows.bring_in.door import FileGiven
 from curehouse.flows.bring_in.kinds import KINDS
-from curehouse.flows.bring_in.options import DATE_ORDERS, SHARES, UNITS
+from curehouse.flows.bring_in.options import DATE_ORDERS, ENCODING_WORDS, SHARES, UNITS
 from curehouse.flows.bring_in.progress import how_far
 from curehouse.flows.bring_in.sent import Said, check_again, send_in
 from curehouse.intake.models import Import
@@ -57,6 +57,13 @@ class CountsOut(serializers.Serializer):
     known = serializers.DictField(child=serializers.IntegerField(), help_text="What is here already.")
 
 
+class AsReadOut(serializers.Serializer):
+    """Rows of a file as they were read, in words with their units, beneath their headers; the row's number first."""
+
+    headers = serializers.ListField(child=serializers.CharField())
+    rows = serializers.ListField(child=serializers.ListField(child=serializers.CharField()))
+
+
 class OutcomeOut(CountsOut):
     """What checking came to, row by row."""
 
@@ -64,6 +71,7 @@ class OutcomeOut(CountsOut):
     left_out = serializers.ListField(child=serializers.CharField(), help_text="What is left out unless asked for.")
     left_out_count = serializers.IntegerField()
     remarks = serializers.ListField(child=serializers.CharField())
+    as_read = AsReadOut(help_text="The first rows as they were read.")
 
 
 class ProgressOut(serializers.Serializer):
@@ -72,6 +80,7 @@ class ProgressOut(serializers.Serializer):
     step = serializers.CharField()
     done = serializers.IntegerField()
     of = serializers.IntegerField()
+    said_at = serializers.DateTimeField(help_text="When it last moved on.")
 
 
 class ImportOut(serializers.ModelSerializer):
@@ -111,7 +120,7 @@ class OneImportOut(ImportOut):
     def get_progress(self, brought: Import) -> dict[str, Any] | None:
         """Return how far the house is, or None where it is not at it."""
         far = how_far(brought) if brought.state in _UNDER_WAY else None
-        return None if far is None else {"step": far.step, "done": far.done, "of": far.of}
+        return None if far is None else {"step": far.step, "done": far.done, "of": far.of, "said_at": far.said_at}
 
 
 class ReadingOptions(Body):
@@ -121,8 +130,8 @@ class ReadingOptions(Body):
     beside_columns = ColumnsField(required=False, help_text="The same of the second table.")
     sheet = TextField(max_length=120, required=False, help_text="Of an XLSX file.")
     delimiter = TextField(max_length=1, required=False, trim_whitespace=False, help_text="What separates the cells.")
-    encoding = TextField(max_length=40, required=False)
-    header_row = CountField(required=False, help_text="The row in which the columns are named.")
+    encoding = TextField(max_length=40, required=False, help_text=f"Of a CSV file: {', '.join(ENCODING_WORDS)}.")
+    header_row = CountField(required=False, help_text="The row that names the columns; 0 where none does.")
     date_order = ChoiceField(choices=_named(DATE_ORDERS), required=False)
     decimal = ChoiceField(choices=[("point", "as in 118.6"), ("comma", "as in 118,6")], required=False)
     unit = ChoiceField(choices=UNIT_CHOICES, required=False, help_text="Of masses that name none.")

@@ -22,11 +22,12 @@ from curehouse.curing.services.forecasts import (
 from curehouse.curing.services.labels import keep_label
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.bring_in.options import Options
+from curehouse.flows.bring_in.outcome import Findings, Refusal, outcome
 from curehouse.flows.check import check
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep
-from curehouse.intake.services import note_brought, remember_columns, write_import
+from curehouse.intake.services import end_step, note_brought, remember_columns, write_import
 from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.facts import FactsEntry, write_facts
@@ -97,6 +98,10 @@ def with_import(world: World) -> None:
     brought = write_import(
         actor=world.actor, kind="batches", name="log.csv", kept=kept, options=Options().to_json(), at=world.now
     )
+    findings = Findings()
+    findings.refuse(Refusal(2, "C2", "weight", "heavy", "is no number: type figures, like 118.6"))
+    checked = outcome(findings, rows_read=1, adds={}, known={})
+    end_step(brought=brought, state=brought.State.CHECKED, outcome=checked.to_json(), at=world.now)
     remember_columns(workshop=world.workshop, kind="batches", said={"Charge": "batch"})
     note_brought(workshop=world.workshop, kind="stock", keys=["0" * 64], brought=brought)
 

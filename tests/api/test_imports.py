@@ -122,7 +122,9 @@ def test_a_file_under_a_key_is_sent_once(world: World, device: Device) -> None:
 def test_how_far_it_is_is_said_while_it_is_under_way(world: World, device: Device) -> None:
     key = sent(device, HEAD + ROW)["id"]
     keeper(Import.objects.within(world.workshop).get(pk=key))("checking", 3, 10)
-    assert device.get(f"imports/{key}/").json()["progress"] == {"step": "checking", "done": 3, "of": 10}
+    progress = device.get(f"imports/{key}/").json()["progress"]
+    assert progress.pop("said_at") is not None
+    assert progress == {"step": "checking", "done": 3, "of": 10}
     assert worked_at(world, device, key)["progress"] is None
 
 

@@ -143,7 +143,6 @@ _NO_PAGE = {
     "notice_done",
     "set_up",
     "import_progress",
-    "import_refused",
     "lot_file",
 }
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.at_work import inside, press, sign_in
+from tests.browser.at_work import assert_accessible, inside, press, sign_in
 from tests.browser.conftest import DESK, PHONE
 from tests.flows.bring_in.logs import german, log
 from tests.house import RunningHouse
@@ -53,3 +53,33 @@ def test_a_german_log_comes_in_and_stands_in_the_cure(
     expect(page.get_by_role("heading", name="Weighings")).to_be_visible()
     page.goto("/")
     expect(page.get_by_text("check due").first).to_be_visible()
+
+
+def test_a_file_in_other_letters_is_mended_on_a_phone_and_shown_as_it_is_read(
+    house: RunningHouse, visit: Callable[..., Page], tmp_path: Path
+) -> None:
+    table = "Materiał|Rodzaj|Ilość (kg)|Cena za 100 g|Data\nMasło shea, świeże|fat|2,5|1,20 EUR|02.01.2026\n"
+    (tmp_path / "zapas.csv").write_bytes(table.encode("iso8859-2"))
+    page = visit(house.base_url, **PHONE)
+    sign_in(page, "ottilie@fennelyard.example", PASSWORD)
+    page.goto("/imports/")
+    page.locator("input[name=kind][value=stock]").check()
+    page.get_by_label("The file", exact=True).set_input_files(tmp_path / "zapas.csv")
+    press(page, "Look at it")
+    assert_accessible(page)
+    page.get_by_label("Its letters are in").select_option("iso-8859-2")
+    press(page, "Check it")
+    expect(page.get_by_text("Masło shea, świeże")).to_be_visible()
+    for header, key in (
+        ("Materiał", "material"), ("Rodzaj", "material_kind"), ("Ilość (kg)", "amount"), ("Cena za 100 g", "unit_price"),
+        ("Data", "received_on"),
+    ):  # fmt: skip
+        page.get_by_label(header, exact=True).select_option(key)
+    page.get_by_label("Dates are written").select_option("dmy")
+    press(page, "Check it")
+    row = page.locator("table.record tbody tr")
+    expect(row).to_contain_text("2500 g")
+    for said in ("Masło shea, świeże", "1.2 EUR for 100 g", "2 January 2026"):
+        expect(row).to_contain_text(said)
+    assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+    assert_accessible(page)

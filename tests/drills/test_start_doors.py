@@ -1,17 +1,13 @@
 """Who gets in: this computer, the local network when asked for, and HTTPS."""
 
-import shutil
 import ssl
-import subprocess
 import urllib.request
 from pathlib import Path
 
 import pytest
 
+from tests.certificates import make_certificate, needs_openssl
 from tests.house import PATIENCE_SECONDS, RunningHouse, free_port, run_manage, wait_until
-
-OPENSSL = shutil.which("openssl")
-needs_openssl = pytest.mark.skipif(OPENSSL is None, reason="no openssl on the PATH to make a certificate with")
 
 
 def test_house_on_the_network_answers_to_its_own_addresses_and_to_no_other_name(tmp_path: Path) -> None:
@@ -31,16 +27,7 @@ def test_house_on_the_network_answers_to_its_own_addresses_and_to_no_other_name(
 
 @pytest.fixture(scope="module")
 def certificate(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    return _make_certificate(tmp_path_factory.mktemp("certificate"))
-
-
-def _make_certificate(folder: Path) -> tuple[Path, Path]:
-    assert OPENSSL is not None
-    pair = folder / "cert.pem", folder / "key.pem"
-    words = ["req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
-    words += ["-addext", "subjectAltName=IP:127.0.0.1", "-out", str(pair[0]), "-keyout", str(pair[1])]
-    subprocess.run([OPENSSL, *words], check=True, capture_output=True)
-    return pair
+    return make_certificate(tmp_path_factory.mktemp("certificate"))
 
 
 @needs_openssl
@@ -60,7 +47,7 @@ def test_house_with_a_certificate_speaks_https_that_a_browser_can_check(tmp_path
 
 @needs_openssl
 def test_key_of_another_certificate_is_refused(tmp_path: Path, certificate: tuple[Path, Path]) -> None:
-    other_key = _make_certificate(tmp_path)[1]
+    other_key = make_certificate(tmp_path)[1]
     words = ["--port", str(free_port()), "--cert", str(certificate[0]), "--key", str(other_key)]
     refused = run_manage("start", *words, data=tmp_path / "data")
     assert refused.returncode == 2

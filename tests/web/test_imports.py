@@ -2,19 +2,25 @@
 
 import csv
 import io
+import os
 import uuid
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpResponse
 from django.urls import reverse
-from openpyxl import Workbook
+from django.utils import timezone
+from openpyxl import Workbook, load_workbook
 
 from curehouse.common import uploads
 from curehouse.flows.bring_in.door import carry_on
+from curehouse.flows.bring_in.progress import keeper
 from curehouse.intake.models import ColumnMemory, Import
+from curehouse.intake.services import claim_import
 from curehouse.making.models import Batch
 from tests.flows.bring_in.logs import by_day, german, log, plain
 from tests.web.reading_pages import words_of
@@ -129,11 +135,13 @@ def test_refused_rows_are_listed_and_can_be_taken_along(world: World, visitor: V
     words = visitor.words("import", brought.pk)
     assert "1 row of 2 rows cannot be taken, so nothing comes in" in words
     assert "A3, batch“=1+1” begins like a formula" in words.replace(" “", "“")
-    answer = visitor.get("import_refused", brought.pk)
+    answer = visitor.get("list_import_refused_csv", brought.pk)
     assert "attachment" in answer["Content-Disposition"]
     text = b"".join(answer.streaming_content).decode("utf-8-sig")
     _head, row = csv.reader(io.StringIO(text, newline=""))
     assert row[1:5] == ["3", "A3", "batch", "'=1+1"]
+    book = load_workbook(io.BytesIO(b"".join(visitor.get("list_import_refused_xlsx", brought.pk).streaming_content)))
+    assert [cell.value for cell in book.active[2]][1:5] == [3, "A3", "batch", "=1+1"]
     answer = visitor.post("import_bring", brought.pk)
     assert answer.status_code == 409
     assert "mend the rows that are refused" in words_of(answer)
@@ -248,6 +256,22 @@ def test_the_progress_asks_again_until_it_is_done(world: World, visitor: Visitor
     worked(world, brought)
     assert visitor.client.get(address, headers={"HX-Request": "true"})["HX-Refresh"] == "true"
     assert visitor.client.get(address).url == reverse("web:import", args=[brought.pk])
+
+
+def test_a_file_that_nobody_works_on_any_more_says_since_when(world: World, visitor: Visitor) -> None:
+    brought = laid(visitor, HEAD + ROW)
+    visitor.post("import", brought.pk, **as_shown(visitor, brought))
+    now = timezone.now()
+    claim_import(workshop_id=world.workshop.pk, import_id=brought.pk, at=now)
+    keeper(brought)("writing", 6000, 12000)
+    assert "the house goes on" in visitor.words("import", brought.pk)
+    (lies_at,) = (Path(settings.DATA_FOLDER) / "progress").iterdir()
+    then = (now - timedelta(minutes=2)).timestamp()
+    os.utime(lies_at, (then, then))
+    words = visitor.words("import", brought.pk)
+    assert "Nothing has moved since " in words
+    assert "it is taken up anew at " in words
+    assert "the house goes on" not in words
 
 
 @pytest.mark.parametrize(

@@ -40,9 +40,7 @@ NO_LIST = {
     "batch/label.html": "how one label weight is got, worked out anew each time",
     "racks/rack.html": "one rack, in the list of racks",
     "racks/position.html": "one place, in the list of racks",
-    "storeroom/catalogue.html": "what ships with the house, in the API's catalogue and on this page only",
     "storeroom/_lot_rows.html": "the rows of lists that include it",
-    "imports/_outcome.html": "what is refused has a CSV of its own",
 }
 
 

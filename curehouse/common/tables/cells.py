@@ -79,7 +79,7 @@ def distinct_headers(cells: tuple[Cell, ...], width: int) -> tuple[str, ...]:
     for index in range(width):
         cell = cells[index] if index < len(cells) else None
         text = " ".join(str(cell).split()) if cell is not None else ""
-        base = text[:120] or f"column {get_column_letter(index + 1)}"
+        base = text[:120] or f"Column {get_column_letter(index + 1)}"
         name, again = base, 2
         while name in names:
             name, again = f"{base} ({again})", again + 1

@@ -11,7 +11,12 @@ from curehouse.common.tables.cells import Cell, Row, Unreadable
 from curehouse.common.tables.limits import MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS, too_many_columns, too_many_rows
 
 DELIMITERS = (",", ";", "\t", "|")
-ENCODINGS = {"utf-8": "utf-8-sig", "utf-16": "utf-16", "windows-1252": "cp1252"}
+# By the names people know them by; Python's own.
+ENCODINGS = {
+    "utf-8": "utf-8-sig", "utf-16": "utf-16", "windows-1252": "cp1252", "windows-1250": "cp1250", "iso-8859-2": "iso8859-2",
+    "windows-1251": "cp1251", "windows-1253": "cp1253", "windows-1254": "cp1254", "iso-8859-15": "iso8859-15",
+    "mac-roman": "mac_roman",
+}  # fmt: skip
 _LOOKED_AT = 50
 _CHUNK_BYTES = 2**16
 # A cell longer than this ends the reading: a quotation mark that is never closed takes in the rest of the file.
@@ -98,7 +103,7 @@ def csv_rows(path: Path, *, encoding: str, delimiter: str) -> Iterator[Row]:
             except UnicodeError as error:
                 raise Invalid(
                     "encoding",
-                    f"The text cannot be read after row {number}: save the file as CSV in UTF-8, or as XLSX.",
+                    f"The text is not {encoding} after row {number}: choose another encoding, or save the file as XLSX.",
                     field="file",
                 ) from error
             number += 1

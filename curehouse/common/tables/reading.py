@@ -32,7 +32,7 @@ def look(
     encoding: str = "",
     header_row: int | None = None,
 ) -> Layout:
-    """Return how the table at *path* is to be read; what is not said is found out.
+    """Return how the table at *path* is to be read; what is not said is found out; *header_row* 0: no row names the columns.
 
     Raises :class:`Invalid` for what is no table, is empty, or is too large, and for a sheet,
     delimiter, encoding or header row that is not there.
@@ -81,13 +81,17 @@ def _look_at_xlsx(path: Path, sheet: str) -> Layout:
 
 
 def _with_headers(path: Path, layout: Layout, header_row: int | None) -> Layout:
-    if header_row is not None and not 1 <= header_row <= MOST_ROWS:
-        raise Invalid("header_row", "The header stands in row 1 or further down: say in which.", field="header_row")
+    if header_row is not None and not 0 <= header_row <= MOST_ROWS:
+        raise Invalid(
+            "header_row", "The header stands in row 1 or further down: say in which, or 0 for none.", field="header_row"
+        )
     first = list(islice(_all_rows(path, layout), _LOOKED_AT if header_row is None else header_row + _LOOKED_AT))
     if not first:
         raise Invalid("empty", "The table is empty: choose another file.", field="file")
     if header_row is None:
         head = _header_of(first)
+    elif header_row == 0:
+        head = Row(0, ())
     else:
         head = next((row for row in first if row.number == header_row), None)
         if head is None:

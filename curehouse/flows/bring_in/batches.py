@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.tables import Cell
+from curehouse.flows.bring_in.as_read import batches_as_read
 from curehouse.flows.bring_in.batch_plan import BatchPlan, Gathering, mark_in
 from curehouse.flows.bring_in.batch_settling import SettledBatch, Settling, Tally
 from curehouse.flows.bring_in.batch_stash import Laid, Stash
@@ -15,7 +16,7 @@ from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.figures import decimal_shown
 from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import ROWS_HELD
-from curehouse.flows.bring_in.outcome import Findings, Outcome, counted, outcome
+from curehouse.flows.bring_in.outcome import AsRead, Findings, Outcome, counted, outcome
 from curehouse.flows.bring_in.table import Table, open_table
 from curehouse.flows.bring_in.work import Work
 
@@ -117,8 +118,10 @@ def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
     settling, gathering = _settling(work, found, found.findings), Gathering(found.cells)
     done = 0
     held: list[SettledBatch] = []
+    first = AsRead()
     for rows, plans in found.plans(found.stash.by_appearance(), gathering):
         work.progress("checking", done, found.stash.rows)
+        first = first if first.rows else batches_as_read(plans, BATCH_COLUMNS)
         for one in settling.settle(plans):
             found.stash.note_cut(one.plan.mark, one.cut_at)
             # Held between the check and the writing: to read a shorter file anew would cost more.
@@ -134,6 +137,7 @@ def take_in_batches(work: Work, found: BatchesRead) -> Outcome:
         known=tally.known,
         left_out=tally.left_out,
         left_out_count=tally.left_out_count,
+        as_read=first,
     )
     if work.writes and not result.refused_rows and not result.adds_nothing:
         _write(work, found, settling, [one.plan for one in sorted(held, key=lambda one: one.cut_at)])

@@ -67,7 +67,8 @@ class Shown:
 def _looked_at(kind: ImportKind, actor: Actor, path: Path, options: TableOptions, columns: Sequence[Column]) -> TableOptions:
     """Return how a table is read, with what its columns probably are."""
     layout = layout_of(path, options)
-    remembered = remembered_columns(workshop=actor.workshop, kind=kind.key)
+    # What no row names has a name of ours, by which nothing is known again.
+    remembered = remembered_columns(workshop=actor.workshop, kind=kind.key) if layout.header_row else {}
     return TableOptions(
         sheet=layout.sheet,
         delimiter=layout.delimiter,
@@ -154,20 +155,20 @@ def check_as(*, actor: Actor, brought: Import, options: Options, at: datetime) -
     path, second = paths_of(brought)
     layouts = [(path, options.table)] + ([(second, options.beside)] if second is not None and options.beside else [])
     for where, table in layouts:
-        headers = layout_of(where, table).headers
-        said: Mapping[str, str] = {header: table.columns.get(index, "") for index, header in enumerate(headers)}
-        remember_columns(workshop=actor.workshop, kind=kind.key, said=said)
+        layout = layout_of(where, table)
+        said: Mapping[str, str] = {header: table.columns.get(index, "") for index, header in enumerate(layout.headers)}
+        if layout.header_row:
+            remember_columns(workshop=actor.workshop, kind=kind.key, said=said)
     return begin_checking(brought=brought, options=options.to_json(), at=at)
 
 
 @transaction.atomic
-def look_again(*, actor: Actor, brought: Import, sheet: str, at: datetime) -> Import:
-    """Look at another sheet of a file that is laid out; what its columns are is guessed anew."""
-    kind, options = kind_called(brought.kind), options_of(brought.options)
+def look_again(*, actor: Actor, brought: Import, options: Options, at: datetime) -> Import:
+    """Open a file that is laid out another way; what its columns are is guessed anew."""
+    kind = kind_called(brought.kind)
     path, second = paths_of(brought)
-    fresh = replace(options, table=TableOptions(sheet=sheet))
     return lay_out_anew(
-        brought=brought, options=first_options(actor, kind, path, second, fresh).to_json(), at=at
+        brought=brought, options=first_options(actor, kind, path, second, options).to_json(), at=at
     )  # fmt: skip
 
 

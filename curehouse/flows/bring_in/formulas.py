@@ -6,6 +6,7 @@ from typing import Any
 
 from curehouse.common.errors import DomainError
 from curehouse.core.chemistry.acids import ACIDS
+from curehouse.flows.bring_in.as_read import lines_as_read
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.header_units import Holds
@@ -71,6 +72,12 @@ class Part:
     per: str
     amount: Decimal
 
+    @property
+    def in_words(self) -> str:
+        """Return the amount with its unit."""
+        is_share = self.per == Per.FATS
+        return f"{(100 * self.amount).normalize():f} % of the fats" if is_share else f"{self.amount.normalize():f} g"
+
 
 def _part(cells: Cells, line: Line) -> Part:
     cell, unit = line.cell("amount"), line.table.unit(line.row, "amount")
@@ -103,7 +110,7 @@ def _naoh_share(cells: Cells, line: Line) -> Decimal:
     number, _is_said = _per_cent(cells, line, "naoh_share")
     if number not in (1, 100):
         raise CellFault("is a lye with potassium hydroxide, whose purity no column here says: write this formula by hand")
-    return number
+    return Decimal(1)
 
 
 def _strength(cells: Cells, line: Line) -> Decimal:
@@ -313,6 +320,7 @@ def take_in_formulas(work: Work, found: LinesRead) -> Outcome:
         known={"formulas": settling.known},
         left_out=settling.left_out,
         left_out_count=settling.left_out_count,
+        as_read=lines_as_read(found, FORMULA_COLUMNS, otherwise={"amount": lambda line: line.facts["amount"].in_words}),
     )
     if work.writes and not result.refused_rows:
         for entry in settling.new:

@@ -47,7 +47,7 @@ class Holds(Enum):
 
 FIGURES = frozenset(Holds) - {Holds.WORDS, Holds.DAY}
 MASSES = frozenset({Holds.MASS, Holds.AMOUNT, Holds.PART})
-_SHARES = frozenset({Holds.BAR_SHARE, Holds.PER_CENT})
+SHARES = frozenset({Holds.BAR_SHARE, Holds.PER_CENT})
 
 
 def _folded(text: str) -> str:
@@ -100,7 +100,7 @@ def unit_in(header: str, holds: Holds) -> str:
     """
     if holds is Holds.DAYS:
         return _joined([_TIMES[word] for text in in_brackets(header) for word in words_of(text) if word in _TIMES])
-    if holds not in MASSES | _SHARES:
+    if holds not in MASSES | SHARES:
         return ""
     told = [_named(words_of(text), holds, is_bracket=True) for text in in_brackets(header)]
     told.append(_named(words_of(outside_brackets(header)), holds, is_bracket=False))

@@ -51,7 +51,7 @@ class Lines:
     """The lines of a table, laid aside; each time they are gone through they are made anew."""
 
     def __init__(self, table: Table) -> None:
-        self._table = table
+        self.table = table
         self._laid: Spool[tuple[int, Sequence[Cell], dict[str, Any]]] = Spool()
 
     def __len__(self) -> int:
@@ -62,7 +62,7 @@ class Lines:
         self._laid.add((line.row.number, line.row.cells, line.facts), by=by)
 
     def __iter__(self) -> Iterator[Line]:
-        return (Line(self._table, Row(number, cells), facts) for number, cells, facts in self._laid)
+        return (Line(self.table, Row(number, cells), facts) for number, cells, facts in self._laid)
 
     def parts(self) -> Iterator[list[Line]]:
         """Yield some at a time."""
@@ -71,7 +71,7 @@ class Lines:
     def together(self, key: str) -> Iterator[list[Line]]:
         """Yield the lines that say the same word under *key*, each time those of one word: the first said first."""
         places: Kept[int] = Kept()
-        arranged = Lines(self._table)
+        arranged = Lines(self.table)
         for line in self:
             arranged.lay(line, by=f"{places.setdefault(line.facts[key].casefold(), len(places)):09}")
         for _word, lines in groupby(arranged, key=lambda line: line.facts[key].casefold()):

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from curehouse.common.errors import DomainError
+from curehouse.flows.bring_in.as_read import lines_as_read
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.header_units import Holds
@@ -173,6 +174,7 @@ def take_in_materials(work: Work, found: LinesRead) -> Outcome:
         rows_read=found.rows_read,
         adds={"materials": len(settling.new), "figures of materials": len(settling.news)},
         known={"materials": settling.known},
+        as_read=lines_as_read(found, MATERIAL_COLUMNS),
     )
     if work.writes and not result.refused_rows:
         for part in settling.new.parts():

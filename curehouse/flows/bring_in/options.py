@@ -18,6 +18,14 @@ UNIT_WORDS = {
 LONGEST_FORMULA = 120
 DATE_ORDERS = {"": "year first only, 2026-03-09", "dmy": "day first, 09.03.2026", "mdy": "month first, 03/09/2026"}
 DECIMALS = {"": "as the figures show", ".": "a point, 118.6", ",": "a comma, 118,6"}
+# How a table is opened, as people know it.
+DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+ENCODING_WORDS = {
+    "utf-8": "UTF-8, all languages", "utf-16": "UTF-16", "windows-1252": "Windows-1252, Western Europe",
+    "windows-1250": "Windows-1250, Central Europe", "iso-8859-2": "ISO 8859-2 (Latin-2), Central Europe",
+    "windows-1251": "Windows-1251, Cyrillic", "windows-1253": "Windows-1253, Greek", "windows-1254": "Windows-1254, Turkish",
+    "iso-8859-15": "ISO 8859-15 (Latin-9), Western Europe", "mac-roman": "Mac Roman, of old Macs",
+}  # fmt: skip
 SHARES = {"": "as the figures show", "fraction": "a part of one, 0.31", "percent": "per cent, 31"}
 
 

@@ -69,6 +69,14 @@ class Findings:
 
 
 @dataclass(frozen=True, slots=True)
+class AsRead:
+    """The first rows as they were read, in words with their units; beneath their headers, the row's number first."""
+
+    headers: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """What a file would bring, or brought: counts by what they count, and what stands against it."""
 
@@ -80,6 +88,7 @@ class Outcome:
     left_out: tuple[str, ...] = ()
     left_out_count: int = 0
     remarks: tuple[str, ...] = ()
+    as_read: AsRead = AsRead()
 
     @property
     def adds_nothing(self) -> bool:
@@ -97,7 +106,9 @@ def outcome_of(kept: Mapping[str, Any]) -> Outcome:
     # PostgreSQL keeps the keys of JSON in an order of its own.
     sums = {name: dict(sorted(kept[name].items(), key=lambda item: _ORDER.get(item[0], len(_ORDER)))) for name in _SUMS}
     listed = {"left_out": tuple(kept["left_out"]), "remarks": tuple(kept["remarks"])}
-    return Outcome(**{**kept, **sums, **listed, "refusals": refusals})
+    first = kept.get("as_read", {"headers": (), "rows": ()})
+    as_read = AsRead(tuple(first["headers"]), tuple(map(tuple, first["rows"])))
+    return Outcome(**{**kept, **sums, **listed, "refusals": refusals, "as_read": as_read})
 
 
 def outcome(
@@ -108,6 +119,7 @@ def outcome(
     known: Mapping[str, int],
     left_out: Sequence[str] = (),
     left_out_count: int = 0,
+    as_read: AsRead = AsRead(),
 ) -> Outcome:
     """Return what checking came to; with a refused row nothing is added. Of what is left out not all need be named."""
     return Outcome(
@@ -119,6 +131,7 @@ def outcome(
         left_out=tuple(left_out),
         left_out_count=left_out_count,
         remarks=tuple(findings.remarks),
+        as_read=as_read,
     )
 
 

@@ -8,6 +8,7 @@ import json
 import logging
 import time
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from django.conf import settings
@@ -23,11 +24,12 @@ _AT_MOST_EVERY_SECONDS = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Far:
-    """What is being done, and how much of it is."""
+    """What is being done, how much of it is, and when that was last said."""
 
     step: str
     done: int
     of: int
+    said_at: datetime
 
     @property
     def percent(self) -> int:
@@ -63,7 +65,9 @@ def keeper(brought: Import) -> Progress:
 def how_far(brought: Import) -> Far | None:
     """Return how far *brought* is, or None where nobody works on it."""
     try:
-        return Far(*json.loads(_path(brought).read_text("utf-8")))
+        path = _path(brought)
+        said_at = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+        return Far(*json.loads(path.read_text("utf-8")), said_at)
     except (OSError, ValueError, TypeError):
         return None
 

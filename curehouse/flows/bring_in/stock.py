@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from curehouse.common.errors import Invalid
 from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G
+from curehouse.flows.bring_in.as_read import lines_as_read
 from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import CellFault
 from curehouse.flows.bring_in.columns import Column
@@ -248,6 +249,7 @@ def take_in_stock(work: Work, found: LinesRead) -> Outcome:
         rows_read=found.rows_read,
         adds={"materials": len(things.new_materials), "suppliers": len(things.new_suppliers), "lots": len(settling.new)},
         known={"lots": settling.known},
+        as_read=lines_as_read(found, STOCK_COLUMNS, currency=work.workshop.currency, otherwise={"amount": things.written}),
     )
     if work.writes and not result.refused_rows and settling.new:
         _write(work, settling)

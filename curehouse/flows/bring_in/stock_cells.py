@@ -70,6 +70,11 @@ class Amount:
         """Return how many grams or pieces one of its unit has."""
         return Decimal(1) if measure == Material.Measure.PIECES else UNITS[self.unit or unless_said]
 
+    def in_words(self, *, unless_said: str) -> str:
+        """Return the amount with its unit, a mass in grams."""
+        said = self.written(unless_said=unless_said)
+        return said if self.unit == PIECES else f"{Decimal(said).normalize():f} g"
+
     def written(self, *, unless_said: str) -> str:
         """Return the amount the same however it was written."""
         if self.unit == PIECES:

@@ -66,6 +66,13 @@ class Things:
             self.new_materials[key] = MaterialEntry(name, first, _measure_said(line.facts["amount"], first))
         return self.new_materials[key].measure
 
+    def written(self, line: Line) -> str:
+        """Return a line's amount in words: grams, or pieces where its material is counted."""
+        key, told = line.facts["material"].casefold(), line.facts["amount"]
+        material = self.materials.get(key) or self.new_materials.get(key)
+        is_counted = material is not None and material.measure == Material.Measure.PIECES and not told.unit
+        return f"{told.number.normalize():f} {PIECES}" if is_counted else told.in_words(unless_said=self._unit)
+
     @property
     def known(self) -> list[Material]:
         """Return the materials that the list names and the house knows."""

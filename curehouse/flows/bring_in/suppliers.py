@@ -3,6 +3,7 @@
 import re
 
 from curehouse.common.tables import Unreadable
+from curehouse.flows.bring_in.as_read import lines_as_read
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.laid_aside import Kept, Spool
@@ -65,6 +66,7 @@ def take_in_suppliers(work: Work, found: LinesRead) -> Outcome:
         rows_read=found.rows_read,
         adds={"suppliers": len(settling.new)},
         known={"suppliers": settling.known},
+        as_read=lines_as_read(found, SUPPLIER_COLUMNS),
     )
     if work.writes and not result.refused_rows:
         for part in settling.new.parts():

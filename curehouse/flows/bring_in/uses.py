@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 from curehouse.common.time import local_day
+from curehouse.flows.bring_in.as_read import lines_as_read
 from curehouse.flows.bring_in.batch_moments import Clock
 from curehouse.flows.bring_in.cells import Cells
 from curehouse.flows.bring_in.columns import Column
@@ -217,6 +218,7 @@ def take_in_uses(work: Work, found: LinesRead) -> Outcome:
             "materials": len(settling.things.new_materials),
         },
         known={"uses": settling.known},
+        as_read=lines_as_read(found, USE_COLUMNS, otherwise={"amount": settling.things.written}),
     )
     if work.writes and not result.refused_rows and settling.new:
         _write(work, settling)

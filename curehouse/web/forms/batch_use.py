@@ -10,8 +10,9 @@ from django import forms
 from curehouse.common.units import GRAMS_PER, LARGEST_G
 from curehouse.flows.use_stock import Proposal, UseLine
 from curehouse.web.forms.amounts import ReasonField, in_grams, unit_field
-from curehouse.web.forms.fields import HouseForm, MomentField, NumberField, trimmed
+from curehouse.web.forms.fields import HouseForm, MomentField, NumberField, TextField, trimmed
 from curehouse.web.reading.amounts import amount_words
+from curehouse.web.reading.offered_lots import OfferedLots
 from curehouse.web.reading.storeroom import best_before_words
 from curehouse.workshops.models import Workshop
 from inventory.models import Irregular, Lot, Material
@@ -84,15 +85,21 @@ class BookForm(HouseForm):
     """What was taken from which lot; a line without an amount was not taken."""
 
     def __init__(
-        self, *args: Any, workshop: Workshop, lots: Sequence[Lot], lines: int, today: date, now: dict[str, Any], **kwargs: Any
+        self, *args: Any, workshop: Workshop, lots: OfferedLots, lines: int, today: date, now: dict[str, Any], **kwargs: Any
     ) -> None:
         super().__init__(*args, initial=now, **kwargs)
-        self._lots = {str(lot.pk): lot for lot in lots}
-        self._count = lines
-        choices = [("", "–"), *((key, _lot_words(lot, workshop.unit, today)) for key, lot in self._lots.items())]
+        self._offered, self._count = lots, lines
+        said = self.data if self.is_bound else now
         for row in range(lines):
+            key = said.get(f"lot_{row}", "")
+            chosen = lots.called(key, "")
+            offered = lots.of_line(chosen and chosen.material_id, key)
+            choices = [("", "–"), *((f"{lot.pk}", _lot_words(lot, workshop.unit, today)) for lot in offered)]
             self.fields[f"lot_{row}"] = forms.ChoiceField(
                 label="Lot", required=False, choices=choices, error_messages={"invalid_choice": "Choose the lot from the list."}
+            )  # fmt: skip
+            self.fields[f"number_{row}"] = TextField(
+                what="The lot's number", longest=20, required=False, label="Or another lot, by its number"
             )  # fmt: skip
             self.fields[f"amount_{row}"] = NumberField(
                 what="The amount", above=Decimal(0), most=LARGEST_G, required=False, label="Amount"
@@ -107,7 +114,7 @@ class BookForm(HouseForm):
     @property
     def rows(self) -> list[list[Any]]:
         """Return the bound fields line by line."""
-        names = ("lot", "amount", "unit", "reason")
+        names = ("lot", "number", "amount", "unit", "reason")
         return [[self[f"{name}_{row}"] for name in names] for row in range(self._count)]
 
     def clean(self) -> dict[str, Any]:
@@ -117,9 +124,11 @@ class BookForm(HouseForm):
         for row in range(self._count):
             if values.get(f"amount_{row}") is None:
                 continue
-            lot = self._lots.get(values.get(f"lot_{row}", ""))
+            lot, number = self._lot(row), values.get(f"number_{row}", "")
             taken += 1
-            if lot is None:
+            if lot is None and number:
+                self.add_error(f"number_{row}", f"There is no lot {number} here of a material in use: check its number.")
+            elif lot is None:
                 self.add_error(f"lot_{row}", "Say which lot it was taken from.")
             elif lot.material.measure == Material.Measure.GRAMS and values.get(f"unit_{row}") not in GRAMS_PER:
                 self.add_error(f"unit_{row}", f"{lot.material} is kept in grams: choose the unit again.")
@@ -127,15 +136,24 @@ class BookForm(HouseForm):
             self.add_error(None, "No line has an amount: type what was taken.")
         return values
 
+    def _lot(self, row: int) -> Lot | None:
+        values = self.cleaned_data
+        return self._offered.called(values.get(f"lot_{row}", ""), number_said(values.get(f"number_{row}", "")))
+
     def lines(self) -> list[UseLine]:
         """Return what was taken."""
         values = self.cleaned_data
-        rows = [row for row in range(self._count) if values[f"amount_{row}"] is not None]
-        found = [(row, self._lots[values[f"lot_{row}"]]) for row in rows]
+        found = [(row, self._lot(row)) for row in range(self._count) if values[f"amount_{row}"] is not None]
         return [
             UseLine(lot, _amount(values, f"amount_{row}", f"unit_{row}", lot.material), values[f"reason_{row}"])
             for row, lot in found
+            if lot is not None
         ]
+
+
+def number_said(text: str) -> str:
+    """Return the number of a lot as it is typed: ``31``, ``lot 31``."""
+    return text.casefold().removeprefix("lot").strip().lstrip("0")
 
 
 def _lot_words(lot: Lot, unit: str, today: date) -> str:

@@ -11,17 +11,26 @@ from django.core.files.uploadedfile import TemporaryUploadedFile
 
 from curehouse.common.tables import MOST_BYTES, Layout
 from curehouse.flows.bring_in.door import FileGiven, Shown
+from curehouse.flows.bring_in.header_units import FIGURES, MASSES, Holds
 from curehouse.flows.bring_in.kinds import KINDS
-from curehouse.flows.bring_in.options import DATE_ORDERS, DECIMALS, UNITS, Options
+from curehouse.flows.bring_in.options import (
+    DATE_ORDERS,
+    DECIMALS,
+    SHARES,
+    UNITS,
+    Options,
+)
 from curehouse.flows.bring_in.outcome import shown_value
 from curehouse.web.forms.fields import HouseForm, required
+from curehouse.web.forms.import_opening import OpeningForm
 
 LEFT_OUT = "leave it out"
-# Columns that hold days, of whatever kind of file.
-DAYS = frozenset({"cut_on", "poured_on", "weighed_on", "received_on", "best_before", "used_on"})
 _EITHER_FIRST = re.compile(r"\d{1,2}[./-]\d{1,2}[./-]\d{4}")
-# A list without any of these has no figures and no days to be read in one way or another.
-_FIGURES = {"weight", "amount"}
+# What is asked of a file by what its columns can hold.
+_ASKED_OF = {
+    "decimal": FIGURES, "date_order": {Holds.DAY}, "unit": MASSES, "share_in": {Holds.BAR_SHARE},
+}  # fmt: skip
+_OF_BATCHES = ("formula", "water_share", "still_curing", "with_unweighed")
 _MEGABYTES = MOST_BYTES // 2**20
 
 
@@ -83,8 +92,8 @@ def _name(table: int, index: int) -> str:
     return f"column_{table}_{index}"
 
 
-class ColumnsForm(HouseForm):
-    """What each column of a file is, and how figures and days are written in it."""
+class ColumnsForm(OpeningForm):
+    """What each column of a file is, how figures and days are written in it, and how it is opened."""
 
     sheet = forms.ChoiceField(label="Sheet", required=False)
     decimal = forms.ChoiceField(label="Decimals stand behind", choices=list(DECIMALS.items()), required=False)
@@ -93,6 +102,7 @@ class ColumnsForm(HouseForm):
         label="Weights without a unit are in", choices=[(unit, unit) for unit in UNITS],
         error_messages=required("The unit of weights", "choose it"),
     )  # fmt: skip
+    share_in = forms.ChoiceField(label="Water shares are written", choices=list(SHARES.items()), required=False)
     formula = forms.CharField(
         label="One formula for all batches", required=False, max_length=120, help_text="Where no column names it."
     )
@@ -115,27 +125,26 @@ class ColumnsForm(HouseForm):
     )
 
     def __init__(self, *args: Any, options: Options, tables: Sequence[Shown], has_batches: bool, **kwargs: Any) -> None:
-        now = {
-            name: getattr(options, name)
-            for name in ("decimal", "date_order", "unit", "formula", "water_share", "still_curing", "with_unweighed", "as_of")
-        }
+        now = {name: getattr(options, name) for name in (*_ASKED_OF, *_OF_BATCHES, "as_of")}
         super().__init__(*args, initial={**now, "sheet": options.table.sheet}, **kwargs)
         self._options, self._tables = options, tables
         sheets = tables[0].layout.sheets
         self.fields["sheet"].choices = [(sheet, sheet) for sheet in sheets]
         if len(sheets) < 2:
             del self.fields["sheet"]
-        if not any(column.key in _FIGURES for column in tables[0].columns):
-            for name in ("decimal", "date_order", "unit"):
+        held = {column.holds for table in tables for column in table.columns}
+        for name, asked_of in _ASKED_OF.items():
+            if not held & asked_of:
                 del self.fields[name]
         if not has_batches:
-            for name in ("formula", "water_share", "still_curing", "with_unweighed"):
+            for name in _OF_BATCHES:
                 del self.fields[name]
         if not any(column.key == "received_on" for column in tables[0].columns):
             del self.fields["as_of"]
         for number, table in enumerate(tables):
             said = options.table.columns if number == 0 else (options.beside.columns if options.beside else {})
             self._add_columns(number, table, said)
+            self._add_opening(number, table.layout)
 
     def _add_columns(self, number: int, table: Shown, said: Mapping[int, str]) -> None:
         choices = [("", LEFT_OUT), *((column.key, column.label) for column in table.columns)]
@@ -162,17 +171,18 @@ class ColumnsForm(HouseForm):
     @property
     def how(self) -> list[Any]:
         """Return the fields that say how the file is written."""
-        return [self[name] for name in ("sheet", "as_of", "decimal", "date_order", "unit") if name in self.fields]
+        return [self[name] for name in ("sheet", "as_of", *_ASKED_OF) if name in self.fields]
 
     @property
     def rest(self) -> list[Any]:
         """Return the fields that say what holds for all batches."""
-        names = ("formula", "water_share", "still_curing", "with_unweighed")
-        return [self[name] for name in names if name in self.fields]
+        return [self[name] for name in _OF_BATCHES if name in self.fields]
 
     def clean(self) -> dict[str, Any]:
-        """Refuse two columns that are said to be one thing."""
+        """Refuse two columns that are said to be one thing; of a file that is opened otherwise they are found anew."""
         values = super().clean() or {}
+        if self.opened_otherwise:
+            return values
         for number, table in enumerate(self._tables):
             taken: dict[str, str] = {}
             for index, header in enumerate(table.layout.headers):
@@ -191,27 +201,25 @@ class ColumnsForm(HouseForm):
     def _day_or_month(self, values: Mapping[str, Any]) -> str:
         """Return a date of the file that can be read both ways, or nothing."""
         for number, table in enumerate(self._tables):
+            holds = {column.key: column.holds for column in table.columns}
             for index, cells in enumerate(table.examples):
-                if values.get(_name(number, index), "") in DAYS:
+                if holds.get(values.get(_name(number, index), "")) is Holds.DAY:
                     for cell in cells:
                         if isinstance(cell, str) and _EITHER_FIRST.match(cell):
                             return shown_value(cell)
         return ""
 
     def options(self) -> Options:
-        """Return how the file is to be read."""
+        """Return how the file is to be read; the columns of one that is opened otherwise are still to be found."""
         values = self.cleaned_data
-        told = {name: values[name] for name in ("decimal", "date_order", "unit") if name in values}
+        told = {name: values[name] for name in _ASKED_OF if name in values}
         told |= {name: values[name].strip() for name in ("formula", "water_share", "as_of") if name in self.fields}
         told |= {name: values[name] for name in ("still_curing", "with_unweighed") if name in self.fields}
+        if self.opened_otherwise:
+            first, *second = (self._opened(number) for number in range(len(self._tables)))
+            return replace(self._options, **told, table=first, beside=second[0] if second else None)
         columns = [_said(values, number, table.layout) for number, table in enumerate(self._tables)]
         return replace(self._options, **told).with_columns(columns[0], columns[1] if len(columns) > 1 else None)
-
-    @property
-    def other_sheet(self) -> str:
-        """Return the sheet that is asked for if it is another than the one shown."""
-        sheet = self.cleaned_data.get("sheet", "")
-        return sheet if sheet and sheet != self._options.table.sheet else ""
 
 
 def _said(values: Mapping[str, Any], number: int, layout: Layout) -> dict[int, str]:

@@ -2,6 +2,8 @@
 
 from django.http import QueryDict
 
+from curehouse.common.errors import Invalid
+from curehouse.flows.bring_in.outcome import outcome_of
 from curehouse.intake.models import Import
 from curehouse.notices.models import Notice
 from curehouse.web.access import Visit
@@ -75,6 +77,14 @@ def _imports(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
     return TableOut(("File", "It holds", "Laid out", "It is", "Said of it", "By"), lines)
 
 
+def _refused(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
+    brought = Import.objects.within(visit.workshop).get_here(pk or 0, what="import")
+    if brought.outcome is None:
+        raise Invalid("not_checked", f"{brought} has not been checked yet.")
+    lines = ([one.table, one.row, one.cell, one.header, one.value, one.why] for one in outcome_of(brought.outcome).refusals)
+    return TableOut(("Table", "Row", "Cell", "Column", "Value", "Why"), lines)
+
+
 def _people(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
     rows = Member.objects.ever_within(visit.workshop).by_name()
     lines = (
@@ -111,4 +121,5 @@ LISTS = (
     ListOut("tares", "workshop/scales/<int:pk>/tares", "Tares", _tares, Right.SEE),
     ListOut("devices", "workshop/devices", "Devices", _devices, Right.KEEP_HOUSE),
     ListOut("imports", "imports", "Files brought in", _imports, Right.MAKE),
+    ListOut("import_refused", "imports/<int:pk>/refused", "Refused rows", _refused, Right.MAKE),
 )

@@ -4,6 +4,8 @@ from decimal import Decimal
 
 from django.http import QueryDict
 
+from curehouse.making.fats import fat_kinds
+from curehouse.making.liquids import liquid_kinds
 from curehouse.web.access import Visit
 from curehouse.web.lists.table import ListOut, TableOut, amount, measured_in, wall
 from curehouse.web.marks import mark_of
@@ -161,7 +163,39 @@ def _suppliers(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
     return TableOut(("Supplier", "Contact", "Note", "Out of use since"), lines)
 
 
+def _fats(_visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    lines = (
+        [one.name, one.saponification_low, one.saponification_high, one.allergen, one.source, one.how_sure]
+        for one in fat_kinds().values()
+    )
+    headers = ("Fat", "Saponification value, from, mg KOH/g", "Saponification value, to, mg KOH/g", "Allergen", "Source")
+    return TableOut((*headers, "How sure"), lines)
+
+
+def _liquids(_visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    lines = (
+        [
+            one.name,
+            one.kind,
+            one.water_fraction,
+            _part(one.made_of.fat.middle),
+            _part(one.made_of.sugar),
+            one.allergen,
+            one.source,
+        ]
+        for one in liquid_kinds().values()
+    )
+    headers = ("Liquid", "Kind", "Water, part of its mass", "Fat, part of its mass", "Sugar, part of its mass")
+    return TableOut((*headers, "Allergen", "Source"), lines)
+
+
+def _part(share: float) -> Decimal:
+    return Decimal(f"{share:.4f}")
+
+
 LISTS = (
+    ListOut("fats", "storeroom/fats", "Fats", _fats, Right.SEE),
+    ListOut("liquids", "storeroom/liquids", "Liquids and powders", _liquids, Right.SEE),
     ListOut("materials", "storeroom/materials", "Materials", _materials, Right.SEE),
     ListOut("lots", "storeroom/lots", "Lots", _lots, Right.SEE),
     ListOut("movements", "storeroom/movements", "What came and went", _movements, Right.SEE),

@@ -1,12 +1,14 @@
 """What is shown of files that are brought in."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 from django.core.paginator import Page, Paginator
 from django.urls import reverse
 
 from curehouse.flows.bring_in.kinds import KINDS
 from curehouse.flows.bring_in.outcome import Outcome, counted, outcome_of
+from curehouse.flows.bring_in.progress import Far
 from curehouse.intake.models import Import
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark
@@ -14,6 +16,8 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 
 PAGE_OF_IMPORTS = 25
+# Longer than the longest step of a file takes, but for reading a long one.
+_A_STEP = timedelta(seconds=30)
 _State = Import.State
 _MARKS = {
     _State.LAID_OUT: Mark("laid_out", "□", "columns to be named", "state-ochre", "say what its columns are"),
@@ -33,6 +37,17 @@ class ImportLine:
     href: str
     note: str
     mark: Mark
+
+
+def still_words(visit: Visit, brought: Import, far: Far | None) -> str:
+    """Return since when nothing has moved, if for longer than a step takes, and when another would take the file up."""
+    if far is None or visit.at - far.said_at < _A_STEP:
+        return ""
+    calendar = Calendar(visit.workshop, visit.at)
+    said = f"Nothing has moved since {calendar.moment(far.said_at)}: a long file is read for minutes."
+    if brought.claimed_until is None or brought.claimed_until <= visit.at:
+        return f"{said} It is taken up anew within a minute."
+    return f"{said} If the house was ended meanwhile, it is taken up anew at {calendar.moment(brought.claimed_until)}."
 
 
 def mark_of_import(state: str) -> Mark:

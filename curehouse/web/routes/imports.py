@@ -9,5 +9,4 @@ urlpatterns: list[URLPattern] = [
     path("imports/<int:pk>/", imports.import_, name="import"),
     path("imports/<int:pk>/bring/", imports.import_bring, name="import_bring"),
     path("imports/<int:pk>/progress/", imports.import_progress, name="import_progress"),
-    path("imports/<int:pk>/refused.csv", imports.import_refused, name="import_refused"),
 ]

@@ -1,7 +1,8 @@
 """A batch takes from the storeroom; what holds a batch is lifted by a person."""
 
+from collections.abc import Iterable
+
 from django.contrib import messages
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -13,21 +14,22 @@ from curehouse.making.models import Batch, BatchHold
 from curehouse.making.services import lift_hold
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
-from curehouse.web.forms.batch_use import AskForm, BookForm, first_lines
+from curehouse.web.forms.batch_use import AskForm, BookForm, first_lines, number_said
 from curehouse.web.forms.lot import LiftForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.batch_stock import short_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.lot import already_words
+from curehouse.web.reading.offered_lots import OfferedLots, offered_lots
 from curehouse.web.views.placing import batch_here
 from curehouse.web.walking import number_in
 from curehouse.workshops.roles import Right
-from inventory.models import Lot, Material
+from inventory.models import Material
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
-_MOST_USED_UP = 200
 _SPARE_LINES = 3
 _MOST_LINES = 60
+_LONGEST_NUMBER = 10
 
 
 @require_http_methods(_FORM_METHODS)
@@ -56,21 +58,31 @@ def batch_use(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return _book(request, visit, batch, proposals, lines=lines, words=[one for one in words if one])
 
 
-def _offered(visit: Visit, proposed: list[Lot]) -> list[Lot]:
-    """Return the lots to choose from: all that hold something, those used up lately, and what was proposed."""
-    known = Lot.objects.within(visit.workshop).filter(material__retired_at__isnull=True).named()
-    keys = {lot.pk for lot in proposed} | set(known.newest_first().values_list("pk", flat=True)[:_MOST_USED_UP])
-    return list(known.filter(Q(on_hand__gt=0) | Q(pk__in=keys)).by_material_here_first())
+def _whole(words: Iterable[str]) -> list[int]:
+    """Return those of *words* that are keys or numbers."""
+    return [int(word) for word in words if word.isascii() and word.isdigit() and len(word) < _LONGEST_NUMBER]
+
+
+def _offered(request: HttpRequest, visit: Visit, proposals: list[Proposal]) -> OfferedLots:
+    """Return the lots to choose from: some of each material that is asked for, what is proposed and what was sent."""
+    materials = [int(key) for key in _whole(request.GET.getlist("of"))][:_MOST_LINES]
+    if request.method != "POST":
+        materials = [int(key) for name, key in request.GET.items() if name.startswith("material_") and _whole([key])]
+    keys = _whole(value for name, value in request.POST.items() if name.startswith("lot_"))
+    numbers = _whole(number_said(value) for name, value in request.POST.items() if name.startswith("number_"))
+    proposed = [lot.pk for one in proposals for lot, _amount in one.takes]
+    return offered_lots(visit.workshop, materials, keys=[*keys[:_MOST_LINES], *proposed], numbers=numbers[:_MOST_LINES])
 
 
 def _book(
     request: HttpRequest, visit: Visit, batch: Batch, proposals: list[Proposal], *, lines: int, words: list[str] | None = None
 ) -> HttpResponse:
     """Show the lines of a proposal, or book what was sent."""
+    offered = _offered(request, visit, proposals)
     form = BookForm(
         request.POST if request.method == "POST" else None,
         workshop=visit.workshop,
-        lots=_offered(visit, [lot for one in proposals for lot, _amount in one.takes]),
+        lots=offered,
         lines=lines,
         today=Calendar(visit.workshop, visit.at).today,
         now=first_lines(proposals, visit.workshop.unit),
@@ -96,7 +108,7 @@ def _book(
                 messages.info(request, f"{use.movement.lot}: {already}")
         return reverse("web:batch", args=[batch.pk])
 
-    page = {"batch": batch, "form": form, "lines": lines, "words": words or []}
+    page = {"batch": batch, "form": form, "lines": lines, "words": words or [], "materials": list(offered.of_material)}
     return done_once(request, visit, form, work) or render(request, "web/storeroom/batch_book.html", page)
 
 

@@ -1,18 +1,17 @@
 """A spreadsheet comes in: chosen, its columns named, checked, brought in."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from curehouse.common.errors import Conflict, Invalid
-from curehouse.common.tables import MOST_BYTES, csv_lines
+from curehouse.common.tables import MOST_BYTES
 from curehouse.common.tables.limits import too_large
 from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.bring_in.door import GONE, check_as, lay_out, look_again, shown_tables
 from curehouse.flows.bring_in.options import options_of
-from curehouse.flows.bring_in.outcome import outcome_of
 from curehouse.flows.bring_in.progress import how_far
 from curehouse.intake.models import Import
 from curehouse.intake.services import begin_bringing
@@ -20,7 +19,7 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.imports import ColumnsForm, FileForm
 from curehouse.web.once import once
-from curehouse.web.reading.imports import imports_page, kind_label, mark_of_import, outcome_shown
+from curehouse.web.reading.imports import imports_page, kind_label, mark_of_import, outcome_shown, still_words
 from curehouse.web.walking import number_in
 from curehouse.workshops.roles import Right
 
@@ -65,7 +64,9 @@ def import_(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         "is_under_way": brought.state in _UNDER_WAY,
     }
     if brought.state in _UNDER_WAY:
-        return render(request, "web/imports/import.html", {**context, "far": how_far(brought), "looks": 1, "look_again": True})
+        far = how_far(brought)
+        context |= {"far": far, "still": still_words(visit, brought, far), "looks": 1, "look_again": True}
+        return render(request, "web/imports/import.html", context)
     if brought.state == _State.BROUGHT:
         return render(request, "web/imports/import.html", context)
     form = _columns_form(request, brought)
@@ -73,10 +74,8 @@ def import_(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         return render(request, "web/imports/import.html", {**context, "said": form})
 
     def work() -> str:
-        if form.other_sheet:
-            look_again(actor=visit.actor, brought=brought, sheet=form.other_sheet, at=visit.at)
-        else:
-            check_as(actor=visit.actor, brought=brought, options=form.options(), at=visit.at)
+        read = look_again if form.opened_otherwise else check_as
+        read(actor=visit.actor, brought=brought, options=form.options(), at=visit.at)
         return reverse("web:import", args=[brought.pk])
 
     return done_once(request, visit, form, work) or render(request, "web/imports/import.html", {**context, "form": form})
@@ -120,21 +119,7 @@ def import_progress(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
             answer["HX-Refresh"] = "true"
             return answer
         return redirect("web:import", brought.pk)
-    context = {"brought": brought, "far": how_far(brought), "looks": looks, "look_again": looks < MOST_LOOKS}
+    far = how_far(brought)
+    still = still_words(visit, brought, far)
+    context = {"brought": brought, "far": far, "still": still, "looks": looks, "look_again": looks < MOST_LOOKS}
     return render(request, "web/imports/_progress.html", context)
-
-
-@require_safe
-@for_members(needs=Right.MAKE)
-def import_refused(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
-    """Hand out the refused rows as a table."""
-    brought = _import(visit, pk)
-    if brought.outcome is None:
-        raise Invalid("not_checked", f"{brought} has not been checked yet.")
-    rows = [(one.table, one.row, one.cell, one.header, one.value, one.why) for one in outcome_of(brought.outcome).refusals]
-    lines = csv_lines(("table", "row", "cell", "column", "value", "why"), rows)
-    return StreamingHttpResponse(
-        lines,
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="refused-rows-{brought.pk}.csv"'},
-    )

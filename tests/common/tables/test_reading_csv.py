@@ -62,6 +62,19 @@ def test_blank_rows_are_left_out_and_rows_keep_their_numbers(tmp_path: Path) -> 
     ]
 
 
+def test_a_table_whose_columns_no_row_names_keeps_its_first_row(tmp_path: Path) -> None:
+    path = written(tmp_path, "Mint,0,121.4\nMint,7,120.5,soft\n")
+    layout = tables.look(path, header_row=0)
+    assert (layout.header_row, layout.headers) == (0, ("Column A", "Column B", "Column C", "Column D"))
+    assert [row.number for row in tables.rows(path, layout)] == [1, 2]
+
+
+@pytest.mark.parametrize("encoding", tables.ENCODINGS)
+def test_every_encoding_can_be_said(tmp_path: Path, encoding: str) -> None:
+    path = written(tmp_path, "batch,g\nMint,1\n".encode(tables.ENCODINGS[encoding]))
+    assert read(path, encoding=encoding) == [("Mint", "1")]
+
+
 def test_a_title_above_the_header_is_passed_over(tmp_path: Path) -> None:
     path = written(tmp_path, "Cure log 2024,,\n,,\nbatch,day,weight\nMint,0,121.4\n")
     layout = tables.look(path)
@@ -69,14 +82,14 @@ def test_a_title_above_the_header_is_passed_over(tmp_path: Path) -> None:
     assert tables.look(path, header_row=4).headers == ("Mint", "0", "121.4")
     with pytest.raises(Invalid, match="Row 2 is empty"):
         tables.look(path, header_row=2)
-    for wild in (0, -100, 10**12):
+    for wild in (-1, -100, 10**12):
         with pytest.raises(Invalid, match="in row 1 or further down"):
             tables.look(path, header_row=wild)
 
 
 def test_columns_without_or_with_the_same_name_can_be_told_apart(tmp_path: Path) -> None:
     path = written(tmp_path, "batch,,weight,weight\nMint,x,1,2,more\n")
-    assert tables.look(path).headers == ("batch", "column B", "weight", "weight (2)", "column E")
+    assert tables.look(path).headers == ("batch", "Column B", "weight", "weight (2)", "Column E")
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from granian.constants import Interfaces, SSLProtocols
+from granian.constants import HTTPModes, Interfaces, SSLProtocols
 from granian.http import HTTP1Settings
 from granian.server import Server
 
@@ -18,7 +18,9 @@ APPLICATION = "curehouse.wsgi"
 BLOCKING_THREADS = 16
 # Connections held at once by a process, idle ones too, of which a browser keeps six; the rest wait in the kernel's queue.
 BACKPRESSURE = 512
-# A request that has begun says in this time what it wants, so that nobody holds all of those by saying nothing.
+# A connection says in this time what it wants (first bytes and idle ones too), so that nobody holds all of those by
+# saying nothing. It holds for HTTP/1 alone: granian's own choice between 1 and 2 waits for first bytes without end, and
+# its HTTP/2 for whatever comes next.
 HEAD_WITHIN_MILLISECONDS = 5_000
 DRAIN_SECONDS = 4
 
@@ -37,6 +39,7 @@ def run(words: list[str], *, tie: str) -> None:
         address=options.host,
         port=options.port,
         interface=Interfaces.WSGI,
+        http=HTTPModes.http1,
         workers=options.processes,
         blocking_threads=BLOCKING_THREADS,
         backpressure=BACKPRESSURE,

@@ -16,7 +16,16 @@ from curehouse.common.visitors import Origin
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.door import FileGiven, bring_at_once, check_at_once, first_options
 from curehouse.flows.bring_in.kinds import KINDS, ImportKind, kind_called
-from curehouse.flows.bring_in.options import DATE_ORDERS, DECIMALS, UNITS, Options, TableOptions
+from curehouse.flows.bring_in.options import (
+    DATE_ORDERS,
+    DECIMALS,
+    DELIMITER_WORDS,
+    ENCODING_WORDS,
+    SHARES,
+    UNITS,
+    Options,
+    TableOptions,
+)
 from curehouse.flows.bring_in.outcome import Outcome, counted
 from curehouse.flows.bring_in.sent import named_columns
 from curehouse.flows.bring_in.table import layout_of
@@ -24,6 +33,7 @@ from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 
 _MOST_PRINTED = 40
+_DELIMITERS = {word: mark for mark, word in DELIMITER_WORDS.items()}
 
 
 class Command(BaseCommand):
@@ -49,14 +59,22 @@ class Command(BaseCommand):
         )  # fmt: skip
         parser.add_argument("--list-columns", action="store_true", help="list the columns the kind knows, and what is found")
         parser.add_argument("--sheet", default="", help="the sheet of an XLSX file (default: the first that holds something)")
-        parser.add_argument("--delimiter", default="", help="what separates the cells (default: found out)")
-        parser.add_argument("--encoding", default="", help="the encoding of the text (default: found out)")
-        parser.add_argument("--header-row", type=int, help="the row in which the columns are named (default: found out)")
+        parser.add_argument("--delimiter", default="", help="what separates the cells, or tab (default: found out)")
+        parser.add_argument(
+            "--encoding", default="", help=f"the encoding of the text: {', '.join(ENCODING_WORDS)} (default: found out)"
+        )
+        parser.add_argument("--header-row", type=int, help="the row that names the columns, 0 for none (default: found out)")
         parser.add_argument(
             "--dates",
             choices=[key for key in DATE_ORDERS if key],
             default="",
             help="day or month first (default: only year first is read)",
+        )
+        parser.add_argument(
+            "--share-in",
+            choices=[key for key in SHARES if key],
+            default="",
+            help="how water shares are written (default: as the figures show)",
         )
         parser.add_argument("--decimal", choices=[key for key in DECIMALS if key], default="", help="the decimal mark")
         parser.add_argument("--unit", choices=list(UNITS), help="the unit of masses without one (default: the workshop's)")
@@ -124,12 +142,16 @@ def _workshop(name: str) -> Workshop:
 
 def _options(said: dict[str, Any], actor: Actor, kind: ImportKind, path: Path, beside: Path | None) -> Options:
     table = TableOptions(
-        sheet=said["sheet"], delimiter=said["delimiter"], encoding=said["encoding"], header_row=said["header_row"]
-    )  # fmt: skip
+        sheet=said["sheet"],
+        delimiter=_DELIMITERS.get(said["delimiter"], said["delimiter"]),
+        encoding=said["encoding"],
+        header_row=said["header_row"],
+    )
     told = Options(
         table=table,
         date_order=said["dates"],
         decimal=said["decimal"],
+        share_in=said["share_in"],
         unit=said["unit"] or actor.workshop.unit,
         water_share=said["water_share"],
         formula=said["formula"],
@@ -186,6 +208,12 @@ def lines_of(outcome: Outcome, *, is_dry: bool) -> Iterable[str]:
         yield f"{where}{refusal.cell}{f' ({refusal.header})' if refusal.header else ''}:{value} {refusal.why}."
     if outcome.refused_rows > _MOST_PRINTED:
         yield f"… {outcome.refused_rows} refused rows in all."
+    if is_dry and outcome.as_read.rows:
+        yield "The first rows as they are read:"
+        for row in outcome.as_read.rows:
+            yield "  " + ", ".join(
+                f"{header}: {cell}" for header, cell in zip(outcome.as_read.headers, row, strict=True) if cell
+            )
     yield from outcome.remarks
     if outcome.left_out_count:
         shown = ", ".join(outcome.left_out[:10]) + (" …" if outcome.left_out_count > 10 else "")
