@@ -11,6 +11,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
     {
         # Coming and going.
         "set_up": "Opened the house",
+        "workshop_new": "Opened this workshop",
         "sign_in": "Signed in",
         "sign_in_recovery": "Signed in with a recovery code",
         "sign_out": "Signed out",

@@ -16,6 +16,7 @@ from curehouse.web.deeds import note_deed
 from curehouse.workshops.services import begin_submission, finish_submission
 
 FIELD = "form_key"
+Where = Callable[[], Visit]
 
 
 def new_key() -> str:
@@ -23,10 +24,13 @@ def new_key() -> str:
     return str(uuid.uuid4())
 
 
-def once(request: HttpRequest, visit: Visit, work: Callable[[], str], *, about: str = "") -> HttpResponse:
+def once(
+    request: HttpRequest, visit: Visit, work: Callable[[], str], *, about: str = "", where: Where | None = None
+) -> HttpResponse:
     """Do *work*, which returns where to go next, unless this very form was sent before.
 
-    What was done is noted in the trail, with *about* where the thing's own name does not say enough.
+    What was done is noted in the trail, with *about* where the thing's own name does not say enough; in another
+    workshop's than the one visited where *where* says so.
     """
     try:
         key = str(uuid.UUID(request.POST.get(FIELD, "")))
@@ -38,6 +42,6 @@ def once(request: HttpRequest, visit: Visit, work: Callable[[], str], *, about: 
         )
         if fresh:
             location = work()
-            note_deed(request, visit, location=location, about=about)
+            note_deed(request, visit if where is None else where(), location=location, about=about)
             finish_submission(submission=submission, answer={"location": location})
     return HttpResponseRedirect(submission.answer["location"])

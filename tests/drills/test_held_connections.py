@@ -12,9 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from curehouse.commands.house.roles.web import BACKPRESSURE
+from curehouse.commands.house.roles.web import BACKPRESSURE, BLOCKING_THREADS
+from curehouse.common.few_at_once import SHORT_BYTES
 from tests.certificates import make_certificate, needs_openssl
-from tests.house import RunningHouse
+from tests.house import RunningHouse, wait_until
 
 MOST_SECONDS = 10.0
 MORE_THAN_ARE_HELD = BACKPRESSURE + 88
@@ -37,11 +38,15 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningHouse]:
         yield running
 
 
-def answers_while(house: RunningHouse, beginning: bytes, *, times: int) -> float:
+def answers_while(house: RunningHouse, beginning: bytes, *, times: int, buffer_bytes: int | None = None) -> float:
     """Return after how many seconds the house answers while so many requests are begun and not ended."""
     with ExitStack() as open_ones:
         for _ in range(times):
-            one = open_ones.enter_context(socket.create_connection((house.host, house.port), timeout=20))
+            one = open_ones.enter_context(socket.socket())
+            one.settimeout(20)
+            if buffer_bytes is not None:
+                one.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, buffer_bytes)
+            one.connect((house.host, house.port))
             one.sendall(beginning.replace(b"HOST", f"{house.host}:{house.port}".encode()))
         time.sleep(1)
         began = time.monotonic()
@@ -81,6 +86,26 @@ def test_bodies_that_never_come_hold_a_few_threads(house: RunningHouse) -> None:
 
 def test_heads_that_never_end_hold_nothing(house: RunningHouse) -> None:
     assert answers_while(house, b"GET /set-up/ HTTP/1.1\r\nHost: HO", times=300) < MOST_SECONDS
+
+
+def long_file(house: RunningHouse) -> str:
+    """Return the path of the longest static file, larger than what is handed over whole."""
+    files = [path for path in (house.data / "static").rglob("*.*.js") if path.stat().st_size > 4 * SHORT_BYTES]
+    return f"/static/{max(files, key=lambda path: path.stat().st_size).relative_to(house.data / 'static')}"
+
+
+def test_answers_that_are_not_read_hold_a_few_threads(house: RunningHouse) -> None:
+    path = long_file(house)
+    with urllib.request.urlopen(house.base_url + path, timeout=20) as whole:
+        size = len(whole.read())
+    assert size > 4 * SHORT_BYTES
+    asked = f"GET {path} HTTP/1.1\r\nHost: HOST\r\n\r\n".encode()
+    assert answers_while(house, asked * 3, times=40, buffer_bytes=2_048) < MOST_SECONDS
+    # Whoever is gone holds nothing any more: as many as there are threads, one after another.
+    for _ in range(BLOCKING_THREADS):
+        wait_until(lambda: house.status(path) == 200, seconds=20, what="a place for a long answer")
+    with urllib.request.urlopen(house.base_url + path, timeout=20) as whole:
+        assert len(whole.read()) == size
 
 
 def test_a_request_that_is_refused_leaves_no_traceback_in_the_log(house: RunningHouse) -> None:

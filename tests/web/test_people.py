@@ -17,6 +17,7 @@ from curehouse.notices.models import Delivery
 from curehouse.notices.services import tell
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import AuditEntry, Invitation, Member, User, Workshop
+from curehouse.workshops.roles import OF_ROLE, Right, Role
 from curehouse.workshops.services import give_token
 from curehouse.workshops.services.invitations import invite
 from curehouse.workshops.services.people import change_role, remove_member
@@ -68,6 +69,22 @@ def secret_of(link: str) -> str:
 
 def accept(client: Client, link: str, **fields: Any) -> HttpResponse:
     return client.post(reverse("web:join"), {"invitation": secret_of(link), **fields})
+
+
+def test_an_invitation_says_what_each_role_may_and_chooses_none(world: World) -> None:
+    visitor = Visitor(world)
+    page = visitor.get("invite")
+    assert set(dict(page.context["form"].fields["role"].choices)) == set(Role)
+    assert "checked" not in page.content.decode()
+    words = text_of(page)
+    assert words.index("helper: weighs on the round") < words.index("owner: all a maker may")
+    assert "sees no costs" in words
+    refused = visitor.post("invite", role="", email="")
+    assert "The role is missing: choose one." in text_of(refused)
+    assert not Invitation.objects.within(world.workshop).exists()
+    # What is said of costs is what is so.
+    assert [role for role in Role if Right.SEE_COSTS not in OF_ROLE[role]] == [Role.HELPER]
+    assert [role for role in Role if Right.WEIGH not in OF_ROLE[role]] == [Role.READER]
 
 
 def test_somebody_new_is_invited_joins_and_is_at_work(world: World) -> None:

@@ -262,6 +262,8 @@ def test_the_owner_reads_the_trail_newest_first_in_pages(world: World) -> None:
         ("?day=2026-03-09&q=cut", set()),
         ("?who=shell", set()),
         ("?day=yesterday", set()),
+        ("?day=9999-12-31", set()),
+        ("?day=0001-01-01", set()),
         ("?who=u999999", set()),
     ],
 )
@@ -274,6 +276,12 @@ def test_the_trail_is_found_by_who_day_and_words_and_so_is_what_is_taken_along(
     for word in ("Cut", "Weighed", "HYPERLINK"):
         assert (word in visitor.words("trail", query=query)) == (word in found)
         assert (word in answer) == (word in found)
+
+
+@pytest.mark.parametrize("day", ["9999-12-31", "0001-01-01", "1999-12-31", "2101-01-01", "yesterday"])
+def test_a_day_that_is_none_is_said_in_words(world: World, day: str) -> None:
+    page = Visitor(world).client.get(reverse("web:trail"), {"day": day})
+    assert "is not a day: choose one, like 2026-03-10." in page.content.decode()
 
 
 def test_the_trail_is_found_by_a_person_who_left_and_by_a_device(world: World) -> None:

@@ -8,11 +8,11 @@ from curehouse.common.errors import DomainError
 from curehouse.web.access import Visit
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.fields import HouseForm
-from curehouse.web.once import once
+from curehouse.web.once import Where, once
 
 
 def done_once(
-    request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], str], *, about: str = ""
+    request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], str], *, about: str = "", where: Where | None = None
 ) -> HttpResponse | None:
     """Do *work* (it returns where to go next) if *form* was sent and is right.
 
@@ -21,7 +21,7 @@ def done_once(
     if request.method != "POST" or not form.is_valid():
         return None
     try:
-        return once(request, visit, work, about=about)
+        return once(request, visit, work, about=about, where=where)
     except DomainError as error:
         form.refusal = error
         add_to_form(form, error)

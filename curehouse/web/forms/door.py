@@ -120,13 +120,10 @@ class PersonFields(HouseForm):
     )
 
 
-class SetUpForm(PersonFields, HouseholdFields):
-    """Everything the first page asks for."""
+class WorkshopForm(HouseholdFields):
+    """What a workshop begins with."""
 
-    field_order = (
-        *("name", "email", "password"),
-        *("workshop_name", "unit", "time_zone", "currency", "currency_other", "round_days"),
-    )
+    field_order = ("workshop_name", "unit", "time_zone", "currency", "currency_other", "round_days")
 
     scale_name = NameField(what="The scale's name", longest=80, label="Your scale's name", initial="Kitchen scale")
     step_g = TextField(
@@ -148,18 +145,26 @@ class SetUpForm(PersonFields, HouseholdFields):
                 self.add_error("step_g", error.message)
         return values
 
+    def beginning(self) -> dict[str, Any]:
+        """Return what was typed of the workshop, by the flow's names."""
+        values = self.cleaned_data
+        return {
+            "workshop_name": values["workshop_name"],
+            "unit": values["unit"],
+            "time_zone": values["time_zone"],
+            "currency": values["currency"],
+            "round_days": tuple(int(day) for day in values["round_days"]),
+            "scale_name": values["scale_name"],
+            "scale_step_g": values["step_g"],
+        }
+
+
+class SetUpForm(PersonFields, WorkshopForm):
+    """Everything the first page asks for."""
+
+    field_order = ("name", "email", "password", *WorkshopForm.field_order)
+
     def entry(self) -> SetUpEntry:
         """Return what was typed, as the flow takes it."""
         values = self.cleaned_data
-        return SetUpEntry(
-            owner_name=values["name"],
-            email=values["email"],
-            password=values["password"],
-            workshop_name=values["workshop_name"],
-            unit=values["unit"],
-            time_zone=values["time_zone"],
-            currency=values["currency"],
-            round_days=tuple(int(day) for day in values["round_days"]),
-            scale_name=values["scale_name"],
-            scale_step_g=values["step_g"],
-        )
+        return SetUpEntry(owner_name=values["name"], email=values["email"], password=values["password"], **self.beginning())

@@ -7,13 +7,19 @@ from curehouse.web.forms.door import PersonFields
 from curehouse.web.forms.fields import HouseForm, TextField, required
 from curehouse.workshops.models import Member
 
+# What each may do, as workshops/roles.py has it; the one who may least stands first.
+_ROLES = (
+    (Member.Role.HELPER, "helper: weighs on the round, counts, pours, cuts and checks; sees no costs"),
+    (Member.Role.READER, "reader: sees everything, costs too, and writes nothing"),
+    (Member.Role.MAKER, "maker: all of making soap: batches, formulas, rules, the storeroom with its costs"),
+    (Member.Role.OWNER, "owner: all a maker may, and people, devices, preferences and who did what"),
+)
 
-def _role_field(label: str, help_text: str = "") -> forms.ChoiceField:
+
+def _role_field(label: str) -> forms.ChoiceField:
     return forms.ChoiceField(
         label=label,
-        help_text=help_text,
-        choices=Member.Role.choices,
-        initial=Member.Role.MAKER,
+        choices=_ROLES,
         widget=forms.RadioSelect,
         error_messages={"invalid_choice": "Choose from the list."} | required("The role", "choose one"),
     )

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from curehouse.common.time import local_moment
+from curehouse.web.forms.amounts import DayField
 from curehouse.web.forms.fields import HouseForm, TextField
 from curehouse.workshops.models import AuditEntry, DeviceToken, Member, Workshop
 from curehouse.workshops.queries import AuditEntryQuerySet
@@ -19,12 +20,7 @@ MIDNIGHT = time()
 class TrailForm(HouseForm):
     """The filters of the page and of the list that is taken along."""
 
-    day = forms.DateField(
-        required=False,
-        label="Day",
-        widget=forms.DateInput(attrs={"type": "date"}),
-        error_messages={"invalid": "The day is not known: type it like 2026-03-10."},
-    )
+    day = DayField(what="What was typed", required=False, label="Day")
     q = TextField(
         what="The words",
         longest=LONGEST_WORDS,

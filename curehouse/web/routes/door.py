@@ -33,6 +33,7 @@ urlpatterns: list[URLPattern] = [
     path("you/sessions/end/", sessions.session_end, name="session_end"),
     path("you/sessions/end-others/", sessions.sessions_end, name="sessions_end"),
     path("you/workshops/", joining.workshops, name="workshops"),
+    path("you/workshops/new/", joining.workshop_new, name="workshop_new"),
     path("you/leave/", people.leave_here, name="leave"),
     path("join/", joining.join_here, name="join"),
     path("people/", people.people, name="people"),

@@ -4,6 +4,7 @@ The secret of an invitation stands in the link's query and nowhere else: the hou
 only, the page's own requests name no page they come from, and the form sends it in its body.
 """
 
+from dataclasses import replace
 from datetime import datetime
 
 from django.contrib import messages
@@ -11,6 +12,7 @@ from django.contrib.auth import login
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -19,12 +21,16 @@ from django.views.decorators.http import require_http_methods
 from curehouse.common.busy import waiting_headers
 from curehouse.common.errors import DomainError, TooMany
 from curehouse.flows.join import Newcomer, join, join_new
+from curehouse.flows.set_up import WorkshopEntry, open_another
 from curehouse.web.access import Visit, for_members
 from curehouse.web.brake import address_of, give_all_back
 from curehouse.web.deeds import note_in
 from curehouse.web.errors import add_to_form
+from curehouse.web.forms.answers import done_once
+from curehouse.web.forms.door import WorkshopForm
 from curehouse.web.forms.people import JoinForm
-from curehouse.workshops.models import Invitation, Member
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import Invitation, Member, Workshop
 from curehouse.workshops.queries import WORKSHOP_IN_SESSION
 from curehouse.workshops.roles import Right, Role
 from curehouse.workshops.services import brake
@@ -122,3 +128,32 @@ def workshops(request: HttpRequest, visit: Visit) -> HttpResponse:
             return redirect("web:today")
         messages.error(request, "You do not work in that workshop: choose one from the list.")
     return render(request, "web/people/workshops.html", {"places": places, "here": visit.workshop.pk})
+
+
+@require_http_methods(_FORM_METHODS)
+@for_members(needs=Right.KEEP_HOUSE)
+def workshop_new(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Open another workshop and be at work in it; its trail begins with that, and the one left says nothing of it."""
+    here = visit.workshop
+    form = WorkshopForm(
+        request.POST or None,
+        initial={
+            "unit": here.unit,
+            "time_zone": here.time_zone,
+            "currency": here.currency,
+            "round_days": [str(day) for day in here.round_days],
+        },
+    )
+    opened: list[Workshop] = []
+
+    def work() -> str:
+        opened.append(open_another(actor=visit.actor, entry=WorkshopEntry(**form.beginning()), at=visit.at))
+        request.session[WORKSHOP_IN_SESSION] = opened[0].pk
+        messages.success(request, f"{opened[0]} is open, and you are at work in it.")
+        return reverse("web:today")
+
+    def there() -> Visit:
+        return replace(visit, actor=Actor(workshop=opened[0], user=visit.member.user))
+
+    answer = done_once(request, visit, form, work, about=request.POST.get("workshop_name", ""), where=there)
+    return answer or render(request, "web/people/workshop_new.html", {"form": form})
