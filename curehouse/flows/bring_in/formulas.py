@@ -16,7 +16,7 @@ from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Outcome, outcome
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
-from curehouse.making.formulas.known import Known
+from curehouse.making.formulas.known import Known, is_called_lye
 from curehouse.making.formulas.masses import field_of
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Formula, MaterialFacts
@@ -42,7 +42,6 @@ _FORMS = {
     "monohydrat": "monohydrate", "crystals": "monohydrate", "monoidrato": "monohydrate",
     "lösung": "solution", "dissolved": "solution", "liquid": "solution", "soluzione": "solution",
 }  # fmt: skip
-_LYE_NAMES = {"naoh", "lye", "sodium hydroxide", "caustic soda", "natriumhydroxid", "lauge"}
 # Potassium hydroxide takes more grams, and is sold far from pure: a list without its share and purity cannot say it.
 _POTASSIUM = ("koh", "potassium", "potash", "kali")
 _POTASSIUM_NAMES = {"koh", "potassium hydroxide", "caustic potash", "kaliumhydroxid", "ätzkali", "kalilauge"}
@@ -269,7 +268,7 @@ class _Settling:
         facts, name = line.facts, line.facts["material"]
         told = facts.get("role", "")
         material = self._materials.get(name.casefold())
-        is_lye = told == _LYE or (not told and (name.casefold() in _LYE_NAMES or (material and material.kind == "lye")))
+        is_lye = told == _LYE or (not told and (is_called_lye(name) or (material and material.kind == "lye")))
         is_potassium = is_lye and any(word in name.casefold() for word in _POTASSIUM)
         if is_potassium or name.casefold() in _POTASSIUM_NAMES:
             line.refuse("material", _NO_POTASSIUM)

@@ -1,5 +1,6 @@
 """What is known of the materials a formula names: the workshop's own figures, and those of the lots it would take."""
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -123,6 +124,31 @@ def _head(name: str) -> str:
 
 _POTASSIUM = ("potassium", "potash", "koh", "kali")
 _SODIUM = ("sodium", "caustic soda", "naoh", "natrium", "ätznatron")
+
+
+# What lye is called in the languages of the list; a sodium lactate or a potassium sorbate is none.
+_LYE_SAID = (
+    "sodium hydroxide", "potassium hydroxide", "caustic soda", "caustic potash", "natriumhydroxid", "kaliumhydroxid",
+    "natronlauge", "kalilauge", "natronloog", "kaliloog", "ätznatron", "ätzkali", "seifenstein", "hydroxyde de sodium",
+    "hydroxyde de potassium", "soude caustique", "potasse caustique", "idrossido di sodio", "idrossido di potassio",
+    "soda caustica", "potassa caustica", "hidróxido de sodio", "hidróxido de potasio", "sosa cáustica", "potasa cáustica",
+    "hidróxido de sódio", "hidróxido de potássio", "soda cáustica",
+)  # fmt: skip
+_LYE_WORDS = frozenset({"naoh", "koh"})
+# These are lye alone or beside what form it has; a milk that is frozen for the lye is none.
+_LYE_ALONE = frozenset({"lye", "lauge", "caustic"})
+_LYE_FORMS = frozenset({
+    "soda", "potash", "soap", "pearls", "pearl", "beads", "bead", "flakes", "flake", "crystals",
+    "granules", "pellets", "prills", "micropearls", "powder", "water", "solution", "dry", "pure", "perlen", "plätzchen", "schuppen",
+})  # fmt: skip
+
+
+def is_called_lye(name: str) -> bool:
+    """Return whether something is called like lye, of either alkali and in whatever form."""
+    plain = " ".join(_plain(name).split())
+    words = set(re.findall(r"[^\W\d_]+", plain))
+    is_alone = bool(words & _LYE_ALONE) and words <= _LYE_ALONE | _LYE_FORMS
+    return is_alone or bool(words & _LYE_WORDS) or any(said in plain for said in _LYE_SAID)
 
 
 def alkali_by_name(name: str) -> Alkali | None:

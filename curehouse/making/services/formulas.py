@@ -18,7 +18,8 @@ from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
 from curehouse.making.formulas.cleaning import cleaned
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, line_values
-from curehouse.making.formulas.known import alkali_by_name, known_of
+from curehouse.making.formulas.known import alkali_by_name, is_called_lye, known_of
+from curehouse.making.formulas.masses import field_of
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, Workshop
@@ -77,11 +78,22 @@ def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
 def _check_lyes(entry: FormulaEntry) -> None:
     """Refuse a lye that is the other one by its name: a gram of one brings 1.4 times what a gram of the other does.
 
+    And one among the lines: weighed out beside the lye that is worked out, it would go in twice.
+
     Asked where a formula is written, not where it is worked out: what was poured from it can be recorded all the same.
     """
     for name, material, alkali in (("naoh_from", entry.naoh_from, Alkali.NAOH), ("koh_from", entry.koh_from, Alkali.KOH)):
         if material is not None and alkali_by_name(material.name) not in (None, alkali):
             raise Invalid("other_lye", f"{material} is the other lye by its name: choose another.", field=name)
+    for line in entry.lines:
+        name = line.name if line.material is None else line.material.name
+        if is_called_lye(name) or (line.material is not None and line.material.kind == "lye"):
+            raise Invalid(
+                "lye_line",
+                f"{name} is lye, and lye is worked out from the fats: take it out of the lines, or it is weighed twice. "
+                "Where it comes from is chosen as the lye of the formula.",
+                field=field_of(line),
+            )
 
 
 def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> None:

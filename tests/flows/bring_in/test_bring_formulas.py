@@ -107,6 +107,15 @@ def test_shares_come_in_with_the_size_of_the_batch(world: World, tmp_path: Path)
         ((("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "water", "", "60 g", "", "")), "cannot all dissolve"),
         ((("Plain", "olive oil", "", "900 g", "", "8"), ("Plain", "coconut oil", "", "100 g", "", "5 %")), "than row 8 says"),
         ((("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "KOH", "", "20 g", "", "")), "is potassium hydroxide"),
+        (
+            (
+                ("Plain", "olive oil", "", "1000 g", "", "8"),
+                ("Plain", "water", "", "330 g", "", ""),
+                ("Plain", "sodium hydroxide", "additive", "128,6 g", "", ""),
+            ),
+            "lye is worked out from the fats",
+        ),
+        ((("Plain", "Natronlauge", "liquid", "30 g", "front", "8"),), "is no liquid of the list"),
         ((("Plain", "Potassium hydroxide 90 %", "lye", "20 g", "", "8"),), "write this formula by hand"),
         (
             (("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "Ätzkali", "lauge", "20 g", "", "")),
