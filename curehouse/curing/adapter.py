@@ -13,8 +13,18 @@ from typing import Any
 from curehouse.common.time import local_day
 from curehouse.core.cure.foretold_weights import Foretold
 from curehouse.core.cure.measured import assess
-from curehouse.core.cure.rule import BatchAtMoment, CheckOutcome, EffectiveSuperfat, Firmness, RuleLimits, SampleSeries, Verdict
+from curehouse.core.cure.rule import (
+    BatchAtMoment,
+    CheckOutcome,
+    EffectiveSuperfat,
+    Firmness,
+    RuleLimits,
+    SampleSeries,
+    State,
+    Verdict,
+)
 from curehouse.core.cure.series import Weighing
+from curehouse.curing.circumstances import with_circumstances
 from curehouse.curing.models import Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.making.models import Batch, SafetyCheck
@@ -164,8 +174,12 @@ def _effective(batch: Batch) -> EffectiveSuperfat | None:
 
 
 def verdict_at(rows: BatchRows, workshop: Workshop, *, moment: datetime, reading_id: int | None = None) -> Verdict:
-    """Return the measured rule's verdict on the batch as known at *moment*."""
-    return assess(batch_at(rows, workshop, moment=moment, reading_id=reading_id), limits_of(rows.batch, workshop))
+    """Return the measured rule's verdict on the batch as known at *moment* (three queries more for one too soft)."""
+    known, limits = batch_at(rows, workshop, moment=moment, reading_id=reading_id), limits_of(rows.batch, workshop)
+    verdict = assess(known, limits)
+    if verdict.state_without_doubtful is not State.TOO_SOFT:
+        return verdict
+    return assess(with_circumstances(known, rows.batch, limits), limits)
 
 
 def verdict_fields(verdict: Verdict) -> dict[str, Any]:

@@ -16,7 +16,8 @@ from curehouse.common.locking import lock_rows
 from curehouse.common.steps import in_steps
 from curehouse.common.time import local_day
 from curehouse.core.cure.advice import early_advice
-from curehouse.curing.adapter import batch_at, batch_rows
+from curehouse.curing.adapter import batch_at, batch_rows, limits_of
+from curehouse.curing.circumstances import with_circumstances
 from curehouse.curing.models import Cure, Forecast
 from curehouse.curing.outlook import TO_COME, ready_meaning, ready_window, soft_words
 from curehouse.flows.verdict_notices import about
@@ -145,7 +146,9 @@ def _body(cure: Cure, kind: Kind, *, at: datetime) -> str:
     if kind == Kind.SOFT_LIKELY:
         rows = batch_rows(cure.batch)
         known = batch_at(rows, cure.workshop, moment=max(cure.forecast.moment, cure.batch.cut_at))
-        return "\n".join([soft_words(foretold["soft_probability"], latest_day=rule["latest_day"]), *early_advice(known)])
+        limits = limits_of(cure.batch, cure.workshop)
+        advice = early_advice(with_circumstances(known, cure.batch, limits), limits)
+        return "\n".join([soft_words(foretold["soft_probability"], latest_day=rule["latest_day"]), *advice])
     return "\n".join([*_window_words(cure, today), "Have its safety check at hand, and what it is wrapped in."])
 
 

@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from .advice import AFTER_FAILED_CHECK, WEIGH_AGAIN, advice, causes, nothing_unusual
+from .advice import AFTER_FAILED_CHECK, WEIGH_AGAIN, advice
+from .causes import cause_reasons
 from .findings import Findings, find
 from .rule import BatchAtMoment, Figure, Reason, RuleLimits, State, Verdict
 from .series import Weighing
@@ -38,7 +39,7 @@ def assess(batch: BatchAtMoment, limits: RuleLimits = DEFAULT_LIMITS) -> Verdict
     differs = state_with is not found.state
     said = reasons(batch, limits, found)
     if found.state is State.TOO_SOFT:
-        said += tuple(cause.reason for cause in causes(batch)) or (nothing_unusual(batch),)
+        said += cause_reasons(batch, found)
     doubtful = _doubtful(batch)
     left_out = (_left_out(doubtful),) if doubtful else ()
     if differs:

@@ -102,6 +102,54 @@ class EffectiveSuperfat:
 
 
 @dataclass(frozen=True, slots=True)
+class Drying:
+    """What the bars had lost by a day since the cut, in % of the weight at the cut, and what was expected by then.
+
+    Eight of ten such batches lose between `low_pct` and `high_pct` by that day.
+
+    Raises
+    ------
+    ValueError
+        If the range has no width or its middle lies outside.
+    """
+
+    day: float
+    loss_pct: float
+    low_pct: float
+    middle_pct: float
+    high_pct: float
+
+    def __post_init__(self) -> None:
+        if not self.low_pct <= self.middle_pct <= self.high_pct or self.low_pct == self.high_pct:
+            raise ValueError("what is expected of a batch is a range with its middle in it")
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What is known of a batch besides its own figures, for the causes of softness; None where nobody knows.
+
+    Attributes
+    ----------
+    planned_liquid_pct
+        Total liquid that its formula's version asks, in % of the fats.
+    lye_of_asked_pct
+        Lye that went in, in % of what the version asks for the fats that went in; both alkalis by what they take.
+    double_bonds_pct
+        Fatty acids with double bonds, in % of its fats' fatty acids.
+    drying
+        What it lost beside what was expected.
+    room_humidity_pct
+        Mean relative humidity of the room since the cut, in %.
+    """
+
+    planned_liquid_pct: float | None = None
+    lye_of_asked_pct: float | None = None
+    double_bonds_pct: float | None = None
+    drying: Drying | None = None
+    room_humidity_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class BatchAtMoment:
     """A batch as known at the moment of the assessment.
 
@@ -126,6 +174,8 @@ class BatchAtMoment:
         Hours from pour to cut, if known.
     superfat
         Its effective superfat, if known.
+    circumstances
+        What else may have kept it soft.
 
     Raises
     ------
@@ -143,6 +193,7 @@ class BatchAtMoment:
     liquid_pct_of_fats: float | None = None
     cut_after_hours: float | None = None
     superfat: EffectiveSuperfat | None = None
+    circumstances: Circumstances = Circumstances()
 
     def __post_init__(self) -> None:
         if self.whole_days < 0 or self.age_days < 0:

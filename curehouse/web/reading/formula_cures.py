@@ -13,7 +13,8 @@ from curehouse.common.time import local_day
 from curehouse.core.cure.formula_curve import ExpectedPoint, expected_curve
 from curehouse.core.cure.series import LATEST_START_DAY
 from curehouse.curing.adapter import day_of
-from curehouse.curing.models import CureLearning, CurePrior, Reading
+from curehouse.curing.circumstances import prior_now
+from curehouse.curing.models import CurePrior, Reading
 from curehouse.curing.queries.weighing import COUNTS
 from curehouse.making.models import Batch, Formula
 from curehouse.web.drawing.overlay import MOST_LINES, Overlay, OverlayLine, against, expected_on
@@ -65,7 +66,7 @@ def read_formula_cures(formula: Formula, workshop: Workshop, calendar: Calendar)
     batches = list(found.newest_first()[:MOST_BATCHES])
     points = _points_of(batches, workshop)
     drawn = [batch for batch in batches if len(points[batch.pk]) > 1][:MOST_LINES]
-    prior = _prior_of(workshop)
+    prior = prior_now(workshop)
     lines = {batch.pk: OverlayLine(str(batch), batch.known_as or f"{batch.number}", points[batch.pk]) for batch in batches}
     expected = _expected(prior, formula, drawn, lines) if drawn else ()
     return FormulaCures(
@@ -104,12 +105,6 @@ def _left_of(batch: Batch, bars: Mapping[str, Sequence[tuple[datetime, float]]],
     return tuple(
         (fmean(day for day, _ in session), fmean(left for _, left in session)) for _, session in sorted(sessions.items())
     )
-
-
-def _prior_of(workshop: Workshop) -> CurePrior | None:
-    """Return what the workshop goes by now, or None where it has learnt nothing yet."""
-    stages = CureLearning.objects.within(workshop).values_list("stages", flat=True).first()
-    return CurePrior.objects.within(workshop).filter(pk=stages[-1][1]).first() if stages else None
 
 
 def _expected(

@@ -69,8 +69,8 @@ def test_every_reason_is_retold_without_the_present() -> None:
             if not reason.code.startswith("cause"):
                 assert not present.search(text), (reason.code, text)
     assert codes == {
-        "age", "cause_cut_early", "cause_liquid", "cause_superfat", "check_failed", "check_none", "check_passed", "dents",
-        "doubtful",
+        "age", "cause_cut_early", "cause_dry_but_dents", "cause_liquid", "cause_superfat", "check_failed", "check_none",
+        "check_passed", "dents", "doubtful",
         "firmness", "late_start", "look_again", "more_than_its_water", "no_cause", "no_water_left", "no_weekly_loss",
         "not_weighed", "past_latest", "scale_step", "scale_too_coarse", "water_left", "weekly_loss",
     }  # fmt: skip
