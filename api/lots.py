@@ -9,7 +9,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import AmountField, ChoiceField, DayField, FigureField, KeyField, TextField
+from api.fields import AmountField, ChoiceField, DayField, FigureField, FlagField, KeyField, TextField
 from api.filtering import ChoiceFilter, DayFilter, FlagFilter, KeyFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.flows.stock import correct_lot, receive, record_value, rule_lot
@@ -239,6 +239,9 @@ class ValueIn(Body):
     name = TextField(max_length=200)
     value = FigureField(max_digits=13, decimal_places=5)
     unit = TextField(max_length=40, required=False, allow_blank=True, default="")
+    value_confirmed = FlagField(
+        default=False, help_text="Keep a figure outside of what is published or sold; without it the answer is 409."
+    )
 
 
 class Values(OfLot):
@@ -249,6 +252,10 @@ class Values(OfLot):
 
     @extend_schema(request=ValueIn, responses={201: ValueOut}, filters=False)
     def post(self, request: Request, pk: int) -> Response:
-        """Record a figure, such as 98.5 % purity."""
+        """Record a figure, such as 98.5 % purity.
+
+        A purity of lye that is hardly sold, or a saponification value outside of the published range, is answered
+        with ``value_doubtful`` (409) until ``value_confirmed`` comes with it.
+        """
         lot = the_lot(self)
         return self.written(record_value(actor=self.actor, lot=lot, at=self.at, **self.body(ValueIn)))

@@ -67,7 +67,7 @@ def with_everything(world: World) -> Batch:
         checked_at=world.now, at=world.now,
     )  # fmt: skip
     with_stock(world, batch)
-    write_formula(actor=world.actor, entry=formula_entry(), at=world.now)
+    write_formula(actor=world.actor, entry=formula_entry(name=batch.formula.name), at=world.now)
     write_facts(material=row_of(world, Material), entry=FactsEntry(key="olive", source="the mill"))
     with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)

@@ -13,6 +13,7 @@ from curehouse.common.errors import Conflict
 from curehouse.flows.rule_lot import rule_and_hold
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
+from curehouse.making.formulas.odd import doubt_of
 from curehouse.making.models import BatchUse
 from curehouse.making.services import lock_batch, lock_batches
 from curehouse.workshops.actors import Actor
@@ -90,8 +91,13 @@ def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, sour
 
 
 @transaction.atomic
-def record_value(*, actor: Actor, lot: Lot, name: str, value: Decimal, unit: str, at: datetime) -> LotValue:
-    """Record a figure of a lot's certificate; of batches that took the lot the superfat is worked out anew."""
+def record_value(
+    *, actor: Actor, lot: Lot, name: str, value: Decimal, unit: str, at: datetime, value_confirmed: bool = False
+) -> LotValue:
+    """Record a figure of a lot's certificate; of batches that took the lot the superfat is worked out anew.
+
+    Raises ``Conflict`` (value_doubtful) for one outside of what is published or sold that nobody confirmed.
+    """
     uses = BatchUse.objects.within(actor.workshop).filter(movement__lot=lot).in_force()
     batches = lock_batches(actor.workshop, set(uses.values_list("batch_id", flat=True)))
     row = lock_lot(workshop=actor.workshop, lot=lot)
@@ -99,6 +105,9 @@ def record_value(*, actor: Actor, lot: Lot, name: str, value: Decimal, unit: str
     if set(uses.values_list("batch_id", flat=True)) - {batch.pk for batch in batches}:
         raise Conflict("used_meanwhile", f"{row} was used just now: look at it again, and type the figure again.")
     kept = _lots.record_value(actor=actor, lot=row, name=name, value=value, unit=unit, at=at)
+    if not value_confirmed and (doubt := doubt_of(row, name, value)):
+        said = f"{doubt} Check it against the certificate; if it says so, confirm it."
+        raise Conflict("value_doubtful", said, field="value")
     renew_superfats(batches=batches, at=at)
     return kept
 

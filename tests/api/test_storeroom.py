@@ -100,6 +100,14 @@ def test_figures_of_a_certificate_are_recorded(world: World, device: Device) -> 
     assert [row["value"] for row in device.rows(path)] == ["-0.25000", "98.50000"]
 
 
+def test_a_saponification_value_outside_of_the_published_range_is_asked_about(world: World, device: Device) -> None:
+    lot = world.lot("500", material=world.material("Olive oil"))
+    path, sent = f"lots/{lot.pk}/values/", {"name": "SAP", "value": "245", "unit": "mg KOH/g"}
+    problem(device.post(path, sent), 409, "value_doubtful", "value")
+    assert not lot.values.exists()
+    assert device.post(path, sent | {"value_confirmed": True}).status_code == 201
+
+
 def test_what_comes_and_goes_is_booked_and_taken_back(world: World, device: Device) -> None:
     lot = a_lot(world, device)["id"]
     more = device.post(f"lots/{lot}/receipts/", {"amount": 100, "moment": moment(world)}).json()

@@ -37,6 +37,7 @@ NO_LIST = {
     "round/end.html": "what the round did, kept in the weighings",
     "storeroom/store_count_end.html": "what the count did, kept in the counts of the lots",
     "batch/_went_in.html": "what went in, in the list of batches",
+    "batch/label.html": "how one label weight is got, worked out anew each time",
     "racks/rack.html": "one rack, in the list of racks",
     "racks/position.html": "one place, in the list of racks",
     "storeroom/_lot_rows.html": "the rows of lists that include it",

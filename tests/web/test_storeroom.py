@@ -1,5 +1,6 @@
 """The Storeroom as its keeper walks through it: received, looked at, counted, ruled, used."""
 
+import re
 import uuid
 from datetime import timedelta
 from decimal import Decimal
@@ -297,6 +298,21 @@ def test_papers_are_corrected_with_a_reason_and_a_cost_left_alone_stays_exact(wo
     assert "misread" in visitor.words("lot", lot.pk)
     visitor.post("lot_value", lot.pk, name="Purity", value="98,7", unit="%")
     assert "98.7 %" in visitor.words("lot", lot.pk)
+
+
+def test_a_purity_hardly_sold_is_asked_about_on_the_page_and_another_one_is_asked_about_again(
+    world: World, visitor: Visitor
+) -> None:
+    lot = world.lot("500", material=world.material("Sodium hydroxide", kind="lye"))
+    typed = {"name": "Purity", "value": "69", "unit": "%"}
+    answer = visitor.post("lot_value", lot.pk, **typed)
+    assert "hardly sold" in errors_of(answer)
+    (said,) = re.findall(r'name="value_confirmed" value="([^"]*)"', answer.content.decode())
+    assert not lot.values.exists()
+    again = visitor.post("lot_value", lot.pk, **typed | {"value": "70", "value_confirmed": said})
+    assert "hardly sold" in errors_of(again)
+    visitor.post("lot_value", lot.pk, **typed, value_confirmed=said)
+    assert lot.values.get().value == 69
 
 
 def test_a_material_is_written_changed_and_retired(world: World, visitor: Visitor) -> None:

@@ -60,6 +60,16 @@ def certified(purity: float) -> Bounds:
 UNCERTIFIED_NAOH = Bounds(NAOH_LOWEST_PURITY, 1.0, 1.0)
 
 
+def usual_purity(alkali: Alkali) -> Bounds:
+    """Return the purity (0-1) that an alkali on sale may have, counted as pure."""
+    return Bounds(alkali.lowest_purity_on_sale, 1.0, 1.0)
+
+
+def is_hardly_sold(alkali: Alkali, purity: float) -> bool:
+    """Return whether an alkali of this *purity* (0-1) is hardly sold: a slip of the pen is likelier."""
+    return purity < alkali.lowest_purity_on_sale - 1e-9
+
+
 def purest_of(lots: Sequence[Bounds]) -> Bounds:
     """Return the purity of lye that comes from several lots at once: counted at the purest, which asks for the least of it."""
     return Bounds(min(one.low for one in lots), max(one.middle for one in lots), max(one.high for one in lots))

@@ -37,6 +37,11 @@ def least_of(values: Sequence[Bounds]) -> Bounds:
     return Bounds(min(one.low for one in values), min(one.middle for one in values), max(one.high for one in values))
 
 
+def lies_outside(value: Bounds, published: Bounds) -> bool:
+    """Return whether a saponification value has nothing in common with the *published* range, even with its own doubt."""
+    return value.high < published.low or value.low > published.high
+
+
 def mol_per_g(saponification: Bounds) -> Bounds:
     """Return the equivalents of alkali, in mol, that a gram of fat takes, from mg KOH per g."""
     return saponification.times(1 / 1000 / KOH_G_PER_MOL)

@@ -20,7 +20,8 @@ class Part:
     where it is not known. ``material`` and ``key`` say which material of the storeroom, or row of the
     list, it is; ``is_typed`` that a person typed its figure into the formula; ``is_certified`` that it is
     a certificate's or typed and no range's (None: not kept). ``is_rest`` was not weighed by itself, so
-    that the scale adds no doubt of its own.
+    that the scale adds no doubt of its own. ``published`` is what the list, or the trade, says of it where
+    ``value`` lies outside: a slip of the pen must not make lye look harmless, so both count (`Pour.superfat`).
     """
 
     mass_g: float
@@ -31,6 +32,7 @@ class Part:
     is_typed: bool = False
     is_rest: bool = False
     is_certified: bool | None = None
+    published: Bounds | None = None
 
     def mol(self, step_g: float) -> Bounds | None:
         """Return its equivalents of alkali, in mol, weighed on a scale of *step_g* grams a step; None where not known."""
@@ -51,8 +53,23 @@ class Pour:
     milk_mol: Bounds
     scales: Scales
 
+    @property
+    def is_odd(self) -> bool:
+        """A figure that counts lies outside of what is published or usual: only a check settles it."""
+        return any(part.published is not None for part in (*self.fats, *self.lye))
+
     def superfat(self) -> Superfat | None:
-        """Return the superfat, or None where what one of its parts takes or brings is not known."""
+        """Return the superfat, or None where what one of its parts takes or brings is not known.
+
+        Where a figure lies outside of what is published its ends are the outer ones of both.
+        """
+        found = self._by_values()
+        if found is None or not self.is_odd:
+            return found
+        listed = replace(self, fats=_as_published(self.fats), lye=_as_published(self.lye))._by_values()
+        return found if listed is None else found.or_as(listed)
+
+    def _by_values(self) -> Superfat | None:
         fats = [part.mol(self.scales.step_g) for part in self.fats]
         lye = [part.mol(self.scales.fine_step_g) for part in self.lye]
         known_fats, known_lye = [one for one in fats if one is not None], [one for one in lye if one is not None]
@@ -79,6 +96,10 @@ class Pour:
     def as_plain(self) -> dict[str, Any]:
         """Return it as plain data, to be kept; see `pour_from_plain`."""
         return asdict(self)
+
+
+def _as_published(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    return tuple(part if part.published is None else replace(part, value=part.published) for part in parts)
 
 
 def _filled(parts: tuple[Part, ...], booked: Sequence[tuple[int | None, Part]], whole_g: float) -> tuple[Part, ...]:
@@ -113,7 +134,15 @@ def pour_from_plain(plain: dict[str, Any]) -> Pour:
 
     def parts(rows: list[dict[str, Any]]) -> tuple[Part, ...]:
         return tuple(
-            Part(**{**row, "value": bounds(row["value"]), "alkali": Alkali(row["alkali"]) if row["alkali"] else None})
+            Part(
+                **{
+                    **row,
+                    "value": bounds(row["value"]),
+                    "alkali": Alkali(row["alkali"]) if row["alkali"] else None,
+                    # Not kept of older pours.
+                    "published": bounds(row.get("published")),
+                }
+            )
             for row in rows
         )
 

@@ -28,6 +28,14 @@ class Superfat:
     of_fats: Bounds
     effective: Bounds
 
+    def or_as(self, other: "Superfat") -> "Superfat":
+        """Return this one with the outer ends of both."""
+
+        def outer(mine: Bounds, its: Bounds) -> Bounds:
+            return Bounds(min(mine.low, its.low), mine.middle, max(mine.high, its.high))
+
+        return Superfat(outer(self.of_fats, other.of_fats), outer(self.effective, other.effective))
+
 
 def superfat(*, fats_mol: Bounds, milk_mol: Bounds, acids_mol: Bounds, lye_mol: Bounds) -> Superfat:
     """Return the superfat of a batch from equivalents in mol.

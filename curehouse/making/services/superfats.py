@@ -7,15 +7,16 @@ from datetime import datetime
 
 from django.db import transaction
 
-from curehouse.core.chemistry.alkali import Alkali
+from curehouse.core.chemistry.alkali import Alkali, is_hardly_sold, usual_purity
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.fats import certificate_value, own_range
+from curehouse.core.chemistry.fats import certificate_value
 from curehouse.core.chemistry.poured import Part, Pour, pour_from_plain
 from curehouse.core.chemistry.superfat import Superfat
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.by_hand import begun_by_hand, with_booked
 from curehouse.making.formulas.known import Known, LotKnown, alkali_by_name, figures_of
 from curehouse.making.formulas.lots import purity_of
+from curehouse.making.formulas.odd import own_range_of, published_beside
 from curehouse.making.formulas.pours import pour_found
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.superfats import superfat_values
@@ -43,7 +44,8 @@ class Renewed:
 def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
     """Work out anew, by the lots that are booked, what the superfat of *batch* (locked by the caller) is.
 
-    A low end below 0, or one that is not known, makes the safety check a condition. A batch that was
+    A low end below 0, or one that is not known, makes the safety check a condition, and so does a figure
+    outside of what is published: typed later, it lifts nothing that only a check can. A batch that was
     entered without a formula is reckoned once all of its fats are booked; None where nothing can be.
     """
     if batch.fats_g is None or batch.lye_g is None:
@@ -55,16 +57,19 @@ def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
     ]
     before, was_known = batch.needs_check, batch.superfat_middle is not None
     if batch.version_id is None:
-        found = _by_hand(batch, uses)
+        whole = _by_hand(batch, uses)
+        found = None if whole is None else whole.superfat()
         if found is None and not was_known:
             return None
         is_over = batch.state == Batch.State.CLOSED
-        batch.needs_check = batch.check_by_formula or (found is not None and found.of_fats.low < 0 and not is_over)
+        is_doubtful = found is not None and whole is not None and (found.of_fats.low < 0 or whole.is_odd)
+        batch.needs_check = batch.check_by_formula or (is_doubtful and not is_over)
         batch.superfat_by_lots = found is not None
     else:
         pour = _reckoned(batch, at)
-        found = pour.with_lots(_booked(batch, pour, uses)).superfat()
-        batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0
+        taken = pour.with_lots(_booked(batch, pour, uses))
+        found = taken.superfat()
+        batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0 or taken.is_odd
         batch.superfat_by_lots = bool(uses)
     for name, value in superfat_values(found).items():
         setattr(batch, name, value)
@@ -93,11 +98,10 @@ def superfat_today(batch: Batch) -> Superfat | None:
     return replace(pour, fats=fats).with_lots(_booked(batch, pour, deciding)).superfat()
 
 
-def _by_hand(batch: Batch, uses: Sequence[BatchUse]) -> Superfat | None:
+def _by_hand(batch: Batch, uses: Sequence[BatchUse]) -> Pour | None:
     liquids = list(BatchLiquid.objects.within(batch.workshop).filter(batch=batch))
     pour = begun_by_hand(batch, liquids=liquids, scales=list(Scale.objects.within(batch.workshop).in_use()))
-    whole = with_booked(pour, _booked(batch, pour, uses), fats_g=float(batch.fats_g))
-    return None if whole is None else whole.superfat()
+    return with_booked(pour, _booked(batch, pour, uses), fats_g=float(batch.fats_g))
 
 
 def _reckoned(batch: Batch, at: datetime) -> Pour:
@@ -134,14 +138,13 @@ def _fat_part(pour: Pour, lot: LotKnown, mass_g: float, known: Known) -> tuple[i
         value = pour.fats[number].value
     else:
         value = _range(material.pk, key, known)
-    return number, Part(mass_g, value, material=material.pk, key=key)
+    published = published_beside(value, known.facts.get(material.pk), key)
+    return number, Part(mass_g, value, material=material.pk, key=key, published=published)
 
 
 def _range(material: int | None, key: str, known: Known) -> Bounds | None:
-    own, kind = None if material is None else known.facts.get(material), fat_kinds().get(key)
-    if own is not None and own.saponification_low is not None:
-        return own_range(float(own.saponification_low), float(own.saponification_high))
-    return None if kind is None else kind.saponification
+    own, kind = own_range_of(None if material is None else known.facts.get(material)), fat_kinds().get(key)
+    return own or (None if kind is None else kind.saponification)
 
 
 def _lye_part(pour: Pour, lot: LotKnown, mass_g: float) -> tuple[int | None, Part]:
@@ -156,7 +159,8 @@ def _lye_part(pour: Pour, lot: LotKnown, mass_g: float) -> tuple[int | None, Par
     value = purity_of(alkali, lot)
     if "purity" not in lot.figures and number is not None and pour.lye[number].is_typed:
         value = pour.lye[number].value
-    return number, Part(mass_g, value, alkali, material=material.pk)
+    is_odd = value is not None and is_hardly_sold(alkali, value.middle)
+    return number, Part(mass_g, value, alkali, material=material.pk, published=usual_purity(alkali) if is_odd else None)
 
 
 def _alkali_of(material: Material) -> Alkali:

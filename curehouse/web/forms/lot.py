@@ -127,6 +127,22 @@ class ValueForm(HouseForm):
     name = NameField(what="The value's name", longest=80, label="What", help_text="Such as purity, or fat of the milk.")
     value = NumberField(what="The value", most=Decimal(99_999_999), places=5, label="Value")
     unit = TextField(what="The unit", longest=40, required=False, label="Unit", help_text="Such as % or mg KOH/g.")
+    # The figure somebody said the certificate really has; another one is asked about again.
+    value_confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    @property
+    def figure(self) -> str:
+        """Return what is asked about: the figure with its name, as it is typed."""
+        return f"{self.data.get('name', '').strip()} {self.data.get('value', '').strip()}"
+
+    @property
+    def question(self) -> str:
+        """Return what a person confirms of a figure that is asked about; nothing where none is."""
+        return self.figure if self.refusal is not None and self.refusal.code == "value_doubtful" else ""
+
+    def given(self) -> dict[str, Any]:
+        """Return the figure as it is recorded, and whether it was confirmed."""
+        return {**self.cleaned_data, "value_confirmed": self.cleaned_data["value_confirmed"] == self.figure}
 
 
 class PaperForm(HouseForm):

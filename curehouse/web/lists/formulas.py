@@ -1,12 +1,16 @@
 """Formulas, and what goes into them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
 
 from django.http import QueryDict
 
-from curehouse.making.models import FormulaLine
+from curehouse.making.models import Formula, FormulaLine
 from curehouse.web.access import Visit
 from curehouse.web.lists.table import ListOut, TableOut, wall
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.formula_cures import read_formula_cures
+from curehouse.web.reading.words import UNKNOWN
 from curehouse.workshops.roles import Right
 
 _HEADERS = (
@@ -43,4 +47,22 @@ def _lines(visit: Visit) -> Iterator[list[object]]:
         ]
 
 
-LISTS = (ListOut("formulas", "formulas", "Formulas", _formulas, Right.SEE),)
+def _cures(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
+    """A formula's batches as they lie over each other; days since the pour, weights in % of that at the cut."""
+    formula = Formula.objects.within(visit.workshop).get_here(pk or 0, what="formula")
+    cures = read_formula_cures(formula, visit.workshop, Calendar(visit.workshop, visit.at))
+    headers = ("Batch", "Poured", *(f"Left on day {day}, %" for day in cures.days), "Newest weighing")
+    expected = [["Expected", "", *_figures(cures.expected), ""]] if cures.expected else []
+    return TableOut(
+        headers, iter([*expected, *([line.name, line.note, *_figures(line.left), line.stands] for line in cures.lines)])
+    )
+
+
+def _figures(left: Iterable[tuple[int, str]]) -> list[Decimal | None]:
+    return [None if said == UNKNOWN else Decimal(said) for _day, said in left]
+
+
+LISTS = (
+    ListOut("formulas", "formulas", "Formulas", _formulas, Right.SEE),
+    ListOut("formula_cures", "formulas/<int:pk>/cures", "Batches laid over each other", _cures, Right.SEE),
+)

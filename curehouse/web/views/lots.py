@@ -201,7 +201,7 @@ def lot_value(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     form = ValueForm(request.POST or None)
 
     def work() -> str:
-        value = record_value(actor=visit.actor, lot=row, at=visit.at, **form.cleaned_data)
+        value = record_value(actor=visit.actor, lot=row, at=visit.at, **form.given())
         return f"{row}: {value}."
 
     return _act(request, visit, row, form, work, heading="A figure of its certificate", button="Keep it", lead=_LEADS["value"])

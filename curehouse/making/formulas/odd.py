@@ -1,0 +1,52 @@
+"""Which figures of a lot lie outside of what is published or sold: likelier slips of the pen than figures."""
+
+from decimal import Decimal
+
+from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold
+from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.fats import certificate_value, lies_outside, own_range
+from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.known import LOT_FIGURES, alkali_by_name, key_by_name
+from curehouse.making.models import MaterialFacts
+from inventory.models import Lot, Material
+
+
+def own_range_of(facts: MaterialFacts | None) -> Bounds | None:
+    """Return the workshop's own range of saponification values (mg KOH per g), None where it keeps none."""
+    if facts is None or facts.saponification_low is None:
+        return None
+    return own_range(float(facts.saponification_low), float(facts.saponification_high))
+
+
+def published_beside(value: Bounds | None, facts: MaterialFacts | None, key: str) -> Bounds | None:
+    """Return the range of the list, else the workshop's own, that *value* (mg KOH per g) lies outside of; None of neither."""
+    kind = fat_kinds().get(key)
+    ranges = (None if kind is None else kind.saponification, own_range_of(facts))
+    return next((one for one in ranges if one is not None and value is not None and lies_outside(value, one)), None)
+
+
+def doubt_of(lot: Lot, name: str, value: Decimal) -> str:
+    """Return in words why a figure of a lot's certificate is asked about; nothing where it is a usual one."""
+    what, material = LOT_FIGURES.get(" ".join(name.split()).casefold()), lot.material
+    said = f"{value.normalize():f}"
+    if what == "purity" and material.kind == Material.Kind.LYE:
+        alkali = alkali_by_name(material.name) or Alkali.NAOH
+        if not is_hardly_sold(alkali, certified(float(value / 100)).middle):
+            return ""
+        least = f"{100 * alkali.lowest_purity_on_sale:.0f}"
+        return (
+            f"{material} of {said}\u00a0% is hardly sold: it usually has {least}\u00a0% and more. "
+            f"A purity typed too low weighs out too much lye, and the bars may be caustic."
+        )
+    if what == "saponification" and material.kind == Material.Kind.FAT:
+        facts = MaterialFacts.objects.within(lot.workshop).filter(material=material).first()
+        key = facts.key if facts is not None and facts.key else key_by_name(material)
+        listed = published_beside(certificate_value(float(value)), facts, key)
+        if listed is None:
+            return ""
+        return (
+            f"A saponification value of {said} lies outside what is published for {material} "
+            f"({listed.low:g} to {listed.high:g} mg KOH per g). A value typed too high weighs out too much lye, "
+            f"and the bars may be caustic."
+        )
+    return ""
