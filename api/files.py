@@ -10,15 +10,16 @@ from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import FileField
+from api.fields import FileField, FlagField
 from api.lots import OfLot, the_lot
 from api.parsers import FilesParser
+from api.permissions import refusal_of
 from api.views import Body, Detail, WorkshopView
 from curehouse.common import uploads
 from curehouse.common.file_kinds import KINDS, KINDS_IN_WORDS
 from curehouse.workshops.roles import Right
 from inventory.models import LotFile
-from inventory.services.papers import MOST_BYTES, attach_file, content_of
+from inventory.services.papers import MOST_BYTES, attach_file, content_of, may_open
 
 
 class FileOut(serializers.ModelSerializer):
@@ -28,13 +29,26 @@ class FileOut(serializers.ModelSerializer):
 
     class Meta:
         model = LotFile
-        fields = read_only_fields = ["id", "lot", "name", "content_type", "size_bytes", "sha256", "at", "signed_by"]
+        fields = read_only_fields = [
+            "id",
+            "lot",
+            "name",
+            "content_type",
+            "size_bytes",
+            "sha256",
+            "without_prices",
+            "at",
+            "signed_by",
+        ]
 
 
 class FileIn(Body):
     """A file to be attached."""
 
     file = FileField(help_text=f"{KINDS_IN_WORDS[0].upper()}{KINDS_IN_WORDS[1:]}; at most {MOST_BYTES // 2**20} MB.")
+    without_prices = FlagField(
+        default=False, help_text="Whether it shows no prices; what is not said to is opened by those alone who see costs."
+    )
 
 
 class Files(OfLot):
@@ -49,8 +63,12 @@ class Files(OfLot):
     def post(self, request: Request, pk: int) -> Response:
         """Attach a paper, such as the certificate that came with the lot."""
         lot = the_lot(self)
-        file = self.body(FileIn)["file"]
-        return self.written(attach_file(actor=self.actor, lot=lot, name=file.name, content=file.read(), at=self.at))
+        body = self.body(FileIn)
+        file = body["file"]
+        row = attach_file(
+            actor=self.actor, lot=lot, name=file.name, content=file.read(), at=self.at, without_prices=body["without_prices"]
+        )
+        return self.written(row)
 
 
 def files_shown(view: WorkshopView) -> QuerySet[LotFile]:
@@ -91,6 +109,8 @@ class FileContent(Detail):
 
     @extend_schema(responses={(200, kind): OpenApiTypes.BINARY for kind in KINDS})
     def get(self, request: Request, pk: int) -> Response:
-        """Fetch the file, to be saved and not shown."""
+        """Fetch the file, to be saved and not shown; one that may show prices needs the right to see costs."""
         file = self.here(files_shown(self), pk, what="file")
+        if not may_open(file, request.rights):
+            raise refusal_of(request, Right.SEE_COSTS)
         return Response(content_of(file), content_type=file.content_type, headers=uploads.handing_out(file.name))

@@ -30,7 +30,7 @@ class WorkshopMember(BasePermission):
         needed = [view.reads] if request.method in SAFE_METHODS else [view.reads, getattr(view, "writes", view.reads)]
         for right in needed:
             if right not in request.rights:
-                raise self._refusal(request, right)
+                raise refusal_of(request, right)
         return True
 
     def _device(self, request: Request, token: DeviceToken) -> None:
@@ -45,8 +45,10 @@ class WorkshopMember(BasePermission):
         request.actor = Actor(workshop=member.workshop, user=request.user)
         request.member, request.rights = member, rights_of_member(member.role)
 
-    def _refusal(self, request: Request, right: Right) -> Forbidden:
-        if isinstance(request.auth, DeviceToken):
-            reach = request.auth.get_reach_display()
-            return Forbidden("role", f"This device's token does not reach so far ({reach}): ask the owner for another.")
-        return refusal(request.member, right)
+
+def refusal_of(request: Request, right: Right) -> Forbidden:
+    """Return what whoever was let in is told, who lacks the right."""
+    if isinstance(request.auth, DeviceToken):
+        reach = request.auth.get_reach_display()
+        return Forbidden("role", f"This device's token does not reach so far ({reach}): ask the owner for another.")
+    return refusal(request.member, right)

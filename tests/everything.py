@@ -83,7 +83,7 @@ def with_stock(world: World, batch: Batch) -> None:
     """Put a row into every table of the storeroom, and one into each of what *batch* took from it."""
     lot = world.lot(supplier=SupplierFactory(workshop=world.workshop), best_before=world.now.date() - timedelta(days=3))
     record_value(actor=world.actor, lot=lot, name="Purity", value=Decimal("99.2"), unit="%", at=world.now)
-    attach_file(actor=world.actor, lot=lot, name="certificate.txt", content=b"99.2 %", at=world.now)
+    attach_file(actor=world.actor, lot=lot, name="certificate.txt", content=b"99.2 %", at=world.now, without_prices=True)
     papers = LotPapers(supplier_lot="BM-2210", best_before=lot.best_before, unit_cost=lot.unit_cost)
     correct_lot(actor=world.actor, lot=lot, papers=papers, why="misread", at=world.now)
     line = UseLine(lot, Decimal(1100), reason="three days over, smelt fresh")

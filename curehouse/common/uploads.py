@@ -17,7 +17,8 @@ import re
 import secrets
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
@@ -31,6 +32,9 @@ FOLDER = "uploads"
 # Papers and spreadsheets leave so much of the disk to weighings, which are told no when it is full.
 LEFT_FREE_BYTES = 100 * 2**20
 _NAME_BYTES = 32
+_DRAFT = ".upload-"
+# Longer than anything takes to be written.
+_DRAFTS_KEPT_FOR = timedelta(days=1)
 _NAME = re.compile(r"[0-9a-f]{64}")
 
 
@@ -76,7 +80,7 @@ def _kept(content: BinaryIO, digest: str, size_bytes: int) -> Kept:
     name = secrets.token_hex(_NAME_BYTES)
     target = path_of(name)
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    draft = Path(settings.DATA_FOLDER) / f".upload-{secrets.token_hex(8)}"
+    draft = Path(settings.DATA_FOLDER) / f"{_DRAFT}{secrets.token_hex(8)}"
     try:
         descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "wb") as out:
@@ -88,6 +92,18 @@ def _kept(content: BinaryIO, digest: str, size_bytes: int) -> Kept:
     finally:
         draft.unlink(missing_ok=True)
     return Kept(name, digest)
+
+
+def forget_drafts(*, at: datetime) -> int:
+    """Remove the halves of files that a process left which was killed while it wrote them; return how many."""
+    forgotten = 0
+    for draft in Path(settings.DATA_FOLDER).glob(f"{_DRAFT}*"):
+        # What is being written is younger, and what is gone by now was another's to remove.
+        with suppress(FileNotFoundError):
+            if draft.stat().st_mtime < (at - _DRAFTS_KEPT_FOR).timestamp():
+                draft.unlink()
+                forgotten += 1
+    return forgotten
 
 
 @contextmanager

@@ -16,6 +16,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "sign_in_recovery": "Signed in with a recovery code",
         "sign_out": "Signed out",
         "let_in": "Was let in anew from the shell",
+        "sign_in_half": "Typed the right password at the door, and was asked for the code",
         "sign_in_wrong": "Was refused at the door: the password was wrong",
         "sign_in_code_wrong": "Was refused at the door: the password was right, the code wrong",
         "present_password_wrong": "Was refused on their own page: the present password was wrong",

@@ -9,6 +9,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from curehouse.common.uploads import forget_drafts
 from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.due import renew_due
 from curehouse.flows.foretell import foretell_this_morning
@@ -42,5 +43,6 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
         forget_submissions(workshop=workshop, at=at)
         forget_sessions(at=at)
         forget_ended(at=at)
+    forget_drafts(at=at)
     logger.info("morning done: workshop=%s day=%s", workshop.pk, day)
     return day

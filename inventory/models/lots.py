@@ -166,6 +166,10 @@ class LotFile(ScopedLedger, Signed):
     size_bytes = models.PositiveIntegerField()
     sha256 = models.CharField(max_length=64, help_text="Of what it holds.")
     kept_as = models.CharField(max_length=64, help_text="Its name in the data folder; of old papers, their SHA-256.")
+    without_prices = models.BooleanField(
+        default=False,
+        help_text="Whether whoever attached it said that it shows no prices; those who see no costs open no other.",
+    )
     at = models.DateTimeField()
 
     unscoped = LotFileQuerySet.as_manager()

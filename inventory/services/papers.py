@@ -1,6 +1,7 @@
 """Files that are attached to lots: their only writer, and what they hold."""
 
 import logging
+from collections.abc import Container
 from datetime import datetime
 
 from django.db import transaction
@@ -9,6 +10,7 @@ from curehouse.common import uploads
 from curehouse.common.errors import Invalid, NotHere
 from curehouse.common.file_kinds import kind_of, named_as
 from curehouse.workshops.actors import Actor
+from curehouse.workshops.roles import Right
 from inventory.models import Lot, LotFile
 
 logger = logging.getLogger(__name__)
@@ -36,9 +38,10 @@ def clean_file_name(name: str) -> str:
     return plain[:LONGEST_NAME]
 
 
-def attach_file(*, actor: Actor, lot: Lot, name: str, content: bytes, at: datetime) -> LotFile:
+def attach_file(*, actor: Actor, lot: Lot, name: str, content: bytes, at: datetime, without_prices: bool = False) -> LotFile:
     """Attach a paper to *lot*: its content into the data folder first, then its row.
 
+    Unless it is said to be *without_prices*, only those who see costs may open it (:func:`may_open`).
     Whatever comes between leaves at most content that nothing points at, never a row without its content.
     """
     if not content:
@@ -57,11 +60,17 @@ def attach_file(*, actor: Actor, lot: Lot, name: str, content: bytes, at: dateti
             size_bytes=len(content),
             sha256=kept.sha256,
             kept_as=kept.name,
+            without_prices=without_prices,
             at=at,
             **actor.signature,
         )
     logger.info("file attached: workshop=%s lot=%s file=%s bytes=%s", actor.workshop.pk, lot.pk, row.pk, row.size_bytes)
     return row
+
+
+def may_open(paper: LotFile, rights: Container[Right]) -> bool:
+    """Return whether somebody who has *rights*, of which one is to see the storeroom, may see what the paper holds."""
+    return paper.without_prices or Right.SEE_COSTS in rights
 
 
 def content_of(paper: LotFile) -> bytes:

@@ -25,6 +25,10 @@ def run(*words: str) -> str:
     return out.getvalue()
 
 
+def test_its_help_names_the_folder_of_the_house() -> None:
+    assert "--data DIR" in let_in.Command().create_parser("manage.py", "let_in").format_help()
+
+
 def sign_in(email: str, password: str) -> int:
     return Client().post(reverse("web:sign_in"), {"email": email, "password": password}).status_code
 

@@ -35,6 +35,19 @@ def test_what_is_kept_is_read_again_and_by_its_owner_only() -> None:
     assert uploads.path_of(kept.name).stat().st_mode & 0o077 == 0
 
 
+def test_what_a_killed_process_left_half_written_goes_after_a_day(folder: Path) -> None:
+    now = datetime(2026, 3, 10, 9, tzinfo=UTC)
+    old, young, other = (folder / name for name in (".upload-00ff", ".upload-11ee", "upload-list.csv"))
+    for path, hours in ((old, 25), (young, 23), (other, 25)):
+        path.write_bytes(b"half")
+        os.utime(path, (now.timestamp() - hours * 3600,) * 2)
+    kept = uploads.keep(b"whole")
+    assert uploads.forget_drafts(at=now) == 1
+    assert not old.exists()
+    assert young.exists() and other.exists()
+    assert uploads.read(kept) == b"whole"
+
+
 def test_a_name_says_nothing_of_what_is_kept(folder: Path) -> None:
     """The same content gets another name each time, from the file as from memory, and is found by no digest of it."""
     source = folder / "list.csv"

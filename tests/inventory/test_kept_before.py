@@ -74,11 +74,12 @@ def test_rows_of_before_are_read_after_and_nothing_is_moved(arena: Arena, folder
     for world, lot in zip((house, next_door), lots, strict=True):
         arena.do(partial(write_as_before, world, lot.pk))
     lay = sorted(path for path in folder.rglob("*") if path.is_file())
-    arena.do(partial(migrate, [("inventory", "0004_random_names"), ("intake", "0003_random_names")]))
+    arena.do(partial(migrate, [("inventory", "0007_papers_without_prices"), ("intake", "0003_random_names")]))
 
     assert sorted(path for path in folder.rglob("*") if path.is_file()) == lay
     papers = arena.do(lambda: list(LotFile.unscoped.all()))
     assert [(one.kept_as, content_of(one)) for one in papers] == [(digest_of(PDF), PDF)] * 2
+    assert not any(one.without_prices for one in papers), "nobody said so of what was there"
     imports = arena.do(lambda: list(Import.unscoped.order_by("pk")))
     read = [[path.read_bytes() for path in paths_of(one) if path is not None] for one in imports]
     assert read == [[LIST], [LIST, PICKED]] * 2

@@ -1,6 +1,9 @@
 """A workshop's morning. Clock changes from the IANA time zone database (tzdata)."""
 
+import os
 from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -103,6 +106,15 @@ def test_morning_that_another_worker_did_meanwhile_is_not_told_again(world: Worl
 
 def test_morning_of_a_workshop_that_is_gone_is_left_quietly(world: World) -> None:
     assert begin_day(workshop_id=world.workshop.pk + 1, at=world.now) is None
+
+
+def test_morning_removes_what_was_left_half_written(world: World, settings: Any, tmp_path: Path) -> None:
+    settings.DATA_FOLDER = tmp_path
+    draft = tmp_path / ".upload-00ff"
+    draft.write_bytes(b"half")
+    os.utime(draft, (world.now.timestamp() - 2 * 86_400,) * 2)
+    begin_day(workshop_id=world.workshop.pk, at=world.now)
+    assert not draft.exists()
 
 
 def test_morning_tells_what_to_weigh_and_sends_the_digest(world: World) -> None:

@@ -94,6 +94,7 @@ def test_password_and_code_let_in_and_each_alone_does_not(owner: Owner, world: W
     answer = owner.first(browser, next="/racks/")
     assert (answer.status_code, answer.url) == (302, f"{CODE_PAGE}?next=%2Fracks%2F")
     assert not is_in(browser)
+    assert deeds(world)[-1] == "sign_in_half", "a password somebody else knows is seen before they have the code"
     answer = owner.second(browser, owner.code, next="/racks/")
     assert (answer.url, is_in(browser)) == ("/racks/", True)
     assert deeds(world)[-1] == "sign_in"

@@ -32,6 +32,12 @@ def test_the_workshop_page_leads_to_it(maker: Client, world: World) -> None:
     assert (f'value="{world.owner.email}"' in page.content.decode(), "Change your password" in words_of(page)) == (True, True)
 
 
+def test_the_present_password_is_not_called_optional(maker: Client) -> None:
+    words = words_of(maker.get(reverse("web:you")))
+    assert "Present password (needed to change the e-mail address)" in words
+    assert "(optional)" not in words
+
+
 def test_the_name_changes_without_the_password(maker: Client, world: World) -> None:
     assert maker.post(reverse("web:you"), {**YOU, "name": "Ottilie  Kern"}).url == reverse("web:you")
     assert "Kept: Ottilie Kern, ottilie@fennelyard.example." in words_of(maker.get(reverse("web:you")))

@@ -338,4 +338,6 @@ def _span(hours: float) -> str:
     if hours >= MOST_SAID_HOURS:
         return f"{number(hours / 24)} days"
     said = number(hours)
+    if hours < HOURS_TO_CUT.low and said == number(HOURS_TO_CUT.low):
+        return f"just under {said} hours"
     return f"{said} hour{'' if said == '1' else 's'}"

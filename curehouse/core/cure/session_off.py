@@ -36,4 +36,5 @@ def session_off(differences_g: Sequence[float], *, weighed: int) -> SessionOff |
     alike = [one for one in differences_g if abs(one - middle_g) <= ALIKE * abs(middle_g)]
     if len(alike) < max(LEAST_BARS, LEAST_SHARE * weighed):
         return None
-    return SessionOff(*sorted((min(alike), max(alike)), key=abs), len(alike))
+    least_g, most_g = sorted((min(alike), max(alike)), key=abs)
+    return SessionOff(least_g, most_g, len(alike))

@@ -76,6 +76,9 @@ class NameField(forms.CharField):
 class TextField(forms.CharField):
     """Any text up to a length."""
 
+    # Said in place of “optional” of a field that may stay empty only sometimes.
+    needed = ""
+
     def __init__(self, *, what: str, longest: int, **kwargs: Any) -> None:
         messages = {"max_length": f"{what} is too long: keep it to {longest} characters."}
         super().__init__(max_length=longest, error_messages=messages | required(what, "type it"), **kwargs)

@@ -150,8 +150,13 @@ class PaperForm(HouseForm):
 
     file = forms.FileField(
         label="A paper",
-        help_text="PDF, picture, XLSX, CSV or text, up to 10 MB. Everybody here can open it, helpers too: show no prices.",
+        help_text="PDF, picture, XLSX, CSV or text, up to 10 MB.",
         error_messages={"empty": "The file is empty: choose it again.", **required("The file", "choose it")},
+    )
+    without_prices = forms.BooleanField(
+        required=False,
+        label="It shows no prices",
+        help_text="Then helpers can open it too. Left empty, only those who see costs can.",
     )
 
 

@@ -29,7 +29,8 @@ class YouForm(HouseForm):
         help_text="You sign in with it, and notices go to it once mail is set up.",
         widget=forms.EmailInput(attrs={"autocomplete": "username"}),
     )
-    present_password = _present_password(required=False, help_text="Only asked for to change the e-mail address.")
+    present_password = _present_password(required=False, help_text="A new name needs none.")
+    present_password.needed = "needed to change the e-mail address"
 
 
 class PasswordForm(HouseForm):

@@ -16,6 +16,7 @@ from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_wo
 from curehouse.workshops.roles import Right
 from inventory.adapter import covers
 from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement
+from inventory.services.papers import may_open
 
 PAGE_OF_MOVEMENTS = 50
 
@@ -55,6 +56,7 @@ class Paper:
     name: str
     size: str
     when: str
+    may_open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +113,7 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
             for row in _signed(LotValue, visit, lot).newest_of_each_name()
         ),
         papers=tuple(
-            Paper(row.pk, row.name, _size(row.size_bytes), calendar.day(row.at))
+            Paper(row.pk, row.name, _size(row.size_bytes), calendar.day(row.at), may_open(row, visit.rights))
             for row in LotFile.objects.within(visit.workshop).filter(lot=lot).newest_first()
         ),
         batches=tuple((str(batch), reverse("web:batch", args=[batch.pk])) for batch in batches.values()),

@@ -72,7 +72,10 @@ def _by_password(request: HttpRequest, person: User, tries: list[Try], *, at: da
     with transaction.atomic():
         own_row(person)
         asks_code = SecondStep.objects.of(person).exists()
-        if not asks_code:
+        if asks_code:
+            # Said at once, for whoever has a stolen password may go no further and would be seen nowhere.
+            note_person(request, person, "sign_in_half", at=at)
+        else:
             _come_in(request, person, tries, deed="sign_in", at=at)
     if asks_code:
         half_in.begin(request, person, at=at)

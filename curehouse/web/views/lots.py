@@ -33,8 +33,9 @@ from curehouse.web.reading.amounts import amount_words, moved_words
 from curehouse.web.reading.lot import already_words, read_lot
 from curehouse.web.views.batch_use import tell_of_superfat
 from curehouse.workshops.roles import Right
+from curehouse.workshops.services.rights import refusal
 from inventory.models import Lot, LotFile, Movement
-from inventory.services.papers import MOST_BYTES, attach_file, content_of, too_large
+from inventory.services.papers import MOST_BYTES, attach_file, content_of, may_open, too_large
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -221,7 +222,10 @@ def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         given = form.cleaned_data["file"]
         # One byte more than is taken tells that there is too much.
         content = given.read(MOST_BYTES + 1)
-        kept = attach_file(actor=visit.actor, lot=row, name=given.name, content=content, at=visit.at)
+        kept = attach_file(
+            actor=visit.actor, lot=row, name=given.name, content=content, at=visit.at,
+            without_prices=form.cleaned_data["without_prices"],
+        )  # fmt: skip
         return f"{row}: {kept.name} is kept with it."
 
     return _act(request, visit, row, form, work, heading="Attach a paper", button="Attach it", is_upload=True)
@@ -232,6 +236,8 @@ def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 def lot_file(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Hand out a paper, to be kept and not to be shown as a page of the house."""
     row = LotFile.objects.within(visit.workshop).get_here(pk, what="paper")
+    if not may_open(row, visit.rights):
+        raise refusal(visit.member, Right.SEE_COSTS)
     return HttpResponse(content_of(row), content_type=row.content_type, headers=uploads.handing_out(row.name))
 
 

@@ -126,6 +126,12 @@ def test_each_cause_alone(known: dict, code: str, strength: float, text: str, ne
     assert early[0] == text and early[-1] == next_time
 
 
+def test_a_cut_just_before_a_day_is_not_told_as_a_day() -> None:
+    verdict = assess(wet(cut_after_hours=23.8))
+    assert named(verdict) == ["cause_cut_early"]
+    assert "Cut after just under 24 hours; one to three days is usual." in [reason.text for reason in verdict.reasons]
+
+
 USUAL = Circumstances(33.0, 99.0, 60.0, Drying(60.0, 12.0, 11.0, 12.5, 14.4), 50.0)
 
 

@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import transaction
 from django.utils import timezone
 
+from curehouse.commands.house.options import add_data_option
 from curehouse.common.errors import Invalid
 from curehouse.common.visitors import Origin
 from curehouse.flows.deeds import sentence
@@ -24,6 +25,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         """Declare the options."""
+        add_data_option(parser)
         parser.add_argument("email", help="the address they sign in with")
         which = parser.add_mutually_exclusive_group()
         which.add_argument("--make-password", action="store_true", help="make a password and print it, once")
