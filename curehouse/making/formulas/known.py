@@ -139,7 +139,8 @@ _LYE_WORDS = frozenset({"naoh", "koh"})
 _LYE_ALONE = frozenset({"lye", "lauge", "caustic"})
 _LYE_FORMS = frozenset({
     "soda", "potash", "soap", "pearls", "pearl", "beads", "bead", "flakes", "flake", "crystals",
-    "granules", "pellets", "prills", "micropearls", "powder", "water", "solution", "dry", "pure", "perlen", "plätzchen", "schuppen",
+    "granules", "pellets", "prills", "micropearls", "powder", "water", "solution",
+    "dry", "pure", "perlen", "plätzchen", "schuppen",
 })  # fmt: skip
 
 
