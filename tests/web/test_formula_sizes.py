@@ -115,7 +115,8 @@ def test_once_poured_a_version_stays_and_a_change_is_the_next(world: World, visi
     assert (changed.number, changed.revision) == (2, 1)
     assert list(FormulaVersion.objects.within(world.workshop).in_force().newest_first()) == [changed, version]
     words = visitor.words("formula_version", version.pk)
-    assert "poured: it stays as it is" in words
+    assert "poured: what is written in it stays as it is" in words
+    assert "had as much for its fats" in words
     assert "Version 2" in words
 
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from curehouse.core.chemistry.acids import acids_mol
 from curehouse.core.chemistry.alkali import Alkali, LyePart
-from curehouse.core.chemistry.findings import judge
+from curehouse.core.chemistry.findings import Finding, judge
 from curehouse.core.chemistry.formula import Formula, planned_lye
 from curehouse.core.chemistry.liquids import milk_fat_mol
 from curehouse.core.chemistry.lye import LyeAmount, PurityMissing
@@ -21,6 +21,7 @@ class PourFound:
     """What came of a pour: the lye its fats would have had by the formula, and what went in.
 
     ``superfat`` as weighed; it and ``lye_by_formula`` are None where no lye can be worked out.
+    ``to_confirm`` is what a person must have read of the formula by the figures of today.
     """
 
     lye_by_formula: tuple[LyeAmount, ...] | None
@@ -28,6 +29,7 @@ class PourFound:
     superfat: Superfat | None
     is_doubtful_formula: bool
     is_refused_formula: bool = False
+    to_confirm: tuple[Finding, ...] = ()
 
     @property
     def lye_by_formula_g(self) -> float | None:
@@ -63,11 +65,12 @@ def pour_found(one: Planned, *, fats_g: Decimal, lye_g: Decimal, koh_g: Decimal 
     same = sized(one, for_fats(one.formula, float(fats_g)))
     parts_g = _parts_g(same.formula, float(lye_g), None if koh_g is None else float(koh_g))
     judged, pour = judge(same.formula), _pour(same, parts_g)
+    asked = tuple(finding for finding in judged.findings if finding.needs_confirming)
     try:
         by_formula = planned_lye(same.formula)
     except PurityMissing:
         by_formula = None
-    return PourFound(by_formula, pour, pour.superfat(), judged.is_refused or judged.needs_check, judged.is_refused)
+    return PourFound(by_formula, pour, pour.superfat(), judged.is_refused or judged.needs_check, judged.is_refused, asked)
 
 
 def _pour(one: Planned, lye_g: dict[Alkali, float]) -> Pour:

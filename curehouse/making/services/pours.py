@@ -1,23 +1,28 @@
 """What holds a pour to the version of the formula it was made from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import ROUND_DOWN, Decimal
 
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.units import SMALLEST_G, show_at_least, show_at_most, show_mass
-from curehouse.core.chemistry.findings import lowest_read
+from curehouse.core.chemistry.alkali import Alkali
+from curehouse.core.chemistry.findings import Finding, lowest_read
+from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.core.chemistry.poured import Pour
 from curehouse.core.chemistry.words import superfat_words
 from curehouse.making.formulas.pours import PourFound, pour_found
 from curehouse.making.formulas.reading import kept
 from curehouse.making.lye import alkalis_in_words
-from curehouse.making.models import Formula, FormulaVersion
-from curehouse.making.services.formulas import lock_formula, plan
+from curehouse.making.models import Batch, Formula, FormulaVersion
+from curehouse.making.services.formulas import lock_formula, plan, told_in
 from curehouse.workshops.models import Workshop
 
 # With less than this part of the lye by its formula a batch is no soap: a slip of the pen.
 _LEAST_PART = 0.7
+# Within this part of the lye two batches had as much: rounding to a scale's step, and no lot.
+_SAME_LYE = 0.005
 
 
 def formula_to_pour(*, workshop: Workshop, version: FormulaVersion) -> Formula:
@@ -54,8 +59,9 @@ def held_to_version(
     """Hold a pour to the version of the formula it was made from.
 
     Raises ``Conflict`` (lye_doubtful) for lye that is too much for these fats, that may be caustic
-    further than was read when the formula was kept, or that is far too little, which nobody confirmed:
-    recording never blocks what was poured, but a slip is asked about.
+    further than was read when the formula was kept, or that is far too little, which nobody confirmed,
+    and for what the lots of today say that nobody read: recording never blocks what was poured, but a
+    slip is asked about.
     """
     if lye_g >= fats_g:
         raise Invalid(
@@ -68,9 +74,49 @@ def held_to_version(
     # To the tenth of a point, as people read it.
     is_lower = found.low < lowest_read(version.confirmed) - 0.001
     is_doubtful = found.is_caustic or is_lower or float(lye_g) < meant_g * _LEAST_PART
-    if is_doubtful and not is_confirmed:
-        raise _doubt(found, version, _Weighed(fats_g, lye_g, koh_g), workshop.unit)
-    return Held(is_doubtful, found.needs_check, found.pour)
+    unread = [finding for finding in found.to_confirm if _is_unread(finding, version)]
+    if (is_doubtful or unread) and not is_confirmed:
+        weighed = _Weighed(fats_g, lye_g, koh_g)
+        unread_said = _unread_said(found, unread, version, weighed, workshop.unit) if unread else ""
+        raise _doubt(found, version, weighed, workshop.unit, is_of_lye=is_doubtful, unread_said=unread_said)
+    return Held(is_doubtful or bool(unread), found.needs_check, found.pour)
+
+
+# By the lye that was really weighed these are asked about, not by the formula's.
+_BY_WEIGHT = frozenset({"may_be_caustic", "batch_too_small"})
+
+
+def _is_unread(finding: Finding, version: FormulaVersion) -> bool:
+    """Return whether nobody confirmed a finding, with the figure of today, when *version* was kept."""
+    return finding.code not in _BY_WEIGHT and finding.was_read(version.confirmed) is None
+
+
+def _unread_said(found: PourFound, unread: Sequence[Finding], version: FormulaVersion, weighed: "_Weighed", unit: str) -> str:
+    told = (told_in(finding, unit) for finding in unread)
+    said = " ".join(f"{words.says} {words.remedy}" for words in told)
+    today = lye_today_said(version, found.lye_by_formula or (), weighed.fats_g, unit)
+    return f"Nobody read this of {version} yet, for its lots say it since: {said} {today}"
+
+
+def lye_today_said(version: FormulaVersion, lye: Sequence[LyeAmount], fats_g: Decimal, unit: str) -> str:
+    """Return in words that the lye of a poured version is that of today's lots, and how far from the last batch's.
+
+    *lye* is worked out for *fats_g* grams of fats; masses are said in *unit*. Nothing for what was not
+    poured yet, or has no lye today. One query.
+    """
+    last = Batch.objects.within(version.workshop).filter(version=version).select_related("formula").newest_first().first()
+    if last is None or not lye or not last.fats_g or not last.lye_g:
+        return ""
+    koh_g = _down(sum(amount.weigh_g for amount in lye if amount.alkali is Alkali.KOH))
+    lye_g = _down(sum(amount.weigh_g for amount in lye if amount.alkali is Alkali.NAOH)) + koh_g
+    before_g = last.lye_g * fats_g / last.fats_g
+    more = float(lye_g / before_g) - 1
+    now = alkalis_in_words(lye_g, koh_g, lambda grams: show_at_most(grams, unit))
+    said = f"The lye is worked out for the lots of today: {now} for {show_at_least(fats_g, unit)} of fats."
+    if abs(more) < _SAME_LYE:
+        return f"{said} {last} had as much for its fats."
+    than = "more" if more > 0 else "less"
+    return f"{said} {last} had {show_mass(before_g, unit)} for as much fat: today it is {100 * abs(more):.1f}\u00a0% {than}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +130,9 @@ def _down(grams: float) -> Decimal:
     return Decimal(str(grams)).quantize(SMALLEST_G, rounding=ROUND_DOWN)
 
 
-def _doubt(found: PourFound, version: FormulaVersion, weighed: _Weighed, unit: str) -> Conflict:
+def _doubt(  # noqa: PLR0913 - what is said of it
+    found: PourFound, version: FormulaVersion, weighed: _Weighed, unit: str, *, is_of_lye: bool, unread_said: str
+) -> Conflict:
     by_formula_g, lye_g = found.lye_by_formula_g or 0.0, weighed.lye_g
     shown = alkalis_in_words(lye_g, weighed.koh_g, lambda grams: show_mass(grams, unit))
     meant_koh_g = _down(found.koh_by_formula_g)
@@ -99,9 +147,10 @@ def _doubt(found: PourFound, version: FormulaVersion, weighed: _Weighed, unit: s
     by_formula = f"by {version} {show_at_least(weighed.fats_g, unit)} of fats have {meant}"
     if found.is_refused_formula:
         by_formula = f"and {version} is refused today, so no amount of it is named: its page says why"
+    of_lye = f"{shown} of lye is {said}: {by_formula}. Check both weights before anyone touches this batch."
     return Conflict(
         "lye_doubtful",
-        f"{shown} of lye is {said}: {by_formula}. Check both weights before anyone touches this batch.",
+        " ".join(one for one in (of_lye if is_of_lye else "", unread_said) if one),
         field="lye_g",
         lye_g=f"{lye_g:.3f}",
         koh_g=f"{weighed.koh_g or 0:.3f}",

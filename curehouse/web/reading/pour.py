@@ -12,6 +12,7 @@ from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import Size, in_size
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan
+from curehouse.making.services.pours import lye_today_said
 from curehouse.web.access import Visit
 from curehouse.web.forms.fields import exactly
 from curehouse.web.forms.liquids import LONGEST_NAME
@@ -55,7 +56,10 @@ def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) ->
     }
     if not judged(one).is_refused:
         fields = {Alkali.NAOH: "lye_g", Alkali.KOH: "koh_g"}
-        for amount in planned_lye(one.formula):
+        lye = planned_lye(one.formula)
+        # Shown over the form, and typed into none of its fields.
+        start["lots_of_today"] = lye_today_said(version, lye, fats, visit.workshop.unit)
+        for amount in lye:
             start[fields[amount.alkali]] = lye_figure(lye_grams(amount.weigh_g), visit.workshop.unit)
     masses = [mass for line, mass in pairs if line.role == Role.LIQUID]
     liquids = zip(one.entry.of(Role.LIQUID), masses, one.formula.liquids, strict=True)

@@ -15,13 +15,14 @@ from curehouse.making.formulas.settings import setting_wanted
 from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Formula, FormulaVersion
 from curehouse.making.services.formulas import judged, plan, retire_formula, take_up_formula, write_formula, write_version
+from curehouse.making.services.pours import lye_today_said
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.formula import Begin, Bench, FormulaForm, begin_again, begin_like
 from curehouse.web.forms.formula_lines import ROWS
 from curehouse.web.forms.formula_size import WantedForm
 from curehouse.web.once import once
-from curehouse.web.reading.formulas import batches_of, formula_page, read_planned, setting_said, version_lines
+from curehouse.web.reading.formulas import batches_of, fats_of, formula_page, read_planned, setting_said, version_lines
 from curehouse.workshops.models import Scale
 from curehouse.workshops.roles import Right
 from inventory.models import Material
@@ -81,7 +82,10 @@ def _worked_out(request: HttpRequest, visit: Visit, version: FormulaVersion) -> 
     """Return a version worked out today; or what is in the way, as where the lot that told a fat's figure is used up."""
     try:
         one = as_weighed(plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at))
-        return {"view": read_planned(one, judged(one), visit), **_wanted(request, one)}
+        found = judged(one)
+        lye = () if found.is_refused or found.figures is None else found.figures.lye
+        today = lye_today_said(version, lye, fats_of(one), visit.workshop.unit)
+        return {"view": read_planned(one, found, visit), "lots_of_today": today, **_wanted(request, one)}
     except DomainError as error:
         return {"view": None, "in_the_way": error.message}
 
