@@ -13,7 +13,7 @@ from curehouse.common.errors import Conflict
 from curehouse.flows.rule_lot import rule_and_hold
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
-from curehouse.making.formulas.odd import doubt_of
+from curehouse.making.formulas.odd import counted_value, doubt_of
 from curehouse.making.models import BatchUse
 from curehouse.making.services import lock_batch, lock_batches
 from curehouse.workshops.actors import Actor
@@ -105,7 +105,8 @@ def record_value(
     if set(uses.values_list("batch_id", flat=True)) - {batch.pk for batch in batches}:
         raise Conflict("used_meanwhile", f"{row} was used just now: look at it again, and type the figure again.")
     kept = _lots.record_value(actor=actor, lot=row, name=name, value=value, unit=unit, at=at)
-    if not value_confirmed and (doubt := doubt_of(row, name, value)):
+    counted = counted_value(row, name, kept.value, unit)
+    if not value_confirmed and (doubt := doubt_of(row, name, counted)):
         said = f"{doubt} Check it against the certificate; if it says so, confirm it."
         raise Conflict("value_doubtful", said, field="value")
     renew_superfats(batches=batches, at=at)

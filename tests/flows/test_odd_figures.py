@@ -4,11 +4,13 @@ from decimal import Decimal
 
 import pytest
 
-from curehouse.common.errors import Conflict
+from curehouse.common.errors import Conflict, Invalid
 from curehouse.flows.stock import record_value
+from curehouse.making.formulas.known import figures_of
 from curehouse.making.models import Batch
 from curehouse.notices.models import Notice
 from inventory.models import Lot, LotValue
+from inventory.services.lots import record_value as write_value
 from tests.flows.test_superfats import House, lot
 from tests.flows.test_superfats_by_hand import ByHand
 from tests.world import World
@@ -110,3 +112,44 @@ def test_an_odd_figure_is_asked_about_before_it_is_kept(  # noqa: PLR0913 - a ta
 def test_a_usual_figure_is_kept_at_once(world: World, material: str, kind: str, name: str, value: str) -> None:
     row = lot(world, world.material(material, kind=kind), None)
     assert typed(world, row, name, value, is_read=False).value == Decimal(value)
+
+
+@pytest.mark.parametrize(
+    ("material", "kind", "name", "value", "unit", "counted"),
+    [
+        ("Goat's milk", "liquid", "Fat", "41", "g/kg", "4.1"),
+        ("Goat's milk", "liquid", "Fat", "4.1", "g / 100 g", "4.1"),
+        ("Olive oil", "fat", "SAP", "0.19", "g KOH/g", "190"),
+        ("Olive oil", "fat", "SAP", "190", "MG KOH/G", "190"),
+        ("Sodium hydroxide", "lye", "Purity", "98.5", "% w/w", "98.5"),
+    ],
+)
+def test_a_figure_in_a_known_unit_is_converted(  # noqa: PLR0913 - a table of cases
+    world: World, material: str, kind: str, name: str, value: str, unit: str, counted: str
+) -> None:
+    row = lot(world, world.material(material, kind=kind), None)
+    record_value(actor=world.actor, lot=row, name=name, value=Decimal(value), unit=unit, at=world.now)
+    (figure,) = figures_of(world.workshop, [row])[row.pk].figures.values()
+    assert figure == Decimal(counted)
+
+
+@pytest.mark.parametrize(
+    ("material", "kind", "name", "value", "unit"),
+    [
+        ("Goat's milk", "liquid", "Fat", "14", "g/l"),
+        ("Olive oil", "fat", "SAP", "190", "%"),
+        ("Olive oil", "fat", "SAP", "135", "mg NaOH/g"),
+        ("Sodium hydroxide", "lye", "Purity", "98", "g/l"),
+    ],
+)
+def test_a_figure_in_an_unknown_unit_is_refused_and_an_older_one_is_not_counted(  # noqa: PLR0913 - a table of cases
+    world: World, material: str, kind: str, name: str, value: str, unit: str
+) -> None:
+    row = lot(world, world.material(material, kind=kind), None)
+    asked = {"actor": world.actor, "lot": row, "name": name, "value": Decimal(value), "unit": unit, "at": world.now}
+    with pytest.raises(Invalid, match="type it in") as refused:
+        record_value(**asked)
+    assert (refused.value.code, refused.value.field) == ("unit", "unit")
+    old = write_value(**asked)
+    known = figures_of(world.workshop, [row])[row.pk]
+    assert (known.figures, known.odd) == ({}, (old,))

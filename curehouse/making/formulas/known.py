@@ -42,6 +42,22 @@ _PLAUSIBLE = {
     "water": (Decimal(0), Decimal(100)),
     "sugar": (Decimal(0), Decimal(100)),
 }
+# What is written for the unit of a figure, in small letters and without blanks, and by what it is multiplied; a
+# figure in another unit is not counted and said so. Grams a litre need the milk's density, which no certificate tells.
+_PER_CENT = {"": 1, "%": 1, "percent": 1, "g/100g": 1, "%w/w": 1, "%m/m": 1, "g/kg": Decimal("0.1"), "mg/g": Decimal("0.1")}
+_UNITS: Mapping[str, Mapping[str, Decimal | int]] = {
+    "saponification": {
+        "": 1, "mgkoh/g": 1, "mg/g": 1, "mgkohperg": 1, "mgkohg-1": 1, "gkoh/kg": 1, "g/kg": 1, "mgkoh/goil": 1,
+        "mgkoh/gfat": 1, "gkoh/g": 1000,
+    },
+    **dict.fromkeys(("fat", "water", "sugar", "purity"), _PER_CENT),
+}  # fmt: skip
+
+
+def counted_in_unit(what: str, value: Decimal, unit: str) -> Decimal | None:
+    """Return a figure of a certificate in what it is counted in (mg KOH per g, or per cent), None in an unknown unit."""
+    times = _UNITS[what].get("".join(unit.casefold().split()).rstrip("."))
+    return None if times is None else value * times
 
 
 def _later(_before: Decimal, now: Decimal) -> Decimal:
@@ -186,10 +202,11 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, LotKnown]:
         if name is None:
             continue
         low, high = _PLAUSIBLE[name]
-        if low <= value.value <= high:
+        counted = counted_in_unit(name, value.value, value.unit)
+        if counted is not None and low <= counted <= high:
             own = figures.setdefault(value.lot_id, {})
             # Under two names, such as assay and purity, the one that asks for less lye counts, or the more of sugar.
-            own[name] = _SAFER.get(name, _later)(own.get(name, value.value), value.value)
+            own[name] = _SAFER.get(name, _later)(own.get(name, counted), counted)
         else:
             odd.setdefault(value.lot_id, []).append(value)
     return {pk: LotKnown(lot, figures.get(pk, {}), tuple(odd.get(pk, ()))) for pk, lot in rows.items()}

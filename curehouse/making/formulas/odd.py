@@ -2,11 +2,12 @@
 
 from decimal import Decimal
 
+from curehouse.common.errors import Invalid
 from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fats import certificate_value, lies_outside, own_range
 from curehouse.making.fats import fat_kinds
-from curehouse.making.formulas.known import LOT_FIGURES, alkali_by_name, key_by_name
+from curehouse.making.formulas.known import LOT_FIGURES, alkali_by_name, counted_in_unit, key_by_name
 from curehouse.making.models import MaterialFacts
 from inventory.models import Lot, Material
 
@@ -25,9 +26,27 @@ def published_beside(value: Bounds | None, facts: MaterialFacts | None, key: str
     return next((one for one in ranges if one is not None and value is not None and lies_outside(value, one)), None)
 
 
+def _what(lot: Lot, name: str) -> str:
+    """Return what a figure of this name is counted as of *lot*; nothing where formulas do not count it."""
+    what = LOT_FIGURES.get(" ".join(name.split()).casefold(), "")
+    of_kind = {Material.Kind.LYE: {"purity"}, Material.Kind.FAT: {"saponification"}}
+    return what if what in of_kind.get(lot.material.kind, {"fat", "water", "sugar"}) else ""
+
+
+def counted_value(lot: Lot, name: str, value: Decimal, unit: str) -> Decimal:
+    """Return a figure of a lot's certificate as formulas count it; one in an unknown unit is refused in words."""
+    what = _what(lot, name)
+    counted = counted_in_unit(what, value, unit) if what else value
+    if counted is None:
+        usual = "mg KOH/g" if what == "saponification" else "%"
+        said = f"{name} is counted in {usual}, and what a figure in {unit} makes of that is not known: type it in {usual}."
+        raise Invalid("unit", said, field="unit")
+    return counted
+
+
 def doubt_of(lot: Lot, name: str, value: Decimal) -> str:
-    """Return in words why a figure of a lot's certificate is asked about; nothing where it is a usual one."""
-    what, material = LOT_FIGURES.get(" ".join(name.split()).casefold()), lot.material
+    """Return in words why a figure of a lot's certificate (mg KOH per g, or per cent) is asked about; nothing where not."""
+    what, material = _what(lot, name), lot.material
     said = f"{value.normalize():f}"
     if what == "purity" and material.kind == Material.Kind.LYE:
         alkali = alkali_by_name(material.name) or Alkali.NAOH
