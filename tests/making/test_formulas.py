@@ -12,7 +12,7 @@ from curehouse.making.formulas.known import key_by_name
 from curehouse.making.formulas.reading import kept, newest_version
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.facts import FactsEntry, write_facts
-from curehouse.making.services.formulas import judged, plan, write_formula, write_version
+from curehouse.making.services.formulas import check_formula, judged, plan, write_formula, write_version
 from inventory.services.lots import record_value
 from tests.formulas import FATS, LIQUIDS, fat, formula_entry, liquid
 from tests.world import World
@@ -336,3 +336,13 @@ def test_a_formula_is_not_called_like_another_in_other_letters(world: World) -> 
     with pytest.raises(Conflict) as caught:
         write_version(actor=world.actor, formula=other.formula, entry=formula_entry(name="OLD OLIVE"), at=world.now)
     assert caught.value.code == "name_taken"
+
+
+@pytest.mark.parametrize(("naoh_share", "field"), [("1", "naoh_purity"), ("0", "koh_purity")])
+def test_a_purity_that_is_typed_as_a_share_is_named_and_not_taken_for_too_little_fat(
+    world: World, naoh_share: str, field: str
+) -> None:
+    entry = formula_entry(naoh_share=Decimal(naoh_share), **{field: Decimal("0.00985")})
+    with pytest.raises(Invalid, match="purity") as refused:
+        check_formula(workshop=world.workshop, entry=entry, at=world.now)
+    assert refused.value.code == "formula_refused"

@@ -17,6 +17,10 @@ from .scale import Scales
 MOST_SCALE_POINTS = 0.005
 
 
+class TooSmall(ValueError):
+    """So little fat that the scale cannot tell it from nothing."""
+
+
 @dataclass(frozen=True, slots=True)
 class Superfat:
     """Shares of the lye that neutral bars would take and that is left out (0.05 is 5 %; below 0 there is too much lye).
@@ -44,11 +48,11 @@ def superfat(*, fats_mol: Bounds, milk_mol: Bounds, acids_mol: Bounds, lye_mol: 
 
     Raises
     ------
-    ValueError
+    TooSmall
         If the fats' low end is not above 0 mol.
     """
     if fats_mol.low <= 0:
-        raise ValueError("a batch has fats: so little of them the scale cannot tell from nothing")
+        raise TooSmall("a batch has fats: so little of them the scale cannot tell from nothing")
     low = max(0.0, lye_mol.low - acids_mol.high)
     middle = max(0.0, lye_mol.middle - acids_mol.middle)
     high = max(0.0, lye_mol.high - acids_mol.low)

@@ -14,6 +14,7 @@ from curehouse.common.time import local_day
 from curehouse.common.units import OUNCE, show_mass
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
+from curehouse.core.chemistry.superfat import TooSmall
 from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
 from curehouse.making.formulas.cleaning import cleaned
@@ -41,10 +42,13 @@ def judged(one: Planned) -> Judged:
     """Return figures and findings of a plan; fats that no scale can tell from nothing are answered in words."""
     try:
         return judge(one.formula)
-    except ValueError as error:
+    except TooSmall as error:
         raise Invalid(
             "too_small", "These fats are too little for the scale: make a larger batch, or choose a finer scale.", field="fats"
         ) from error
+    except ValueError as error:
+        said = "These figures cannot be worked out together: check the masses, purities and shares that are typed."
+        raise Invalid("not_worked_out", said) from error
 
 
 def told_in(finding: Finding, unit: str) -> Words:
