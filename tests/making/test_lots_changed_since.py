@@ -90,6 +90,6 @@ def test_the_pages_say_how_far_the_lye_is_from_what_was_poured(world: World, mon
     first = house.pour("129.9")
     house.change("245", "91")
     visitor = Visitor(world)
-    said = f"{first.number} had 129.9 g for as much fat: today it is 40.3\u00a0% more."
+    said = f"{first.number} had 129.9 g for as much fat: today it is 40.3 % more."
     assert said in visitor.words("formula", house.version.formula_id)
     assert said in visitor.words("batch_new", query=f"?version={house.version.pk}")

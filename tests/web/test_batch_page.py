@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.curing.models import Cure, Reading
 from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.take_out import take_out
@@ -186,6 +187,11 @@ def test_what_was_said_of_a_weight_stays_on_the_page(visitor: Visitor, world: Wo
     assert "A, Mon 9 Mar: 120.1 g struck out by Ottilie Brandt, Tue 10 Mar: wrong batch" in words
     assert "B, Mon 9 Mar: 120.1 g corrected to 120.0 g by Ottilie Brandt" in words
     assert "C, Mon 9 Mar: 120.1 g kept as it is" in words
+
+
+def test_the_cautions_stand_where_the_lye_of_a_batch_is_shown(visitor: Visitor, world: World) -> None:
+    words = visitor.words("batch", dry_batch(world).pk)
+    assert CAUTIONS[0] in words[words.index("What went in") :]
 
 
 def test_the_page_says_what_went_in_and_how_much_of_it_is_water(visitor: Visitor, world: World) -> None:

@@ -5,10 +5,12 @@ The words to each code stand in `words`.
 
 import math
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from .acids import Acid
+from .bounds import Bounds
+from .fats import Fat
 from .formula import Additive, Figures, Formula, setting_for_effective, work_out
 from .liquids import LEAST_NOTICED_MILK, Liquid, LiquidKind, Place, liquid_g, sugar_g
 from .lye import LyeAmount, PurityMissing
@@ -87,11 +89,12 @@ def _about(read: str) -> str:
 
 
 def _figure(read: str) -> float:
-    """Return the figure that was read; one that is none covers nothing."""
+    """Return the figure that was read; one that is none, or that no share can be (below -1), covers nothing."""
     try:
-        return float(read.rpartition(":")[2])
+        figure = float(read.rpartition(":")[2])
     except ValueError:
         return math.inf
+    return figure if figure >= -1 else math.inf
 
 
 def lowest_read(said: Collection[str]) -> float:
@@ -134,8 +137,8 @@ def judge(formula: Formula, weighed_lye: tuple[LyeAmount, ...] | None = None) ->
     try:
         figures = work_out(formula, weighed_lye)
     except PurityMissing:
-        return Judged(None, (Finding(Level.REFUSAL, "koh_purity_missing"), *_ordered(_about_lines(formula))))
-    found = (*_about_lye(formula, figures), *_about_liquid(formula, figures), *_about_lines(formula))
+        return Judged(None, (Finding(Level.REFUSAL, "koh_purity_missing"), *_ordered(_about_lines(formula, None))))
+    found = (*_about_lye(formula, figures), *_about_liquid(formula, figures), *_about_lines(formula, figures))
     return Judged(figures, _ordered((*found, *_about_fragrance(formula.additives, figures))))
 
 
@@ -259,15 +262,27 @@ def _about_front(formula: Formula, figures: Figures) -> Iterator[Finding]:
         yield Finding(Level.NOTE, "milk_front_opaque")
 
 
-def _about_lines(formula: Formula) -> Iterator[Finding]:
+def _by_published(formula: Formula, figures: Figures | None, fat: Fat, listed: Bounds) -> dict[str, Figure]:
+    """Return the superfat of the same lye if *fat* lies in the range that is *listed* (mg KOH per g) after all."""
+    if figures is None:
+        return {}
+    usual = replace(fat, published=listed, listed=None, certificate=None, certificate_most=None)
+    same = replace(formula, fats=tuple(usual if one is fat else one for one in formula.fats))
+    found = work_out(same, figures.lye).superfat.of_fats
+    return {"listed_low_share": found.low, "listed_middle_share": found.middle}
+
+
+def _about_lines(formula: Formula, figures: Figures | None) -> Iterator[Finding]:
     for fat in formula.fats:
         if fat.odd_certificate is not None and fat.published is not None:
             odd: dict[str, Figure] = {"name": fat.name, "value": f"{fat.odd_certificate:g}"}
             odd |= {"low": f"{fat.published.low:g}", "high": f"{fat.published.high:g}"}
+            odd |= _by_published(formula, figures, fat, fat.published)
             yield Finding(Level.WARNING, "certificate_outside_range", odd, needs_confirming=True, needs_check=True)
         if fat.own_range_is_odd and fat.published is not None and fat.listed is not None:
             own: dict[str, Figure] = {"name": fat.name, "own": f"{fat.published.low:g} to {fat.published.high:g}"}
             own |= {"low": f"{fat.listed.low:g}", "high": f"{fat.listed.high:g}"}
+            own |= _by_published(formula, figures, fat, fat.listed)
             yield Finding(Level.WARNING, "own_range_outside_list", own, needs_confirming=True, needs_check=True)
     for acid in formula.acids:
         yield from _about_acid(acid)

@@ -66,8 +66,9 @@ def _amount(part: LyePart, mol: Bounds, step_g: float) -> LyeAmount:
         raise PurityMissing("the purity of the potassium hydroxide is missing")
     pure_g = mol.times(part.alkali.g_per_mol)
     exact_g = pure_g.middle / purity.middle
-    # A purity's low end of 0 has no largest amount; nothing is sold that weak.
-    needed_g = Bounds(pure_g.low / purity.high, exact_g, pure_g.high / max(purity.low, 0.5))
+    # A purity's low end of 0 has no largest amount; nothing is sold that weak, and what is typed so is refused as a slip.
+    weakest = max(purity.low, min(0.5, purity.middle))
+    needed_g = Bounds(pure_g.low / purity.high, exact_g, pure_g.high / weakest)
     return LyeAmount(part.alkali, purity, exact_g, weigh_out(exact_g, step_g), needed_g)
 
 

@@ -208,11 +208,22 @@ def superfat_words(share: float, *, up: bool = False) -> str:
     return f"{tenths / 10:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"
 
 
+def _by_list(finding: Finding) -> str:
+    """Return what the superfat would be if not the odd figure held but the published range; nothing where not asked."""
+    low, middle = (finding.figures.get(name) for name in ("listed_low_share", "listed_middle_share"))
+    if not isinstance(low, float) or not isinstance(middle, float):
+        return ""
+    said = (
+        f" If the published range is right, the superfat is {superfat_words(middle)} and may be as low as {superfat_words(low)}"
+    )
+    return f"{said}: caustic." if middle < 0 else f"{said}: it may be caustic." if low < 0 else f"{said}."
+
+
 def told(finding: Finding, mass: Callable[[float], str]) -> Words:
     """Return the words of *finding* with its figures in them; *mass* writes grams in the workshop's unit."""
     shown = {name: _shown(name, value, mass) for name, value in finding.figures.items()}
     words = WORDS[finding.code]
-    says, remedy = words.says.format(**shown), words.remedy.format(**shown)
+    says, remedy = words.says.format(**shown) + _by_list(finding), words.remedy.format(**shown)
     return Words(says.replace(" %", "\u00a0%"), remedy.replace(" %", "\u00a0%"))
 
 
