@@ -149,7 +149,9 @@ def test_more_than_is_taken_is_refused_by_its_size_and_not_kept(
     most, _model = TAKES_FILES[address.name]
     answer = send(address, world, papers.PDF + b"x" * (most + 2**20))
     assert answer.status_code in (400, 413)
-    assert re.search(r"MB( are taken)?: (keep it to|split it)", answer.content.decode()), answer.content
+    assert re.search(r"(MB( are taken)?: (keep it to|split it)|keep each to [0-9]+ MB)", answer.content.decode()), (
+        answer.content
+    )
     assert rows_of(address) == spooled.bytes == 0
     assert kept(folder) == []
 

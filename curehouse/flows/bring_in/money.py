@@ -78,6 +78,9 @@ class Per:
         return self.number if self.unit == PIECES else self.number * UNITS[self.unit]
 
 
+_HUNDREDTHS = re.compile(r"(?<![^\W\d_])(?:ct|cts|cents?|pence|centimes?|céntimos?|groszy|gr(?=/))(?![^\W\d_])", re.IGNORECASE)
+
+
 def per_in(header: str) -> Per | None:
     """Return of how much a header says its prices are: ``EUR/kg``, ``price per 100 g``, ``Preis je Stück``; or None."""
     for found in _PER.finditer(header.casefold()):
@@ -128,6 +131,10 @@ def currency_in(header: str) -> str:
     sign = _SIGN.search(header)
     if sign is not None:
         return sign[0].upper()
+    small = _HUNDREDTHS.search(header)
+    if small is not None:
+        # A hundred times too dear as it stands: no currency of any workshop, and so refused in words.
+        return small[0].upper()
     codes, marks = _currencies()
     ends = outside_brackets(_PER.sub(" ", header)).split()
     for text in (*in_brackets(header), *ends[1:][-1:]):

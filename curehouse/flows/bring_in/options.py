@@ -11,8 +11,12 @@ from curehouse.flows.bring_in.days import CellFault, read_moment
 UNITS = GRAMS_PER
 UNIT_WORDS = {
     "g": "g", "gr": "g", "gram": "g", "grams": "g", "gramm": "g", "grammes": "g", "gramos": "g",
+    "gm": "g", "gms": "g", "grs": "g", "gramme": "g", "gramo": "g", "grammi": "g", "grammo": "g", "gramów": "g",
     "kg": "kg", "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "kilogramm": "kg",
+    "kgs": "kg", "kilogramme": "kg", "kilogrammes": "kg", "kilogramo": "kg", "kilogramos": "kg", "chilo": "kg", "chili": "kg",
+    "chilogrammo": "kg", "chilogrammi": "kg", "kilogramów": "kg",
     "oz": "oz", "ounce": "oz", "ounces": "oz", "unze": "oz", "unzen": "oz",
+    "ozs": "oz", "once": "oz", "onces": "oz", "onza": "oz", "onzas": "oz", "oncia": "oz",
     "lb": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb",
 }  # fmt: skip
 LONGEST_FORMULA = 120

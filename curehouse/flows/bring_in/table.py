@@ -1,5 +1,6 @@
 """A table of a file, opened as its options say, with its columns by what they are."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import Cell, Layout, Row, cell_name, look, rows
 from curehouse.flows.bring_in.columns import Column, misfit
-from curehouse.flows.bring_in.header_units import MASSES, Holds, unit_in
+from curehouse.flows.bring_in.header_units import MASSES, Holds, in_brackets, unit_in
 from curehouse.flows.bring_in.money import PriceHeader, price_header
 from curehouse.flows.bring_in.options import UNITS, TableOptions
 from curehouse.flows.bring_in.outcome import Findings, Refusal, shown_value
@@ -81,6 +82,11 @@ class Table:
         self.findings.refuse(Refusal(row.number, cell, header, value, why, self.name))
 
 
+def _no_unit(header: str) -> str:
+    """Return what stands in a header's brackets that might be meant as a unit: words alone, and no figure."""
+    return next((text.strip() for text in in_brackets(header) if re.fullmatch(r"\s*[^\W\d_]+\.?\s*", text)), "")
+
+
 def open_table(
     path: Path, options: TableOptions, columns: Sequence[Column], findings: Findings, *, unless_said: str, name: str = ""
 ) -> Table:
@@ -106,6 +112,11 @@ def open_table(
     for key, unit in table.units.items():
         if holds[key] in MASSES and unit in UNITS and unit != unless_said:
             findings.remark(f"“{layout.headers[index_of[key]]}” is read in {unit}, as its header says.")
+        if holds[key] in MASSES and not unit and (words := _no_unit(layout.headers[index_of[key]])):
+            findings.remark(
+                f"“{words}” in “{layout.headers[index_of[key]]}” is no unit known here: figures without one are read in "
+                f"{unless_said}."
+            )
     for index, header in enumerate(layout.headers):
         column = misfit(header, columns) if index not in index_of.values() else None
         if column is not None and column.key not in index_of:

@@ -113,6 +113,35 @@ def test_pieces_are_known_in_a_header(world: World, tmp_path: Path) -> None:
     assert Lot.objects.within(world.workshop).get().material.measure == "pieces"
 
 
+@pytest.mark.parametrize(
+    ("header", "amount", "grams"),
+    [
+        ("Amount (kgs)", "5", "5000"),
+        ("Quantité (kilogrammes)", "5", "5000"),
+        ("Amount (ozs)", "16", "453.592"),
+        ("Amount (gms)", "5", "5"),
+    ],
+)
+def test_units_are_known_in_their_plurals(world: World, tmp_path: Path, header: str, amount: str, grams: str) -> None:
+    stock(world, tmp_path, header, amount)
+    assert on_hand(world) == Decimal(grams)
+
+
+@pytest.mark.parametrize("header", ["Menge (Pfd.)", "Amount (bottles)", "Quantité (livres)"])
+def test_what_is_a_unit_of_no_certain_mass_is_refused(world: World, tmp_path: Path, header: str) -> None:
+    assert "is not known" in why(stock(world, tmp_path, header, "5"))
+
+
+def test_a_word_in_brackets_that_may_be_meant_as_a_unit_is_remarked(world: World, tmp_path: Path) -> None:
+    found = stock(world, tmp_path, "Amount (scoops)", "5")
+    assert any("“scoops” in “Amount (scoops)” is no unit known here" in one for one in found.remarks)
+
+
+@pytest.mark.parametrize("header", ["Price (cents)", "Preis ct/kg", "Preis (Cent/kg)"])
+def test_hundredths_of_a_currency_are_refused(world: World, tmp_path: Path, header: str) -> None:
+    assert "another currency" in why(priced(world, tmp_path, header, "900"))
+
+
 @pytest.mark.parametrize("header", ["Weight (day 7)", "Gewicht (netto)", "Weight (bar)", "weight"])
 def test_words_in_brackets_are_no_units(world: World, tmp_path: Path, header: str) -> None:
     given = write_csv(tmp_path / "log.csv", (*LOG[:-1], header), [LOGGED])
