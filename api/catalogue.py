@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import FigureField, FlagField, TextField
+from api.fields import ChoiceField, FigureField, FlagField, TextField
 from api.views import Change, Detail, WorkshopView
 from curehouse.core.chemistry.acids import ACIDS
 from curehouse.making.fats import fat_kinds
@@ -123,7 +123,7 @@ class FactsIn(Change):
     water_fraction = _figure()
     fat_fraction = _figure()
     sugar_fraction = _figure()
-    liquid_kind = serializers.ChoiceField(
+    liquid_kind = ChoiceField(
         [kind.value for kind in Kind], required=False, allow_blank=True, help_text="What a liquid is; empty: as the list says."
     )
     most_share = _figure(help_text="A fragrance's maximum in the finished bar, by its supplier.")

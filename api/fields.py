@@ -75,6 +75,8 @@ class FigureField(Worded, serializers.DecimalField):
         "max_digits": "This number has too many digits: {max_digits} are the most.",
         "max_decimal_places": "This number has more than {max_decimal_places} decimal places: round it.",
         "max_whole_digits": "This number is too large: {max_whole_digits} digits before the point are the most.",
+        "min_value": "This number is too small: send {min_value} or more.",
+        "max_value": "This number is too large: send {max_value} or less.",
         "max_string_length": "This number is too long.",
     }
 

@@ -84,13 +84,15 @@ def told_of(world: World) -> list[Any]:
     """Return what came in, without what numbers rows of the database."""
     within, lines = world.workshop, ("versions__lines__name", "versions__lines__amount")
     lot = ("supplier__name", "supplier_lot", "received_on", "unit_cost", "on_hand", "standing")
+    moved = ("lot__number", "kind", "amount", "moment", "reason")
     return [
         list(Supplier.objects.within(within).order_by("name").values_list("name", "contact", "note")),
         list(Material.objects.within(within).order_by("name").values_list("name", "kind", "measure", "facts__allergen")),
         list(Formula.objects.within(within).order_by("pk").values_list("name", *lines)),
         list(Lot.objects.within(within).order_by("number").values_list("number", "material__name", *lot)),
-        list(Movement.objects.within(within).order_by("pk").values_list("lot__number", "kind", "amount", "moment", "reason")),
-        list(Count.objects.within(within).order_by("pk").values_list("lot__number", "counted", "expected", "moment")),
+        # Of several lots that move in one part all move before any count is held against the book anew.
+        list(Movement.objects.within(within).order_by("lot", "pk").values_list(*moved)),
+        list(Count.objects.within(within).order_by("lot", "pk").values_list("lot__number", "counted", "expected", "moment")),
         sorted(BroughtRow.objects.within(within).values_list("kind", "key")),
     ]
 
