@@ -3,7 +3,7 @@
 import os
 import shutil
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 
 import psycopg
 import redis
@@ -38,6 +38,7 @@ def chromium() -> str | None:
 _LOOK: dict[str, tuple[Callable[[], object], str]] = {
     "postgresql": (_postgresql, f"no PostgreSQL answers at {POSTGRES_URL} (TEST_POSTGRES_URL)"),
     "redis": (_redis, f"no Redis answers at {REDIS_URL} (TEST_REDIS_URL)"),
+    "openssl": (partial(shutil.which, "openssl"), "no openssl on the PATH to make a certificate with"),
     "chromium": (chromium, "no chromium on the PATH (TEST_CHROMIUM)"),
 }
 

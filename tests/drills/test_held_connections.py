@@ -14,7 +14,7 @@ import pytest
 
 from curehouse.commands.house.roles.web import BACKPRESSURE, BLOCKING_THREADS
 from curehouse.common.few_at_once import SHORT_BYTES
-from tests.certificates import make_certificate, needs_openssl
+from tests.certificates import make_certificate
 from tests.house import RunningHouse, wait_until
 
 MOST_SECONDS = 10.0
@@ -124,7 +124,7 @@ def test_connections_that_say_nothing_end(house: RunningHouse, said: bytes) -> N
     assert answers_while(house, said, times=MORE_THAN_ARE_HELD) < MOST_SECONDS
 
 
-@needs_openssl
+@pytest.mark.needs("openssl")
 @pytest.mark.parametrize("is_shaken", [False, True], ids=["before the handshake", "after it"])
 def test_connections_that_say_nothing_by_https_end(tmp_path: Path, is_shaken: bool) -> None:
     cert, key = make_certificate(tmp_path)

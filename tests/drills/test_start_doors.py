@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.certificates import make_certificate, needs_openssl
+from tests.certificates import make_certificate
 from tests.house import PATIENCE_SECONDS, RunningHouse, free_port, run_manage, wait_until
 
 
@@ -30,7 +30,7 @@ def certificate(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     return make_certificate(tmp_path_factory.mktemp("certificate"))
 
 
-@needs_openssl
+@pytest.mark.needs("openssl")
 def test_house_with_a_certificate_speaks_https_that_a_browser_can_check(tmp_path: Path, certificate: tuple[Path, Path]) -> None:
     cert, key = certificate
     with RunningHouse(tmp_path / "data", "--cert", str(cert), "--key", str(key)) as house:
@@ -45,7 +45,7 @@ def test_house_with_a_certificate_speaks_https_that_a_browser_can_check(tmp_path
     assert f"open at https://127.0.0.1:{house.port}/" in house.output()
 
 
-@needs_openssl
+@pytest.mark.needs("openssl")
 def test_key_of_another_certificate_is_refused(tmp_path: Path, certificate: tuple[Path, Path]) -> None:
     other_key = make_certificate(tmp_path)[1]
     words = ["--port", str(free_port()), "--cert", str(certificate[0]), "--key", str(other_key)]

@@ -7,6 +7,7 @@ swing and without a log of the room. Standard library only, for pages are drawn 
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from statistics import NormalDist
 from typing import Any
 
@@ -29,7 +30,12 @@ def _halton(number: int, base: int) -> float:
     return value
 
 
-_STANDARD = tuple(tuple(NormalDist().inv_cdf(_halton(number, base)) for base in _PRIMES) for number in range(1, _LAID + 1))
+@cache
+def _standard() -> tuple[tuple[float, ...], ...]:
+    """Return the laid points of a standard normal distribution, worked out when a curve is first asked for."""
+    return tuple(tuple(NormalDist().inv_cdf(_halton(number, base)) for base in _PRIMES) for number in range(1, _LAID + 1))
+
+
 _TENTH = _LAID // 10
 
 
@@ -110,7 +116,7 @@ def _laid(middle: Sequence[float], spread: Sequence[Sequence[float]]) -> Iterato
         for j in range(i + 1):
             rest = spread[i][j] - sum(root[i][k] * root[j][k] for k in range(j))
             root[i][j] = math.sqrt(max(rest, 0.0)) if i == j else rest / root[j][j] if root[j][j] else 0.0
-    for standard in _STANDARD:
+    for standard in _standard():
         yield tuple(middle[i] + sum(root[i][j] * standard[j] for j in range(i + 1)) for i in range(_CURVE))
 
 
