@@ -16,7 +16,7 @@ from curehouse.common.errors import Invalid
 from curehouse.curing.models import Cure, Position
 from curehouse.curing.models.verdicts import State
 from curehouse.flows.enter_batch import RackEntry, cut, enter_batch
-from curehouse.making.models import Batch, BatchLiquid, FormulaVersion
+from curehouse.making.models import Batch, BatchLiquid, FormulaVersion, Run
 from curehouse.making.services import BatchEntry, LiquidEntry
 from curehouse.workshops.roles import Right
 
@@ -120,6 +120,7 @@ class BatchIn(RackIn):
 
     formula_name = TextField(max_length=200, required=False, help_text="Needed without a version.")
     version = KeyField(required=False, allow_null=True, help_text="The version of a formula it was poured from.")
+    run = KeyField(required=False, allow_null=True, help_text="The planned run of its formula that it is poured for.")
     poured_at = MomentField()
     cut_at = MomentField(required=False, allow_null=True)
     bars = CountField(default=0, help_text="How many bars it was cut into.")
@@ -215,7 +216,9 @@ class Batches(Listing):
         """
         sent = self.body(BatchIn)
         rack = rack_entry(self, sent)
-        batch = enter_batch(actor=self.actor, entry=_batch_entry(self, sent), rack=rack, at=self.at)
+        key = sent.get("run")
+        run = None if key is None else self.here(Run.objects.within(self.workshop), key, what="run", field="run")
+        batch = enter_batch(actor=self.actor, entry=_batch_entry(self, sent), rack=rack, run=run, at=self.at)
         return Response(self.shown(batch.pk), status=status.HTTP_201_CREATED)
 
 

@@ -9,13 +9,14 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import ChoiceField, FigureField, FlagField, TextField
+from api.fields import ChoiceField, FigureField, FlagField, LyeConfirmedField, TextField
 from api.views import Change, Detail, WorkshopView
 from curehouse.core.chemistry.acids import ACIDS
+from curehouse.flows.know import know_material
 from curehouse.making.fats import fat_kinds
 from curehouse.making.liquids import Kind, LiquidKind, liquid_kinds
 from curehouse.making.models import MaterialFacts
-from curehouse.making.services.facts import LONGEST_ALLERGEN, FactsEntry, facts_entry, write_facts
+from curehouse.making.services.facts import LONGEST_ALLERGEN, FactsEntry, facts_entry
 from curehouse.workshops.roles import Right
 from inventory.models import Material
 
@@ -132,6 +133,13 @@ class FactsIn(Change):
         max_length=LONGEST_ALLERGEN, required=False, allow_blank=True, help_text="Several with a comma between them."
     )
     source = TextField(max_length=200, required=False, allow_blank=True)
+    lye_confirmed = LyeConfirmedField()
+    key_confirmed = TextField(
+        max_length=40,
+        required=False,
+        allow_blank=True,
+        help_text="The `confirm` of a 409 with `key_doubtful`: that it is this row though called otherwise was read.",
+    )
 
 
 def _materials(view: WorkshopView) -> QuerySet[Material]:
@@ -154,9 +162,18 @@ class Facts(Detail):
 
     @extend_schema(request=FactsIn, responses={200: FactsOut})
     def patch(self, request: Request, pk: int) -> Response:
-        """Change them; a certificate's value of a lot beats them all the same."""
+        """Change them; a certificate's value of a lot beats them all the same.
+
+        What moves the lye of versions that were poured is answered with ``poured_lye_moves`` (409) and their figures,
+        until its ``confirm`` comes in ``lye_confirmed``; a row of the list that the material is not called like, with
+        ``key_doubtful`` (409), until its ``confirm`` comes in ``key_confirmed``.
+        """
         material = self.here(_materials(self), pk, what="material")
-        write_facts(material=material, entry=replace(facts_entry(material), **self.body(FactsIn)))
+        sent = self.body(FactsIn)
+        read = sent.pop("lye_confirmed", "")
+        key = sent.pop("key_confirmed", "")
+        entry = replace(facts_entry(material), **sent)
+        know_material(material=material, entry=entry, at=self.at, lye_confirmed=read, key_confirmed=key, tell=self.tell)
         return Response(_shown(self.here(_materials(self), pk, what="material")))
 
 

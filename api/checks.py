@@ -69,7 +69,7 @@ class Checks(Listing):
 
     @extend_schema(request=CheckIn, responses={201: CheckOut})
     def post(self, request: Request, pk: int) -> Response:
-        """Record a check; the batch is assessed anew."""
+        """Record a check; the batch is assessed anew. A device tells of a fail only: a pass is a person's judgement."""
         batch = self._batch()
         row = check(actor=self.actor, batch=batch, at=self.at, **self.body(CheckIn))
         return Response(self.get_serializer(row).data, status=status.HTTP_201_CREATED)

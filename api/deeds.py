@@ -25,6 +25,11 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "formula-versions"): "formula_change",
         ("POST", "formula-retire"): "formula_retire",
         ("POST", "formula-take-up"): "formula_retire",
+        ("POST", "runs"): "version_run",
+        ("POST", "run-move"): "run_move",
+        ("POST", "run-call-off"): "run_call_off",
+        ("POST", "run-reserve"): "run_reserve",
+        ("POST", "run-pour"): "run_pour",
         ("PATCH", "material-facts"): "material_facts",
         ("POST", "batches"): "batch_new",
         ("POST", "batch-cut"): "batch_cut",
@@ -41,6 +46,12 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "reading-strike"): "reading_strike",
         ("POST", "racks"): "rack_new",
         ("PATCH", "rack"): "rack_change",
+        ("POST", "rack-rooms"): "rack_room",
+        ("POST", "rooms"): "room_new",
+        ("PATCH", "room"): "room_change",
+        ("POST", "room-log"): "room_air",
+        ("POST", "room-log-bulk"): "room_airs",
+        ("POST", "room-reading-withdraw"): "air_withdraw",
         ("PATCH", "position"): "position_capacity",
         ("POST", "placements"): "batch_place",
         ("POST", "placements-move"): "batch_move",
@@ -54,6 +65,15 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("PATCH", "supplier"): "supplier_edit",
         ("POST", "supplier-retire"): "supplier_retire",
         ("POST", "supplier-take-up"): "supplier_retire",
+        ("PATCH", "supplier-terms"): "supplier_terms",
+        ("POST", "offers"): "offer_new",
+        ("PATCH", "offer"): "offer_change",
+        ("POST", "offer-end"): "offer_end",
+        ("POST", "orders"): "order_write",
+        ("POST", "order-send"): "order_send",
+        ("POST", "order-promise"): "order_promise",
+        ("POST", "order-call-off"): "order_call_off",
+        ("POST", "order-receive"): "order_receive",
         ("POST", "lots"): "receive",
         ("POST", "lot-rulings"): "lot_rule",
         ("POST", "lot-corrections"): "lot_correct",
@@ -64,6 +84,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "lot-write-offs"): "lot_write_off",
         ("POST", "lot-returns"): "lot_give_back",
         ("POST", "movement-reversal"): "movement_take_back",
+        ("POST", "count-reversal"): "count_take_back",
         ("POST", "imports"): "import_lay_out",
         ("POST", "import-checks"): "import_check",
         ("POST", "import-bringing"): "import_bring",
@@ -71,7 +92,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
     }
 )
 # Answered 200, such a weighing was here before, and nothing was done.
-_SENT_BEFORE = {"weigh", "weigh_many", "reading_correct"}
+_SENT_BEFORE = {"weigh", "weigh_many", "reading_correct", "room_air", "room_airs"}
 # What a list of things is called that were sent at once.
 _COUNTED = "written"
 _OF_A_BATCH = "batch"
@@ -98,6 +119,8 @@ def _about(request: Request, response: Response) -> str:
     """Return what it was done to: the thing in the address, how many came at once, or the name that was sent."""
     workshop, match = request.actor.workshop, request.resolver_match
     answered = response.data if isinstance(response.data, dict) else {}
+    if told := getattr(request, "about", ""):
+        return told
     if "pk" in match.kwargs:
         return name_of(workshop, word_of(match.route), match.kwargs["pk"])
     if _COUNTED in answered:

@@ -47,6 +47,14 @@ class TextField(Worded, serializers.CharField):
                 validator.message = "This text holds half of a character: send it whole."
 
 
+class LyeConfirmedField(TextField):
+    """The ``confirm`` of what was read: which poured versions ask for other lye from now on."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        told = "The `confirm` of a 409 with `poured_lye_moves`: which poured versions ask for other lye then was read."
+        super().__init__(**{"max_length": 40, "required": False, "allow_blank": True, "help_text": told, **kwargs})
+
+
 class ChoiceField(Worded, serializers.ChoiceField):
     """One of a few words."""
 
@@ -97,6 +105,15 @@ class GramsField(FigureField):
 
     def __init__(self, *, max_digits: int = 10, **kwargs: Any) -> None:
         super().__init__(max_digits=max_digits, decimal_places=3, **kwargs)
+
+
+class ExactField(serializers.DecimalField):
+    """A decimal number with as many places as it has, three at the least."""
+
+    def to_representation(self, value: Decimal) -> str:
+        """Return the number without the zeros it is stored with."""
+        places = max(3, -int(value.normalize().as_tuple().exponent))
+        return f"{value:.{places}f}"
 
 
 class TypedFigureField(TextField):
@@ -224,3 +241,12 @@ class CodesField(Worded, serializers.ListField):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(child=TextField(max_length=200), max_length=60, **kwargs)
+
+
+class KeysField(Worded, serializers.ListField):
+    """The ids of some things in this workshop."""
+
+    default_error_messages = CodesField.default_error_messages
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(child=KeyField(), min_length=1, max_length=200, **kwargs)

@@ -15,17 +15,19 @@ from curehouse.common.errors import Invalid
 from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.fatty_acids import Group, grouped
-from curehouse.core.chemistry.findings import Finding, Judged, Level
+from curehouse.core.chemistry.finding import Finding, Level
+from curehouse.core.chemistry.findings import Judged
 from curehouse.core.chemistry.formula import Figures
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.costs import cost_of
+from curehouse.making.formulas.counted import By, counted_of
 from curehouse.making.formulas.entries import Role
 from curehouse.making.formulas.reading import kept, version_here
-from curehouse.making.formulas.settings import setting_wanted
+from curehouse.making.formulas.settings import Setting, setting_wanted
 from curehouse.making.formulas.sizes import Mould, Size, as_weighed, in_size
 from curehouse.making.models import FormulaVersion
-from curehouse.making.services.formulas import judged, plan, told_in
+from curehouse.making.services.formulas import judged, plan, told_in, unread_values
 from curehouse.workshops.roles import Right
 
 _CM = {"max_digits": 6, "decimal_places": 2, "required": False}
@@ -89,6 +91,17 @@ class FindingOut(serializers.Serializer):
     needs_check = serializers.BooleanField()
 
 
+class CountedOut(serializers.Serializer):
+    """The saponification value that counts for a fat, mg KOH per g, and by what."""
+
+    name = serializers.CharField()
+    value = RangeOut()
+    by = serializers.ChoiceField(choices=[(one.value, one.value) for one in By])
+    source = serializers.CharField(help_text="Of the published list; empty where something else says it.")
+    how_sure = serializers.CharField(help_text="Whether the list's figure was read in its source, or is from memory.")
+    has_open_lot = serializers.BooleanField(help_text="A part of it has no certificate: the range counts with it.")
+
+
 class GroupOut(serializers.Serializer):
     """A physical group of fatty acids: short, long and saturated, with one double bond, with more."""
 
@@ -113,6 +126,7 @@ class SummaryOut(serializers.Serializer):
     liquid_share = serializers.FloatField(help_text="Of the fats.")
     front_g = serializers.FloatField()
     trace_g = serializers.FloatField()
+    acids_water_g = serializers.FloatField(help_text="What the acids bring; part of liquid_g.")
     milk_share = serializers.FloatField(help_text="Of the liquid.")
     free_water_g = RangeOut(help_text="What must dry out.")
     water_share = RangeOut(help_text="Of the fresh bar.")
@@ -127,6 +141,7 @@ class SettingOut(serializers.Serializer):
     effective = serializers.FloatField()
     setting = serializers.FloatField()
     may_be_poured = serializers.BooleanField()
+    finding = FindingOut(allow_null=True, help_text="What is found of its lye: that it may be caustic, or must not be poured.")
 
 
 class CostOut(serializers.Serializer):
@@ -153,11 +168,16 @@ class FiguresOut(serializers.Serializer):
     lots = LotTakenOut(many=True, help_text="Of several lots of lye the purest counts, of a fat the lowest value.")
 
     masses = MassOut(many=True)
+    saponification = CountedOut(many=True)
     lye = LyeOut(many=True)
     summary = SummaryOut(allow_null=True)
     fatty_acids = GroupOut(many=True)
     findings = FindingOut(many=True)
     is_refused = serializers.BooleanField()
+    unread = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="Doubted values that nobody confirmed yet: no lye is shown until a version is written that confirms them.",
+    )
     cautions = serializers.ListField(child=serializers.CharField())
 
 
@@ -179,7 +199,7 @@ class VersionFigures(Detail):
         one = in_size(one, _size(asked)) if asked else as_weighed(one)
         found = judged(one)
         shown = _shown(one, found, self.workshop.unit)
-        shown["setting"] = None if effective is None else setting_wanted(one, effective)
+        shown["setting"] = None if effective is None else _setting(setting_wanted(one, effective), self.workshop.unit)
         shown["cost"] = self._cost(one, found)
         return Response(FiguresOut(shown).data)
 
@@ -188,7 +208,28 @@ class VersionFigures(Detail):
         return None if cost is None else {**asdict(cost), "currency": self.workshop.currency}
 
 
+# Each of them says the size by itself; what belongs to a way says it is meant.
+_WAYS = (
+    ("fats_g",),
+    ("height_cm", "length_cm", "width_cm", "moulds"),
+    ("height_cm", "diameter_cm", "moulds"),
+    ("bars", "cut_g", "loss"),
+)
+
+
+def _check_said_once(asked: dict[str, Any]) -> None:
+    """Refuse a size that is said in two ways: one of them would be answered and the other unseen."""
+    if any(asked.keys() <= set(way) for way in _WAYS):
+        return
+    first = next(name for way in _WAYS for name in way if name in asked)
+    beside = [name for name in asked if not any({first, name} <= set(way) for way in _WAYS)]
+    other = beside[0] if beside else "diameter_cm"
+    named = first if beside else "length_cm" if "length_cm" in asked else "width_cm"
+    raise Invalid("size_twice", f"The size is said twice, by {named} and by {other}: send one of them.", field=other)
+
+
 def _size(asked: dict[str, Any]) -> Size:
+    _check_said_once(asked)
     if "fats_g" in asked:
         return Size(fats_g=asked["fats_g"])
     if "height_cm" in asked:
@@ -200,14 +241,15 @@ def _size(asked: dict[str, Any]) -> Size:
 
 
 def _shown(one: Planned, found: Judged, unit: str) -> dict[str, Any]:
-    figures = found.figures
+    figures, unread = found.figures, unread_values(found, one.entry.confirmed)
     return {
         "masses": [
             {"role": line.role, "name": line.name, "goes_in": line.goes_in, "mass_g": mass_g}
             for line, mass_g in zip(one.entry.lines, one.masses_g, strict=True)
         ],
-        # What must not be poured is not weighed out.
-        "lye": [] if figures is None or found.is_refused else [asdict(amount) for amount in figures.lye],
+        "saponification": [asdict(each) for each in counted_of(one)],
+        # What must not be poured is not weighed out, nor by a value that nobody read yet.
+        "lye": [] if figures is None or found.is_refused or unread else [asdict(amount) for amount in figures.lye],
         "summary": None if figures is None else _summary(figures),
         "lots": [
             {"material": pk, "lot": take.of.lot.pk, "mass_g": take.mass_g.quantize(SMALLEST_G)}
@@ -217,12 +259,18 @@ def _shown(one: Planned, found: Judged, unit: str) -> dict[str, Any]:
         "fatty_acids": [asdict(share) for share in grouped(one.profiles).shares],
         "findings": [_finding(finding, unit) for finding in found.findings],
         "is_refused": found.is_refused,
+        "unread": [finding.read_as for finding in unread],
         "cautions": CAUTIONS,
     }
 
 
+def _setting(found: Setting, unit: str) -> dict[str, Any]:
+    finding = None if found.finding is None else _finding(found.finding, unit)
+    return {"effective": found.effective, "setting": found.setting, "may_be_poured": found.may_be_poured, "finding": finding}
+
+
 def _summary(figures: Figures) -> dict[str, Any]:
-    plain = ("fats_g", "liquid_g", "liquid_share", "front_g", "trace_g", "milk_share")
+    plain = ("fats_g", "liquid_g", "liquid_share", "front_g", "trace_g", "acids_water_g", "milk_share")
     ranges = ("free_water_g", "water_share", "batch_g", "dry_g", "smallest")
     return {
         "superfat": asdict(figures.superfat.of_fats),

@@ -19,7 +19,7 @@ from curehouse.common import uploads
 from curehouse.common.file_kinds import KINDS, KINDS_IN_WORDS
 from curehouse.workshops.roles import Right
 from inventory.models import LotFile
-from inventory.services.papers import MOST_BYTES, attach_file, content_of, may_open
+from inventory.services.papers import MOST_BYTES, Paper, attach_file, content_of, look_through, may_open
 
 
 class FileOut(serializers.ModelSerializer):
@@ -58,16 +58,22 @@ class Files(OfLot):
     serializer_class = FileOut
     parser_classes = (FilesParser,)
     most_bytes = MOST_BYTES
+    paper: Paper
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Look through the file before the transaction in which it is kept begins."""
+        super().initial(request, *args, **kwargs)
+        if request.method == "POST":
+            the_lot(self)
+            file = self.body(FileIn)["file"]
+            self.paper = look_through(file.name, file.read())
 
     @extend_schema(request={"multipart/form-data": FileIn}, responses={201: FileOut}, filters=False)
     def post(self, request: Request, pk: int) -> Response:
         """Attach a paper, such as the certificate that came with the lot."""
         lot = the_lot(self)
-        body = self.body(FileIn)
-        file = body["file"]
-        row = attach_file(
-            actor=self.actor, lot=lot, name=file.name, content=file.read(), at=self.at, without_prices=body["without_prices"]
-        )
+        without_prices = self.body(FileIn)["without_prices"]
+        row = attach_file(actor=self.actor, lot=lot, paper=self.paper, at=self.at, without_prices=without_prices)
         return self.written(row)
 
 

@@ -9,8 +9,10 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from api.filtering import DayFilter, FlagFilter, KeyFilter, MomentFilter
+from api.obstacles import Obstructed
 from api.views import Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
+from curehouse.core.cure.foretold_weights import bar_on
 from curehouse.curing.models import Cure, Forecast
 from curehouse.curing.outlook import ready_chance
 from curehouse.making.models import Batch
@@ -33,6 +35,15 @@ class NewBarOut(serializers.Serializer):
     mean_g = serializers.FloatField()
     mean_sd_g = serializers.FloatField()
     bar_sd_g = serializers.FloatField()
+
+
+class BarOnOut(serializers.Serializer):
+    """A bar that was not weighed, on a day; what lies between the days of `asked.days` is read off straight lines."""
+
+    on = serializers.DateField()
+    day = serializers.FloatField(help_text="Days since the cut.")
+    weight_g = BandOut()
+    water_left_pct = BandOut(help_text="In % of the water that went in.")
 
 
 class ForetoldOut(serializers.Serializer):
@@ -74,7 +85,7 @@ class ChanceOut(serializers.Serializer):
     high = serializers.FloatField()
 
 
-class ForecastOut(serializers.ModelSerializer):
+class ForecastOut(Obstructed):
     """What is foretold of a batch as of its last weighing; the same inputs have the same `fingerprint` and figures."""
 
     asked = AskedOut(read_only=True)
@@ -83,11 +94,17 @@ class ForecastOut(serializers.ModelSerializer):
         source="prior.version", read_only=True, default=None, allow_null=True, help_text="null: no cure of the house taught it."
     )
     cures_learnt_from = serializers.IntegerField(source="prior.cures", read_only=True, default=0)
+    heard_log = serializers.SerializerMethodField(help_text="Whether a log of the room's air was at hand for its weighings.")
     ready_from = serializers.SerializerMethodField(help_text="The first day of the ready window; null: not within the horizon.")
     ready_by = serializers.SerializerMethodField(help_text="Its last day; null: perhaps not within the horizon.")
     ready_chance = serializers.SerializerMethodField(
         help_text="That it is ready by the day `ready_on`; null: none was asked for."
     )
+
+    at_ready = serializers.SerializerMethodField(
+        help_text="A bar when half of such batches are dry enough; null: not within the horizon."
+    )
+    on_that_day = serializers.SerializerMethodField(help_text="A bar on the day `ready_on`; null: none was asked for.")
 
     class Meta:
         model = Forecast
@@ -95,17 +112,25 @@ class ForecastOut(serializers.ModelSerializer):
             "id",
             "batch",
             "moment",
+            "in_the_way",
             "ready_from",
             "ready_by",
             "ready_chance",
+            "at_ready",
+            "on_that_day",
             "asked",
             "foretold",
             "prior_version",
             "cures_learnt_from",
+            "heard_log",
             "method",
             "fingerprint",
             "written_at",
         ]
+
+    def get_heard_log(self, row: Forecast) -> bool:
+        """Return whether the part of a log it heard is among what it rests on."""
+        return row.room_id is not None
 
     def get_ready_from(self, row: Forecast) -> date | None:
         """Return the day from which one in ten such batches is ready."""
@@ -121,15 +146,32 @@ class ForecastOut(serializers.ModelSerializer):
         day = getattr(row, "ready_on", None)
         if day is None:
             return None
-        zone = self.context["request"].actor.workshop.time_zone
-        return asdict(ready_chance(row, on=day, cut_on=local_day(row.batch.cut_at, zone)))
+        return asdict(ready_chance(row, on=day, cut_on=self._cut_on(row)))
+
+    @extend_schema_field(BarOnOut(allow_null=True))
+    def get_at_ready(self, row: Forecast) -> dict[str, object] | None:
+        """Return a bar on the day by which half of such batches are dry enough."""
+        day = self._day(row, "p50")
+        return None if day is None else self._bar_on(row, day)
+
+    @extend_schema_field(BarOnOut(allow_null=True))
+    def get_on_that_day(self, row: Forecast) -> dict[str, object] | None:
+        """Return a bar on the day that was asked for."""
+        day = getattr(row, "ready_on", None)
+        return None if day is None or day < self._cut_on(row) else self._bar_on(row, day)
+
+    def _bar_on(self, row: Forecast, on: date) -> dict[str, object]:
+        day = float((on - self._cut_on(row)).days)
+        return {"on": on, **asdict(bar_on(row.asked["days"], row.foretold, day))}
+
+    def _cut_on(self, row: Forecast) -> date:
+        return local_day(row.batch.cut_at, self.context["request"].actor.workshop.time_zone)
 
     def _day(self, row: Forecast, name: str) -> date | None:
         days = row.foretold["ready_day"][name]
         if days >= row.asked["rule"]["horizon_days"]:
             return None
-        zone = self.context["request"].actor.workshop.time_zone
-        return local_day(row.batch.cut_at, zone) + timedelta(days=round(days))
+        return self._cut_on(row) + timedelta(days=round(days))
 
 
 class ForecastFilters(filters.FilterSet):
@@ -140,7 +182,9 @@ class ForecastFilters(filters.FilterSet):
     moment_before = MomentFilter(field_name="moment", lookup_expr="lt")
     latest = FlagFilter(method="only_latest", help_text="true: the one that counts, of each batch in cure.")
 
-    ready_on = DayFilter(method="with_ready_on", help_text="The day of `ready_chance`; it leaves nothing out.")
+    ready_on = DayFilter(
+        method="with_ready_on", help_text="The day of `ready_chance` and `on_that_day`; it leaves nothing out."
+    )
 
     def with_ready_on(self, rows: QuerySet[Forecast], name: str, value: date) -> QuerySet[Forecast]:
         """Return all of them, with the day that was asked for."""
@@ -154,7 +198,7 @@ class ForecastFilters(filters.FilterSet):
 
 def forecasts_shown(view: WorkshopView) -> QuerySet[Forecast]:
     """Return the forecasts."""
-    return Forecast.objects.within(view.workshop).select_related("batch", "prior")
+    return Forecast.objects.within(view.workshop).select_related("batch__formula", "batch__cure", "prior").with_obstacles()
 
 
 class Forecasts(Listing):

@@ -13,10 +13,11 @@ from rest_framework.response import Response
 from api.fields import ChoiceField, CodesField, CountField, FigureField, FlagField, GramsField, KeyField, TextField
 from api.filtering import FlagFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
+from curehouse.flows.change_formula import change_formula
 from curehouse.making.formulas.cleaning import MOST_LINES
 from curehouse.making.formulas.entries import USUAL_FRONT_C, FormulaEntry, GoesIn, LineEntry, Per, Role
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
-from curehouse.making.services.formulas import retire_formula, take_up_formula, write_formula, write_version
+from curehouse.making.services.formulas import retire_formula, take_up_formula, write_formula
 from curehouse.workshops.models import Scale
 from curehouse.workshops.roles import Right
 from inventory.models import Material
@@ -310,7 +311,7 @@ class Versions(Listing):
         formula = self.here(Formula.objects.within(self.workshop), pk, what="formula")
         sent = self.body(ChangeIn)
         entry = entry_sent(self, sent, formula)
-        version = write_version(actor=self.actor, formula=formula, entry=entry, over=sent.get("over"), at=self.at)
+        version = change_formula(actor=self.actor, formula=formula, entry=entry, over=sent.get("over"), at=self.at)
         return Response(self.shown(version.pk), status=status.HTTP_201_CREATED)
 
 

@@ -1,30 +1,49 @@
 """Label weights: worked out of the forecast, and kept with a batch; nobody sends what one is to be."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import QuerySet
 from django_filters import rest_framework as filters
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.fields import ChoiceField, CountField, DayField, FigureField, GramsField, TextField
 from api.filtering import KeyFilter
+from api.forecasts import BandOut
+from api.obstacles import ObstacleOut, Obstructed
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
-from curehouse.curing.labels import LabelAsked, chance_now, cut_for, find_label
-from curehouse.curing.models import Cure, LabelWeight
+from curehouse.curing.labels import LabelAsked, asked_again, chance_now, cut_for, days_of, find_label
+from curehouse.curing.models import Cure, Forecast, LabelWeight
+from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.services.labels import keep_label
 from curehouse.making.models import Batch
 from curehouse.workshops.roles import Right
 
 
-class LabelOut(serializers.ModelSerializer):
+class HoldsOnOut(serializers.Serializer):
+    """A day on which it has to hold, and what bars weigh then."""
+
+    on = serializers.DateField()
+    day = serializers.IntegerField(help_text="Days since the cut.")
+    read_day = serializers.FloatField(help_text="The day of the forecast whose figures these are.")
+    mean_g = serializers.FloatField(source="bars.mean_g")
+    mean_sd_g = serializers.FloatField(source="bars.mean_sd_g")
+    bar_sd_g = serializers.FloatField(source="bars.bar_sd_g")
+    weight_g = BandOut(help_text="Of one bar, not of their average.")
+
+
+class LabelOut(Obstructed):
     """A label weight that was chosen for a batch; the newest one counts."""
 
     forecast_fingerprint = serializers.CharField(source="forecast.fingerprint", read_only=True)
+    days = serializers.SerializerMethodField(
+        help_text="What bars weigh by the newest forecast when the label that counts has to hold; null as `chance_now`."
+    )
     chance_now = serializers.SerializerMethodField(
         help_text="How likely the rule holds by the newest forecast, of the label that counts; null: of no other, or over."
     )
@@ -36,6 +55,7 @@ class LabelOut(serializers.ModelSerializer):
         fields = read_only_fields = [
             "id",
             "batch",
+            "in_the_way",
             "weight_g",
             "rule",
             "wrap",
@@ -46,19 +66,32 @@ class LabelOut(serializers.ModelSerializer):
             "bars",
             "forecast",
             "forecast_fingerprint",
+            "days",
             "chance_now",
             "still_allowed",
             "signed_by",
             "written_at",
         ]
 
+    @extend_schema_field(HoldsOnOut(many=True, allow_null=True))
+    def get_days(self, row: LabelWeight) -> list[dict[str, Any]] | None:
+        """Return the days on which it has to hold, with what bars weigh then."""
+        forecast = self._forecast(row)
+        days = None if forecast is None else days_of(asked_again(row), forecast, self._cut_on(row))
+        return None if days is None else HoldsOnOut(days, many=True).data
+
     def get_chance_now(self, row: LabelWeight) -> float | None:
         """Return how likely its rule holds by the newest forecast."""
+        forecast = self._forecast(row)
+        return None if forecast is None else chance_now(row, forecast, self._cut_on(row))
+
+    def _forecast(self, row: LabelWeight) -> Forecast | None:
+        """Return the forecast by which a label is looked at now; of one that counts no more there is none."""
         cure = row.batch.cure
-        if cure.label_id != row.pk or cure.ended_at is not None or cure.forecast is None:
-            return None
-        zone = self.context["request"].actor.workshop.time_zone
-        return chance_now(row, cure.forecast, local_day(row.batch.cut_at, zone))
+        return None if cure.label_id != row.pk or cure.ended_at is not None else cure.forecast
+
+    def _cut_on(self, row: LabelWeight) -> date:
+        return local_day(row.batch.cut_at, self.context["request"].actor.workshop.time_zone)
 
     def get_still_allowed(self, row: LabelWeight) -> bool | None:
         """Return whether that is as likely as was wanted."""
@@ -90,20 +123,10 @@ class LabelIn(LabelQuery):
     )
 
 
-class HoldsOnOut(serializers.Serializer):
-    """A day on which it has to hold, and what bars weigh then."""
-
-    on = serializers.DateField()
-    day = serializers.IntegerField(help_text="Days since the cut.")
-    read_day = serializers.FloatField(help_text="The day of the forecast whose figures these are.")
-    mean_g = serializers.FloatField(source="bars.mean_g")
-    mean_sd_g = serializers.FloatField(source="bars.mean_sd_g")
-    bar_sd_g = serializers.FloatField(source="bars.bar_sd_g")
-
-
 class LabelProposalOut(serializers.Serializer):
     """The largest label weight that does, and how it was got. Local law decides what a label must say."""
 
+    in_the_way = ObstacleOut(many=True, help_text="What stands in the way of its bars now, the gravest first.")
     weight_g = serializers.DecimalField(
         source="found.weight_g", max_digits=9, decimal_places=3, allow_null=True, help_text="null: none does."
     )
@@ -126,8 +149,8 @@ class LabelFilters(filters.FilterSet):
 
 def labels_shown(view: WorkshopView) -> QuerySet[LabelWeight]:
     """Return the label weights."""
-    at_hand = ("batch__cure__forecast", "forecast", "by_user", "by_device")
-    return LabelWeight.objects.within(view.workshop).select_related(*at_hand)
+    at_hand = ("batch__formula", "batch__cure__forecast", "forecast", "by_user", "by_device")
+    return LabelWeight.objects.within(view.workshop).select_related(*at_hand).with_obstacles()
 
 
 class Labels(Listing):
@@ -190,8 +213,15 @@ class LabelProposal(Detail):
         batch = self.here(self.rows(), pk, what="batch")
         asked: dict[str, Any] = ProposalQuery().run_validation(request.query_params.dict())
         wanted_g = asked.pop("wanted_g", None)
-        cure = Cure.objects.within(self.workshop).filter(batch=batch).select_related("forecast").first()
+        cure = (
+            Cure.objects.within(self.workshop)
+            .filter(batch=batch)
+            .select_related("batch__formula", "forecast")
+            .with_obstacles()
+            .first()
+        )
         forecast = None if cure is None else cure.forecast
         found = find_label(batch=batch, workshop=self.workshop, forecast=forecast, asked=LabelAsked(**asked))
         cut_to_g = None if wanted_g is None else cut_for(found, float(wanted_g))
-        return Response(LabelProposalOut({"found": found, "cut_to_g": cut_to_g}).data)
+        stays = obstacles_of(cure)
+        return Response(LabelProposalOut({"found": found, "cut_to_g": cut_to_g, "in_the_way": stays}).data)

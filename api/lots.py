@@ -9,7 +9,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import AmountField, ChoiceField, DayField, FigureField, FlagField, KeyField, TextField
+from api.fields import AmountField, ChoiceField, DayField, FigureField, FlagField, KeyField, LyeConfirmedField, TextField
 from api.filtering import ChoiceFilter, DayFilter, FlagFilter, KeyFilter, TextFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.flows.stock import correct_lot, receive, record_value, rule_lot
@@ -174,7 +174,7 @@ class Rulings(OfLot):
 
     @extend_schema(request=RulingIn, responses={201: RulingOut}, filters=False)
     def post(self, request: Request, pk: int) -> Response:
-        """Release or reject a lot, or put it in quarantine."""
+        """Release or reject a lot, or put it in quarantine. No device releases a lot: that is a person's judgement."""
         lot = the_lot(self)
         return self.written(rule_lot(actor=self.actor, lot=lot, at=self.at, **self.body(RulingIn)))
 
@@ -242,6 +242,7 @@ class ValueIn(Body):
     value_confirmed = FlagField(
         default=False, help_text="Keep a figure outside of what is published or sold; without it the answer is 409."
     )
+    lye_confirmed = LyeConfirmedField()
 
 
 class Values(OfLot):
@@ -255,7 +256,8 @@ class Values(OfLot):
         """Record a figure, such as 98.5 % purity.
 
         A purity of lye that is hardly sold, or a saponification value outside of the published range, is answered
-        with ``value_doubtful`` (409) until ``value_confirmed`` comes with it.
+        with ``value_doubtful`` (409) until ``value_confirmed`` comes with it; what moves the lye of versions that were
+        poured with ``poured_lye_moves`` (409) and their figures, until its ``confirm`` comes in ``lye_confirmed``.
         """
         lot = the_lot(self)
-        return self.written(record_value(actor=self.actor, lot=lot, at=self.at, **self.body(ValueIn)))
+        return self.written(record_value(actor=self.actor, lot=lot, at=self.at, **self.body(ValueIn), tell=self.tell))

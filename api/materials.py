@@ -10,7 +10,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import AmountField, ChoiceField, DayField, TextField
+from api.fields import AmountField, ChoiceField, DayField, LyeConfirmedField, TextField
 from api.filtering import ChoiceFilter, FlagFilter, TextFilter
 from api.views import Body, Change, Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
@@ -46,6 +46,7 @@ class MaterialChangeIn(Change):
     kind = ChoiceField(choices=Material.Kind.choices, required=False)
     measure = ChoiceField(choices=Material.Measure.choices, required=False)
     low_at = AmountField(required=False, allow_null=True)
+    lye_confirmed = LyeConfirmedField()
 
 
 class MaterialFilters(filters.FilterSet):
@@ -91,10 +92,16 @@ class OneMaterial(Detail):
 
     @extend_schema(request=MaterialChangeIn, responses={200: MaterialOut})
     def patch(self, request: Request, pk: int) -> Response:
-        """Change a material; once it has lots, grams stay grams and pieces pieces."""
+        """Change a material; once it has lots, grams stay grams and pieces pieces.
+
+        A name that makes it another fat may move the lye of versions that were poured: ``poured_lye_moves`` (409)
+        says how far, until its ``confirm`` comes in ``lye_confirmed``.
+        """
         material = self.here(materials_shown(self), pk, what="material")
         entry = MaterialEntry(material.name, material.kind, material.measure, material.low_at)
-        edit_material(material=material, entry=replace(entry, **self.body(MaterialChangeIn)), at=self.at)
+        sent = self.body(MaterialChangeIn)
+        read = sent.pop("lye_confirmed", "")
+        edit_material(material=material, entry=replace(entry, **sent), at=self.at, lye_confirmed=read, tell=self.tell)
         return Response(self.shown(pk))
 
 

@@ -13,7 +13,7 @@ from api.fields import AmountField, MomentField, TextField
 from api.filtering import ChoiceFilter, FlagFilter, KeyFilter, MomentFilter
 from api.lots import OfLot, the_lot
 from api.views import Body, Detail, Listing, WorkshopView
-from curehouse.flows.stock import count, give_back, receive_more, reverse, write_off
+from curehouse.flows.stock import count, give_back, receive_more, reverse, take_back_count, write_off
 from curehouse.workshops.roles import Right
 from inventory.models import Count, Material, Movement
 from inventory.queries.movements import MovementQuerySet
@@ -60,9 +60,11 @@ class CountOut(serializers.ModelSerializer):
     """What was found of a lot against what was booked; ``movement`` corrects the difference.
 
     ``by_list`` is what a stock list says of a lot it brings. ``restates`` leads to the count that is held
-    against the book anew: something dated before it was entered after it.
+    against the book anew: something dated before it was entered after it. ``takes_back`` leads to a count
+    without a difference that never happened; one with a difference is taken back by its ``movement``.
     """
 
+    is_taken_back = serializers.BooleanField(read_only=True)
     signed_by = serializers.CharField(read_only=True)
 
     class Meta:
@@ -78,6 +80,8 @@ class CountOut(serializers.ModelSerializer):
             "for_use",
             "by_list",
             "restates",
+            "takes_back",
+            "is_taken_back",
             "signed_by",
             "written_at",
         ]
@@ -234,9 +238,39 @@ class Counts(OfLot):
     ordering_fields = ("moment", "id")
     ordering = "-moment"
 
+    def rows(self) -> QuerySet:
+        """Return the lot's counts, with what tells whether they were taken back."""
+        return super().rows().with_what_took_them_back()
+
     @extend_schema(request=CountIn, responses={201: CountOut}, filters=False)
     def post(self, request: Request, pk: int) -> Response:
         """Book what was found of the lot: a difference is corrected, and wants a reason."""
         lot = the_lot(self)
         counted = count(actor=self.actor, lot=lot, at=self.at, source=API, **self.body(CountIn))
         return self.written(counted.count)
+
+
+def counts_shown(view: WorkshopView) -> QuerySet[Count]:
+    """Return the counts with all that is shown of them."""
+    return Count.objects.within(view.workshop).with_what_took_them_back().select_related("by_user", "by_device")
+
+
+class CountReversal(Detail):
+    """Taking a count back."""
+
+    reads = Right.SEE
+    writes = Right.MAKE
+    model = Count
+    serializer_class = CountOut
+    rows = counts_shown
+    http_method_names = ("post", "options")
+    field_names = {"count": None, "movement": None}  # noqa: RUF012
+
+    @extend_schema(request=ReversalIn, responses={201: CountOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Take back a count that never happened, found it a difference or not; the answer is the count."""
+        counted = self.here(Count.objects.within(self.workshop).select_related("lot"), pk, what="count")
+        take_back_count(
+            actor=self.actor, count=counted, reason=self.body(ReversalIn)["reason"], at=self.at, source=API
+        )  # fmt: skip
+        return Response(self.shown(counted.pk), status=201)

@@ -23,6 +23,7 @@ from rest_framework.response import Response
 from api.parsers import TooLarge
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import Underway, alone
+from curehouse.common.uploads import fingerprint_of
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Submission
 from curehouse.workshops.services import SUBMISSIONS_KEPT_FOR, begin_submission, finish_submission
@@ -131,11 +132,7 @@ def _content(request: Request) -> Iterator[bytes]:
 def _part(value: Any) -> bytes:
     if not isinstance(value, UploadedFile):
         return str(value).encode()
-    digest = hashlib.sha256()
-    for chunk in value.chunks():
-        digest.update(chunk)
-    value.seek(0)
-    return f"{value.name} {digest.hexdigest()}".encode()
+    return fingerprint_of(value).encode()
 
 
 def _answer(request: Request, response: Response) -> dict[str, Any]:

@@ -23,7 +23,7 @@ from curehouse.workshops.roles import Right
 
 STANDINGS = [
     (COUNTS, "counts"),
-    (ASKED, "asked about, counts once it is kept or corrected"),
+    (ASKED, "asked about, counts in the verdict once it is kept or corrected"),
     (CORRECTED, "corrected by a later row"),
     (STRUCK, "struck out"),
 ]
@@ -204,7 +204,8 @@ class Readings(_Weighing, Listing):
         """Send a weighing; sent again under its id it is answered and not written twice.
 
         A doubtful weight is written too, and asked about in ``doubt``: until it is kept or
-        corrected it counts in no verdict.
+        corrected it counts in no verdict; the forecast hears it, and believes it less the further
+        off it is.
         """
         sent = self.body(ReadingIn)
         bars = SampleBar.objects.within(self.workshop).select_related("batch__formula", "batch__workshop")
@@ -243,7 +244,7 @@ class Keep(_Verb):
 
     @extend_schema(request=None, responses={200: ReadingOut})
     def post(self, request: Request, pk: int) -> Response:
-        """Keep a doubtful weighing as it is: from now on it counts."""
+        """Keep a doubtful weighing as it is: from now on the verdict counts it."""
         keep(actor=self.actor, reading=self.reading(pk), at=self.at)
         return Response(self.shown(pk))
 

@@ -7,7 +7,7 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import GramsField, TextField
+from api.fields import ExactField, FigureField, GramsField, TextField
 from api.filtering import FlagFilter
 from api.views import Body, Detail, Listing
 from curehouse.workshops.models import Scale, ScaleTare
@@ -27,6 +27,7 @@ class ScaleOut(serializers.ModelSerializer):
     """A scale with its step, its last check and the tares that stand on it."""
 
     tares = TareOut(many=True, read_only=True)
+    step_g = ExactField(max_digits=15, decimal_places=12, read_only=True)
 
     last_check_at = serializers.DateTimeField(read_only=True, allow_null=True)
     last_check_off_g = serializers.DecimalField(
@@ -42,7 +43,11 @@ class ScaleIn(Body):
     """A scale to be added."""
 
     name = TextField(max_length=200)
-    step_g = GramsField(max_digits=7, help_text="The smallest difference it shows.")
+    step_g = FigureField(
+        max_digits=15,
+        decimal_places=12,
+        help_text="The smallest difference it shows, in grams; one in ounces with all of its places: 0.1 oz is 2.8349523125.",
+    )
 
 
 class ScaleCheckIn(Body):

@@ -68,7 +68,7 @@ class Change(Body):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Refuse a change of nothing: most likely the fields were forgotten."""
-        if not attrs:
+        if not attrs.keys() - {"lye_confirmed"}:
             raise serializers.ValidationError("Nothing is to be changed: send at least one field.", "nothing")
         return attrs
 
@@ -118,6 +118,10 @@ class WorkshopView(GenericAPIView):
 
     def _post_once(self, key: str, post: Callable[..., Response], request: Request, *args: Any, **kwargs: Any) -> Any:
         return once(request, self.actor, key, self.at, partial(post, request, *args, **kwargs))
+
+    def tell(self, about: str) -> None:
+        """Hear what the trail says of this request beside its deed."""
+        self.request.about = about
 
     @property
     def actor(self) -> Actor:

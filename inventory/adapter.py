@@ -7,8 +7,12 @@ from datetime import date, datetime, timedelta
 from curehouse.common.time import local_day
 from curehouse.core.stock.allocation import LotOnHand
 from curehouse.core.stock.cover import RECENT_DAYS, daily_use, days_of_cover
+from curehouse.core.stock.storeroom import Arrival as Usable
+from curehouse.core.stock.storeroom import DeliveryDays, OpenOrder
+from curehouse.core.stock.storeroom import Lot as StockLot
 from curehouse.workshops.models import Workshop
-from inventory.models import Lot, Material, Movement
+from inventory.models import Lot, Material, Movement, Offer, OrderLineStep
+from inventory.queries.orders import EVEN, SAFE, Arrival
 
 
 def lots_on_hand(lots: Iterable[Lot]) -> list[LotOnHand]:
@@ -23,6 +27,71 @@ def lots_on_hand(lots: Iterable[Lot]) -> list[LotOnHand]:
         )
         for lot in lots
     ]
+
+
+def lot_key(lot: Lot) -> str:
+    """Return what a lot is called in :mod:`curehouse.core.stock.storeroom`."""
+    return f"lot {lot.pk}"
+
+
+def arrival_key(one: Arrival) -> str:
+    """Return what a line of an order is called there."""
+    return f"order line {one.line.pk}"
+
+
+def stock_lots(lots: Iterable[Lot]) -> list[StockLot]:
+    """Return usable lots as :mod:`curehouse.core.stock.storeroom` takes them, first expired first among equals."""
+    return [
+        StockLot(
+            key=lot_key(lot),
+            material=str(lot.material_id),
+            amount_g=float(lot.on_hand),
+            received_day=lot.received_on.toordinal(),
+            last_day=lot.best_before.toordinal() if lot.best_before else float("inf"),
+            released=lot.standing == Lot.Standing.RELEASED,
+        )
+        for lot in lots
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Deliveries:
+    """What is on its way, as the core takes it, and in how many days what is ordered today would be here.
+
+    Of a material that nobody offers, or of whose suppliers nobody knows how long they take, there are no days.
+    """
+
+    orders: list[OpenOrder]
+    days: dict[str, DeliveryDays]
+
+
+def deliveries(*, workshop: Workshop, arrivals: Collection[Arrival], materials: Collection[int]) -> Deliveries:
+    """Return when *arrivals* come and how long orders of *materials* take, likely and safely; two queries.
+
+    What is on its way comes when its order's page says. How long orders take, by what their suppliers took so far, and
+    say; of several offers of a material by the one that is safely here first.
+    """
+    offers = list(Offer.objects.within(workshop).buyable().filter(material__in=materials).select_related("supplier"))
+    took = OrderLineStep.objects.within(workshop).lead_days(suppliers={offer.supplier_id for offer in offers})
+    days: dict[str, DeliveryDays] = {}
+    for offer in offers:
+        said = offer.lead_days if offer.lead_days is not None else offer.supplier.lead_days
+        taken = took.lead_time(offer.supplier_id, offer.material_id, said=said)
+        if taken is None:
+            continue
+        ours, known = DeliveryDays(taken.within(EVEN), taken.within(SAFE)), days.get(str(offer.material_id))
+        if known is None or ours.safe < known.safe:
+            days[str(offer.material_id)] = ours
+    orders = [_open_order(one) for one in arrivals]
+    return Deliveries([one for one in orders if one is not None], days)
+
+
+def _open_order(one: Arrival) -> OpenOrder | None:
+    if one.likely_on is None or one.safe_on is None:
+        return None
+    keeps = float("inf") if one.line.shelf_days is None else one.line.shelf_days
+    likely, safe = (Usable(day.toordinal(), day.toordinal() + keeps) for day in (one.likely_on, one.safe_on))
+    return OpenOrder(arrival_key(one), str(one.line.material_id), float(one.amount), likely, safe)
 
 
 @dataclass(frozen=True, slots=True)

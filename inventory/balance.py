@@ -2,11 +2,15 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from django.db.models import F, OuterRef, Q, Subquery, Sum
 
-from inventory.models import Count, Lot, LotRuling, Movement
+from curehouse.common.steps import in_steps
+from inventory.models import Count, Lot, LotCorrection, LotRuling, Movement, Order, OrderLine
+from inventory.order_state import Packs, state_of
+from inventory.services.recounts import place_of_count
 
 _STEP = Decimal("0.001")
 
@@ -18,9 +22,10 @@ class Difference:
     what: str
     kept: str
     reckoned: str
+    by: str = "by the ledger"
 
     def __str__(self) -> str:
-        return f"{self.what}: {self.kept} kept, {self.reckoned} by the ledger"
+        return f"{self.what}: {self.kept} kept, {self.reckoned} {self.by}"
 
 
 def _exact(amount: Decimal | float) -> Decimal:
@@ -34,6 +39,51 @@ def _of_lots() -> Iterator[Difference]:
     for pk, kept in Lot.unscoped.order_by("pk").values_list("pk", "on_hand"):
         if kept != booked.get(pk, 0):
             yield Difference(f"on hand of lot {pk}", str(kept), str(booked.get(pk, _exact(0))))
+
+
+class _LastCount:
+    """The last count of a lot that stands, and what came after it: the second way to what it holds."""
+
+    def __init__(self, count: Count) -> None:
+        self._count = count
+        self.booked = _exact(0)
+        self._since = count.counted
+        # A count that corrected nothing has no row: which rows of the very same instant it knew nobody can tell.
+        self._same_instant = _exact(0)
+        # When something was told for which a count was held anew: it is in what was counted. So is a receipt
+        # whose day is corrected: it is taken back and booked anew at once.
+        again = Count.unscoped.filter(lot=count.lot_id, restates__isnull=False).values_list("written_at", flat=True)
+        days = LotCorrection.unscoped.filter(lot=count.lot_id, field=LotCorrection.Field.RECEIVED_ON)
+        self._held_anew: set[datetime] = {*again, *days.values_list("at", flat=True)}
+
+    def add(self, row: Movement) -> None:
+        """Add a row of the ledger to both: it comes after the count, or went past it as the house once booked late rows."""
+        count = self._count
+        place = (row.moment, row.told_at, row.told_as)
+        self.booked += row.amount
+        if count.movement_id is None and place[:2] == (count.moment, count.written_at):
+            self._same_instant += row.amount if row.kind != Movement.Kind.COUNT else 0
+            return
+        is_after = place > place_of_count(count)
+        if is_after or (row.written_at > count.written_at and row.written_at not in self._held_anew):
+            self._since += row.amount
+
+    def difference(self) -> Difference | None:
+        """Return what differs, if anything."""
+        if self.booked in (self._since, self._since + self._same_instant):
+            return None
+        by = f"by the count of {self._count.moment:%Y-%m-%d %H:%M} UTC and what came after it"
+        return Difference(f"on hand of lot {self._count.lot_id}", str(self.booked), str(self._since), by)
+
+
+def _of_last_counts() -> Iterator[Difference]:
+    last = {row.lot_id: row for row in Count.unscoped.standing()}
+    for keys in in_steps(sorted(last)):
+        ways = {key: _LastCount(last[key]) for key in keys}
+        rows = Movement.unscoped.filter(lot__in=keys).with_places().order_by()
+        for row in rows.iterator():
+            ways[row.lot_id].add(row)
+        yield from (found for one in ways.values() if (found := one.difference()) is not None)
 
 
 def _of_standings() -> Iterator[Difference]:
@@ -64,6 +114,16 @@ def _of_reversals() -> Iterator[Difference]:
             yield Difference(f"reversal {pk} on lot {lot}", str(amount), f"{-its_amount} on lot {its_lot}")
 
 
+def _of_orders() -> Iterator[Difference]:
+    packs: dict[int, list[Packs]] = {}
+    for order, asked, came, ended in OrderLine.unscoped.with_packs().order_by().values_list("order", "packs", "came", "ended"):
+        packs.setdefault(order, []).append(Packs(asked, came, ended))
+    for pk, kept, sent_on in Order.unscoped.order_by("pk").values_list("pk", "state", "sent_on"):
+        reckoned = state_of(is_sent=sent_on is not None, lines=packs.get(pk, ()))
+        if kept != reckoned:
+            yield Difference(f"state of order {pk}", kept, reckoned, "by its steps")
+
+
 def differences() -> list[Difference]:
-    """Return everything about stock that its ledgers do not bear out; none is as it must be."""
-    return [*_of_lots(), *_of_standings(), *_of_counts(), *_of_reversals()]
+    """Return everything about stock and orders that their ledgers do not bear out; none is as it must be."""
+    return [*_of_lots(), *_of_last_counts(), *_of_standings(), *_of_counts(), *_of_reversals(), *_of_orders()]

@@ -48,13 +48,11 @@ class Outcome:
     remark: str = ""
 
 
-# The cores know no database, what an answer says beside its content and the sources are the same under both, and
-# the races bring both of them along.
+# The cores know no database, and what an answer says beside its content and the sources are the same under both.
 _ONCE = tuple(
     f"--deselect=tests/{path}"
     for path in (
         "core",
-        "concurrency",
         "security",
         "architecture/test_doors.py",
         "architecture/test_layers.py",
@@ -70,7 +68,7 @@ def _pytest(*args: str) -> tuple[str, ...]:
 
 def parts(*, long: bool) -> list[Part]:
     """Return the parts in the order they run, the quickest to fail first."""
-    marks = () if long else ("-m", "not long")
+    marks, on_the_other = ((), "not both_databases") if long else (("-m", "not long"), "not long and not both_databases")
     return [
         Part("style", (sys.executable, "-m", "ruff", "check", ".")),
         Part("format", (sys.executable, "-m", "ruff", "format", "--check", ".")),
@@ -79,7 +77,7 @@ def parts(*, long: bool) -> list[Part]:
         Part("suite on SQLite", _pytest(*marks)),
         Part(
             "suite on PostgreSQL",
-            _pytest(*marks, *_ONCE),
+            _pytest("-m", on_the_other, *_ONCE),
             {"DATABASE_URL": POSTGRES_URL},
             needs=("postgresql",),
             beside_the_last=True,

@@ -81,10 +81,15 @@ def drop_constraint(app: str, model: str, name: str) -> None:
         drop.database_forwards(app, editor, before, after)
 
 
-def migrated_sqlite(folder: Path) -> Path:
+def made_at_once() -> None:
+    """Make every table, as a house does that begins now."""
+    call_command("migrate", verbosity=0)
+
+
+def migrated_sqlite(folder: Path, make: Callable[[], None] = made_at_once) -> Path:
     """Return a SQLite file with every table."""
     path = folder / "template.sqlite3"
-    Arena("sqlite", f"sqlite:///{path}").do(lambda: call_command("migrate", verbosity=0))
+    Arena("sqlite", f"sqlite:///{path}").do(make)
     return path
 
 
@@ -104,12 +109,12 @@ def _postgres_url(name: str) -> str:
 
 
 @contextmanager
-def migrated_postgres() -> Iterator[str]:
+def migrated_postgres(make: Callable[[], None] = made_at_once) -> Iterator[str]:
     """Make a PostgreSQL database with every table; give its name and drop it in the end."""
-    name = f"curehouse_race_{os.getpid()}"
+    name = f"curehouse_race_{os.getpid()}_{make.__name__}"
     _postgres(f'CREATE DATABASE "{name}"')
     try:
-        Arena("postgresql", _postgres_url(name)).do(lambda: call_command("migrate", verbosity=0))
+        Arena("postgresql", _postgres_url(name)).do(make)
         yield name
     finally:
         _postgres(f'DROP DATABASE "{name}" WITH (FORCE)')

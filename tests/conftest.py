@@ -29,6 +29,14 @@ settings.register_profile(
 settings.load_profile("curehouse")
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what brings both databases along, so that a suite on the other one need not do it again."""
+    for item in items:
+        if "arena" in getattr(item, "fixturenames", ()):
+            item.add_marker("both_databases")
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip a test whose ``needs`` are absent, and say what is missing."""
     for marker in item.iter_markers("needs"):

@@ -1,5 +1,6 @@
 """A house in which every table of the workshops has a row, all written by the verbs."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from secrets import token_hex
@@ -9,10 +10,12 @@ from django.apps import apps
 from curehouse.common.uploads import Kept
 from curehouse.core.cure.forecast.prior import cold_prior
 from curehouse.curing.labels import LabelAsked
-from curehouse.curing.models import Cure
+from curehouse.curing.models import Cure, Rack
 from curehouse.curing.services.forecasts import (
+    Answer,
     ForecastEntry,
-    answer_with_forecast,
+    Learnt,
+    answer_with_forecasts,
     claim_learning,
     end_learning,
     keep_calibration,
@@ -20,10 +23,16 @@ from curehouse.curing.services.forecasts import (
     keep_records,
 )
 from curehouse.curing.services.labels import keep_label
+from curehouse.curing.services.rooms import add_room
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.bring_in.outcome import Findings, Refusal, outcome
 from curehouse.flows.check import check
+from curehouse.flows.log_air import log_air, sensed, withdraw
+from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.orders import send_order
+from curehouse.flows.receive_order import LineCame, LotCame, receive_order
+from curehouse.flows.stand_rack import stand_rack
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep
@@ -32,16 +41,18 @@ from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.facts import FactsEntry, write_facts
 from curehouse.making.services.formulas import write_formula
+from curehouse.making.services.runs import plan_run
 from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
 from curehouse.workshops.services.audit import note
 from curehouse.workshops.services.invitations import invite
-from inventory.models import Material
+from inventory.models import Material, OrderLine
 from inventory.services.lots import LotPapers, correct_lot, record_value
 from inventory.services.movements import count
-from inventory.services.papers import attach_file
-from tests.factories import SupplierFactory
-from tests.formulas import formula_entry
+from inventory.services.offers import TermsEntry, write_terms
+from inventory.services.orders import write_order
+from inventory.services.papers import attach_file, look_through
+from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.world import World
 
 SCOPED = [model for model in apps.get_models() if issubclass(model, ScopedModel)]
@@ -66,9 +77,11 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, batch=batch, method="pH strip", value="square 8", passed=True, note="",
         checked_at=world.now, at=world.now,
     )  # fmt: skip
+    with_orders(world)
     with_stock(world, batch)
-    write_formula(actor=world.actor, entry=formula_entry(name=batch.formula.name), at=world.now)
+    with_room(world)
     write_facts(material=row_of(world, Material), entry=FactsEntry(key="olive", source="the mill"))
+    with_run(world, batch)
     with_import(world)
     assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
     with_forecast(world, batch)
@@ -81,15 +94,52 @@ def with_everything(world: World) -> Batch:
 
 def with_stock(world: World, batch: Batch) -> None:
     """Put a row into every table of the storeroom, and one into each of what *batch* took from it."""
-    lot = world.lot(supplier=SupplierFactory(workshop=world.workshop), best_before=world.now.date() - timedelta(days=3))
+    lot = world.lot(supplier=world.supplier(), best_before=world.now.date() - timedelta(days=3))
     record_value(actor=world.actor, lot=lot, name="Purity", value=Decimal("99.2"), unit="%", at=world.now)
-    attach_file(actor=world.actor, lot=lot, name="certificate.txt", content=b"99.2 %", at=world.now, without_prices=True)
+    attach_file(actor=world.actor, lot=lot, paper=look_through("certificate.txt", b"99.2 %"), at=world.now, without_prices=True)
     papers = LotPapers(supplier_lot="BM-2210", best_before=lot.best_before, unit_cost=lot.unit_cost)
     correct_lot(actor=world.actor, lot=lot, papers=papers, why="misread", at=world.now)
     line = UseLine(lot, Decimal(1100), reason="three days over, smelt fresh")
     (use,) = book_use(actor=world.actor, batch=batch, lines=[line], used_at=world.now, at=world.now)
     lift_hold(actor=world.actor, hold=use.hold, why="tested, in order", at=world.now)
     count(actor=world.actor, lot=lot, counted=Decimal(0), moment=world.now, at=world.now)
+
+
+def with_orders(world: World) -> None:
+    """Put a row into every table of what is ordered: an order partly in, and one that is written."""
+    supplier = world.supplier()
+    write_terms(actor=world.actor, supplier=supplier, terms=TermsEntry(Decimal(9), Decimal(200), Decimal(15), 6))
+    lye = world.offer(material=world.material("Sodium hydroxide", kind="lye"), is_hazardous=True)
+    offer = world.offer(breaks=[(4, Decimal("7.20"))])
+    asked = {"actor": world.actor, "at": world.now}
+    order = write_order(supplier=supplier, packs={offer.pk: 4, lye.pk: 1}, **asked)
+    order = send_order(order=order, sent_on=world.days_ago(9).date(), **asked)
+    oil, rest = OrderLine.objects.within(world.workshop).filter(order=order).in_order()
+    came = [LineCame(oil.pk, lots=[LotCame(3, supplier_lot="BM-2301")]), LineCame(rest.pk, lots=[LotCame(1)])]
+    receive_order(order=order, received_on=world.days_ago(2).date(), came=came, **asked)
+    renew_orders(workshop=world.workshop, at=world.now, tells_new=True)
+    write_order(supplier=supplier, packs={lye.pk: 1}, **asked)
+
+
+def with_run(world: World, batch: Batch) -> None:
+    """Put a row into every table of formulas and of runs that are planned."""
+    olive = row_of(world, Material)
+    lines = (fat("olive", "700", material=olive), fat("coconut", "300"), *LIQUIDS)
+    version = write_formula(actor=world.actor, entry=formula_entry(name=batch.formula.name, lines=lines), at=world.now)
+    day = world.now.date() + timedelta(days=12)
+    plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, at=world.now)
+
+
+def with_room(world: World) -> None:
+    """Put a row into every table of the rooms and their log."""
+    room = add_room(workshop=world.workshop, name="Drying room")
+    stand_rack(actor=world.actor, rack=row_of(world, Rack), room=room, since=None, at=world.now)
+    for hours in (2, 1):
+        moment = world.now - timedelta(hours=hours)
+        entry = sensed(world.actor, moment=moment, humidity_pct=Decimal(61), temperature_c=Decimal(18))
+        reading, _is_new = log_air(actor=world.actor, room=room, entry=entry, at=world.now)
+    withdraw(actor=world.actor, reading=reading, reason="held in the hand", at=world.now)
+    log_air(actor=world.actor, room=room, entry=replace(entry, key="again"), at=world.now)
 
 
 def with_import(world: World) -> None:
@@ -135,10 +185,11 @@ def with_forecast(world: World, batch: Batch) -> None:
     learning = claim_learning(workshop=workshop, at=at)
     prior = keep_prior(workshop=workshop, fingerprint="b" * 64, method="cure-2", prior=cold_prior().as_plain(), cures=0, at=at)
     found = keep_calibration(workshop=workshop, fingerprint="c" * 64, method="cure-2", calibration={}, at=at)
-    end_learning(learning=learning, stages=[[None, prior.pk]], calibration=found, fingerprint="d" * 64, at=at)
+    learnt = (Learnt([[None, prior.pk]], found), Learnt([], None))
+    end_learning(learning=learning, learnt=learnt, fingerprint="d" * 64, at=at)
     entry = ForecastEntry(
         moment=at, method="cure-2", fingerprint="e" * 64, record=record, beside=[], room=None, prior=prior,
         calibration=found, asked=ASKED, foretold=FORETOLD,
     )  # fmt: skip
-    wanted_at = Cure.objects.within(workshop).get(batch=batch).forecast_wanted_at
-    answer_with_forecast(workshop=workshop, batch_id=batch.pk, wanted_at=wanted_at, entry=entry, at=at)
+    cure = Cure.objects.within(workshop).get(batch=batch)
+    answer_with_forecasts(workshop=workshop, answers=[Answer(cure.pk, cure.forecast_wanted_at, entry)], at=at)

@@ -21,6 +21,7 @@ from curehouse.making.services import BatchEntry, LiquidEntry
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import add_scale, make_person, open_workshop
 from inventory.services.lots import ReceiptEntry, receive
+from inventory.services.offers import OfferEntry, write_offer
 from inventory.services.things import MaterialEntry, SupplierEntry, write_material, write_supplier
 
 # A Tuesday morning in Berlin; tests hand moments in and never read the clock.
@@ -191,6 +192,29 @@ class SupplierFactory(factory.Factory):
 
     workshop = factory.SubFactory(WorkshopFactory)
     entry = factory.LazyFunction(lambda: SupplierEntry(name="Brook Mill", contact="orders@brookmill.example"))
+
+
+class OfferEntryFactory(factory.Factory):
+    """A kilogram of a fat as Brook Mill sells it."""
+
+    class Meta:
+        model = OfferEntry
+
+    supplier = factory.SubFactory(SupplierFactory)
+    material = factory.SubFactory(MaterialFactory)
+    pack = Decimal(1000)
+    price = Decimal("8.20")
+
+
+class OfferFactory(factory.Factory):
+    """An offer, as the storeroom writes it."""
+
+    class Meta:
+        model = write_offer
+
+    actor = factory.LazyFunction(lambda: Actor(workshop=WorkshopFactory()))
+    entry = factory.SubFactory(OfferEntryFactory)
+    at = NOW
 
 
 class ReceiptEntryFactory(factory.Factory):

@@ -14,8 +14,14 @@ def liquid(key: str, amount: str | None, per: str = Per.GRAMS, goes_in: str = Go
     return LineEntry(Role.LIQUID, key=key, per=per, amount=None if amount is None else Decimal(amount), goes_in=goes_in, **more)
 
 
-# As somebody says who read that it may be caustic, however far.
-READ = ("may_be_caustic:-1", "batch_too_small:-1")
+class _AsShown(tuple):
+    """What somebody confirms who was shown that it may be caustic, with whatever figure stood there."""
+
+    def __contains__(self, read_as: object) -> bool:
+        return str(read_as).startswith(tuple(self))
+
+
+READ = _AsShown(("may_be_caustic:", "batch_too_small:"))
 FATS = (fat("olive", "700"), fat("coconut", "300"))
 LIQUIDS = (liquid("water", "150"), liquid("goat_milk", None, Per.REST, GoesIn.TRACE))
 

@@ -1,13 +1,54 @@
 """Small whole files of each kind that makers attach, and of kinds that are dressed as one."""
 
 import io
+import re
 import struct
 import zipfile
 import zlib
+from collections.abc import Callable
 
 from openpyxl import Workbook
+from pypdf import PdfWriter
+from pypdf.actions import JavaScript
 
-PDF = b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj <</Type /Catalog>> endobj\ntrailer <</Root 1 0 R>>\nstartxref\n0\n%%EOF\n"
+
+def paper(*, password: str = "", change: Callable[[PdfWriter], None] | None = None) -> bytes:
+    """Return a PDF of one empty page, after *change* did something to it."""
+    writer, file = PdfWriter(), io.BytesIO()
+    writer.add_blank_page(width=595, height=842)
+    if change:
+        change(writer)
+    if password:
+        writer.encrypt(password, algorithm="RC4-128")
+    writer.write(file)
+    return file.getvalue()
+
+
+def listed(content: bytes) -> bytes:
+    """Return a PDF of :func:`paper` that was changed by hand, with its list of objects as they lie now."""
+    places = {int(found[1]): found.start(1) for found in re.finditer(rb"(?m)^(\d+) 0 obj", content)}
+    begins = content.index(b"\nxref\n") + 1
+    head, *_rows = re.split(rb"(?m)^\d{10} \d{5} [nf] *\r?\n", content[begins:])
+    tail = content[content.index(b"trailer", begins) :]
+    rows = b"0000000000 65535 f \n" + b"".join(b"%010d 00000 n \n" % places[number] for number in sorted(places))
+    whole = content[:begins] + head + rows + tail
+    return re.sub(rb"startxref\n\d+", b"startxref\n%d" % begins, whole)
+
+
+def in_root(said: bytes) -> bytes:
+    """Return a PDF of one empty page whose root says this too."""
+    return listed(paper().replace(b"/Type /Catalog", said + b"/Type /Catalog", 1))
+
+
+def _runs_script(writer: PdfWriter) -> None:
+    writer.add_open_action(JavaScript("app.alert(1)"))
+
+
+def _holds_program(writer: PdfWriter) -> None:
+    writer.add_attachment("start.exe", b"MZ")
+
+
+PDF = paper()
 # Made by hand from their standards: one grey pixel, or as little as tells the kind.
 _SCAN = b"\xff\xda\x00\x08\x01\x01\x00\x00\x3f\x00"
 JPEG = b"\xff\xd8\xff\xe0\x00\x10JFIF\x00\x01\x01\x00\x00\x01\x00\x01\x00\x00" + _SCAN + bytes(64) + b"\xff\xd9"
@@ -131,6 +172,10 @@ DRESSED = {
     "a picture of a phone cut short": (HEIC[:-1], "file_broken"),
     "the two ends of a picture": (PNG[:8] + PNG[-8:], "file_broken"),
     "two ends and a program between": (PNG[:8] + b"\x7fELF" * 40 + PNG[-8:], "file_broken"),
+    "a PDF that runs a script": (paper(change=_runs_script), "file_runs"),
+    "a PDF with a program in it as a file": (paper(change=_holds_program), "file_is_two"),
+    "a PDF that is locked": (paper(password="a password"), "file_broken"),
+    "a PDF without pages": (PDF.replace(b"/Kids [ 4 0 R ]", b"/Kids [ 9 0 R ]"), "file_broken"),
     "a PDF cut short": (PDF[:40], "file_broken"),
     "a picture cut short": (PNG[:40], "file_broken"),
     "an old spreadsheet": (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(64), "file_kind"),

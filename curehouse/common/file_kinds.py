@@ -7,6 +7,7 @@ the other. First bytes are read by puremagic (pure Python, well kept; 1.30 is th
 
 import codecs
 import io
+import re
 import unicodedata
 import zipfile
 
@@ -14,6 +15,7 @@ import puremagic
 
 from curehouse.common.active_text import has_active_head, is_active
 from curehouse.common.errors import Invalid
+from curehouse.common.pdfs import check_pdf
 from curehouse.common.sheet_parts import PROGRAMS, Within, what_is_within
 from curehouse.common.tables.xlsx_files import weigh
 from curehouse.common.whole_pictures import heic_is_whole, jpeg_is_whole, png_is_whole
@@ -42,6 +44,7 @@ _PACKED = b"PK\x03\x04"
 _OTHER_PACKERS = (b"Rar!\x1a\x07", b"7z\xbc\xaf\x27\x1c")
 # The end of a PDF stands within its last 1,024 bytes (ISO 32000-1, 7.5.5, and what readers make of it).
 _END_OF_PDF, _END_WITHIN_BYTES = b"%%EOF", 1024
+_BEGINNING_OF_PDF = re.compile(rb"%PDF-\d")
 _WHOLE_PICTURES = {PNG: png_is_whole, JPEG: jpeg_is_whole, HEIC: heic_is_whole}
 _SHEET_FOLDERS = ("xl", "docProps", "_rels", "customXml", "docMetadata", "[Content_Types].xml")
 _SHEET_PARTS = {"[Content_Types].xml", "xl/workbook.xml"}
@@ -71,16 +74,23 @@ def kind_of(content: bytes) -> str:
         _check_whole(kind, content)
         return kind
     text = _text_of(content)
-    if text is None:
-        if content.startswith(PROGRAMS):
-            raise _refused("file_runs", f"The file is a program, whatever it is called: attach {KINDS_IN_WORDS}.")
-        raise _not_taken()
-    if is_active(text):
+    if text is None and content.startswith(PROGRAMS):
+        raise _refused("file_runs", f"The file is a program, whatever it is called: attach {KINDS_IN_WORDS}.")
+    if text is not None and is_active(text):
         raise _refused(
             "file_runs",
             "The file is a web page, an SVG drawing or a script, whatever it is called: print it to a PDF and attach that.",
         )
+    _check_beginning(content)
+    if text is None:
+        raise _not_taken()
     return TEXT
+
+
+def _check_beginning(content: bytes) -> None:
+    """Refuse a PDF with something before it: its readers open it, others take it for what it begins as."""
+    if not content.startswith(b"%PDF-") and _BEGINNING_OF_PDF.search(content[:_END_WITHIN_BYTES]) and b" obj" in content:
+        raise _refused("file_broken", "The PDF has something before its beginning: print it to a new PDF and attach that.")
 
 
 def named_as(kind: str, name: str) -> str:
@@ -108,8 +118,12 @@ def _check_whole(kind: str, content: bytes) -> None:
             "file_is_two",
             f"The file is a {what} and a web page, script or packed folder at once: print it to a new PDF and attach that.",
         )
+    if kind == PDF:
+        _check_beginning(content)
     if kind == PDF and not (content.startswith(b"%PDF-") and _END_OF_PDF in content.rstrip(b"\0")[-_END_WITHIN_BYTES:]):
         raise _cut_short("PDF")
+    if kind == PDF:
+        check_pdf(content)
     if kind == WEBP and len(content) - 8 - int.from_bytes(content[4:8], "little") not in (0, 1):
         raise _cut_short("picture")
     if kind in _WHOLE_PICTURES and not _WHOLE_PICTURES[kind](content):

@@ -21,6 +21,8 @@ from django.db import models
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.migrations.operations.base import Operation
 
+from curehouse.common.fresh_tables import unrendered
+
 LEDGER_MESSAGE = "curehouse: ledger rows stay as they were written"
 WORKSHOP_MESSAGE = "curehouse: a reference must stay inside one workshop"
 _LEDGER_ENDINGS = ("_no_update", "_no_delete")
@@ -139,6 +141,7 @@ class GuardsAside(Operation):
         return type(self).__name__, [self.operations], {}
 
     def state_forwards(self, app_label: str, state: Any) -> None:
+        unrendered(state)
         for operation in self.operations:
             operation.state_forwards(app_label, state)
 
@@ -146,6 +149,7 @@ class GuardsAside(Operation):
         with _aside(schema_editor):
             for operation in self.operations:
                 after = from_state.clone()
+                unrendered(after)
                 operation.state_forwards(app_label, after)
                 operation.database_forwards(app_label, schema_editor, from_state, after)
                 from_state = after
@@ -154,6 +158,7 @@ class GuardsAside(Operation):
         states = [to_state]
         for operation in self.operations:
             after = states[-1].clone()
+            unrendered(after)
             operation.state_forwards(app_label, after)
             states.append(after)
         with _aside(schema_editor):

@@ -19,18 +19,20 @@ _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 # What a column of grams keeps: milligrams, up to a tonne.
 SMALLEST_G = Decimal("0.001")
 LARGEST_G = Decimal("999999")
+# A scale's step is kept finer: a thousandth of an ounce is 0.028349523125 g, and whole steps of it are weighed out.
+SMALLEST_STEP_G = Decimal("1e-12")
 
 # No weight, count or share needs more characters than this.
 _LONGEST = 30
 
 
-def to_grams(amount: Decimal, unit: str, *, rounding: str = ROUND_HALF_EVEN) -> Decimal:
-    """Return *amount* of *unit* in grams, to the milligram.
+def to_grams(amount: Decimal, unit: str, *, rounding: str = ROUND_HALF_EVEN, to: Decimal = SMALLEST_G) -> Decimal:
+    """Return *amount* of *unit* in grams, *to* the milligram where nothing else is said.
 
     What lye is worked out from is rounded down (`decimal.ROUND_DOWN`), so that it never becomes more.
     """
     grams = amount * GRAMS_PER_OUNCE if unit == OUNCE else amount
-    return grams.quantize(SMALLEST_G, rounding=rounding)
+    return grams.quantize(to, rounding=rounding)
 
 
 def from_grams(grams: Decimal, unit: str) -> Decimal:
@@ -60,19 +62,26 @@ def parse_number(text: str, *, field: str, what: str) -> Decimal:
         raise Invalid("not_a_number", f"{what}: type figures, like 118.6.", field=field) from error
 
 
-def parse_mass_g(text: str, unit: str, *, field: str, what: str, rounding: str = ROUND_HALF_EVEN) -> Decimal:
-    """Read a mass in *unit* and return grams; it must be above zero and at most a tonne."""
+def parse_mass_g(
+    text: str, unit: str, *, field: str, what: str, rounding: str = ROUND_HALF_EVEN, to: Decimal = SMALLEST_G
+) -> Decimal:
+    """Read a mass in *unit* and return grams, as `to_grams`; it must be above zero and at most a tonne."""
     amount = parse_number(text, field=field, what=what)
     if amount <= 0:
         raise Invalid("not_positive", f"{what} must be more than 0 {unit}.", field=field)
     if amount > LARGEST_G:
         raise Invalid("too_large", f"{what} is over {LARGEST_G} {unit}: check the figure.", field=field)
-    grams = to_grams(amount, unit, rounding=rounding)
-    if grams <= 0:
+    grams = to_grams(amount, unit, rounding=rounding, to=to)
+    if grams < SMALLEST_G / 2:
         raise Invalid("too_small", f"{what} is {amount} {unit}, less than a milligram: check the figure.", field=field)
     if grams > LARGEST_G:
         raise Invalid("too_large", f"{what} is {amount} {unit}: check the figure.", field=field)
     return grams
+
+
+def parse_step_g(text: str, unit: str, *, field: str, what: str) -> Decimal:
+    """Read a scale's step in *unit* and return grams, a step in ounces as exactly as it is kept."""
+    return parse_mass_g(text, unit, field=field, what=what, to=SMALLEST_STEP_G)
 
 
 def show_at_most(grams: Decimal | float, unit: str) -> str:

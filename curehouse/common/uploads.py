@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
 from django.utils.http import content_disposition_header
 
 from curehouse.common.errors import Conflict
@@ -36,6 +37,15 @@ _DRAFT = ".upload-"
 # Longer than anything takes to be written.
 _DRAFTS_KEPT_FOR = timedelta(days=1)
 _NAME = re.compile(r"[0-9a-f]{64}")
+
+
+def fingerprint_of(file: UploadedFile) -> str:
+    """Return what tells a file that was sent from another: its name and the SHA-256 of all that it holds."""
+    digest = hashlib.sha256()
+    for chunk in file.chunks():
+        digest.update(chunk)
+    file.seek(0)
+    return f"{file.name} {digest.hexdigest()}"
 
 
 class Kept(NamedTuple):

@@ -1,14 +1,14 @@
 """Whether the counts kept for speed are those the ledgers come to.
 
 A position's ``bars_held`` and the occupancies are balances of the placements, a batch's
-``bars_left`` is one of its take-outs. Everything is summed in the database.
+``bars_left`` is one of its take-outs; a room's days are the sums of its readings. Everything is summed in the database.
 """
 
 from dataclasses import dataclass
 
 from django.db.models import Sum
 
-from curehouse.curing.models import Occupancy, Placement, Position
+from curehouse.curing.models import Occupancy, Placement, Position, Room, RoomDay
 from curehouse.making.models import Batch, TakeOut
 
 
@@ -70,3 +70,17 @@ def differences() -> list[Difference]:
     """Return every count in the house that its ledger does not bear out; none is as it must be."""
     standing = _standing_by_the_ledger()
     return [*_of_occupancies(standing), *_of_positions(standing), *_of_batches()]
+
+
+def room_differences() -> list[Difference]:
+    """Return every day of a room's log that is not what its readings come to."""
+    found = []
+    for room in Room.unscoped.select_related("workshop").order_by("pk"):
+        reckoned = {row.day: row for row in RoomDay.unscoped.reckoned(room=room, time_zone=room.workshop.time_zone)}
+        kept = {row.day: row for row in RoomDay.unscoped.filter(room=room).with_readings()}
+        for day in sorted({*reckoned, *kept}):
+            for name in ("readings", "humidity_sum", "temperatures", "temperature_sum"):
+                pair = [getattr(rows.get(day), name, 0) for rows in (kept, reckoned)]
+                if pair[0] != pair[1]:
+                    found.append(Difference(f"{name} of room {room.pk} on {day}", pair[0], pair[1]))
+    return found

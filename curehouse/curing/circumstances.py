@@ -7,6 +7,7 @@ from curehouse.core.cure.causes import loss_since_cut
 from curehouse.core.cure.findings import find
 from curehouse.core.cure.formula_curve import expected_curve
 from curehouse.core.cure.rule import BatchAtMoment, Circumstances, Drying, RuleLimits
+from curehouse.curing.airs import humidity_since_cut
 from curehouse.curing.models import CureLearning, CurePrior
 from curehouse.making.fats import fat_kinds
 from curehouse.making.models import Batch, FormulaVersion
@@ -18,7 +19,7 @@ _DOUBLE = (Group.ONE_DOUBLE, Group.MORE_DOUBLE)
 
 
 def with_circumstances(known: BatchAtMoment, batch: Batch, limits: RuleLimits) -> BatchAtMoment:
-    """Return the batch as known at a moment with what else may have kept it soft (three queries).
+    """Return the batch as known at a moment with what else may have kept it soft (four queries and more with rooms).
 
     What is expected of its drying is what the house has learnt by now, also for a moment that is past.
     """
@@ -28,6 +29,7 @@ def with_circumstances(known: BatchAtMoment, batch: Batch, limits: RuleLimits) -
         lye_of_asked_pct=None if version is None else _lye_of_asked_pct(batch, version),
         double_bonds_pct=_double_bonds_pct(batch),
         drying=_drying(known, batch, limits),
+        room_humidity_pct=humidity_since_cut(batch, batch.workshop, days=known.whole_days),
     )
     return replace(known, circumstances=beside)
 

@@ -1,21 +1,21 @@
 """Asking about a weight as it comes in: the rows a doubt is judged by, and the doubt as a row keeps it."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Sum
+from django.db.models import OuterRef, Q, Subquery, Sum
 
 from curehouse.common.units import GRAMS_PER_OUNCE, OUNCE
-from curehouse.core.cure.doubt import OtherWeight, look_at
+from curehouse.core.cure.doubt import Doubt, OtherWeight, look_at
 from curehouse.core.cure.expected import Expected, expected_range
 from curehouse.core.cure.foretold_weights import Foretold
 from curehouse.core.cure.rule import SampleSeries
 from curehouse.core.cure.tare import Tare
 from curehouse.curing.adapter import DAY_SECONDS, day_of, sample_series
-from curehouse.curing.models import Cure, Occupancy, Reading, SampleBar
+from curehouse.curing.models import Cure, Forecast, Occupancy, Reading, ReadingReview, SampleBar
 from curehouse.curing.queries.weighing import COUNTS
 from curehouse.making.models import Batch, BatchLiquid
 from curehouse.workshops.models import Scale, ScaleTare, Workshop
@@ -58,16 +58,33 @@ def foretold_of(workshop: Workshop, batches: Iterable[int]) -> dict[int, dict[st
     """Return by batch and bar what its weights to come were foretold to be from all that is known (one query)."""
     columns = ("batch", "batch__cut_at", "forecast__moment", "forecast__asked__days", "forecast__foretold__weight_g")
     current = Cure.objects.within(workshop).filter(batch__in=batches, forecast__isnull=False, forecast_wanted_at__isnull=True)
+    return {batch: _by_bar(*told) for batch, *told in current.values_list(*columns)}
+
+
+def foretold_before(batch: Batch, moment: datetime) -> dict[str, Foretold]:
+    """Return by bar what was foretold before any weighing of a moment was known (three queries).
+
+    Nothing is, once one of those it rests on was put right or came in late.
+    """
+    columns = ("moment", "asked__days", "foretold__weight_g")
+    forecasts = Forecast.objects.within(batch.workshop).filter(batch=batch, moment__lt=moment).newest_first()
+    row = forecasts.values_list("written_at", *columns).first()
+    if row is None:
+        return {}
+    written_at, known_until, *told = row
+    known = Reading.objects.within(batch.workshop).of_batches([batch]).filter(moment__lte=known_until)
+    struck = Q(reviews__decision=ReadingReview.Decision.STRUCK, reviews__at__gt=written_at)
+    is_stale = known.filter(Q(received_at__gt=written_at) | struck).exists()
+    return {} if is_stale else _by_bar(batch.cut_at, known_until, *told)
+
+
+def _by_bar(
+    cut_at: datetime, moment: datetime, days: Sequence[float], weight_g: Mapping[str, Sequence[Mapping[str, float]]]
+) -> dict[str, Foretold]:
+    as_of_day = max((moment - cut_at).total_seconds() / DAY_SECONDS, 0.0)
     return {
-        batch: {
-            label: Foretold(
-                max((moment - cut_at).total_seconds() / DAY_SECONDS, 0.0),
-                tuple(days),
-                *(tuple(one[name] for one in ranges) for name in ("p10", "p50", "p90")),
-            )
-            for label, ranges in by_bar.items()
-        }
-        for batch, cut_at, moment, days, by_bar in current.values_list(*columns)
+        label: Foretold(as_of_day, tuple(days), *(tuple(one[name] for one in ranges) for name in ("p10", "p50", "p90")))
+        for label, ranges in weight_g.items()
     }
 
 
@@ -87,16 +104,17 @@ def _neighbours(batch: Batch) -> tuple[OtherWeight, ...]:
         .exclude(batch=batch)
         .values("batch")
     )
-    rows = (
-        Reading.objects.within(batch.workshop)
-        .filter(bar__batch__in=nearby, bar__ended_at__isnull=True)
-        .with_standing()
-        .filter(standing=COUNTS)
-        .select_related("bar__batch__formula")
-        .order_by("bar", "moment", "id")
+    # One weight of each bar, not all it ever weighed: this is asked at every weighing.
+    newest = Reading.objects.within(batch.workshop).filter(bar=OuterRef("pk")).with_standing().filter(standing=COUNTS)
+    bars = (
+        SampleBar.objects.within(batch.workshop)
+        .filter(batch__in=nearby, ended_at__isnull=True)
+        .annotate(newest_g=Subquery(newest.newest_first().values("weight_g")[:1]))
+        .filter(newest_g__isnull=False)
+        .select_related("batch__formula")
+        .order_by("pk")
     )
-    newest = {row.bar_id: row for row in rows}
-    return tuple(OtherWeight(f"{row.bar.batch} {row.bar.letter}", float(row.weight_g)) for row in newest.values())
+    return tuple(OtherWeight(f"{bar.batch} {bar.letter}", float(bar.newest_g)) for bar in bars)
 
 
 def beside(bar: SampleBar) -> Beside:
@@ -170,8 +188,11 @@ def doubt_about(
         grams_per_unit=float(GRAMS_PER_OUNCE) if unit == OUNCE else 1.0,
         foretold=around.own.foretold,
     )
-    if found is None:
-        return None
+    return None if found is None else as_kept(found)
+
+
+def as_kept(found: Doubt) -> DoubtFound:
+    """Return a doubt as it is written with its reading."""
     return DoubtFound(
         kind=found.kind.value,
         guess_g=None if found.guess_g is None else Decimal(str(round(found.guess_g, 3))),
@@ -188,9 +209,20 @@ def doubt_about(
     )
 
 
-def without(around: Beside, readings: Sequence[Reading]) -> Beside:
-    """Return *around* as it stands without these readings of the bar itself: what a correction is held against."""
-    gone = {(day_of(around.bar.batch, row.moment), float(row.weight_g)) for row in readings}
-    kept = tuple(one for one in around.own.weighings if (one.day, one.weight_g) not in gone)
-    # What was foretold rests on the weighings that are gone.
-    return replace(around, own=replace(around.own, weighings=kept, foretold=None))
+def range_that_asked(reading: Reading) -> tuple[float, float] | None:
+    """Return the range (grams) outside of which a doubtful reading lay as it came in; None where none was kept with it."""
+    low_g, high_g = (reading.doubt_detail.get(name) for name in ("expected_low_g", "expected_high_g"))
+    return None if low_g is None or high_g is None else (low_g, high_g)
+
+
+def without(around: Beside, reading: Reading, *, moment: datetime) -> Beside:
+    """Return *around* as it stands without a reading of the bar itself: what a correction as of a moment is held against.
+
+    What was foretold is what was before it: what was foretold since may believe the weight that is gone.
+    """
+    batch = around.bar.batch
+    gone = (day_of(batch, reading.moment), float(reading.weight_g))
+    kept = tuple(one for one in around.own.weighings if (one.day, one.weight_g) != gone)
+    told = foretold_before(batch, min(reading.moment, moment))
+    others = tuple(replace(one, foretold=told.get(one.label)) for one in around.others)
+    return replace(around, own=replace(around.own, weighings=kept, foretold=told.get(around.own.label)), others=others)

@@ -6,11 +6,15 @@ made into the core's input again without losing a digit. Loading this module loa
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Any
 
 from curehouse.common.time import local_day
-from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
+from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, RoomDay, WeighedBatch
+from curehouse.core.cure.forecast.humidity import RoomLog
+from curehouse.core.cure.forecast.kept import log_from_plain, plain_log
 from curehouse.curing.adapter import limits_of
+from curehouse.curing.airs import Rooms, days_by_key
 from curehouse.curing.doubts import USUAL_STEP_G
 from curehouse.curing.models import Reading
 from curehouse.curing.queries.weighing import ASKED, COUNTS
@@ -24,13 +28,14 @@ CURVE_DAYS = (0, 1, 2, 4, 7, 10, 14, 18, *range(21, HORIZON_DAYS + 1, 7), 182, 2
 
 
 def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[str, Any]]:
-    """Return the records of batches by their keys (two queries); of one that cannot be forecast there is none.
+    """Return the records of batches by their keys (two queries, and those of Rooms); where none can be made none is.
 
     A day is a day of the workshop: bars weighed on one day are one session, and of two weighings of a bar on one day
     the later counts. What was corrected or struck out is left out; what is asked about is in, for the forecast itself
     tells how far to believe it.
     """
     wanted = {batch.pk: batch for batch in batches if batch.cut_at is not None and 0 < batch.water_share < 1}
+    rooms = Rooms(workshop, wanted.values())
     steps = {key: float(step) for key, step in Scale.objects.within(workshop).values_list("pk", "step_g")}
     readings = Reading.objects.within(workshop).of_batches(wanted).with_standing().filter(standing__in=[COUNTS, ASKED])
     bars: dict[int, dict[str, dict[int, float]]] = defaultdict(lambda: defaultdict(dict))
@@ -52,6 +57,7 @@ def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[s
                     for label, own in sorted(weighed.items())
                 ),
                 cut_day=cut_days[key].toordinal(),
+                room=rooms.stood(key).key(cut_days[key].toordinal() + max(max(own) for own in weighed.values())),
             ).as_plain(),
             "step_g": step_of[key],
         }
@@ -62,6 +68,22 @@ def records_of(workshop: Workshop, batches: Iterable[Batch]) -> dict[int, dict[s
 def weighed_batch(record: Mapping[str, Any]) -> WeighedBatch:
     """Return the core's input of a record."""
     return WeighedBatch.from_plain({name: value for name, value in record.items() if name != "step_g"})
+
+
+def logs_of(workshop: Workshop, batches: Iterable[WeighedBatch], *, before: date) -> dict[str, RoomLog]:
+    """Return the logs of the rooms of batches by their keys, as known before a day (two queries)."""
+    days = days_by_key(workshop, {batch.room for batch in batches}, before=before)
+    return {key: RoomLog([RoomDay(*one) for one in known]) for key, known in days.items()}
+
+
+def log_record(room: str, log: RoomLog) -> dict[str, Any]:
+    """Return what was known of a room's air in plain values."""
+    return {"room": room, "days": plain_log(log.days)}
+
+
+def logs_in(record: Mapping[str, Any] | None) -> dict[str, RoomLog] | None:
+    """Return the core's input of what was known of a room's air; None where nothing was."""
+    return None if record is None else {record["room"]: RoomLog(log_from_plain(record["days"]))}
 
 
 def rule_of(batch: Batch, workshop: Workshop) -> ForecastRule:

@@ -17,6 +17,7 @@ from curehouse.core.cure.label_weight import (
     Wrap,
     chance_that_it_holds,
     cut_weight_g,
+    held_back,
     in_wrap,
     label_weight,
 )
@@ -48,13 +49,14 @@ class HoldsOn:
     """A day on which a label has to hold, and what bars weigh then in their wrap.
 
     ``read_day`` is the day after the cut whose figures these are: of those the forecast tells, the first that is
-    not before it, when bars have dried on.
+    not before it, when bars have dried on. Of ten bars eight weigh from ``p10`` to ``p90`` of ``weight_g``.
     """
 
     on: date
     day: int
     read_day: float
     bars: BarWeights
+    weight_g: dict[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,11 +128,15 @@ def find_label(*, batch: Batch, workshop: Workshop, forecast: Forecast | None, a
     if forecast is None:
         raise Conflict("no_forecast", f"{batch} has no forecast yet: weigh its sample bars, and its label follows from it.")
     cut_on = local_day(batch.cut_at, workshop.time_zone)
+    return largest_label(asked, forecast, cut_on, bars=batch.bars_left, step_g=step_of(workshop))
+
+
+def largest_label(asked: LabelAsked, forecast: Forecast, cut_on: date, *, bars: int, step_g: float) -> LabelFound:
+    """Return the largest label that does what is asked, of so many bars that were cut on a day."""
     check_asked(asked, forecast, cut_on)
-    days, step_g, count = days_of(asked, forecast, cut_on), step_of(workshop), batch.bars_left
-    rule, bars = ToleranceRule(asked.rule), [one.bars for one in days]
+    days, count, rule = days_of(asked, forecast, cut_on), bars, ToleranceRule(asked.rule)
     try:
-        found = label_weight(bars, rule, count=count, probability=float(asked.probability), step_g=step_g)
+        found = label_weight([one.bars for one in days], rule, count=count, probability=float(asked.probability), step_g=step_g)
         following = None if found is None else found.weight_g + step_g
         next_up = None if following is None else Label(following, least_chance(days, rule, following, count=count))
     except ValueError as error:
@@ -158,8 +164,13 @@ def least_chance(days: Sequence[HoldsOn], rule: ToleranceRule, label_g: float, *
 
 def chance_now(label: LabelWeight, forecast: Forecast, cut_on: date) -> float:
     """Return how likely a kept label satisfies its rule by another forecast than it was chosen by."""
-    asked = LabelAsked(label.rule, label.wrap, label.packed_on, label.shelf_months, label.probability)
-    return least_chance(days_of(asked, forecast, cut_on), ToleranceRule(label.rule), float(label.weight_g), count=label.bars)
+    days = days_of(asked_again(label), forecast, cut_on)
+    return least_chance(days, ToleranceRule(label.rule), float(label.weight_g), count=label.bars)
+
+
+def asked_again(label: LabelWeight) -> LabelAsked:
+    """Return what a label that was kept is to satisfy."""
+    return LabelAsked(label.rule, label.wrap, label.packed_on, label.shelf_months, label.probability)
 
 
 def cut_for(found: LabelFound, label_g: float) -> float | None:
@@ -179,7 +190,8 @@ def cut_for(found: LabelFound, label_g: float) -> float | None:
 
 def _holds_on(on: date, cut_on: date, told: Mapping[str, Any], packed: Mapping[str, Any], wrap: Wrap = Wrap.OPEN) -> HoldsOn:
     before, then = BarWeights(**_figures(packed)), BarWeights(**_figures(told))
-    return HoldsOn(on, (on - cut_on).days, told["day"], in_wrap(before, then, wrap))
+    weight_g = {name: held_back(packed["weight_g"][name], told["weight_g"][name], wrap) for name in ("p10", "p50", "p90")}
+    return HoldsOn(on, (on - cut_on).days, told["day"], in_wrap(before, then, wrap), weight_g)
 
 
 def _told(forecast: Forecast, day: int) -> Mapping[str, Any]:

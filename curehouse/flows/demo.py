@@ -20,9 +20,11 @@ from curehouse.curing.services.racks import add_rack
 from curehouse.curing.services.readings import ReadingEntry
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
+from curehouse.flows.demo_air import log_rooms
 from curehouse.flows.demo_formulas import change_one, write_formulas
 from curehouse.flows.demo_goods import fats_g_of
-from curehouse.flows.demo_stock import fill_storeroom, look_after, take_boxes, take_for_pour
+from curehouse.flows.demo_runs import plan_runs
+from curehouse.flows.demo_stock import fill_storeroom, look_after, order_goods, take_boxes, take_for_pour
 from curehouse.flows.demo_story import FORMULAS, RACKS, Story, batches_of
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.foretell import learn_and_foretell
@@ -102,7 +104,10 @@ def open_demo(*, at: datetime) -> DemoSignIn:
     change_one(
         actor=actor, materials=materials, scales=house.scales, version=house.versions["Goat & oat"], at=at
     )  # fmt: skip
+    plan_runs(actor=actor, versions=house.versions, at=at)
     look_after(actor=actor, materials=house.materials, at=at)
+    order_goods(actor=actor, materials=house.materials, at=at)
+    log_rooms(actor=actor, at=at)
     reckon_due_days(workshop=workshop)
     learn_and_foretell(workshop_id=workshop.pk, at=at)
     return DemoSignIn(email=EMAIL, password=password)

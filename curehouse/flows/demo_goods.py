@@ -81,6 +81,17 @@ GOODS = (
     Good(BOXES, "packaging", _CARTONS, 500, "0.18", None, low_at=150),
 )
 
+# What suppliers ask beside the goods: freight, no freight from, hazard surcharge, days they say it takes.
+TERMS = {
+    _MILL: ("8.50", "250", None, 5),
+    _LYE: ("6.90", "120", "14.00", 3),
+    _DAIRY: ("4.00", None, None, 2),
+    _PETAL: ("5.50", "80", None, 6),
+    _CARTONS: ("7.20", "150", None, 8),
+}
+# Ordered and on the way: from whom, sent so many days ago, packs of what. The first is late.
+ORDERED = ((_LYE, 9, ((LYE, 2), ("Sea salt, fine", 1))), (_MILL, 2, (("Coconut oil", 1), ("Sunflower oil", 2))))
+
 # Delivered yesterday, its certificate still on its way; and one that smelled of something else.
 STRAYS = (
     ("Olive oil", Lot(1, 25_000, 540, "quarantine", "its certificate is still to come")),

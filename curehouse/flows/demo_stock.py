@@ -5,15 +5,19 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from curehouse.common.time import local_day
-from curehouse.flows.demo_goods import BOXES, GOODS, SUPPLIERS, Delivery, boxed, deliveries_of, wants
+from curehouse.flows.demo_goods import BOXES, GOODS, ORDERED, SUPPLIERS, TERMS, Delivery, boxed, deliveries_of, wants
 from curehouse.flows.demo_story import Story
+from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.orders import send_order
 from curehouse.flows.stock import count, give_back, receive, write_off
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use, propose
 from curehouse.making.models import Batch
 from curehouse.workshops.actors import Actor
-from inventory.models import Lot, Material, Movement
+from inventory.models import Lot, Material, Movement, Supplier
 from inventory.services.lots import ReceiptEntry, record_value
+from inventory.services.offers import OfferEntry, TermsEntry, write_offer, write_terms
+from inventory.services.orders import write_order
 from inventory.services.things import MaterialEntry, SupplierEntry, write_material, write_supplier
 
 _DEMO = Movement.Source.DEMO
@@ -80,6 +84,29 @@ def _lines(actor: Actor, material: Material, amount: Decimal, moment: datetime) 
     day = local_day(moment, actor.workshop.time_zone)
     found = propose(workshop=actor.workshop, material=material, amount=amount, day=day)
     return [UseLine(lot, taken) for lot, taken in found.takes]
+
+
+def order_goods(*, actor: Actor, materials: dict[str, Material], at: datetime) -> None:
+    """Write down what suppliers sell, and two orders that are on the way, the first of them late."""
+    suppliers = {row.name: row for row in Supplier.objects.within(actor.workshop)}
+    for name, (freight, free_from, surcharge, days) in TERMS.items():
+        money = [None if one is None else Decimal(one) for one in (freight, free_from, surcharge)]
+        write_terms(actor=actor, supplier=suppliers[name], terms=TermsEntry(*money, days))
+    offers = {}
+    for good in GOODS:
+        price = (Decimal(good.cost) * good.pack).quantize(Decimal("0.01"))
+        entry = OfferEntry(
+            supplier=suppliers[good.supplier], material=materials[good.name], pack=Decimal(good.pack), price=price,
+            breaks=[(4, (price * Decimal("0.93")).quantize(Decimal("0.01")))], is_hazardous=good.kind == Material.Kind.LYE,
+            shelf_days=good.keeps_days,
+        )  # fmt: skip
+        offers[good.name] = write_offer(actor=actor, entry=entry, at=at - timedelta(days=190))
+    for name, days_ago, packs in ORDERED:
+        sent = at - timedelta(days=days_ago)
+        wanted = {offers[good].pk: many for good, many in packs}
+        order = write_order(actor=actor, supplier=suppliers[name], packs=wanted, at=sent)
+        send_order(actor=actor, order=order, sent_on=local_day(sent, actor.workshop.time_zone), at=sent)
+    renew_orders(workshop=actor.workshop, at=at, tells_new=True)
 
 
 def look_after(*, actor: Actor, materials: dict[str, Material], at: datetime) -> None:

@@ -9,8 +9,10 @@ from curehouse.curing.models import Position
 from curehouse.curing.services.bars import mark_sample_bars
 from curehouse.curing.services.cures import open_cure
 from curehouse.curing.services.places import WhenFull, place
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, Run
 from curehouse.making.services import BatchEntry, cut_batch, write_batch
+from curehouse.making.services.batches import lock_batch
+from curehouse.making.services.runs import is_open_for, pour_run
 from curehouse.workshops.actors import Actor
 
 
@@ -39,12 +41,24 @@ def _onto_the_racks(actor: Actor, batch: Batch, rack: RackEntry, *, at: datetime
 
 
 @transaction.atomic
-def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, at: datetime) -> Batch:
-    """Write a batch; if it was cut, mark its sample bars, place it and begin its cure."""
+def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | None = None, at: datetime) -> Batch:
+    """Write a batch; if it was cut, mark its sample bars, place it and begin its cure.
+
+    The planned *run* that it was begun from is poured with it. One that is over meanwhile, or of another
+    formula than was poured in the end, stays as it is: recording never blocks what happened.
+    """
     batch = write_batch(actor=actor, entry=entry, at=at)
+    if run is not None and is_open_for(run, batch):
+        pour_run(actor=actor, run=run, batch=batch, at=at)
     if batch.state == Batch.State.CURING:
         _onto_the_racks(actor, batch, rack, at=at)
     return batch
+
+
+@transaction.atomic
+def link_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
+    """Say that a batch that was entered without its run is what became of it."""
+    return pour_run(actor=actor, run=run, batch=lock_batch(batch), at=at)
 
 
 @transaction.atomic

@@ -1,8 +1,8 @@
-"""What is told of a cure before it is over: ready within a week, another day than was foretold, likely to stay too soft.
+"""What is told of a cure before it is over: dry enough within a week, another day than was foretold, likely to stay too soft.
 
 Told with each forecast and every morning, sent with the day's digest alone. What is measured ends it
 (``flows/verdict_notices.py``); each is told of a batch once, another day whenever the middle of what is foretold
-leaves the range that was told last.
+leaves the range that was told last, by the one notice of it that stands. Of bars that go to nobody no day is told.
 """
 
 from collections.abc import Iterable, Mapping
@@ -19,9 +19,19 @@ from curehouse.core.cure.advice import early_advice
 from curehouse.curing.adapter import batch_at, batch_rows, limits_of
 from curehouse.curing.circumstances import with_circumstances
 from curehouse.curing.models import Cure, Forecast
-from curehouse.curing.outlook import TO_COME, ready_meaning, ready_window, soft_words
+from curehouse.curing.obstacles import obstacles_of
+from curehouse.curing.outlook import (
+    TO_COME,
+    have_passed,
+    measured_words,
+    ready_meaning,
+    ready_window,
+    soft_words,
+    weighed_after,
+)
 from curehouse.flows.verdict_notices import about
-from curehouse.notices.kinds import FORETOLD, Kind
+from curehouse.making.leaving import CHECK_NEEDED
+from curehouse.notices.kinds import FORETOLD, PROMISED, Kind
 from curehouse.notices.models import Notice
 from curehouse.notices.services import bring_back, restate, tell, withdraw
 from curehouse.workshops.models import Workshop
@@ -36,12 +46,15 @@ _NO_LONGER_SOFT = 0.25
 _LEAST_MOVE_DAYS = 3
 _TITLES = {
     Kind.SOFT_LIKELY: "{batch} may stay too soft",
-    Kind.READY_SOON: "{batch} is likely ready within a week",
+    Kind.READY_SOON: "{batch} is likely dry enough within a week",
 }
 _ENDED = {
     Kind.SOFT_LIKELY: "It is likelier now that it gets dry enough in time.",
     Kind.READY_SOON: "It is foretold to take longer now.",
 }
+_NONE_COUNTS = "Nothing is foretold of it now: none of its weighings counts."
+_NO_WATER = "Nothing is foretold of it now: how much water went in is not known."
+_OVER = "The days it was foretold for have passed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,26 +76,39 @@ def renew_outlooks(*, workshop: Workshop, cures: Iterable[int], at: datetime) ->
 
 def renew_all_outlooks(*, workshop: Workshop, at: datetime) -> None:
     """Make what is told of every forecast true: days pass without any news."""
-    going_on = Cure.objects.within(workshop).going_on().filter(forecast__isnull=False, state__in=TO_COME)
+    going_on = Cure.objects.within(workshop).going_on().filter(state__in=TO_COME)
     renew_outlooks(workshop=workshop, cures=going_on.values_list("pk", flat=True), at=at)
 
 
 @transaction.atomic
 def _renew(workshop: Workshop, keys: Iterable[int], *, at: datetime) -> None:
-    rows = lock_rows(Cure.objects.within(workshop).select_related("batch__formula", "forecast"), keys)
-    cures = [cure for cure in rows.values() if cure.ended_at is None and cure.state in TO_COME and cure.forecast is not None]
-    things = [about(cure.batch_id) for cure in cures]
+    at_hand = Cure.objects.within(workshop).select_related("batch__formula", "forecast", "assessment").with_obstacles()
+    rows = lock_rows(at_hand, keys)
+    to_come = [cure for cure in rows.values() if cure.ended_at is None and cure.state in TO_COME]
+    things = [about(cure.batch_id) for cure in to_come]
     notices = list(Notice.objects.within(workshop).filter(about__in=things, kind__in=FORETOLD).order_by("pk"))
     by_key = {notice.key: notice for notice in notices}
-    told = _told_before(workshop, cures, notices)
+    cures = [cure for cure in to_come if cure.forecast is not None]
+    moves = {notice.about: notice for notice in notices if notice.kind == Kind.MOVED}
+    told = _told_before(workshop, cures, moves.values())
     for cure in cures:
         cure.batch.workshop = cure.workshop = workshop
-        _renew_one(cure, by_key, at=at)
-        _say_moved(cure, told.get(cure.batch_id), at=at)
+        _renew_soft(cure, by_key, at=at)
+        stays = [one for one in obstacles_of(cure) if one.code != CHECK_NEEDED]
+        if stays:
+            withdraw(workshop=workshop, about=about(cure.batch_id), kinds=PROMISED, reason=stays[0].says, at=at)
+            continue
+        _renew_soon(cure, by_key, at=at)
+        _say_moved(cure, told.get(cure.batch_id), moves.get(about(cure.batch_id)), at=at)
+    is_told = {notice.about for notice in notices if notice.state == Notice.State.OPEN}
+    for cure in to_come:
+        if cure.forecast is None and about(cure.batch_id) in is_told:
+            why = _NONE_COUNTS if cure.last_weighed_at is None else _NO_WATER
+            withdraw(workshop=workshop, about=about(cure.batch_id), kinds=FORETOLD, reason=why, at=at)
 
 
-def _told_before(workshop: Workshop, cures: Iterable[Cure], notices: Iterable[Notice]) -> dict[int, _Told]:
-    """Return by batch what was told last.
+def _told_before(workshop: Workshop, cures: Iterable[Cure], moves: Iterable[Notice]) -> dict[int, _Told]:
+    """Return by batch what was told last: the newest that was told to have moved, or else the first.
 
     What was foretold before the house knew a cure of its own is no promise once it does.
     """
@@ -91,27 +117,41 @@ def _told_before(workshop: Workshop, cures: Iterable[Cure], notices: Iterable[No
     by_batch = told.annotate(is_cold=Case(When(prior__isnull=True, then=True), default=False)).values("batch_id", "is_cold")
     firsts = by_batch.annotate(first=Min("pk")).order_by()
     reference = {row["batch_id"]: row["first"] for row in firsts if row["is_cold"] == batches[row["batch_id"]]}
-    for notice in notices:
-        if notice.kind == Kind.MOVED:
-            batch, forecast = notice.key.split(":")[-2:]
-            reference[int(batch)] = int(forecast)
+    for notice in moves:
+        batch, forecast = notice.key.split(":")[-2:]
+        reference[int(batch)] = int(forecast)
     ready = ("foretold__ready_day__p10", "foretold__ready_day__p50", "foretold__ready_day__p90", "foretold__weighings")
     rows = Forecast.objects.within(workshop).filter(pk__in=reference.values()).values_list("batch_id", "pk", *ready)
     return {batch: _Told(*row) for batch, *row in rows}
 
 
-def _renew_one(cure: Cure, by_key: Mapping[str, Notice], *, at: datetime) -> None:
-    foretold, rule = cure.forecast.foretold, cure.forecast.asked["rule"]
-    today, ready, soft = local_day(at, cure.workshop.time_zone), foretold["ready_day"], foretold["soft_probability"]
+def _renew_soft(cure: Cure, by_key: Mapping[str, Notice], *, at: datetime) -> None:
+    soft = cure.forecast.foretold["soft_probability"]
+    _hold_true(cure, by_key, Kind.SOFT_LIKELY, begins=soft >= SOFT_FROM, goes_on=soft > _NO_LONGER_SOFT, at=at)
+
+
+def _renew_soon(cure: Cure, by_key: Mapping[str, Notice], *, at: datetime) -> None:
+    foretold, rule, today = cure.forecast.foretold, cure.forecast.asked["rule"], local_day(at, cure.workshop.time_zone)
+    ready = foretold["ready_day"]
     days_off = (_cut_on(cure) + timedelta(days=round(ready["p50"])) - today).days
-    is_soft, was_soft = soft >= SOFT_FROM, soft > _NO_LONGER_SOFT
-    is_known = ready["p50"] < rule["horizon_days"] and not is_soft
-    _hold_true(cure, by_key, Kind.SOFT_LIKELY, begins=is_soft, goes_on=was_soft, at=at)
+    is_known = ready["p50"] < rule["horizon_days"] and foretold["soft_probability"] < SOFT_FROM
+    if have_passed(ready, _cut_on(cure), horizon=rule["horizon_days"], today=today):
+        _hold_true(cure, by_key, Kind.READY_SOON, begins=False, goes_on=False, ended=_why_over(cure, today), at=at)
+        return
     soon = is_known and days_off <= SOON_DAYS
     _hold_true(cure, by_key, Kind.READY_SOON, begins=soon, goes_on=is_known and days_off <= _NO_LONGER_SOON_DAYS, at=at)
 
 
-def _hold_true(cure: Cure, by_key: Mapping[str, Notice], kind: Kind, *, begins: bool, goes_on: bool, at: datetime) -> None:
+def _why_over(cure: Cure, today: date) -> str:
+    weighed_on = weighed_after(cure, _cut_on(cure), zone=cure.workshop.time_zone)
+    if weighed_on is None:
+        return f"{_OVER}: weigh it, and you know."
+    return f"{_OVER}. {measured_words(cure, weighed_on, today=today)}"
+
+
+def _hold_true(
+    cure: Cure, by_key: Mapping[str, Notice], kind: Kind, *, begins: bool, goes_on: bool, at: datetime, ended: str = ""
+) -> None:
     thing, workshop = about(cure.batch_id), cure.workshop
     notice = by_key.get(f"{kind}:{thing}")
     if notice is None:
@@ -119,7 +159,7 @@ def _hold_true(cure: Cure, by_key: Mapping[str, Notice], kind: Kind, *, begins: 
             _tell(cure, kind, f"{kind}:{thing}", _TITLES[kind].format(batch=cure.batch), _body(cure, kind, at=at), at=at)
         return
     if notice.state == Notice.State.OPEN and not goes_on:
-        withdraw(workshop=workshop, about=thing, kinds=[kind], reason=_ENDED[kind], at=at)
+        withdraw(workshop=workshop, about=thing, kinds=[kind], reason=ended or _ENDED[kind], at=at)
     elif notice.state == Notice.State.WITHDRAWN and begins:
         bring_back(notice=notice, body=_body(cure, kind, at=at))
     elif notice.state == Notice.State.OPEN and notice.body != (body := _body(cure, kind, at=at)):
@@ -149,21 +189,26 @@ def _body(cure: Cure, kind: Kind, *, at: datetime) -> str:
         limits = limits_of(cure.batch, cure.workshop)
         advice = early_advice(with_circumstances(known, cure.batch, limits), limits)
         return "\n".join([soft_words(foretold["soft_probability"], latest_day=rule["latest_day"]), *advice])
-    return "\n".join([*_window_words(cure, today), "Have its safety check at hand, and what it is wrapped in."])
+    check = "Its safety check is passed: have at hand" if cure.last_check_passed else "Have its safety check at hand, and"
+    return "\n".join([*_window_words(cure, today), f"{check} what it is wrapped in."])
 
 
 def _window_words(cure: Cure, today: date) -> list[str]:
     ready, rule = cure.forecast.foretold["ready_day"], cure.forecast.asked["rule"]
     window = ready_window(ready, _cut_on(cure), horizon=rule["horizon_days"], today=today)
-    return [f"Ready {window}.", ready_meaning(ready, _cut_on(cure), rule, today=today)]
+    first = [one.says for one in obstacles_of(cure)]
+    return [*first, f"Dry enough {window}.", ready_meaning(cure, _cut_on(cure), zone=cure.workshop.time_zone, today=today)]
 
 
 def _cut_on(cure: Cure) -> date:
     return local_day(cure.batch.cut_at, cure.workshop.time_zone)
 
 
-def _say_moved(cure: Cure, told: _Told | None, *, at: datetime) -> None:
-    """Tell that the middle of what is foretold has left the range that was told last."""
+def _say_moved(cure: Cure, told: _Told | None, last: Notice | None, *, at: datetime) -> None:
+    """Tell that the middle of what is foretold has left the range that was told last.
+
+    What was told *last* and stands, or ended by itself, says so anew; its key names the forecast that it tells of.
+    """
     forecast, ready = cure.forecast, cure.forecast.foretold["ready_day"]
     if told is None or told.forecast_id == forecast.pk:
         return
@@ -171,7 +216,6 @@ def _say_moved(cure: Cure, told: _Told | None, *, at: datetime) -> None:
     if told.p10 <= middle <= told.p90 or abs(middle - told.p50) < _LEAST_MOVE_DAYS:
         return
     thing, today, cut_on = about(cure.batch_id), local_day(at, cure.workshop.time_zone), _cut_on(cure)
-    withdraw(workshop=cure.workshop, about=thing, kinds=[Kind.MOVED], reason="It moved once more.", at=at)
     before = ready_window(
         {"p10": told.p10, "p50": told.p50, "p90": told.p90}, cut_on, horizon=forecast.asked["rule"]["horizon_days"], today=today
     )  # fmt: skip
@@ -181,11 +225,17 @@ def _say_moved(cure: Cure, told: _Told | None, *, at: datetime) -> None:
         if weighed > 0
         else "By what the house has learnt since, or by what of this batch was put right."
     )
-    title = f"{cure.batch} is to be ready {'later' if middle > told.p50 else 'earlier'} than foretold"
+    title = f"{cure.batch} {'takes longer to dry' if middle > told.p50 else 'dries sooner'} than foretold"
     sentences = [
-        f"It was foretold to be ready {before}.",
+        f"It was foretold to be dry enough {before}.",
         *_window_words(cure, today),
         by,
         "Look whom you promised it, and when.",
     ]
-    _tell(cure, Kind.MOVED, f"{Kind.MOVED}:{thing}:{forecast.pk}", title, "\n".join(sentences), at=at)
+    key, body = f"{Kind.MOVED}:{thing}:{forecast.pk}", "\n".join(sentences)
+    if last is None or last.state == Notice.State.DONE:
+        _tell(cure, Kind.MOVED, key, title, body, at=at)
+        return
+    if last.state == Notice.State.WITHDRAWN:
+        bring_back(notice=last, body=body)
+    restate(notice=last, key=key, body=body, title=title)

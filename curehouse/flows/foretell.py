@@ -6,30 +6,37 @@ there was news meanwhile the forecast is still wanted, and the next one answers.
 
 import logging
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cache, cached_property
 from typing import Any
 
+from django.db import transaction
+
+from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
+from curehouse.common.time import local_day
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.beside import WINDOW_DAYS, RoomMates
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
+from curehouse.core.cure.forecast.humidity import Rooms, log_of
 from curehouse.core.cure.forecast.kept import VERSION, fingerprint, print_of, print_of_forecast
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.core.cure.forecast.ranges import UNREPLAYED, Calibration
-from curehouse.curing.foretelling import asked_of, records_of, rule_of, weighed_batch
+from curehouse.curing.foretelling import asked_of, log_record, logs_of, records_of, rule_of, weighed_batch
 from curehouse.curing.models import Cure, CureCalibration, CurePrior, CureRecord, Forecast
 from curehouse.curing.services.cures import FORETELL_TASK
 from curehouse.curing.services.forecasts import (
+    Answer,
     ForecastEntry,
-    answer_with_forecast,
+    answer_with_forecasts,
     keep_records,
     learning_of,
     put_off_forecast,
 )
 from curehouse.flows.forecast_notices import renew_all_outlooks, renew_outlooks
+from curehouse.flows.hear_rooms import hear_rooms
 from curehouse.flows.learn import learn_anew
 from curehouse.workshops.models import Workshop
 
@@ -55,14 +62,20 @@ class _Goes:
         return next(prior for begin, prior in zip(reversed(self.begins), reversed(self.priors), strict=True) if begin <= moment)
 
 
-def _goes_by(workshop: Workshop) -> _Goes:
+def _goes_by(workshop: Workshop) -> tuple[_Goes, _Goes]:
+    """Return what the workshop goes by without a log of the room, and with one."""
     learning = learning_of(workshop)
-    keys = [key for _begin, key in learning.stages]
+    keys = {key for _begin, key in [*learning.stages, *learning.logged_stages]}
     rows = CurePrior.objects.within(workshop).in_bulk(keys)
-    if not keys:
+    plain = _goes(learning.stages, rows, learning.calibration)
+    return plain, _goes(learning.logged_stages, rows, learning.logged_calibration) if learning.logged_stages else plain
+
+
+def _goes(stages: Sequence[Any], rows: Mapping[int, CurePrior], calibration: CureCalibration | None) -> _Goes:
+    if not stages:
         return _Goes((float("-inf"),), (None,), None)
-    begins = tuple(float("-inf") if begin is None else float(begin) for begin, _key in learning.stages)
-    return _Goes(begins, tuple(rows[key] for key in keys), learning.calibration)
+    begins = tuple(float("-inf") if begin is None else float(begin) for begin, _key in stages)
+    return _Goes(begins, tuple(rows[key] for _begin, key in stages), calibration)
 
 
 @dataclass(frozen=True)
@@ -78,6 +91,7 @@ class _Asked:
     beside: list[int]
     asked: dict[str, Any]
     calibration: CureCalibration | None
+    log: CureRecord | None
 
     @cached_property
     def fingerprint(self) -> str:
@@ -88,6 +102,7 @@ class _Asked:
             prior=self.prior and self.prior.fingerprint,
             calibration=self.calibration and self.calibration.fingerprint,
             asked=self.asked,
+            log=self.log and self.log.fingerprint,
         )
 
 
@@ -100,25 +115,45 @@ def _records_beside(workshop: Workshop, cures: Sequence[Cure]) -> dict[str, Cure
     return {cure.record.content["key"]: cure.record for cure in near.select_related("record")}
 
 
-def _ask(workshop: Workshop, cures: Sequence[Cure]) -> tuple[list[_Asked], list[WeighedBatch]]:
-    """Return what is to be foretold of, without the cures of which nothing can be; and all batches beside them."""
+def _log_records(workshop: Workshop, batches: Iterable[WeighedBatch], logs: Rooms) -> dict[str, CureRecord]:
+    """Return by batch the record of what it hears of its room's log; of one that no log reaches there is none."""
+    heard = {batch.key: log_record(batch.room, log) for batch in batches if (log := log_of(batch, logs)) is not None}
+    prints = {key: fingerprint(content) for key, content in heard.items()}
+    rows = keep_records(workshop=workshop, contents={prints[key]: content for key, content in heard.items()})
+    return {key: rows[found] for key, found in prints.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """What forecasts made together are made of besides what each is asked: all batches, and the logs of rooms."""
+
+    asked: list[_Asked]
+    others: list[WeighedBatch]
+    logs: Rooms
+
+
+def _ask(workshop: Workshop, cures: Sequence[Cure], *, at: datetime) -> _Beside:
+    """Return what is to be foretold of, without the cures of which nothing can be; and what is beside them."""
     contents = records_of(workshop, [cure.batch for cure in cures])
     prints = {key: fingerprint(content) for key, content in contents.items()}
     rows = keep_records(workshop=workshop, contents={prints[key]: content for key, content in contents.items()})
     own = {cure.batch_id: rows[prints[cure.batch_id]] for cure in cures if cure.batch_id in prints}
     if not own:
-        return [], []
+        return _Beside([], [], {})
     beside = _records_beside(workshop, cures) | {row.content["key"]: row for row in own.values()}
     others = {name: weighed_batch(row.content) for name, row in beside.items()}
-    mates, goes, asked = RoomMates(list(others.values())), _goes_by(workshop), []
+    batches = {key: others[record.content["key"]] for key, record in own.items()}
+    logs = logs_of(workshop, batches.values(), before=local_day(at, workshop.time_zone))
+    log_rows = _log_records(workshop, batches.values(), logs)
+    mates, (plain, logged), asked = RoomMates(list(others.values())), _goes_by(workshop), []
     # Many listen to the same weighings of the same batch.
     heard_print = cache(lambda one: print_of(mates.as_known(one)))
     for cure in cures:
         record = own.get(cure.batch_id)
         if record is None:
             continue
-        batch, rule = others[record.content["key"]], rule_of(cure.batch, workshop)
-        wanted = mates.wanted(batch)
+        batch, rule = batches[cure.batch_id], rule_of(cure.batch, workshop)
+        wanted, goes = mates.wanted(batch), logged if batch.key in log_rows else plain
         asked.append(
             _Asked(
                 cure=cure,
@@ -130,9 +165,10 @@ def _ask(workshop: Workshop, cures: Sequence[Cure]) -> tuple[list[_Asked], list[
                 beside=sorted(beside[mates.others[place].batch.key].pk for place, _known in wanted),
                 asked=asked_of(rule, step_g=record.content["step_g"]),
                 calibration=goes.calibration,
+                log=log_rows.get(batch.key),
             )
         )
-    return asked, list(others.values())
+    return _Beside(asked, list(others.values()), logs)
 
 
 def work_out(
@@ -142,8 +178,9 @@ def work_out(
     prior: dict[str, Any] | None,
     calibration: dict[str, Any] | None,
     asked: dict[str, Any],
+    logs: Rooms | None = None,
 ) -> list[BatchForecast]:
-    """Return the forecasts of batches from plain values as they are kept."""
+    """Return the forecasts of batches from plain values as they are kept; *logs* reach over all of them, or are none."""
     own = {batch.key for batch in batches}
     return foretell(
         batches,
@@ -151,17 +188,18 @@ def work_out(
         ForecastRule.from_plain(asked["rule"]),
         step_g=asked["step_g"],
         days=asked["days"],
+        room=logs,
         calibration=UNREPLAYED if calibration is None else Calibration.from_plain(calibration),
         # Never empty: a batch alone in its room is still one that was listened to.
         beside=[*batches, *(batch for batch in beside if batch.key not in own)],
     )
 
 
-def _worked_out(asked: Sequence[_Asked], others: Sequence[WeighedBatch]) -> dict[int, BatchForecast]:
+def _worked_out(asked: Sequence[_Asked], others: Sequence[WeighedBatch], logs: Rooms) -> dict[int, BatchForecast]:
     """Return forecasts by the cures' keys; those of one prior and one rule are worked out together."""
     groups: dict[tuple[Any, ...], list[_Asked]] = defaultdict(list)
     for one in asked:
-        groups[one.prior and one.prior.pk, one.rule, one.asked["step_g"]].append(one)
+        groups[one.prior and one.prior.pk, one.rule, one.asked["step_g"], one.log is None].append(one)
     found: dict[int, BatchForecast] = {}
     for group in groups.values():
         first = group[0]
@@ -171,6 +209,7 @@ def _worked_out(asked: Sequence[_Asked], others: Sequence[WeighedBatch]) -> dict
             prior=first.prior and first.prior.prior,
             calibration=first.calibration and first.calibration.calibration,
             asked=first.asked,
+            logs=logs if first.log else None,
         )
         found |= {one.cure.pk: forecast for one, forecast in zip(group, told, strict=True)}
     return found
@@ -185,20 +224,30 @@ def _kept_already(workshop: Workshop, asked: Sequence[_Asked]) -> dict[int, Fore
 
 def foretell_batches(*, workshop: Workshop, cures: Sequence[Cure], at: datetime) -> int:
     """Make the forecasts of some cures; return how many were worked out and not at hand already."""
-    asked, others = _ask(workshop, cures)
-    known = _kept_already(workshop, asked)
-    found = _worked_out([one for one in asked if one.cure.pk not in known], others)
+    ask = _ask(workshop, cures, at=at)
+    asked, known = ask.asked, _kept_already(workshop, ask.asked)
+    found = _worked_out([one for one in asked if one.cure.pk not in known], ask.others, ask.logs)
     entries = {one.cure.pk: _entry(one, known.get(one.cure.pk), found.get(one.cure.pk)) for one in asked}
-    for cure in cures:
-        answer_with_forecast(
-            workshop=workshop,
-            batch_id=cure.batch_id,
-            wanted_at=cure.forecast_wanted_at,
-            entry=entries.get(cure.pk),
-            at=at,
-        )
-    renew_outlooks(workshop=workshop, cures=entries, at=at)
+    _answer(workshop, [Answer(cure.pk, cure.forecast_wanted_at, entries.get(cure.pk)) for cure in cures], at=at)
+    renew_outlooks(workshop=workshop, cures=[cure.pk for cure in cures], at=at)
     return len(found)
+
+
+@transaction.atomic
+def _answer(workshop: Workshop, answers: Sequence[Answer], *, at: datetime) -> None:
+    """Let cures go by what was foretold of them, if they are still to be foretold of the very same.
+
+    Others keep their wish, whatever its moment: of two wishes of one moment the later may be answered already.
+    """
+    stands = _stands(workshop, [one.cure for one in answers], at=at)
+    true = [one for one in answers if stands.get(one.cure) == (one.entry and one.entry.fingerprint)]
+    answer_with_forecasts(workshop=workshop, answers=true, at=at)
+
+
+def _stands(workshop: Workshop, keys: Sequence[int], *, at: datetime) -> dict[int, str]:
+    """Return by cure, which is locked, the fingerprint of what a forecast is to be made of now."""
+    cures = lock_rows(Cure.objects.within(workshop).select_related("batch__formula"), keys)
+    return {one.cure.pk: one.fingerprint for one in _ask(workshop, list(cures.values()), at=at).asked}
 
 
 def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> ForecastEntry:
@@ -208,7 +257,7 @@ def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> 
         fingerprint=one.fingerprint,
         record=one.record,
         beside=one.beside,
-        room=None,
+        room=one.log,
         prior=one.prior,
         calibration=one.calibration,
         asked=one.asked,
@@ -217,52 +266,60 @@ def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> 
 
 
 def foretell_wanting(*, workshop_id: int, at: datetime) -> int:
-    """Make the forecasts that are wanted, some at a time; return how many were wanted.
-
-    One that cannot be made goes behind all others, and keeps none of those it came with waiting.
-    """
+    """Make the forecasts that are wanted, some at a time; return how many were wanted."""
     workshop = Workshop.objects.filter(pk=workshop_id).first()
     if workshop is None:
         return 0
     wanting = Cure.objects.within(workshop).wanting_forecast().select_related("batch__formula")
     part = list(wanting[:MOST_AT_ONCE])
-    try:
-        foretell_batches(workshop=workshop, cures=part, at=at)
-    except _FAULTS:
-        for cure in part:
-            _foretell_alone(workshop, cure, at=at)
+    _foretell_part(workshop, part, at=at)
     if len(part) == MOST_AT_ONCE:
         nudge(FORETELL_TASK, workshop.pk)
     return len(part)
 
 
-def _foretell_alone(workshop: Workshop, cure: Cure, *, at: datetime) -> None:
+def _foretell_part(workshop: Workshop, part: Sequence[Cure], *, at: datetime) -> int:
+    """Make the forecasts of some cures; return how many were worked out.
+
+    One that cannot be made keeps none of those it came with waiting: it goes behind all others, and the log says which.
+    """
     try:
-        foretell_batches(workshop=workshop, cures=[cure], at=at)
+        return foretell_batches(workshop=workshop, cures=part, at=at)
+    except _FAULTS:
+        return sum(_foretell_alone(workshop, cure, at=at) for cure in part)
+
+
+def _foretell_alone(workshop: Workshop, cure: Cure, *, at: datetime) -> int:
+    try:
+        return foretell_batches(workshop=workshop, cures=[cure], at=at)
     except _FAULTS:
         logger.exception("not foretold: workshop=%s batch=%s", workshop.pk, cure.batch_id)
         put_off_forecast(workshop=workshop, batch_id=cure.batch_id, at=at)
+        return 0
 
 
 def learn_and_foretell(*, workshop_id: int, at: datetime) -> int:
-    """Learn what is new, and make the forecasts anew that rest on what changed; return how many were worked out."""
+    """Learn what is new, and make the forecasts that are wanted, by that among others; return how many were worked out."""
     workshop = Workshop.objects.filter(pk=workshop_id).first()
     if workshop is None:
         return 0
-    is_news = learn_anew(workshop=workshop, at=at)
-    going_on = Cure.objects.within(workshop).going_on().filter(last_reading__isnull=False)
-    wanted = going_on if is_news else going_on.filter(forecast_wanted_at__isnull=False)
-    keys, worked_out = list(wanted.order_by("pk").values_list("pk", flat=True)), 0
+    try:
+        hear_rooms(workshop=workshop, at=at)
+        learn_anew(workshop=workshop, at=at)
+    except _FAULTS:
+        # What was learnt before still holds.
+        logger.exception("nothing learnt: workshop=%s", workshop.pk)
+    wanting = Cure.objects.within(workshop).wanting_forecast().select_related("batch__formula")
+    keys, worked_out = list(wanting.values_list("pk", flat=True)), 0
     for start in range(0, len(keys), MOST_AT_ONCE):
-        part = list(going_on.filter(pk__in=keys[start : start + MOST_AT_ONCE]))
-        worked_out += foretell_batches(workshop=workshop, cures=part, at=at)
+        worked_out += _foretell_part(workshop, list(wanting.filter(pk__in=keys[start : start + MOST_AT_ONCE])), at=at)
     return worked_out
 
 
 def foretell_this_morning(*, workshop: Workshop, at: datetime) -> None:
-    """Learn and foretell before the day's digest; a fault there must not keep the digest waiting."""
+    """Learn, foretell and tell of it before the day's digest, which a fault there must not keep waiting."""
+    learn_and_foretell(workshop_id=workshop.pk, at=at)
     try:
-        learn_and_foretell(workshop_id=workshop.pk, at=at)
         renew_all_outlooks(workshop=workshop, at=at)
     except _FAULTS:
-        logger.exception("not foretold this morning: workshop=%s", workshop.pk)
+        logger.exception("nothing told of what is foretold this morning: workshop=%s", workshop.pk)

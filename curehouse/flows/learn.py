@@ -5,20 +5,24 @@ cures learns nothing, and one that is cut off goes on where it stood.
 """
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from curehouse.common.time import local_day
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.calibrating import calibrated
+from curehouse.core.cure.forecast.calibrating import replayed, wide_enough
+from curehouse.core.cure.forecast.humidity import RoomLog, heard_part
 from curehouse.core.cure.forecast.in_order import Stage, stages, taught_by
-from curehouse.core.cure.forecast.kept import VERSION, fingerprint, print_of_calibration, print_of_prior
+from curehouse.core.cure.forecast.kept import KEPT_WITH, VERSION, fingerprint, plain_log, print_of_calibration, print_of_prior
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
+from curehouse.core.cure.forecast.told_again import told_again
 from curehouse.curing.doubts import USUAL_STEP_G
-from curehouse.curing.foretelling import house_rule, records_of, weighed_batch
-from curehouse.curing.models import Cure, CureCalibration, CureLearning, CurePrior, CureRecord
+from curehouse.curing.foretelling import house_rule, logs_of, records_of, weighed_batch
+from curehouse.curing.models import Cure, CureCalibration, CureLearning, CurePrior, CureRecord, Room
 from curehouse.curing.services.forecasts import (
+    Learnt,
     claim_learning,
     end_learning,
     give_up_learning,
@@ -50,18 +54,15 @@ class Known:
 
 
 def catch_up_records(*, workshop: Workshop) -> None:
-    """Write the records of weighed cures that have none yet: of those that came in from a file."""
-    while True:
-        cures = Cure.objects.within(workshop).filter(record__isnull=True, last_reading__isnull=False)
-        part = list(cures.select_related("batch__formula").order_by("-pk")[:_READ_AT_ONCE])
+    """Write what is known of weighed cures of which nothing is yet, and of those that ended where it has changed."""
+    wanting, last = Cure.objects.within(workshop).wanting_record().select_related("batch__formula").order_by("pk"), 0
+    while part := list(wanting.filter(pk__gt=last)[:_READ_AT_ONCE]):
         contents = records_of(workshop, [cure.batch for cure in part])
         prints = {key: fingerprint(content) for key, content in contents.items()}
         rows = keep_records(workshop=workshop, contents={prints[key]: content for key, content in contents.items()})
-        noted = {cure.pk: rows[prints[cure.batch_id]] for cure in part if cure.batch_id in prints}
-        note_records(workshop=workshop, record_of=noted)
-        # What cannot be forecast keeps no record, and is not asked for again and again.
-        if len(noted) < _READ_AT_ONCE:
-            return
+        known = {cure.pk: rows[prints[cure.batch_id]] for cure in part if cure.batch_id in prints}
+        note_records(workshop=workshop, read=part, record_of=known)
+        last = part[-1].pk
 
 
 def known_of(workshop: Workshop) -> Known:
@@ -78,60 +79,111 @@ def _step_g(known: Known) -> float:
     return max(set(steps), key=lambda step: (steps.count(step), step)) if steps else USUAL_STEP_G
 
 
-def learn_anew(*, workshop: Workshop, at: datetime) -> bool:
-    """Learn what is new; return whether anything was. Somebody else at it is as good."""
+def learn_anew(*, workshop: Workshop, at: datetime) -> None:
+    """Learn what is new, and want all forecasts anew where anything was. Somebody else at it is as good."""
     learning = claim_learning(workshop=workshop, at=at)
     if learning is None:
-        return False
-    done = False
+        return
     try:
-        was = learning.fingerprint
-        row = _learnt(workshop, learning, at=at)
-        done = True
-        return row.fingerprint != was
-    finally:
-        if not done:
-            give_up_learning(learning)
+        _learn(workshop, learning, at=at)
+    except Exception:
+        give_up_learning(learning)
+        raise
 
 
-def _learnt(workshop: Workshop, learning: CureLearning, *, at: datetime) -> CureLearning:
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """What the cures a workshop learns from hear of the logs of their rooms, by the rooms' keys."""
+
+    logs: Mapping[str, RoomLog]
+
+    @classmethod
+    def by(cls, batches: Sequence[WeighedBatch], logs: Mapping[str, RoomLog]) -> "_Heard":
+        return cls(heard_part(batches, logs))
+
+    @property
+    def prints(self) -> dict[str, str]:
+        """Return the fingerprints of the logs."""
+        return {key: fingerprint(plain_log(log.days)) for key, log in self.logs.items()}
+
+
+def _learn(workshop: Workshop, learning: CureLearning, *, at: datetime) -> None:
     catch_up_records(workshop=workshop)
     known, rule = known_of(workshop), house_rule(workshop)
-    whole = fingerprint([VERSION, known.fingerprint, rule.as_plain()])
+    logs: Mapping[str, RoomLog] = {}
+    prints: Mapping[str, str] = {}
+    # A night in a house without rooms reads no batch to find that nothing changed.
+    if Room.objects.within(workshop).exists():
+        batches = [weighed_batch(row.content) for row in (*known.history, *known.current)]
+        logs = logs_of(workshop, batches, before=local_day(at, workshop.time_zone))
+        prints = _Heard.by(batches, logs).prints
+    whole = fingerprint([VERSION, KEPT_WITH, known.fingerprint, rule.as_plain(), *([prints] if prints else [])])
     if whole == learning.fingerprint:
-        return end_learning(
-            learning=learning, stages=learning.stages, calibration=learning.calibration, fingerprint=whole, at=at
-        )  # fmt: skip
+        end_learning(learning=learning, learnt=_as_before(learning), fingerprint=whole, at=at)
+        return
     step_g = _step_g(known)
     history, current = ([weighed_batch(row.content) for row in rows] for rows in (known.history, known.current))
+    plain = _chain(workshop, history, current, rule, {}, step_g=step_g, at=at)
+    logged = _chain(workshop, history, current, rule, logs, step_g=step_g, at=at) if prints else Learnt([], None)
+    logger.info("cures read: workshop=%s ended=%s going_on=%s", workshop.pk, len(history), len(current))
+    end_learning(learning=learning, learnt=(plain, logged), fingerprint=whole, at=at)
+
+
+def _as_before(learning: CureLearning) -> tuple[Learnt, Learnt]:
+    return (
+        Learnt(learning.stages, learning.calibration),
+        Learnt(learning.logged_stages, learning.logged_calibration),
+    )
+
+
+def _chain(
+    workshop: Workshop,
+    history: Sequence[WeighedBatch],
+    current: Sequence[WeighedBatch],
+    rule: ForecastRule,
+    logs: Mapping[str, RoomLog],
+    *,
+    step_g: float,
+    at: datetime,
+) -> Learnt:
+    """Return what is learnt, stage after stage, with these logs; where none is heard it is what is learnt without."""
     found: list[list[Any]] = []
     before: CurePrior | None = None
     for stage in stages(history, current):
-        before = _prior_of(workshop, stage, before, step_g=step_g, at=at)
+        heard = _Heard.by(stage.teaching, logs)
+        before = _prior_of(workshop, stage, before, heard, step_g=step_g, at=at)
         found.append([None if not found else stage.begin, before.pk])
-    calibration = _calibration(workshop, history, rule, step_g=step_g, at=at)
-    logger.info("cures read: workshop=%s ended=%s going_on=%s", workshop.pk, len(history), len(current))
-    return end_learning(learning=learning, stages=found, calibration=calibration, fingerprint=whole, at=at)
+    heard = _Heard.by(history, logs)
+    return Learnt(found, _calibration(workshop, history, rule, heard, step_g=step_g, at=at))
 
 
-def _prior_of(workshop: Workshop, stage: Stage, before: CurePrior | None, *, step_g: float, at: datetime) -> CurePrior:
-    key = print_of_prior(stage.teaching, step_g=step_g, earlier=before and before.fingerprint)
+def _prior_of(
+    workshop: Workshop, stage: Stage, before: CurePrior | None, heard: _Heard, *, step_g: float, at: datetime
+) -> CurePrior:
+    key = print_of_prior(stage.teaching, step_g=step_g, earlier=before and before.fingerprint, logs=heard.prints)
     known = CurePrior.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
     earlier = None if before is None else Prior.from_plain(before.prior)
-    prior = taught_by(stage, step_g=step_g, earlier=earlier)
+    prior = taught_by(stage, step_g=step_g, room=heard.logs or None, earlier=earlier)
     return keep_prior(
         workshop=workshop, fingerprint=key, method=VERSION, prior=prior.as_plain(), cures=prior.learnt_from, at=at
     )  # fmt: skip
 
 
 def _calibration(
-    workshop: Workshop, history: Sequence[WeighedBatch], rule: ForecastRule, *, step_g: float, at: datetime
+    workshop: Workshop,
+    history: Sequence[WeighedBatch],
+    rule: ForecastRule,
+    heard: _Heard,
+    *,
+    step_g: float,
+    at: datetime,
 ) -> CureCalibration:
-    key = print_of_calibration(history, rule, step_g=step_g)
+    key = print_of_calibration(history, rule, step_g=step_g, logs=heard.prints)
     known = CureCalibration.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
-    found = calibrated(history, cold_prior(), rule, step_g=step_g)
-    return keep_calibration(workshop=workshop, fingerprint=key, method=VERSION, calibration=found.as_plain(), at=at)
+    replays = replayed(history, cold_prior(), rule, step_g=step_g, room=heard.logs or None)
+    found = {**wide_enough(replays).as_plain(), "told_again": told_again(replays, rule)}
+    return keep_calibration(workshop=workshop, fingerprint=key, method=VERSION, calibration=found, at=at)

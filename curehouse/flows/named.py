@@ -4,13 +4,13 @@ import re
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from curehouse.curing.models import Position, Rack, Reading, SampleBar
+from curehouse.curing.models import Position, Rack, Reading, Room, RoomReading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Run
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare, Workshop
 from curehouse.workshops.scoping import ScopedModel
-from inventory.models import Lot, LotFile, Material, Movement, Supplier
+from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, Supplier
 
 _KEY = re.compile(r"(?P<word>[a-z-]+)/<int:pk>")
 
@@ -35,13 +35,19 @@ _KINDS = {
     ),
     "holds": _Kind(BatchHold, ("batch__formula",), lambda hold: str(hold.batch)),
     "formulas": _Kind(Formula),
+    "runs": _Kind(Run, ("formula",)),
     "versions": _Kind(FormulaVersion, ("formula",)),
     "racks": _Kind(Rack),
+    "rooms": _Kind(Room),
+    "room-readings": _Kind(RoomReading, ("room",), lambda reading: f"{reading.room}, {reading}"),
     "positions": _Kind(Position, ("rack",)),
     "lots": _Kind(Lot, ("material",)),
     "materials": _Kind(Material),
     "suppliers": _Kind(Supplier),
+    "offers": _Kind(Offer, ("material", "supplier")),
+    "orders": _Kind(Order, ("supplier",)),
     "movements": _Kind(Movement, ("lot__material",), lambda movement: str(movement.lot)),
+    "counts": _Kind(Count, ("lot__material",), lambda count: str(count.lot)),
     "files": _FILE,
     "papers": _FILE,
     "imports": _Kind(Import),

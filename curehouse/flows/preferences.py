@@ -7,6 +7,8 @@ from django.db import transaction
 
 from curehouse.common.locking import lock_rows
 from curehouse.curing.services.cures import reckon_due_days
+from curehouse.curing.services.forecasts import read_anew
+from curehouse.curing.services.room_log import reckon_room_days
 from curehouse.flows.due import renew_due
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import change_preferences
@@ -22,9 +24,13 @@ def choose(*, workshop: Workshop, changes: dict[str, Any], at: datetime) -> Work
     A changed ready rule speaks from each batch's next weighing or the next morning on.
     """
     row = lock_rows(Workshop.objects.all(), [workshop.pk])[workshop.pk]
-    before = [getattr(row, name) for name in _DECIDE_DUE_DAYS]
+    before, zone = [getattr(row, name) for name in _DECIDE_DUE_DAYS], row.time_zone
     change_preferences(workshop=row, changes=changes)
     if [getattr(row, name) for name in _DECIDE_DUE_DAYS] != before:
         reckon_due_days(workshop=row)
         renew_due(workshop=row, at=at)
+    if row.time_zone != zone:
+        # Days begin elsewhere: of weighings as of rooms.
+        read_anew(workshop=row, at=at)
+        reckon_room_days(workshop=row)
     return row

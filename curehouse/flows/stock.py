@@ -10,19 +10,23 @@ from decimal import Decimal
 from django.db import transaction
 
 from curehouse.common.errors import Conflict
-from curehouse.flows.rule_lot import rule_and_hold
+from curehouse.flows.know import Tell, lock_known, lye_held, tell_nobody
+from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.rule_lot import correct_and_hold, rule_and_hold
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
+from curehouse.making.formulas.moved import moves_said
 from curehouse.making.formulas.odd import counted_value, doubt_of
 from curehouse.making.models import BatchUse
 from curehouse.making.services import lock_batch, lock_batches
 from curehouse.workshops.actors import Actor
-from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Material, Movement
+from inventory.models import Count, Lot, LotCorrection, LotRuling, LotValue, Material, Movement
 from inventory.services import lots as _lots
 from inventory.services import movements as _movements
 from inventory.services import things as _things
 from inventory.services.lots import LotPapers, ReceiptEntry
 from inventory.services.movements import PAGE, Counted
+from inventory.services.orders import give_packs_back, ordered_by
 from inventory.services.posting import lock_lot
 from inventory.services.things import MaterialEntry
 
@@ -81,34 +85,67 @@ def count(
 
 @transaction.atomic
 def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, source: str = PAGE) -> Movement:
-    """Take back a movement that never happened; of a batch that took it the superfat is worked out anew."""
+    """Take back a movement that never happened; of a batch that took it the superfat is worked out anew.
+
+    The receipt of a lot that came in by an order gives the order its packs back.
+    """
+    came = ordered_by(actor=actor, lot=movement.lot) if _is_receipt(movement) else None
     use = BatchUse.objects.within(actor.workshop).filter(movement=movement).select_related("batch").first()
     batches = [] if use is None else [lock_batch(use.batch)]
     reversal = _movements.reverse(actor=actor, movement=movement, reason=reason, at=at, source=source)
     renew_superfats(batches=batches, at=at)
     _renew(actor, reversal.lot, at=at)
+    if came is not None:
+        order = give_packs_back(actor=actor, came=came, why=reversal.reason, at=at)
+        renew_orders(workshop=actor.workshop, at=at, orders=[order.pk])
     return reversal
+
+
+def _is_receipt(movement: Movement) -> bool:
+    """Return whether a lot came in by a movement; more of it that came later was told later."""
+    return movement.kind == Movement.Kind.RECEIVE and movement.written_at == movement.lot.written_at
+
+
+@transaction.atomic
+def take_back_count(*, actor: Actor, count: Count, reason: str, at: datetime, source: str = PAGE) -> Count:
+    """Take back a count that never happened, whether it found a difference or not."""
+    row = _movements.take_back_count(actor=actor, count=count, reason=reason, at=at, source=source)
+    _renew(actor, count.lot, at=at)
+    return row
 
 
 @transaction.atomic
 def record_value(
-    *, actor: Actor, lot: Lot, name: str, value: Decimal, unit: str, at: datetime, value_confirmed: bool = False
+    *,
+    actor: Actor,
+    lot: Lot,
+    name: str,
+    value: Decimal,
+    unit: str,
+    at: datetime,
+    value_confirmed: bool = False,
+    lye_confirmed: str = "",
+    tell: Tell = tell_nobody,
 ) -> LotValue:
     """Record a figure of a lot's certificate; of batches that took the lot the superfat is worked out anew.
 
-    Raises ``Conflict`` (value_doubtful) for one outside of what is published or sold that nobody confirmed.
+    Raises ``Conflict`` (value_doubtful) for one outside of what is published or sold that nobody confirmed, and as
+    `know.lye_held` where it moves the lye of poured versions.
     """
+    lock_known(actor.workshop, lot.material_id)
     uses = BatchUse.objects.within(actor.workshop).filter(movement__lot=lot).in_force()
     batches = lock_batches(actor.workshop, set(uses.values_list("batch_id", flat=True)))
     row = lock_lot(workshop=actor.workshop, lot=lot)
     # What took from it between the two looks was not locked before it.
     if set(uses.values_list("batch_id", flat=True)) - {batch.pk for batch in batches}:
         raise Conflict("used_meanwhile", f"{row} was used just now: look at it again, and type the figure again.")
-    kept = _lots.record_value(actor=actor, lot=row, name=name, value=value, unit=unit, at=at)
-    counted = counted_value(row, name, kept.value, unit)
-    if not value_confirmed and (doubt := doubt_of(row, name, counted)):
-        said = f"{doubt} Check it against the certificate; if it says so, confirm it."
-        raise Conflict("value_doubtful", said, field="value")
+    with lye_held(workshop=actor.workshop, material=row.material, at=at, lye_confirmed=lye_confirmed) as found:
+        kept = _lots.record_value(actor=actor, lot=row, name=name, value=value, unit=unit, at=at)
+        counted = counted_value(row, name, kept.value, unit)
+        if not value_confirmed and (doubt := doubt_of(row, name, counted)):
+            said = f"{doubt} Check it against the certificate; if it says so, confirm it."
+            raise Conflict("value_doubtful", said, field="value")
+    tell(f"{row}: {kept}. {moves_said(found, actor.workshop.unit)}" if found else "")
     renew_superfats(batches=batches, at=at)
     return kept
 
@@ -122,16 +159,23 @@ def rule_lot(*, actor: Actor, lot: Lot, standing: str, why: str, at: datetime) -
 
 @transaction.atomic
 def correct_lot(*, actor: Actor, lot: Lot, papers: LotPapers, why: str, at: datetime) -> list[LotCorrection]:
-    """Correct what was entered wrongly about a lot."""
-    corrections = _lots.correct_lot(actor=actor, lot=lot, papers=papers, why=why, at=at)
-    _renew(actor, lot, at=at)
-    return corrections
+    """Correct what was entered wrongly about a lot; used after its best-before as that now stands, it holds its batches."""
+    return correct_and_hold(actor=actor, lot=lot, papers=papers, why=why, at=at)
 
 
 @transaction.atomic
-def edit_material(*, material: Material, entry: MaterialEntry, at: datetime) -> Material:
-    """Change a material, also the level at which it counts as low."""
-    row = _things.edit_material(material=material, entry=entry)
+def edit_material(
+    *, material: Material, entry: MaterialEntry, at: datetime, lye_confirmed: str = "", tell: Tell = tell_nobody
+) -> Material:
+    """Change a material, also the level at which it counts as low.
+
+    Raises as `know.lye_held` where it is another fat by its new name.
+    """
+    workshop = material.workshop
+    before = str(lock_known(workshop, material.pk))
+    with lye_held(workshop=workshop, material=material, at=at, lye_confirmed=lye_confirmed) as found:
+        row = _things.edit_material(material=material, entry=entry)
+    tell(f"{before} → {row}. {moves_said(found, workshop.unit)}" if found else "")
     renew_stock(workshop=row.workshop, at=at, material_ids=[row.pk])
     return row
 

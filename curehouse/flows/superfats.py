@@ -21,7 +21,7 @@ def superfat_said(batch: Batch) -> str:
         return ""
     by = "by the lots it took" if batch.superfat_by_lots else "as reckoned from its formula"
     if batch.superfat_middle is None:
-        return "Its superfat is not known: the saponification value or purity of a lot that went in is missing."
+        return "Its superfat is not known: a saponification value or purity is missing, or the scale too coarse."
     middle, low = superfat_words(float(batch.superfat_middle)), superfat_words(float(batch.superfat_low))
     high = superfat_words(float(batch.superfat_high), up=True)
     low = low.removesuffix("\u00a0%")

@@ -13,6 +13,7 @@ from curehouse.common.units import SMALLEST_G
 from curehouse.core.stock.allocation import allocate
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
+from curehouse.flows.verdict_notices import end_promises
 from curehouse.making.models import Batch, BatchUse
 from curehouse.making.services import lock_batch, record_use
 from curehouse.workshops.actors import Actor
@@ -80,6 +81,8 @@ def book_use(
     for number, line in enumerate(lines):
         used = _used(number, line, actor=actor, lot=lots[line.lot.pk], moment=used_at, at=at, source=source)
         written.append(record_use(actor=actor, batch=row, movement=used.movement, irregular=used.irregular, at=at))
+    if any(one.irregular for one in written):
+        end_promises(batch=row, at=at)
     renew_superfats(batches=[row], at=at)
     renew_stock(workshop=actor.workshop, at=at, material_ids={lot.material_id for lot in lots.values()})
     return written

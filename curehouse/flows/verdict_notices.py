@@ -10,8 +10,9 @@ from curehouse.core.cure.advice import AFTER_FAILED_CHECK
 from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import CHECK_FAILED, State
 from curehouse.curing.outlook import TO_COME
-from curehouse.making.models import BatchHold, SafetyCheck
-from curehouse.notices.kinds import FORETOLD, Kind
+from curehouse.making.leaving import GO_TO_NOBODY, obstacles_now
+from curehouse.making.models import Batch, BatchHold, SafetyCheck
+from curehouse.notices.kinds import FORETOLD, PROMISED, Kind
 from curehouse.notices.models import Notice
 from curehouse.notices.services import close, tell, withdraw
 
@@ -29,6 +30,13 @@ DRY_BUT_FAILED = "{batch} is dry enough, but its last safety check failed"
 def about(batch_id: int) -> str:
     """Return the name under which notices speak of a batch."""
     return f"batch:{batch_id}"
+
+
+def end_promises(*, batch: Batch, at: datetime) -> None:
+    """Take back what was foretold of bars that go to nobody now."""
+    stays = [one for one in obstacles_now(batch) if one.code in GO_TO_NOBODY]
+    if stays:
+        withdraw(workshop=batch.workshop, about=about(batch.pk), kinds=PROMISED, reason=stays[0].says, at=at)
 
 
 @transaction.atomic
@@ -51,7 +59,7 @@ def tell_of_check(*, cure: Cure, checks: Sequence[SafetyCheck], at: datetime) ->
     if Notice.objects.within(workshop).filter(key=key).exists():
         return False
     reason = f"Checked on {made_on}, and it failed."
-    withdraw(workshop=workshop, about=thing, kinds=[Kind.CHECK_FAILED, Kind.CHECK_DUE], reason=reason, at=at)
+    withdraw(workshop=workshop, about=thing, kinds=[Kind.CHECK_FAILED, Kind.CHECK_DUE, *PROMISED], reason=reason, at=at)
     note = f" ({last.note.rstrip('.')})" if last.note else ""
     sentences = (
         f"It failed on {made_on}, by {last.signed_by}: {last.method}, {last.value.rstrip('.')}{note}.",

@@ -59,7 +59,7 @@ def correct(*, actor: Actor, reading: Reading, entry: ReadingEntry, at: datetime
         return earlier, False
     doubt = None
     if entry.weight_g != reading.doubt_guess_g:
-        doubt = _asked(without(beside(bar), [reading]), entry)
+        doubt = _asked(without(beside(bar), reading, moment=entry.moment), entry)
     row = correct_reading(actor=actor, reading=reading, entry=entry, doubt=doubt, at=at)
     _weighed(actor, bar, at=at)
     return row, True
@@ -67,7 +67,7 @@ def correct(*, actor: Actor, reading: Reading, entry: ReadingEntry, at: datetime
 
 @transaction.atomic
 def keep(*, actor: Actor, reading: Reading, at: datetime) -> ReadingReview:
-    """Keep a doubtful weighing as it is: from now on it counts."""
+    """Keep a doubtful weighing as it is: from now on the verdict counts it."""
     lock_batch(reading.bar.batch)
     review = review_reading(actor=actor, reading=reading, decision=ReadingReview.Decision.KEPT, reason="", at=at)
     note_news(workshop=actor.workshop, batch_id=reading.bar.batch_id, at=at)

@@ -97,6 +97,7 @@ class BroughtRow(ScopedModel):
     kind = models.CharField(max_length=20)
     key = models.CharField(max_length=64, help_text="SHA-256.")
     brought_by = models.ForeignKey(Import, on_delete=models.PROTECT, null=True, related_name="+", db_index=False)
+    booked = models.JSONField(null=True, help_text="Keys of the movements it came in as; null where nobody noted them.")
 
     class Meta:
         constraints = [

@@ -1,7 +1,7 @@
 """The only writer of imports, of what columns were said to be, and of the rows that came in."""
 
 import logging
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -157,10 +157,34 @@ def brought_before(*, workshop: Workshop, kind: str, keys: Iterable[str]) -> set
     return found
 
 
+def booked_before(*, workshop: Workshop, kind: str, keys: Iterable[str]) -> dict[str, list[int]]:
+    """Return which of *keys* came in before, each with the keys of the movements it came in as; none where none were noted."""
+    found: dict[str, list[int]] = {}
+    for part in in_steps(keys):
+        rows = BroughtRow.objects.within(workshop).filter(kind=kind, key__in=part)
+        found |= {key: booked or [] for key, booked in rows.values_list("key", "booked")}
+    return found
+
+
 @transaction.atomic
-def note_brought(*, workshop: Workshop, kind: str, keys: Iterable[str], brought: Import | None) -> None:
-    """Note that rows came in."""
-    rows = [BroughtRow(workshop=workshop, kind=kind, key=key, brought_by=brought) for key in keys]
+def note_brought(
+    *,
+    workshop: Workshop,
+    kind: str,
+    keys: Iterable[str],
+    brought: Import | None,
+    booked: Mapping[str, list[int]] | None = None,
+    again: Collection[str] = (),
+) -> None:
+    """Note that rows came in, and as which movements (*booked*, by key); those of *again* came before and were taken back."""
+    booked = {} if booked is None else booked
+    rows = {
+        key: BroughtRow(workshop=workshop, kind=kind, key=key, brought_by=brought, booked=booked.get(key)) for key in keys
+    }  # fmt: skip
     meanwhile = Conflict("sent_before", "A row of this file was brought in just now: check the file again.")
     with answered(BroughtRow, {"broughtrow_once": meanwhile}):
-        BroughtRow.unscoped.bulk_create(rows, batch_size=A_STEP)
+        BroughtRow.unscoped.bulk_create([row for key, row in rows.items() if key not in again], batch_size=A_STEP)
+    for part in in_steps(sorted(again)):
+        for before in BroughtRow.objects.within(workshop).filter(kind=kind, key__in=part):
+            before.brought_by, before.booked = brought, booked.get(before.key)
+            before.save(update_fields=["brought_by", "booked"])

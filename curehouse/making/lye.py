@@ -29,7 +29,7 @@ def is_kept_as_confirmed(
     Raises ``Conflict`` (lye_doubtful) for an unusual amount that nobody confirmed, and ``Invalid``
     (lye_over_fats) for more lye than fats, which no confirming helps. *unit* is the sentence's.
     """
-    as_naoh_g = float(lye_g - koh_g) + float(koh_g) * Alkali.NAOH.g_per_mol / Alkali.KOH.g_per_mol
+    as_naoh_g = _as_naoh_g(lye_g, koh_g)
     doubt = lye_doubt(fats_g=float(fats_g), lye_g=as_naoh_g, liquids_g=[float(mass_g) for mass_g in liquids_g])
     if doubt is None:
         return False
@@ -46,6 +46,15 @@ def is_kept_as_confirmed(
         message = f"{asked} {_usual(doubt, fats_g, unit)} {_MEANING}"
         raise Conflict("lye_doubtful", message, field="lye_g", lye_g=f"{lye_g:.3f}", koh_g=f"{koh_g:.3f}", **_figures(doubt))
     return True
+
+
+def is_lye_doubtful(*, fats_g: Decimal, lye_g: Decimal, koh_g: Decimal = Decimal(0)) -> bool:
+    """Return whether no fats of soap take so much, or so little, lye; *koh_g* grams of it are potassium hydroxide."""
+    return lye_doubt(fats_g=float(fats_g), lye_g=_as_naoh_g(lye_g, koh_g)) is not None
+
+
+def _as_naoh_g(lye_g: Decimal, koh_g: Decimal) -> float:
+    return float(lye_g - koh_g) + float(koh_g) * Alkali.NAOH.g_per_mol / Alkali.KOH.g_per_mol
 
 
 def alkalis_in_words(lye_g: Decimal, koh_g: Decimal | None, mass: Callable[[Decimal], str]) -> str:

@@ -1,8 +1,9 @@
 """Questions about formulas and batches."""
 
+from collections.abc import Collection
 from typing import Self
 
-from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models import Case, Count, Exists, F, Model, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import Coalesce
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
@@ -62,6 +63,13 @@ class FormulaVersionQuerySet(ScopedLedgerQuerySet):
         batches = self.model._meta.get_field("batches").related_model.unscoped
         return self.annotate(is_poured=Exists(batches.filter(version=OuterRef("pk"))))
 
+    def poured_with(self, materials: Collection[int]) -> Self:
+        """Return the versions in force, of formulas in use, that were poured and have lye or a line of *materials* (keys)."""
+        lines = self.model._meta.get_field("lines").related_model.unscoped
+        has_line = Exists(lines.filter(version=OuterRef("pk"), material__in=materials))
+        has_lye = Q(naoh_from__in=materials) | Q(koh_from__in=materials)
+        return self.in_force().with_batches().filter(has_line | has_lye, is_poured=True, formula__retired_at=None)
+
 
 class FormulaLineQuerySet(ScopedLedgerQuerySet):
     """Lines of formulas."""
@@ -71,6 +79,18 @@ class FormulaLineQuerySet(ScopedLedgerQuerySet):
         versions = self.model._meta.get_field("version").related_model.unscoped.in_force()
         found = self.filter(version__in=versions).select_related("version__formula")
         return found.order_by("version__formula__name", "version__formula", "-version__number", "place")
+
+
+def last_check_of(batches: type[Model], batch: str) -> Subquery:
+    """Return whether the last safety check of the *batch* of a row was passed; None where none was made."""
+    checks = batches._meta.get_field("safety_checks").related_model.unscoped
+    return Subquery(checks.filter(batch=OuterRef(batch)).newest_first().values("passed")[:1])
+
+
+def hold_cause_of(batches: type[Model], batch: str) -> Subquery:
+    """Return why the *batch* of a row is held; None where it is not."""
+    holds = batches._meta.get_field("holds").related_model.unscoped
+    return Subquery(holds.filter(batch=OuterRef(batch)).standing().values("cause")[:1])
 
 
 class BatchQuerySet(ScopedQuerySet):
@@ -98,6 +118,10 @@ class BatchQuerySet(ScopedQuerySet):
             found = found.filter(fits)
         return found
 
+    def without_run(self) -> Self:
+        """Return the batches of which nobody said from which planned run they came."""
+        return self.filter(run__isnull=True, is_brought_in=False)
+
     def last_of(self, formulas: QuerySet) -> Self:
         """Return the newest batch of each of *formulas* with its formula, newest first."""
         newest = self.model.unscoped.filter(formula=OuterRef("pk")).newest_first().values("pk")[:1]
@@ -106,14 +130,11 @@ class BatchQuerySet(ScopedQuerySet):
 
     def with_last_check(self) -> Self:
         """Add ``last_check_passed``: True, False, or None where no check was made."""
-        checks = self.model._meta.get_field("safety_checks").related_model.unscoped
-        newest = checks.filter(batch=OuterRef("pk")).newest_first()
-        return self.annotate(last_check_passed=Subquery(newest.values("passed")[:1]))
+        return self.annotate(last_check_passed=last_check_of(self.model, "pk"))
 
     def with_hold(self) -> Self:
-        """Add ``is_held``: whether a hold stands that nobody has lifted."""
-        holds = self.model._meta.get_field("holds").related_model.unscoped
-        return self.annotate(is_held=Exists(holds.filter(batch=OuterRef("pk"), lift__isnull=True)))
+        """Add ``hold_cause``: that of the oldest hold that nobody has lifted, None where none stands."""
+        return self.annotate(hold_cause=hold_cause_of(self.model, "pk"))
 
 
 class SafetyCheckQuerySet(ScopedLedgerQuerySet):
@@ -138,3 +159,41 @@ class BatchHoldQuerySet(ScopedLedgerQuerySet):
     def standing(self) -> Self:
         """Return the holds that nobody has lifted, the oldest first."""
         return self.filter(lift__isnull=True).order_by("at", "pk")
+
+
+class RunQuerySet(ScopedQuerySet):
+    """Runs."""
+
+    def planned(self) -> Self:
+        """Return the runs that are still to be poured, the next first."""
+        return self.filter(state="planned").order_by("pour_on", "pk")
+
+    def soonest_first(self) -> Self:
+        """Return the runs that are planned by their day, then those that are over, the latest first."""
+        is_over = Case(When(state="planned", then=Value(0)), default=Value(1))
+        ahead = Case(When(state="planned", then=F("pour_on")))
+        return self.order_by(is_over, ahead, "-pour_on", "-pk")
+
+    def named(self) -> Self:
+        """Return the runs with what their names are made of."""
+        return self.select_related("formula", "version")
+
+
+class ReservationQuerySet(ScopedQuerySet):
+    """What runs take of the storeroom."""
+
+    def standing(self) -> Self:
+        """Return what is still to be taken, by the day of the run, with the run at hand.
+
+        That is what runs that are planned take, and of a run that was poured what its batch took though nobody booked
+        it yet: as long as the batch is in the house, and until a lot of that material is counted.
+        """
+        run = self.model._meta.get_field("run").related_model
+        batch = run._meta.get_field("batch").related_model
+        uses = batch._meta.get_field("uses").related_model.unscoped.in_force()
+        booked = uses.filter(batch=OuterRef("run__batch"), movement__lot__material=OuterRef("material"))
+        moved = uses.model._meta.get_field("movement").related_model.unscoped.filter(kind="count")
+        counted = moved.filter(lot__material=OuterRef("material"), written_at__gt=OuterRef("run__batch__written_at"))
+        poured = Q(run__state="poured", run__batch__state__in=OPEN_STATES) & ~Exists(booked) & ~Exists(counted)
+        still = self.filter(Q(run__state="planned") | poured)
+        return still.select_related("run").order_by("run__pour_on", "run", "material")

@@ -19,6 +19,7 @@ class Kind(StrEnum):
     LOW = "low"
     EXPIRING = "expiring"
     EXPIRED = "expired"
+    ORDER_LATE = "order_late"
     MORNING = "morning"
 
 
@@ -26,5 +27,7 @@ class Kind(StrEnum):
 AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.CAUSTIC, Kind.TOO_SOFT})
 # What is foretold of a cure; what is measured of it ends all three.
 FORETOLD = (Kind.SOFT_LIKELY, Kind.READY_SOON, Kind.MOVED)
+# What people plan by: said of no bars that go to nobody.
+PROMISED = (Kind.READY_SOON, Kind.MOVED)
 # Thirty materials that are low are one order: they stand together, after what cures.
 STOCK = frozenset({Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})

@@ -16,7 +16,7 @@ REST_FRAMEWORK = {
 
 SPECTACULAR_SETTINGS = {
     "TITLE": "Curehouse",
-    "DESCRIPTION": "Batches, sample bars, weighings, racks, the storeroom and notices of one workshop.",
+    "DESCRIPTION": "Batches, sample bars, weighings, racks, the air of rooms, the storeroom and notices of one workshop.",
     "VERSION": "1",
     "SCHEMA_PATH_PREFIX": "/api/v1/",
     "SERVE_INCLUDE_SCHEMA": False,
@@ -35,6 +35,7 @@ SPECTACULAR_SETTINGS = {
         "LiquidPlace": "curehouse.making.models.BatchLiquid.Place",
         "LotStanding": "inventory.models.Lot.Standing",
         "ReadingStanding": "api.readings.STANDINGS",
+        "RunStanding": "api.runs.STANDINGS",
         "Irregular": "inventory.models.Irregular",
         "MaterialKind": "inventory.models.Material.Kind",
         "MovementKind": "inventory.models.Movement.Kind",

@@ -1,6 +1,7 @@
 """Who is counted at the door: the account, the address, or a browser that signed in to it before.
 
-A browser that signed in keeps a signed cookie that says to which account (OWASP, *Device Cookies*). It has a
+A browser that signed in keeps a signed cookie that says to which account (OWASP, *Device Cookies*), by a mark that
+only this house can make of its address, for whoever finds the cookie reads what is signed. It has a
 count of its own, so that whoever guesses from elsewhere shuts nobody out of their own browser. Each cookie is
 worth as many tries, and whoever knows a password can lay in any number of them: so it holds only as long as
 what its browser came in by, and another password, or the second step switched on, ends all there were.
@@ -21,6 +22,7 @@ from curehouse.workshops.services.brake import Try
 
 DEVICE_COOKIE = "known-here"
 _SALT = "curehouse.known-browser"
+_MARK_SALT = "curehouse.known-browser.account"
 _KNOWN_FOR_SECONDS = 60 * 60 * 24 * 365
 _PROOF_LENGTH = 32
 
@@ -45,10 +47,11 @@ def tries_of_code(request: HttpRequest, account: str) -> list[Try]:
 
 
 def take_all(tries: list[Try], *, at: datetime) -> int:
-    """Take each of *tries*; return 0, or for how many seconds none is looked at."""
-    for one in tries:
+    """Take each of *tries*; return 0, or for how many seconds none is looked at: then none of them is spent."""
+    for number, one in enumerate(tries):
         wait_seconds = brake.take(one, at=at)
         if wait_seconds:
+            give_all_back(tries[:number])
             return wait_seconds
     return 0
 
@@ -78,7 +81,7 @@ def leave_counted(tries: list[Try]) -> None:
 def remember_device(request: HttpRequest, answer: HttpResponse, person: User) -> None:
     """Have the browser keep that it signed in as *person*."""
     device = _device_of(request, person.email) or secrets.token_urlsafe(12)
-    kept = {**_known(request), person.email: [device, _proof(person)]}
+    kept = {**_known(request), _mark_of(person.email): [device, _proof(person)]}
     # Of a browser that several share, the last few.
     value = signing.dumps(dict(list(kept.items())[-5:]), salt=_SALT)
     answer.set_cookie(
@@ -104,11 +107,16 @@ def _known(request: HttpRequest) -> dict[str, list[str]]:
         kept = signing.loads(request.COOKIES.get(DEVICE_COOKIE, ""), salt=_SALT, max_age=_KNOWN_FOR_SECONDS)
     except signing.BadSignature:
         return {}
-    return kept if isinstance(kept, dict) else {}
+    # Until it signs in the next time, a browser of before has the address itself.
+    return {_mark_of(whose) if "@" in whose else whose: said for whose, said in kept.items()} if isinstance(kept, dict) else {}
+
+
+def _mark_of(account: str) -> str:
+    return salted_hmac(_MARK_SALT, account, algorithm="sha256").hexdigest()[:_PROOF_LENGTH]
 
 
 def _device_of(request: HttpRequest, account: str) -> str:
-    kept = _known(request).get(account)
+    kept = _known(request).get(_mark_of(account))
     if kept is None:
         return ""
     # Looked up for those alone who were in: how long it takes tells nobody else whose name there is.

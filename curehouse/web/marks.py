@@ -1,6 +1,6 @@
 """The marks of the house: every state is a word beside a mark, defined once."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -23,15 +23,19 @@ _ALL = (
     Mark("curing", "◷", "curing", "state-water", "drying on the rack"),
     Mark("check_due", "◇", "check due", "state-leaf", "dry enough, its safety check is due"),
     Mark("check_failed", "▲", "check failed", "state-clay", "its last safety check failed: nobody gets these bars"),
-    Mark("caustic", "◬", "may be caustic", "state-clay", "by the lots that went in: nobody gets these bars unchecked"),
+    Mark("caustic", "◬", "may be caustic", "state-clay", "by its formula or its lots: nobody gets these bars unchecked"),
     Mark("ready", "✓", "ready", "state-leaf", "dry enough, safety check passed"),
     Mark("too_soft", "■", "too soft", "state-clay", "past its latest day, or dents though dry"),
     Mark("look_again", "?", "look again", "state-ochre", "a weight is in doubt"),
     # On the curve a weighing is a circle; the dotted one is the weighing that is missing.
     Mark("not_weighed", "◌", "not weighed", "state-ochre", "no weighing for 14 days or more"),
     Mark("soft_likely", "◧", "may stay soft", "state-ochre", "foretold: likelier than not to stay too soft"),
-    Mark("ready_soon", "◕", "ready soon", "state-water", "foretold: likelier than not ready within a week"),
-    Mark("moved", "⇄", "date moved", "state-ochre", "foretold to be ready on another day than before"),
+    Mark("ready_soon", "◕", "dry soon", "state-water", "foretold: likelier than not dry enough within a week"),
+    Mark("moved", "⇄", "date moved", "state-ochre", "foretold to be dry enough on another day than before"),
+    Mark("enough", "⊕", "enough", "state-leaf", "enough of it is free on the day of the run"),
+    Mark("perhaps_short", "◒", "perhaps short", "state-ochre", "enough only if what is on its way comes on its likely day"),
+    Mark("not_told", "≟", "cannot be told", "state-ochre", "no amount is told of something the run takes: see its formula"),
+    Mark("short", "○", "short", "state-clay", "less of it is free on the day than the run takes"),
     Mark("planned", "□", "planned", "state-plain", "not poured yet"),
     Mark("poured", "▽", "poured", "state-plain", "in the mould, not cut yet"),
     Mark("released", "→", "released", "state-leaf", "taken out for sale"),
@@ -44,6 +48,13 @@ _ALL = (
     Mark("quarantine", "◫", "in quarantine", "state-ochre", "waits for a person to release or reject it"),
     Mark("lot_rejected", "⊘", "rejected", "state-clay", "not to be used"),
     Mark("used_up", "∅", "used up", "state-plain", "nothing of it is left"),
+    Mark("written", "✎", "written", "state-plain", "not sent yet: it can be added to"),
+    Mark("sent", "⇢", "sent", "state-water", "on its way"),
+    Mark("partly_in", "◐", "partly in", "state-ochre", "some of it is still to come"),
+    Mark("in", "◉", "in", "state-leaf", "nothing more of it is to come"),
+    Mark("called_off", "⌀", "called off", "state-plain", "nothing of it will come"),
+    Mark("order_late", "‼", "late", "state-clay", "past the day on which it was likely to come"),
+    Mark("ended", "⊟", "ended", "state-plain", "not sold any more"),
     Mark(
         "held",
         "‖",
@@ -68,6 +79,12 @@ def mark_of(state: str) -> Mark:
         raise LookupError(f"No mark is defined for the state {state!r}.") from None
 
 
-def mark_beside(shown_as: str, *, last_check_passed: bool | None) -> Mark | None:
-    """Return the mark that stands beside a cure's own: its last check failed, and its state does not say so."""
-    return MARKS["check_failed"] if last_check_passed is False and shown_as != "check_failed" else None
+def mark_in_the_way(code: str) -> Mark:
+    """Return the mark of what stands in the way of a batch's bars (a code of its obstacles)."""
+    return MARKS["caustic" if code == "check_needed" else code]
+
+
+def mark_beside(shown_as: str, obstacles: Iterable[str]) -> Mark | None:
+    """Return the mark that stands beside a cure's own: of its obstacles (codes) the gravest that its state does not say."""
+    marks = map(mark_in_the_way, obstacles)
+    return next((mark for mark in marks if mark.state != shown_as), None)

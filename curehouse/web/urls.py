@@ -1,6 +1,6 @@
 """Every page of the house, room by room."""
 
-from curehouse.web.routes import bench, door, imports, lists, racks, round, storeroom
+from curehouse.web.routes import bench, door, imports, lists, racks, rooms, round, storeroom
 
 app_name = "web"
 urlpatterns = [
@@ -9,6 +9,7 @@ urlpatterns = [
     *racks.urlpatterns,
     *round.urlpatterns,
     *imports.urlpatterns,
+    *rooms.urlpatterns,
     *storeroom.urlpatterns,
     *lists.urlpatterns,
 ]

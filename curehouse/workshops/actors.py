@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from curehouse.common.errors import Forbidden
+
 if TYPE_CHECKING:
     from curehouse.workshops.models import DeviceToken, User, Workshop
 
@@ -19,6 +21,12 @@ class Actor:
     def signature(self) -> dict[str, "User | DeviceToken | None"]:
         """Return the two fields that sign a row (see :class:`Signed`)."""
         return {"by_user": self.user, "by_device": self.device}
+
+    def must_be_a_person(self, to: str, *, instead: str = "", field: str | None = None) -> None:
+        """Raise Forbidden if this is a device: *to* says what it may not do, *instead* what it may."""
+        if self.user is None:
+            said = f"Only a person who is signed in may {to}. {instead}".rstrip()
+            raise Forbidden("person_only", said, field=field)
 
 
 def the_house(workshop: "Workshop") -> Actor:

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
-from curehouse.common.units import from_grams
+from curehouse.common.units import SMALLEST_G, from_grams
 from curehouse.workshops.models import DeviceToken, Invitation, Scale, ScaleTare, User
 from curehouse.workshops.services import add_scale, add_tare, clean_email, clean_name, clean_signature, retire_scale
 from curehouse.workshops.services.brake import forget_all
@@ -109,7 +109,7 @@ def change_scale(*, scale: Scale, name: str, step_g: Decimal, at: datetime) -> S
         return _rename(row, name)
     _rename(row, _name_with_step(row))
     new = add_scale(workshop=scale.workshop, name=name, step_g=step_g)
-    for tare in ScaleTare.objects.within(scale.workshop).in_use().filter(scale=row, weight_g__gte=step_g):
+    for tare in ScaleTare.objects.within(scale.workshop).in_use().filter(scale=row, weight_g__gte=step_g - SMALLEST_G):
         add_tare(scale=new, name=tare.name, weight_g=tare.weight_g)
     retire_scale(scale=row, at=at)
     return new

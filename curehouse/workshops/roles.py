@@ -26,6 +26,8 @@ class Right(StrEnum):
     COUNT = "count"
     # What is done by hand with a batch: pour, cut, place, turn, use materials, check; and tick a notice off.
     POUR = "pour"
+    # What the air of a room is like.
+    LOG_ROOM = "log_room"
     # What is decided: stock that comes and goes, rulings, racks, scales, rules, bars taken out, imports.
     MAKE = "make"
     KEEP_HOUSE = "keep_house"
@@ -49,11 +51,12 @@ class Reach(models.TextChoices):
     """How far a device's token reaches."""
 
     WEIGHS = "weighs", "weighs only"
+    SENSES = "senses", "sends the air of rooms only"
     READS = "reads", "reads, without costs"
     WORKS = "works", "all a maker may do"
 
 
-_HANDS = frozenset({Right.SEE_ROUND, Right.SEE, Right.WEIGH, Right.COUNT, Right.POUR})
+_HANDS = frozenset({Right.SEE_ROUND, Right.SEE, Right.WEIGH, Right.COUNT, Right.POUR, Right.LOG_ROOM})
 _MAKER = _HANDS | {Right.SEE_COSTS, Right.MAKE}
 
 OF_ROLE: Mapping[str, frozenset[Right]] = {
@@ -64,6 +67,7 @@ OF_ROLE: Mapping[str, frozenset[Right]] = {
 }
 OF_REACH: Mapping[str, frozenset[Right]] = {
     Reach.WEIGHS: frozenset({Right.SEE_ROUND, Right.WEIGH}),
+    Reach.SENSES: frozenset({Right.LOG_ROOM}),
     Reach.READS: frozenset({Right.SEE_ROUND, Right.SEE}),
     Reach.WORKS: _MAKER,
 }

@@ -1,9 +1,14 @@
 from inventory.models.lots import Irregular, Lot, LotCorrection, LotFile, LotRuling, LotValue
 from inventory.models.movements import MOST_ON_HAND, Count, Movement
+from inventory.models.offers import MOST_LEAD_DAYS, MOST_PACKS, MOST_SHELF_DAYS, Offer, OfferBreak
+from inventory.models.orders import Order, OrderLine, OrderLineStep, OrderStep
 from inventory.models.things import Material, Supplier
 
 __all__ = [
+    "MOST_LEAD_DAYS",
     "MOST_ON_HAND",
+    "MOST_PACKS",
+    "MOST_SHELF_DAYS",
     "Count",
     "Irregular",
     "Lot",
@@ -13,5 +18,11 @@ __all__ = [
     "LotValue",
     "Material",
     "Movement",
+    "Offer",
+    "OfferBreak",
+    "Order",
+    "OrderLine",
+    "OrderLineStep",
+    "OrderStep",
     "Supplier",
 ]

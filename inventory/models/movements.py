@@ -84,7 +84,8 @@ class Count(ScopedLedger, Signed):
     is set where a use told of more than was booked: found at the pour. ``by_list`` is what a stock
     list says of a lot that it brings, whose receipt is its movement. ``restates`` leads to the count
     that this one holds against the book anew, because something dated before it was entered after it
-    (``services/recounts.py``).
+    (``services/recounts.py``). ``takes_back`` leads to a count without a difference that never happened;
+    one with a difference is taken back by its movement.
     """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")
@@ -95,6 +96,7 @@ class Count(ScopedLedger, Signed):
     movement = models.OneToOneField(Movement, on_delete=models.PROTECT, null=True, related_name="count_of")
     for_use = models.OneToOneField(Movement, on_delete=models.PROTECT, null=True, related_name="found")
     restates = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="restated_by")
+    takes_back = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="taken_back_by")
     by_list = models.BooleanField(default=False)
     written_at = models.DateTimeField()
 
@@ -110,7 +112,18 @@ class Count(ScopedLedger, Signed):
                 name="count_corrects_a_difference",
                 violation_error_code="count",
             ),
+            models.CheckConstraint(
+                condition=Q(takes_back__isnull=True)
+                | (Q(movement__isnull=True, for_use__isnull=True, restates__isnull=True, by_list=False) & ~Q(reason="")),
+                name="count_taken_back_says_why",
+                violation_error_code="missing",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.counted} counted, {self.expected} booked"
+
+    @property
+    def is_taken_back(self) -> bool:
+        """Return whether it never happened."""
+        return hasattr(self, "taken_back_by") or (self.movement is not None and hasattr(self.movement, "corrected_by"))

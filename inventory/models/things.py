@@ -58,6 +58,14 @@ class Supplier(ScopedModel):
     name = models.CharField(max_length=120)
     contact = models.CharField(max_length=400, blank=True)
     note = models.TextField(blank=True, max_length=4000)
+    freight = models.DecimalField(max_digits=12, decimal_places=2, null=True, help_text="What an order costs beside its goods.")
+    free_freight_from = models.DecimalField(
+        max_digits=12, decimal_places=2, null=True, help_text="Goods of so much come without freight."
+    )
+    hazard_surcharge = models.DecimalField(
+        max_digits=12, decimal_places=2, null=True, help_text="Once an order, with anything hazardous in it, such as lye."
+    )
+    lead_days = models.PositiveIntegerField(null=True, help_text="Days from sending to receipt, as the supplier says.")
     retired_at = models.DateTimeField(null=True)
 
     unscoped = SupplierQuerySet.as_manager()
@@ -67,6 +75,18 @@ class Supplier(ScopedModel):
         constraints = [
             models.UniqueConstraint("workshop", Lower("name"), name="supplier_name_once", violation_error_code="name_taken"),
             models.CheckConstraint(condition=~Q(name=""), name="supplier_named", violation_error_code="missing"),
+            models.CheckConstraint(
+                condition=(Q(freight__isnull=True) | Q(freight__gte=0))
+                & (Q(free_freight_from__isnull=True) | Q(free_freight_from__gte=0))
+                & (Q(hazard_surcharge__isnull=True) | Q(hazard_surcharge__gte=0)),
+                name="supplier_costs",
+                violation_error_code="negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(lead_days__isnull=True) | Q(lead_days__lte=730),
+                name="supplier_lead_days",
+                violation_error_code="lead_days",
+            ),
         ]
 
     def __str__(self) -> str:

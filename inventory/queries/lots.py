@@ -28,6 +28,11 @@ class LotQuerySet(ScopedQuerySet):
         lasts = Q(best_before__isnull=True) | Q(best_before__gte=on)
         return self.in_stock().filter(lasts, standing="released")
 
+    def waiting(self, *, on: date) -> Self:
+        """Return the lots that could be used *on* that day if a person released them."""
+        lasts = Q(best_before__isnull=True) | Q(best_before__gte=on)
+        return self.in_stock().filter(lasts, standing="quarantine")
+
     def expiring(self, *, by: date) -> Self:
         """Return the lots in stock whose best-before falls on or before *by*, the earliest first."""
         return self.in_stock().filter(best_before__lte=by).first_expired_first()

@@ -15,11 +15,11 @@ from curehouse.common.time import local_moment
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import reserve_lot_numbers
-from inventory.models import Count, Lot, LotRuling, Material, Movement
+from inventory.models import Lot, LotRuling, Material, Movement
 from inventory.services.lots import ReceiptEntry
-from inventory.services.movements import FOUND
 from inventory.services.posting import Posting, write_rows
-from inventory.services.recounts import Counts, count_after, enter, write_listed
+from inventory.services.recounts import write_listed
+from inventory.services.settling import settle
 
 logger = logging.getLogger(__name__)
 
@@ -38,7 +38,7 @@ def bring_lots(*, actor: Actor, entries: Sequence[ReceiptEntry], at: datetime, l
     """Write lots under the next house numbers, with their first rulings and what came of them, in the order given.
 
     Where a stock list brings them, *listed_at* is the moment of which it tells: what is dated before it
-    was lacking already (``recounts.py``). What an entry says is clean: the flow that read it has answered
+    was lacking already (``settling.py``). What an entry says is clean: the flow that read it has answered
     for it cell by cell.
     """
     if not entries:
@@ -87,35 +87,16 @@ class BroughtUse:
 
 
 @transaction.atomic
-def bring_uses(*, actor: Actor, uses: Sequence[BroughtUse], counts: Counts, at: datetime) -> list[Movement]:
-    """Book uses, in the order given; *counts* are those of their lots that stand.
+def bring_uses(*, actor: Actor, uses: Sequence[BroughtUse], at: datetime) -> list[Movement]:
+    """Book uses, in the order given, and what follows from them (``settling.py``).
 
-    What is on hand stays where a count after the use lacked it already; otherwise more than is booked counts
-    the rest in first, "found at the pour".
+    What is on hand stays where a count after the use lacked it already; more than was there counts as found.
     """
-    held = {one.lot.pk: one.lot.on_hand for one in uses}
-    postings: list[Posting] = []
-    where: list[int] = []
-    found: list[tuple[int, Decimal, Decimal]] = []
-    for one in uses:
-        before = held[one.lot.pk]
-        if count_after(counts.get(one.lot.pk, ()), one.moment, written_at=at) is None:
-            if one.amount > before:
-                found.append((len(postings), one.amount, before))
-                postings.append(Posting(one.lot, _Kind.COUNT, one.amount - before, one.moment, FOUND))
-            held[one.lot.pk] = max(before - one.amount, Decimal(0))
-        where.append(len(postings))
-        postings.append(Posting(one.lot, _Kind.USE, -one.amount, one.moment, one.reason))
-    rows, _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=_IMPORT)
-    Count.unscoped.bulk_create(
-        [
-            Count(
-                workshop=actor.workshop, lot=rows[index].lot, counted=counted, expected=expected, reason=FOUND,
-                moment=rows[index].moment, movement=rows[index], for_use=rows[index + 1], written_at=at, **actor.signature,
-            )
-            for index, counted, expected in found
-        ],
-        batch_size=A_STEP,
-    )  # fmt: skip
+    if not uses:
+        return []
+    postings = [Posting(one.lot, _Kind.USE, -one.amount, one.moment, one.reason) for one in uses]
+    rows = write_rows(actor=actor, postings=postings, at=at, source=_IMPORT)
+    lots = {one.lot.pk: one.lot for one in uses}
+    settle(actor=actor, lots=lots, told=rows, at=at, source=_IMPORT, goes_back=False)
     logger.info("uses brought in: workshop=%s uses=%s", actor.workshop.pk, len(uses))
-    return [rows[index] for index in where]
+    return rows

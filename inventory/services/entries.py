@@ -52,13 +52,19 @@ def show_amount(amount: Decimal, material: Material, unit: str) -> str:
 
 
 def clean_amount(
-    amount: Decimal, material: Material, *, field: str = "amount", what: str = "The amount", zero: bool = False
+    amount: Decimal,
+    material: Material,
+    *,
+    field: str = "amount",
+    what: str = "The amount",
+    zero: bool = False,
+    most: Decimal = LARGEST_G,
 ) -> Decimal:
-    """Return grams to the milligram, or whole pieces; above 0 unless *zero* is allowed."""
+    """Return grams to the milligram, or whole pieces, at most *most*; above 0 unless *zero* is allowed."""
     if not amount.is_finite():
         raise Invalid("not_a_number", f"{what}: type figures, like 118.6.", field=field)
-    if amount > LARGEST_G:
-        raise Invalid("too_large", f"{what} is over {LARGEST_G}: check the figure.", field=field)
+    if amount > most:
+        raise Invalid("too_large", f"{what} is over {most}: check the figure.", field=field)
     if amount < 0 or (amount == 0 and not zero):
         raise Invalid("not_positive", f"{what} must be {'0 or more' if zero else 'more than 0'}.", field=field)
     if 0 < amount < SMALLEST_G:

@@ -90,7 +90,8 @@ def receive(*, actor: Actor, entry: ReceiptEntry, at: datetime, source: str = Mo
     number = next_lot_number(workshop=actor.workshop)
     lot = Lot.unscoped.create(workshop=actor.workshop, number=number, written_at=at, **columns, **actor.signature)
     _write_ruling(actor, lot, why, at=at)
-    moment = at if received_on == today else local_moment(received_on, time.min, actor.workshop.time_zone)
+    # A day is all that is known: what was used on it was there already, however late in the day the lot is entered.
+    moment = local_moment(received_on, time.min, actor.workshop.time_zone)
     post(actor=actor, lot=lot, kind=Movement.Kind.RECEIVE, amount=amount, moment=moment, at=at, source=source)
     logger.info("lot received: workshop=%s lot=%s", actor.workshop.pk, lot.pk)
     return lot
@@ -104,9 +105,11 @@ def _write_ruling(actor: Actor, lot: Lot, why: str, *, at: datetime) -> LotRulin
 
 @transaction.atomic
 def rule_lot(*, actor: Actor, lot: Lot, standing: str, why: str, at: datetime) -> LotRuling:
-    """Release or reject a lot, or put it in quarantine; a person says why."""
+    """Release or reject a lot, or put it in quarantine, and say why; no device releases one: that is a person's judgement."""
     row = lock_lot(workshop=actor.workshop, lot=lot)
     ruled = _clean_standing(standing)
+    if ruled == Lot.Standing.RELEASED:
+        actor.must_be_a_person("release a lot", instead="A device may reject it, or put it in quarantine.", field="standing")
     reason = clean_reason(why, ask="Say why: what was checked, or what is wrong with the lot.", field="why")
     if ruled == row.standing:
         raise Conflict("ruled_already", f"{row} is {row.get_standing_display()} already.", field="standing")

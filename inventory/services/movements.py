@@ -1,8 +1,8 @@
 """What comes to a lot and leaves it: the verbs of the ledger.
 
-Recording never blocks what happened: a use of more than is booked counts the rest in first, and a
-lot that is not in order is used all the same, with a reason. What is dated before a count leaves what
-was counted as it is (``recounts.py``).
+Recording never blocks what happened: a use of more than is booked counts the rest in, and a lot that is
+not in order is used all the same, with a reason. Whatever is told, in whatever order, the ledger comes to
+what happened (``settling.py``).
 """
 
 import logging
@@ -11,24 +11,27 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Q
 
 from curehouse.common.errors import Conflict
 from curehouse.common.time import local_day
 from curehouse.workshops.actors import Actor
-from inventory.models import Count, Irregular, Lot, Movement
+from inventory.models import MOST_ON_HAND, Count, Irregular, Lot, Movement
 from inventory.services.entries import clean_amount, clean_moment, clean_reason, clean_text, show_amount
-from inventory.services.posting import Posting, lock_lot
-from inventory.services.recounts import count_after, counts_of, enter, restated
+from inventory.services.posting import Posting, does_not_fit, lock_lot, write_rows
+from inventory.services.recounts import write_taken_back
+from inventory.services.settling import Settled, settle
 
 logger = logging.getLogger(__name__)
 
 PAGE = Movement.Source.PAGE
-FOUND = "found at the pour"
+FOLLOWS_COUNT = "This row follows from a count: take back the count, or what was entered late before it."
+FOLLOWS_USE = "This was found for a use: take back that use, and it goes with it."
 
 
 @dataclass(frozen=True, slots=True)
 class Used:
-    """A use as booked: what was counted in first, and why the lot was not in order, if it was not."""
+    """A use as booked: what was found for it, and why the lot was not in order, if it was not."""
 
     movement: Movement
     found: Count | None
@@ -56,20 +59,30 @@ def receive_more(
         clean_moment(moment, row, actor.workshop, at=at),
         clean_text(reason, field="reason", what="The reason", longest=400),
     )
-    return _entered(actor, [posting], at=at, source=source)[0]
+    return _entered(actor, posting, at=at, source=source)[0]
 
 
-def _entered(actor: Actor, postings: list[Posting], *, at: datetime, source: str) -> list[Movement]:
-    counts = counts_of(actor.workshop, [one.lot for one in postings])
-    rows, _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=source)
-    return rows
+def _entered(actor: Actor, posting: Posting, *, at: datetime, source: str) -> tuple[Movement, Settled]:
+    rows = write_rows(actor=actor, postings=[posting], at=at, source=source)
+    return rows[0], settle(actor=actor, lots={posting.lot.pk: posting.lot}, told=rows, at=at, source=source)
+
+
+def _left(actor: Actor, posting: Posting, *, at: datetime, source: str) -> Movement:
+    """Book what left a lot otherwise than by a use: not more than was there when it did."""
+    lot, before = posting.lot, posting.lot.on_hand
+    row, settled = _entered(actor, posting, at=at, source=source)
+    found = settled.found_for(row)
+    if found is not None:
+        then = found.expected != before
+        raise does_not_fit(lot, posting.amount, there=found.expected, then=then, unit=actor.workshop.unit)
+    return row
 
 
 @transaction.atomic
 def use(
     *, actor: Actor, lot: Lot, amount: Decimal, moment: datetime, at: datetime, reason: str = "", source: str = PAGE
 ) -> Used:
-    """Book what was used of *lot*; more than is booked counts the rest in first, "found at the pour".
+    """Book what was used of *lot*; more than was there counts the rest in, "found at the pour".
 
     Whether the lot was in order is judged by its standing now (what is known) and by its
     best-before on the day it was used. If it was not, a reason is wanted.
@@ -83,18 +96,9 @@ def use(
         reason = clean_reason(reason, ask=ask)
     else:
         reason = clean_text(reason, field="reason", what="The reason", longest=400)
-    booked, counts = row.on_hand, counts_of(actor.workshop, [row])
-    postings = [Posting(row, Movement.Kind.USE, -grams_or_pieces, moment, reason)]
-    was_counted = count_after(counts.get(row.pk, ()), moment, written_at=at) is not None
-    if grams_or_pieces > booked and not was_counted:
-        postings.insert(0, Posting(row, Movement.Kind.COUNT, grams_or_pieces - booked, moment, FOUND))
-    (*found, movement), _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=source)
-    if not found:
-        return Used(movement, None, irregular)
-    count = _write_count(
-        actor, row, counted=grams_or_pieces, expected=booked, reason=FOUND, movement=found[0], for_use=movement, at=at
-    )
-    return Used(movement, count, irregular)
+    posting = Posting(row, Movement.Kind.USE, -grams_or_pieces, moment, reason)
+    movement, settled = _entered(actor, posting, at=at, source=source)
+    return Used(movement, settled.found_for(movement), irregular)
 
 
 def _write_count(
@@ -105,19 +109,17 @@ def _write_count(
     expected: Decimal,
     reason: str,
     at: datetime,
+    moment: datetime,
     movement: Movement | None = None,
-    for_use: Movement | None = None,
-    moment: datetime | None = None,
 ) -> Count:
     return Count.unscoped.create(
         workshop=actor.workshop,
         lot=lot,
         counted=counted,
         expected=expected,
-        moment=movement.moment if movement else moment,
+        moment=moment,
         reason=reason,
         movement=movement,
-        for_use=for_use,
         written_at=at,
         **actor.signature,
     )
@@ -136,7 +138,7 @@ def write_off(
         clean_moment(moment, row, actor.workshop, at=at),
         clean_reason(reason, ask="Say why it is written off: spilt, rancid, expired…"),
     )
-    return _entered(actor, [posting], at=at, source=source)[0]
+    return _left(actor, posting, at=at, source=source)
 
 
 @transaction.atomic
@@ -152,7 +154,7 @@ def give_back(
         clean_moment(moment, row, actor.workshop, at=at),
         clean_reason(reason, ask="Say why it goes back to the supplier."),
     )
-    return _entered(actor, [posting], at=at, source=source)[0]
+    return _left(actor, posting, at=at, source=source)
 
 
 @transaction.atomic
@@ -161,11 +163,11 @@ def count(
 ) -> Counted:
     """Book what a person found of *lot* at *moment*; a difference is corrected and wants a reason.
 
-    What was booked after that moment is left out of what is expected, so a count may be entered late;
-    a later count that stands already says what is on hand.
+    What was booked after that moment is left out of what is expected, so a count may be entered late.
     """
     row = lock_lot(workshop=actor.workshop, lot=lot)
-    found = clean_amount(counted, row.material, field="counted", what="The count", zero=True)
+    most = Decimal(MOST_ON_HAND)
+    found = clean_amount(counted, row.material, field="counted", what="The count", zero=True, most=most)
     moment = clean_moment(moment, row, actor.workshop, at=at)
     later = Movement.objects.within(actor.workshop).filter(lot=row, moment__gt=moment).total()
     expected = row.on_hand - later
@@ -174,45 +176,75 @@ def count(
         return Counted(_write_count(actor, row, counted=found, expected=expected, reason=said, at=at, moment=moment), None)
     booked, unit = show_amount(expected, row.material, actor.workshop.unit), actor.workshop.unit
     why = clean_reason(reason, ask=f"{booked} are booked and {show_amount(found, row.material, unit)} counted: say why.")
-    counts = counts_of(actor.workshop, [row])
     posting = Posting(row, Movement.Kind.COUNT, found - expected, moment, why)
-    if row.on_hand + posting.amount < 0 and not restated([posting], counts, at=at):
-        raise Conflict(
-            "count_overtaken",
-            f"{row}: more has been used since that count than it leaves. Count the lot again as it stands now.",
-            field="counted",
-        )
-    (moved,), _again = enter(actor=actor, postings=[posting], counts=counts, at=at, source=source)
-    return Counted(_write_count(actor, row, counted=found, expected=expected, reason=why, movement=moved, at=at), moved)
+    (moved,) = write_rows(actor=actor, postings=[posting], at=at, source=source)
+    counted = _write_count(
+        actor, row, counted=found, expected=expected, reason=why, movement=moved, at=at, moment=moment
+    )  # fmt: skip
+    settle(actor=actor, lots={row.pk: row}, told=[moved], at=at, source=source)
+    return Counted(counted, moved)
 
 
 @transaction.atomic
 def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, source: str = PAGE) -> Movement:
     """Take back a movement that never happened, as of its own moment; return the reversal.
 
-    With a use goes what was found at the pour for it, and with a count what was held against it since.
-    What a later count found stays on hand. Refused: a reversal itself, a movement that was taken back
-    already, one that follows from a count, and one whose amount has been used since.
+    With a use goes what was found for it, and with a count what was held against it since. What was used
+    since was there all the same: what is not booked of it any more counts as found. Refused: a reversal
+    itself, a movement that was taken back already, and one that follows from another.
     """
     lot = lock_lot(workshop=actor.workshop, lot=movement.lot)
     row = Movement.objects.within(actor.workshop).with_corrections().get(pk=movement.pk)
     _check_reversible(row)
     why = clean_reason(reason, ask="Say why it is taken back.")
     gone = [row, *_goes_with(row)]
-    postings = [Posting(lot, Movement.Kind.REVERSAL, -one.amount, one.moment, why, one) for one in gone]
-    counts = {lot.pk: [one for one in counts_of(actor.workshop, [lot]).get(lot.pk, []) if one.movement_id != row.pk]}
-    left = lot.on_hand + sum(one.amount for one in postings) - sum(one.change for one in restated(postings, counts, at=at))
-    if left < 0:
-        unit = actor.workshop.unit
-        raise Conflict(
-            "used_since",
-            f"{lot} holds {show_amount(lot.on_hand, lot.material, unit)}, less than the "
-            f"{show_amount(lot.on_hand - left, lot.material, unit)} to take back: take back first what was used of it.",
-            field="movement",
-        )
-    reversals, _again = enter(actor=actor, postings=postings, counts=counts, at=at, source=source)
+    reversals = _take_back(actor, lot, gone, why, at=at, source=source)
+    settle(actor=actor, lots={lot.pk: lot}, told=reversals, at=at, source=source)
     logger.info("movement taken back: workshop=%s lot=%s movement=%s", actor.workshop.pk, lot.pk, row.pk)
     return reversals[0]
+
+
+@transaction.atomic
+def take_back_count(*, actor: Actor, count: Count, reason: str, at: datetime, source: str = PAGE) -> Count:
+    """Take back a count that never happened, with what was held against it since; return the row that says so, or it.
+
+    One with a difference is taken back by its movement (:func:`reverse`); one without has none, so a row
+    of its own takes it back. Refused: what a stock list says, what was found at a pour, and what restates
+    a count.
+    """
+    lot = lock_lot(workshop=actor.workshop, lot=count.lot)
+    row = Count.objects.within(actor.workshop).with_what_took_them_back().get(pk=count.pk)
+    _check_count_reversible(row)
+    if row.movement is not None:
+        reverse(actor=actor, movement=row.movement, reason=reason, at=at, source=source)
+        return row
+    why = clean_reason(reason, ask="Say why it is taken back.")
+    gone = list(Movement.objects.within(actor.workshop).filter(count_of__restates=row).in_force())
+    reversals = _take_back(actor, lot, gone, why, at=at, source=source)
+    said = write_taken_back(actor=actor, count=row, reason=why, at=at)
+    settle(actor=actor, lots={lot.pk: lot}, told=reversals, gone=[row], at=at, source=source)
+    logger.info("count taken back: workshop=%s lot=%s count=%s", actor.workshop.pk, lot.pk, row.pk)
+    return said
+
+
+def _check_count_reversible(row: Count) -> None:
+    if row.takes_back_id is not None:
+        raise Conflict("is_reversal", "This row takes another one back: count the lot anew instead.", field="count")
+    if row.restates_id is not None:
+        raise Conflict("follows_count", FOLLOWS_COUNT, field="count")
+    if row.for_use_id is not None:
+        raise Conflict("follows_use", FOLLOWS_USE, field="count")
+    if row.by_list:
+        said = "A stock list says so of a lot it brought: take back the lot’s receipt, and it goes with it."
+        raise Conflict("follows_list", said, field="count")
+    if row.is_taken_back:
+        raise Conflict("reversed", "This count was taken back already.", field="count")
+
+
+def _take_back(actor: Actor, lot: Lot, gone: list[Movement], why: str, *, at: datetime, source: str) -> list[Movement]:
+    """Write the reversals of rows of a locked lot."""
+    postings = [Posting(lot, Movement.Kind.REVERSAL, -one.amount, one.moment, why, one) for one in gone]
+    return write_rows(actor=actor, postings=postings, at=at, source=source)
 
 
 def _check_reversible(row: Movement) -> None:
@@ -220,17 +252,17 @@ def _check_reversible(row: Movement) -> None:
         raise Conflict("is_reversal", "This row takes another one back: enter the movement anew instead.", field="movement")
     if hasattr(row, "corrected_by"):
         raise Conflict("reversed", "This movement was taken back already.", field="movement")
-    if hasattr(row, "count_of") and row.count_of.restates_id is not None:
-        raise Conflict(
-            "follows_count",
-            "This row follows from a count: take back the count, or what was entered late before it.",
-            field="movement",
-        )
+    follows = row.count_of if hasattr(row, "count_of") else None
+    if follows is not None and follows.restates_id is not None:
+        raise Conflict("follows_count", FOLLOWS_COUNT, field="movement")
+    if follows is not None and follows.for_use_id is not None:
+        raise Conflict("follows_use", FOLLOWS_USE, field="movement")
 
 
 def _goes_with(row: Movement) -> list[Movement]:
-    """Return what is taken back with a movement: what was found for a use, what restates a count."""
-    if hasattr(row, "count_of"):
-        return list(Movement.objects.within(row.workshop).filter(count_of__restates=row.count_of).in_force())
-    found = row.found.movement if hasattr(row, "found") else None
-    return [] if found is None or hasattr(found, "corrected_by") else [found]
+    """Return what is taken back with a movement: what was found for it, and what restates that or the count."""
+    count = row.found if hasattr(row, "found") else row.count_of if hasattr(row, "count_of") else None
+    if count is None:
+        return []
+    rows = Movement.objects.within(row.workshop).filter(Q(count_of=count) | Q(count_of__restates=count))
+    return list(rows.exclude(pk=row.pk).in_force().order_by("pk"))

@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Container
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
@@ -38,26 +39,42 @@ def clean_file_name(name: str) -> str:
     return plain[:LONGEST_NAME]
 
 
-def attach_file(*, actor: Actor, lot: Lot, name: str, content: bytes, at: datetime, without_prices: bool = False) -> LotFile:
-    """Attach a paper to *lot*: its content into the data folder first, then its row.
+@dataclass(frozen=True)
+class Paper:
+    """A file that was looked through: under which name it is kept, which of the kinds that are taken it is."""
 
-    Unless it is said to be *without_prices*, only those who see costs may open it (:func:`may_open`).
-    Whatever comes between leaves at most content that nothing points at, never a row without its content.
+    name: str
+    kind: str
+    content: bytes
+
+
+def look_through(name: str, content: bytes) -> Paper:
+    """Return the file if it is taken; raises :class:`Invalid`, and ``Conflict`` (files_busy) while others are at it.
+
+    Takes up to seconds, so it is done before any transaction: on SQLite that would hold up whoever writes meanwhile.
     """
     if not content:
         raise Invalid("empty", "The file is empty: choose it again.", field="file")
     if len(content) > MOST_BYTES:
         raise too_large(len(content))
     kind = kind_of(content)
-    plain = clean_file_name(named_as(kind, clean_file_name(name)))
-    kept = uploads.keep(content)
+    return Paper(clean_file_name(named_as(kind, clean_file_name(name))), kind, content)
+
+
+def attach_file(*, actor: Actor, lot: Lot, paper: Paper, at: datetime, without_prices: bool = False) -> LotFile:
+    """Attach what :func:`look_through` took to *lot*: its content into the data folder first, then its row.
+
+    Unless it is said to be *without_prices*, only those who see costs may open it (:func:`may_open`).
+    Whatever comes between leaves at most content that nothing points at, never a row without its content.
+    """
+    kept = uploads.keep(paper.content)
     with transaction.atomic(), uploads.taken_back(kept):
         row = LotFile.unscoped.create(
             workshop=actor.workshop,
             lot=lot,
-            name=plain,
-            content_type=kind,
-            size_bytes=len(content),
+            name=paper.name,
+            content_type=paper.kind,
+            size_bytes=len(paper.content),
             sha256=kept.sha256,
             kept_as=kept.name,
             without_prices=without_prices,

@@ -51,7 +51,7 @@ def _change(lots: LotQuerySet, amount: Combinable | Decimal) -> int:
 
 def _shift(lot: Lot, amount: Decimal, *, unit: str) -> None:
     if _change(Lot.unscoped.filter(pk=lot.pk), amount) != 1:
-        raise _does_not_fit(lot, amount, unit=unit)
+        raise does_not_fit(lot, amount, there=lot.on_hand, unit=unit)
 
 
 def _shift_by_rows(lots: Mapping[int, Lot], changes: Mapping[int, Decimal], rows: Sequence[Movement], *, unit: str) -> None:
@@ -62,12 +62,15 @@ def _shift_by_rows(lots: Mapping[int, Lot], changes: Mapping[int, Decimal], rows
     for keys in in_steps(sorted(changes)):
         if _change(Lot.unscoped.filter(pk__in=keys), amount) != len(keys):
             key = next((key for key in keys if not 0 <= lots[key].on_hand + changes[key] <= MOST_ON_HAND), keys[0])
-            raise _does_not_fit(lots[key], changes[key], unit=unit)
+            raise does_not_fit(lots[key], changes[key], there=lots[key].on_hand, unit=unit)
 
 
 @dataclass(frozen=True, slots=True)
 class Posting:
-    """A row for the ledger: grams or pieces that come to *lot*, or (below zero) leave it."""
+    """A row for the ledger: grams or pieces that come to *lot*, or (below zero) leave it.
+
+    ``told_at`` is set where the house was told of it before now: a receipt whose day alone is corrected.
+    """
 
     lot: Lot
     kind: str
@@ -75,15 +78,17 @@ class Posting:
     moment: datetime
     reason: str = ""
     corrects: Movement | None = None
+    told_at: datetime | None = None
 
 
 def write_rows(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
-    """Write rows of the ledger by one statement, of lots that hold what the rows come to already."""
+    """Write rows of the ledger by one statement; what their lots hold is kept apart from it (:func:`keep_balances`)."""
     return Movement.unscoped.bulk_create(
         [
             Movement(
                 workshop=actor.workshop, lot=one.lot, kind=one.kind, amount=one.amount, moment=one.moment,
-                reason=one.reason, corrects=one.corrects, source=source, written_at=at, **actor.signature,
+                reason=one.reason, corrects=one.corrects, source=source, written_at=one.told_at or at,
+                **actor.signature,
             )
             for one in postings
         ],
@@ -91,47 +96,46 @@ def write_rows(*, actor: Actor, postings: Sequence[Posting], at: datetime, sourc
     )  # fmt: skip
 
 
-def post_many(*, actor: Actor, postings: Sequence[Posting], at: datetime, source: str) -> list[Movement]:
-    """Change what lots hold by rows for the ledger (grams or pieces) and write these down.
+def keep_balances(*, actor: Actor, lots: Mapping[int, Lot], rows: Sequence[Movement]) -> None:
+    """Change what lots (by key) hold by *rows*: all that was written of them in this transaction and is not in their balance.
 
-    For the services of this package, inside their transaction. Raises :class:`Conflict` where a lot
-    would hold less than nothing, or more than any lot can, once all of them are posted.
+    Raises :class:`Conflict` where a lot would hold less than nothing, or more than any lot can.
     """
-    lots = {one.lot.pk: one.lot for one in postings}
     changes = dict.fromkeys(lots, Decimal(0))
-    for one in postings:
-        changes[one.lot.pk] += one.amount
+    for row in rows:
+        changes[row.lot_id] += row.amount
     changes = {key: change for key, change in changes.items() if change}
-    unit, one_by_one = actor.workshop.unit, len(changes) == 1
-    if one_by_one:
+    unit = actor.workshop.unit
+    if len(changes) == 1:
         for key, change in changes.items():
             _shift(lots[key], change, unit=unit)
-    rows = write_rows(actor=actor, postings=postings, at=at, source=source)
-    if changes and not one_by_one:
+    elif changes:
         _shift_by_rows(lots, changes, rows, unit=unit)
     for key, change in changes.items():
         lots[key].on_hand = (lots[key].on_hand + change).quantize(SMALLEST_G)
-    return rows
 
 
 def post(
     *, actor: Actor, lot: Lot, kind: str, amount: Decimal, moment: datetime, at: datetime, source: str, reason: str = ""
 ) -> Movement:
-    """Post one row, like :func:`post_many`."""
-    return post_many(actor=actor, postings=[Posting(lot, kind, amount, moment, reason)], at=at, source=source)[0]
+    """Post one row that nothing else follows from, in grams or pieces: the first of a new lot. The balance holds it first."""
+    _shift(lot, amount, unit=actor.workshop.unit)
+    posting = Posting(lot, kind, amount, moment, reason)
+    (row,) = write_rows(actor=actor, postings=[posting], at=at, source=source)
+    lot.on_hand = (lot.on_hand + amount).quantize(SMALLEST_G)
+    return row
 
 
-def _does_not_fit(lot: Lot, amount: Decimal, *, unit: str) -> Conflict:
-    held = show_amount(lot.on_hand, lot.material, unit)
+def does_not_fit(lot: Lot, amount: Decimal, *, there: Decimal, unit: str, then: bool = False) -> Conflict:
+    """Say that so much cannot come to a lot, or (below zero) leave it, which holds, or held *then*, what was *there*."""
+    held = f"{lot} {'held' if then else 'holds'} {show_amount(there, lot.material, unit)}"
     if amount > 0:
-        return Conflict(
-            "too_much", f"{lot} holds {held}, and no lot holds more than {MOST_ON_HAND}: check the figure.", field="amount"
-        )
+        return Conflict("too_much", f"{held}, and no lot holds more than {MOST_ON_HAND}: check the figure.", field="amount")
     return Conflict(
         "not_enough",
-        f"{lot} holds {held} by the book, so {show_amount(-amount, lot.material, unit)} cannot leave it: "
+        f"{held} by the book{' then' if then else ''}, so {show_amount(-amount, lot.material, unit)} cannot leave it: "
         "check the figure, or count the lot first if more is there.",
         field="amount",
         lot=lot.pk,
-        on_hand=str(lot.on_hand),
+        on_hand=str(there),
     )

@@ -2,21 +2,31 @@
 
 from datetime import date, datetime, time
 
-from curehouse.common.errors import Invalid
+from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.time import local_day, local_moment
 from curehouse.workshops.actors import Actor
 from inventory.models import Count, Lot, Movement
-from inventory.services.posting import Posting, post_many
-from inventory.services.recounts import write_listed, write_restating
+from inventory.services.posting import Posting, write_rows
+from inventory.services.recounts import write_listed
+from inventory.services.settling import settle
 
 _Kind = Movement.Kind
 
 
 def _receipt_of(actor: Actor, lot: Lot) -> Movement | None:
-    """Return the receipt that is dated by the lot's day of receipt, or None where it was taken back."""
-    receipts = Movement.objects.within(actor.workshop).filter(lot=lot, kind=_Kind.RECEIVE).in_force()
-    zone = actor.workshop.time_zone
-    return next((row for row in receipts.in_order() if local_day(row.moment, zone) == lot.received_on), None)
+    """Return the receipt by which the lot came, or None where it was taken back and nothing else of it came.
+
+    It was told of with its lot; its day is not what finds it, for days begin elsewhere in another time zone.
+    """
+    receipts = Movement.objects.within(actor.workshop).filter(lot=lot, kind=_Kind.RECEIVE).in_force().in_order()
+    first = receipts.filter(written_at=lot.written_at).first()
+    if first is None and receipts.exists():
+        said = (
+            f"The receipt of {lot} was taken back, and more of it came later: its day of receipt stays. "
+            "Take back what came later too, and write the lot anew as of the right day."
+        )
+        raise Conflict("receipt_taken_back", said, field="received_on")
+    return first
 
 
 def _check_first(actor: Actor, lot: Lot, receipt: Movement | None, day: date) -> None:
@@ -30,20 +40,21 @@ def _check_first(actor: Actor, lot: Lot, receipt: Movement | None, day: date) ->
 
 
 def move_receipt(*, actor: Actor, lot: Lot, day: date, why: str, at: datetime) -> None:
-    """Book the receipt of a locked lot anew as of *day*; what a stock list said goes with it, and what it took up."""
+    """Book the receipt of a locked lot anew as of *day*; what a stock list said goes with it.
+
+    Both keep when the house was told of them: of one moment, what was told later is later.
+    """
     receipt = _receipt_of(actor, lot)
     _check_first(actor, lot, receipt, day)
     if receipt is None:
         return
     listed = receipt.count_of if hasattr(receipt, "count_of") else None
     restating = Movement.objects.within(actor.workshop).filter(count_of__restates=listed).in_force()
-    taken_up = [] if listed is None else list(restating)
-    old = [receipt, *taken_up]
+    old = [receipt, *(() if listed is None else restating)]
     postings = [Posting(lot, _Kind.REVERSAL, -one.amount, one.moment, why, one) for one in old]
     moment = local_moment(day, time.min, actor.workshop.time_zone)
-    postings.append(Posting(lot, _Kind.RECEIVE, receipt.amount, moment, receipt.reason))
-    postings += [Posting(lot, _Kind.COUNT, one.amount, one.moment, one.reason) for one in taken_up]
-    rows = post_many(actor=actor, postings=postings, at=at, source=receipt.source)[len(old) :]
+    postings.append(Posting(lot, _Kind.RECEIVE, receipt.amount, moment, receipt.reason, told_at=receipt.written_at))
+    rows = write_rows(actor=actor, postings=postings, at=at, source=receipt.source)
     if listed is not None:
-        (again,) = write_listed(actor=actor, receipts=rows[:1], listed_at=listed.moment, at=at)
-        write_restating(actor=actor, counts=[again] * len(taken_up), corrections=rows[1:], at=at)
+        write_listed(actor=actor, receipts=rows[-1:], listed_at=listed.moment, at=listed.written_at)
+    settle(actor=actor, lots={lot.pk: lot}, told=rows, at=at, source=receipt.source)

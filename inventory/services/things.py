@@ -95,13 +95,14 @@ def write_materials(*, workshop: Workshop, entries: Sequence[MaterialEntry]) -> 
 
 @transaction.atomic
 def edit_material(*, material: Material, entry: MaterialEntry) -> Material:
-    """Change a material; once it has lots, grams stay grams and pieces pieces."""
+    """Change a material; once it has lots or offers, grams stay grams and pieces pieces."""
     columns = _columns_of(entry)
     row = _lock_material(material)
-    if columns["measure"] != row.measure and row.lots.exists():
+    used = "lots" if row.lots.exists() else "offers" if row.offers.exists() else ""
+    if columns["measure"] != row.measure and used:
         raise Conflict(
             "measure_used",
-            f"{row} has lots in {row.get_measure_display()}: write a new material for the other measure.",
+            f"{row} has {used} in {row.get_measure_display()}: write a new material for the other measure.",
             field="measure",
         )
     for name, value in columns.items():

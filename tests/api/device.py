@@ -29,6 +29,12 @@ class Device:
         _token, secret = give_token(actor=self.world.actor, name="Bench tablet", reach="works", at=self.world.now)
         self.client = Client(headers={"Authorization": f"Bearer {secret}"})
 
+    def as_person(self, path: str, body: Any) -> HttpResponse:
+        """Send JSON as the owner signed in: what a person alone may judge."""
+        person = Client()
+        person.force_login(self.world.owner)
+        return person.post(V1 + path, json.dumps(body), content_type="application/json")
+
     def client_for(self, path: str) -> Client:
         """Return who may ask for *path*: this device, or the owner signed in where no device may."""
         if not path.startswith(OWNERS_ONLY):

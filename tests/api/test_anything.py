@@ -46,7 +46,7 @@ def requests(world: World) -> dict[str, dict[str, Any]]:
         f"scales/{scale}/checks/": {"test_weight_g": 100, "shown_g": "100.1"},
         "batches/": batch_body(world, note="", sample_bars=3, position=here, when_full="raise", water_share_stated="0.2"),
         f"batches/{poured.pk}/cut/": {"cut_at": world.now.isoformat(), "bars": 20, "sample_bars": 2},
-        f"batches/{batch.pk}/checks/": check_body(world, note=""),
+        f"batches/{batch.pk}/checks/": check_body(world, passed=False, note=""),
         f"batches/{batch.pk}/take-outs/": take_body(world, forced_reason="for my own bath"),
         "sample-bars/": {"batch": batch.pk, "sample_bars": 1},
         f"sample-bars/{bar.pk}/end/": {"why": "sold early"},

@@ -142,16 +142,23 @@ def check_body(world: World, **changes: Any) -> dict[str, Any]:
 
 def test_a_check_is_recorded_by_the_houses_own_limit(checked_world: World, device: Device) -> None:
     batch = checked_world.batch()
-    answer = device.post(f"batches/{batch.pk}/checks/", check_body(checked_world))
+    answer = device.as_person(f"batches/{batch.pk}/checks/", check_body(checked_world))
     assert (answer.status_code, answer.json()["limit"], answer.json()["passed"]) == (201, "at most 10", True)
     assert device.rows(f"batches/{batch.pk}/checks/") == [answer.json()]
 
 
 def test_a_check_cannot_pass_without_a_written_limit_but_can_fail(world: World, device: Device) -> None:
     path = f"batches/{world.batch().pk}/checks/"
-    problem(device.post(path, check_body(world)), 409, "no_limit", "passed")
+    problem(device.as_person(path, check_body(world)), 409, "no_limit", "passed")
     answer = device.post(path, check_body(world, passed=False))
     assert (answer.status_code, answer.json()["limit"], answer.json()["passed"]) == (201, "", False)
+
+
+def test_a_device_tells_of_a_check_that_failed_and_passes_none(checked_world: World, device: Device) -> None:
+    path = f"batches/{checked_world.batch().pk}/checks/"
+    problem(device.post(path, check_body(checked_world)), 403, "person_only")
+    assert device.rows(path) == []
+    assert device.post(path, check_body(checked_world, passed=False)).status_code == 201
 
 
 def test_a_check_that_cannot_be_right_is_refused(checked_world: World, device: Device) -> None:
@@ -164,7 +171,7 @@ def test_a_check_that_cannot_be_right_is_refused(checked_world: World, device: D
         ({"checked_at": "2020-01-01T00:00:00Z"}, "before_cut", "checked_at"),
         ({"limit": "at most 14"}, "unknown_field", "limit"),
     ):
-        problem(device.post(path, check_body(checked_world, **changes)), 400, code, field)
+        problem(device.post(path, check_body(checked_world, **{"passed": False, **changes})), 400, code, field)
     assert device.rows(path) == []
 
 

@@ -21,6 +21,7 @@ from rest_framework.response import Response
 from schemathesis.checks import not_a_server_error
 from schemathesis.core.failures import FailureGroup
 from schemathesis.generation import GenerationMode
+from schemathesis.schemas import APIOperation, BaseSchema
 from schemathesis.specs.openapi.checks import (
     content_type_conformance,
     response_headers_conformance,
@@ -51,21 +52,23 @@ def description() -> dict[str, Any]:
     return SchemaGenerator().get_schema(request=None, public=True)
 
 
-def at_home(world: World, path: str, method: str) -> dict[str, Any]:
-    """Return the document with one operation, whose ids are of rows that are here, or of none."""
+def at_home(world: World) -> BaseSchema:
+    """Return the document, with ids of rows that are here, or of none; read once for all operations, which takes long."""
     document = copy.deepcopy(description())
-    operation = document["paths"][path][method]
-    document["paths"] = {path: {method: operation}}
-    for parameter in operation.get("parameters", ()):
-        if parameter["in"] == "path":
-            parameter["schema"] = {"type": "integer", "enum": [pk_of(world, path.split("/")[3]), NOBODY]}
+    for path, operations in document["paths"].items():
+        for operation in operations.values():
+            for parameter in operation.get("parameters", ()):
+                if parameter["in"] == "path":
+                    parameter["schema"] = {"type": "integer", "enum": [pk_of(world, path.split("/")[3]), NOBODY]}
     for name, component in document["components"]["schemas"].items():
         if not name.endswith("In"):
             continue
         for field, schema in component["properties"].items():
             if schema.get("type") == "integer" and f"{field}s" in NAMED_BY:
                 schema["enum"] = [pk_of(world, f"{field}s"), NOBODY]
-    return document
+    schema = schemathesis.openapi.from_dict(document)
+    schema.app = get_wsgi_application()
+    return schema
 
 
 def pk_of(world: World, word: str) -> int:
@@ -83,12 +86,9 @@ def house(world: World) -> Iterator[World]:
         signal.connect(close_old_connections)
 
 
-def send_many(world: World, path: str, method: str, *, examples: int, mode: GenerationMode, alike: bool = True) -> None:
+def send_many(world: World, operation: APIOperation, *, examples: int, mode: GenerationMode, alike: bool = True) -> None:
     """Make requests and check what is answered; *alike*: the same ones each time."""
     _token, secret = give_token(actor=world.actor, name="Script", reach="works", at=world.now)
-    document = schemathesis.openapi.from_dict(at_home(world, path, method))
-    document.app = get_wsgi_application()
-    operation = document[path][method]
 
     @settings(max_examples=examples, derandomize=alike, deadline=None, database=None, suppress_health_check=list(HealthCheck))
     @given(case=operation.as_strategy(generation_mode=mode))
@@ -108,7 +108,7 @@ def test_an_answer_that_is_not_as_described_is_found(
     assert description()
     monkeypatch.setattr("api.workshop.TheWorkshop.get", lambda *_asked: answer)
     with pytest.raises(FailureGroup):
-        send_many(house, "/api/v1/workshop/", "get", examples=1, mode=GenerationMode.POSITIVE)
+        send_many(house, at_home(house)["/api/v1/workshop/"]["get"], examples=1, mode=GenerationMode.POSITIVE)
 
 
 def modes(path: str) -> list[GenerationMode]:
@@ -119,14 +119,16 @@ def modes(path: str) -> list[GenerationMode]:
 
 def test_every_operation_answers_as_it_is_described(house: World, subtests: pytest.Subtests) -> None:
     # In one house: whatever a request does is taken back.
+    document = at_home(house)
     for path, method in OPERATIONS:
         with subtests.test(path=path, method=method):
             for mode in modes(path):
-                send_many(house, path, method, examples=5, mode=mode)
+                send_many(house, document[path][method], examples=5, mode=mode)
 
 
 @pytest.mark.long
 @pytest.mark.parametrize(("path", "method"), OPERATIONS)
 def test_every_operation_answers_as_it_is_described_however_often(house: World, path: str, method: str) -> None:
+    operation = at_home(house)[path][method]
     for mode in modes(path):
-        send_many(house, path, method, examples=200, mode=mode, alike=False)
+        send_many(house, operation, examples=200, mode=mode, alike=False)

@@ -13,21 +13,27 @@ from django.test.utils import CaptureQueriesContext
 from api.views import Listing
 from curehouse.common.uploads import Kept
 from curehouse.curing.labels import LabelAsked
+from curehouse.curing.models import Rack, Room
 from curehouse.curing.services.labels import keep_label
+from curehouse.curing.services.rooms import add_room
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
 from curehouse.flows.foretell import foretell_wanting
+from curehouse.flows.log_air import log_air, sensed
+from curehouse.flows.stand_rack import stand_rack
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.intake.services import write_import
 from curehouse.making.models import Batch, BatchHold
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.formulas import write_version
+from curehouse.making.services.runs import plan_run
 from curehouse.workshops.services import add_scale, change_preferences
-from inventory.models import Lot
+from inventory.models import Lot, Order, Supplier
 from inventory.services.lots import LotPapers, correct_lot, record_value, rule_lot
 from inventory.services.movements import count, reverse
-from inventory.services.papers import attach_file
+from inventory.services.orders import promise, send_order, write_order
+from inventory.services.papers import attach_file, look_through
 from inventory.services.things import SupplierEntry
 from tests.api.device import V1, Device, problem
 from tests.api.test_problems import ADDRESSES, PATHS
@@ -68,21 +74,40 @@ def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
         asked = LabelAsked("handbook_133", "open", now.date() + timedelta(days=40), number % 3, Decimal("0.900"))
         keep_label(actor=actor, batch=batch, asked=asked, at=at)
         fill_storeroom(world, batch, lot, number)
-        write_version(actor=actor, formula=batch.formula, entry=formula_entry(name=batch.formula.name), at=at)
+        fill_rooms(world, number)
+        version = write_version(actor=actor, formula=batch.formula, entry=formula_entry(name=batch.formula.name), at=at)
+        day = now.date() + timedelta(days=3 + number)
+        plan_run(actor=actor, version=version, fats_g=Decimal(1000), pour_on=day, at=at)
+
+
+def fill_rooms(world: World, number: int) -> None:
+    """Put a room up, say of the first rack that it stands there, and write two readings of the first room."""
+    room = add_room(workshop=world.workshop, name=f"Room {number}")
+    stand_rack(actor=world.actor, rack=first_of(world, Rack), room=room, since=None, at=world.now)
+    air = {"humidity_pct": Decimal(60), "temperature_c": Decimal(18)}
+    entry = sensed(world.actor, moment=world.now - timedelta(days=number), **air)
+    log_air(actor=world.actor, room=first_of(world, Room), entry=entry, at=world.now)
+
+
+def first_of(world: World, model: Any) -> Any:
+    """Return the first row of a model."""
+    return model.objects.within(world.workshop).order_by("pk").first()
 
 
 def fill_storeroom(world: World, batch: Batch, lot: Lot, number: int) -> None:
     actor, now = world.actor, world.now
     at = now - timedelta(minutes=1000 - number)
     supplier = SupplierFactory(workshop=world.workshop, entry=SupplierEntry(name=f"Mill {number}"))
+    fill_orders(world, supplier, number)
     waiting = world.lot(material=world.material(f"Oil {number}"), supplier=supplier, standing="quarantine")
     line = UseLine(waiting, Decimal(1), reason="nothing else was here")
     (used,) = book_use(actor=actor, batch=batch, lines=[line], used_at=at, at=now)
-    lift_hold(actor=actor, hold=BatchHold.objects.within(world.workshop).get(use=used), why="tested", at=now)
     (again,) = book_use(actor=actor, batch=batch, lines=[line], used_at=at, at=now)
+    for use in (used, again):
+        lift_hold(actor=actor, hold=BatchHold.objects.within(world.workshop).get(use=use), why="tested", at=now)
     reverse(actor=actor, movement=again.movement, reason="another batch", at=now)
     record_value(actor=actor, lot=lot, name="Purity", value=Decimal(number), unit="%", at=at)
-    attach_file(actor=actor, lot=lot, name="certificate.txt", content=b"99.2 %", at=at)
+    attach_file(actor=actor, lot=lot, paper=look_through("certificate.txt", b"99.2 %"), at=at)
     papers = LotPapers(supplier_lot=f"BM-{number}", best_before=None, unit_cost=None)
     correct_lot(actor=actor, lot=lot, papers=papers, why="misread", at=at)
     standing = "quarantine" if Lot.objects.within(world.workshop).get(pk=lot.pk).standing == "released" else "released"
@@ -92,8 +117,21 @@ def fill_storeroom(world: World, batch: Batch, lot: Lot, number: int) -> None:
     count(actor=actor, lot=lot, counted=Decimal(100), moment=at, at=at)
 
 
+def fill_orders(world: World, supplier: Supplier, number: int) -> None:
+    """Write an offer, an order of it that is sent, and a step of the first order."""
+    offer = world.offer(material=world.material(f"Clay {number}"), supplier=supplier)
+    asked = {"actor": world.actor, "at": world.now}
+    order = write_order(supplier=supplier, packs={offer.pk: 1}, **asked)
+    send_order(order=order, sent_on=world.now.date(), **asked)
+    promise(order=first_of(world, Order), promised_on=world.now.date() + timedelta(days=number), **asked)
+
+
 def filled(path: str, batch: Batch, lot: Lot) -> str:
-    pk = lot.pk if "/lots/" in path else batch.formula_id if "/formulas/" in path else batch.pk
+    keys = {"/lots/": lot.pk, "/formulas/": batch.formula_id, "/batches/": batch.pk}
+    for word, model in (("/rooms/", Room), ("/racks/", Rack), ("/orders/", Order)):
+        row = model.objects.within(batch.workshop).order_by("pk").first()
+        keys[word] = row.pk if row else 0
+    pk = next((key for word, key in keys.items() if f"{word}<int:pk>" in path), batch.pk)
     return path.replace("<int:pk>", str(pk))
 
 

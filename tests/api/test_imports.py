@@ -149,3 +149,24 @@ def test_files_that_are_too_large_are_told_how_large_one_may_be(device: Device) 
     content = "x" * (60 * 2**20 + 2**17)
     answer = problem(send(device, content), 413, "too_large")
     assert "keep each to 30 MB, and send no more than 2" in str(answer)
+
+
+def test_a_stock_list_is_taken_as_of_the_day_that_is_said(world: World, device: Device) -> None:
+    table = "material,kind,amount,received\nOlive oil,fat,5.5 kg,2026-01-05\n"
+    body = problem(send(device, table, kind="stock", as_of="last week"), 400, field="as_of")
+    assert "The day of the stock list, “last week”, is no date" in body["detail"]
+    key = sent(device, table, kind="stock", as_of="2026-03-01 18:30")["id"]
+    checked = worked_at(world, device, key)
+    assert "there on 2026-03-01 18:30" in checked["outcome"]["remarks"][0]
+    device.post(f"imports/{key}/bringing/")
+    worked_at(world, device, key)
+    (lot,) = device.rows("lots/")
+    (listed,) = device.rows(f"lots/{lot['id']}/counts/")
+    assert (listed["by_list"], listed["counted"], listed["moment"]) == (True, "5500.000", "2026-03-01T17:30:00Z")
+    # What was used before it was lacking already, what was used from then on comes off.
+    uses = "material,amount,used on\nOlive oil,300 g,2026-03-01 18:00\nOlive oil,200 g,2026-03-01 19:00\n"
+    key = sent(device, uses, kind="uses")["id"]
+    worked_at(world, device, key)
+    device.post(f"imports/{key}/bringing/")
+    worked_at(world, device, key)
+    assert device.get(f"lots/{lot['id']}/").json()["on_hand"] == "5300.000"

@@ -11,12 +11,18 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from api.views import WorkshopView
 from curehouse.common.uploads import Kept
+from curehouse.curing.services.rooms import add_room
 from curehouse.flows.bring_in.options import Options
+from curehouse.flows.log_air import log_air, sensed
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.intake.services import write_import
 from curehouse.making.models import BatchHold
+from curehouse.making.services.formulas import write_formula
+from curehouse.making.services.runs import plan_run
+from inventory.services.movements import count
+from inventory.services.orders import write_order
 from tests.api.device import V1, Device, problem
-from tests.factories import SupplierFactory
+from tests.formulas import formula_entry
 from tests.world import World
 
 STRANGE_ID = 987654321
@@ -80,7 +86,11 @@ def test_a_method_not_offered_gets_405_at_every_address(device: Device, path: st
 
 WRITING = [(path, method) for path in PATHS for method in sorted(methods(path) - {"get"})]
 # These take no body: there is nothing in it to be wrong.
-BARE = {path for path in PATHS if path.endswith(("/keep/", "/attend/", "/retire/", "/take-up/", "/bringing/"))}
+BARE = {
+    path
+    for path in PATHS
+    if path.endswith(("/keep/", "/attend/", "/retire/", "/take-up/", "/bringing/", "offers/<int:pk>/end/"))
+}
 FORMS = {V1 + "lots/<int:pk>/files/", V1 + "imports/"}
 
 
@@ -93,7 +103,17 @@ def furnished(world: World) -> dict[str, int]:
     reading = world.weigh(world.bar(batch), "120.0", moment=batch.cut_at)
     line = UseLine(world.lot(standing="quarantine"), Decimal(1), reason="nothing else was here")
     book_use(actor=world.actor, batch=batch, lines=[line], used_at=world.now, at=world.now)
+    counted = world.lot()
+    count(actor=world.actor, lot=counted, counted=Decimal(1), moment=world.now, at=world.now, reason="weighed")
+    room = add_room(workshop=world.workshop, name="Cellar")
+    entry = sensed(world.actor, moment=world.now, humidity_pct=Decimal(60), temperature_c=Decimal(18))
+    air, _new = log_air(actor=world.actor, room=room, entry=entry, at=world.now)
+    version = write_formula(actor=world.actor, entry=formula_entry(name=poured.formula.name), at=world.now)
+    run = plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=world.now.date(), at=world.now)
     return {
+        "runs": run.pk,
+        "rooms": room.pk,
+        "room-readings": air.pk,
         "batches": poured.pk,
         "formulas": poured.formula_id,
         "sample-bars": reading.bar_id,
@@ -103,8 +123,11 @@ def furnished(world: World) -> dict[str, int]:
         "scales": world.scale.pk,
         "lots": (lot := world.lot()).pk,
         "materials": lot.material_id,
-        "suppliers": SupplierFactory(workshop=world.workshop).pk,
+        "suppliers": (offer := world.offer()).supplier_id,
+        "offers": offer.pk,
+        "orders": write_order(actor=world.actor, supplier=offer.supplier, packs={offer.pk: 1}, at=world.now).pk,
         "movements": lot.movements.get().pk,
+        "counts": counted.counts.get().pk,
         "imports": write_import(
             actor=world.actor,
             kind="batches",

@@ -64,9 +64,10 @@ def test_a_lot_is_received_ruled_about_and_corrected(world: World, device: Devic
     assert (lot["number"], lot["name"], lot["on_hand"], lot["measure"]) == (1, "Olive oil, lot 1", "2500.500", "grams")
     assert (lot["unit_cost"], lot["signed_by"]) == ("0.008500", "Bench tablet")
     path = f"lots/{lot['id']}/"
-    ruling = device.post(f"{path}rulings/", {"standing": "released", "why": "smells fresh"})
+    problem(device.post(f"{path}rulings/", {"standing": "released", "why": "smells fresh"}), 403, "person_only")
+    ruling = device.as_person(f"{path}rulings/", {"standing": "released", "why": "smells fresh"})
     assert (ruling.status_code, ruling.json()["standing"]) == (201, "released")
-    problem(device.post(f"{path}rulings/", {"standing": "released", "why": "again"}), 409, "ruled_already", "standing")
+    problem(device.as_person(f"{path}rulings/", {"standing": "released", "why": "again"}), 409, "ruled_already", "standing")
     corrected = device.post(f"{path}corrections/", {"supplier_lot": "BM-7", "why": "misread"})
     assert [(row["before"], row["after"]) for row in corrected.json()] == [("BM-1", "BM-7")]
     assert device.get(path).json()["best_before"] == "2027-03-01"
@@ -128,6 +129,25 @@ def test_what_comes_and_goes_is_booked_and_taken_back(world: World, device: Devi
     again = {row["restates"]: row for row in device.rows(f"lots/{lot}/counts/")}
     assert again[counted["id"]]["expected"] == "2590.000"
     assert again[counted["id"]]["counted"] == again[None]["counted"] == "1990.000"
+    assert differences() == []
+
+
+def test_a_count_is_taken_back_with_a_difference_and_without(world: World, device: Device) -> None:
+    lot = a_lot(world, device)["id"]
+    sent = {"moment": moment(world, 0.5), "reason": "weighed"}
+    same = device.post(f"lots/{lot}/counts/", {"counted": "2500.5", **sent}).json()
+    less = device.post(f"lots/{lot}/counts/", {"counted": "2400", **sent}).json()
+    assert (same["movement"], same["is_taken_back"], less["is_taken_back"]) == (None, False, False)
+    for row in (same, less):
+        answer = device.post(f"counts/{row['id']}/reversal/", {"reason": "another sack"})
+        assert (answer.status_code, answer.json()["id"], answer.json()["is_taken_back"]) == (201, row["id"], True)
+        body = problem(device.post(f"counts/{row['id']}/reversal/", {"reason": "twice"}), 409, "reversed")
+        assert "field" not in body
+    (told,) = (row for row in device.rows(f"lots/{lot}/counts/") if row["takes_back"])
+    assert (told["takes_back"], told["reason"], told["is_taken_back"]) == (same["id"], "another sack", False)
+    assert device.get(f"lots/{lot}/").json()["on_hand"] == "2500.500"
+    problem(device.post(f"counts/{told['id']}/reversal/", {"reason": "again"}), 409, "is_reversal")
+    problem(device.post(f"counts/{same['id']}/reversal/", {"reason": " "}), 400, "blank", "reason")
     assert differences() == []
 
 

@@ -87,7 +87,7 @@ def test_a_scale_that_cannot_be_is_refused(device: Device) -> None:
         ({"name": "Kitchen scale", "step_g": 1}, "name_taken", "name"),
         ({"name": "Pocket", "step_g": 0}, "step", "step_g"),
         ({"name": "Pocket", "step_g": -1}, "step", "step_g"),
-        ({"name": "Pocket", "step_g": "1e9"}, "max_digits", "step_g"),
+        ({"name": "Pocket", "step_g": "1e9"}, "max_whole_digits", "step_g"),
         ({"name": "\u200b", "step_g": "1"}, "not_printable", "name"),
     ):
         problem(device.post("scales/", body), 400, code, field)

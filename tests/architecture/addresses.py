@@ -7,13 +7,13 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from curehouse.curing.models import Assessment, Forecast, LabelWeight, Position, Rack, Reading, SampleBar
+from curehouse.curing.models import Assessment, Forecast, LabelWeight, Position, Rack, Reading, Room, RoomReading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Run
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import AuditEntry, DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
-from inventory.models import Lot, LotFile, Material, Movement, Supplier
+from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, Supplier
 from tests.everything import row_of
 from tests.world import World
 
@@ -22,6 +22,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "assessments": Assessment,
     "forecasts": Forecast,
     "batches": Batch,
+    "counts": Count,
     "deeds": AuditEntry,
     "devices": DeviceToken,
     "files": LotFile,
@@ -33,14 +34,19 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "lots": Lot,
     "materials": Material,
     "movements": Movement,
+    "offers": Offer,
+    "orders": Order,
     "notices": Notice,
     "papers": LotFile,
     "people": Member,
     "positions": Position,
     "racks": Rack,
     "readings": Reading,
+    "room-readings": RoomReading,
+    "rooms": Room,
     "round": SampleBar,
     "sample-bars": SampleBar,
+    "runs": Run,
     "scales": Scale,
     "suppliers": Supplier,
     "tares": ScaleTare,

@@ -17,8 +17,9 @@ LEDGERS = [model for model in apps.get_models() if issubclass(model, LedgerModel
 NAMED = {
     "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "CureCalibration", "CurePrior",
     "CureRecord", "Forecast", "FormulaLine", "FormulaVersion", "LabelWeight",
-    "LotCorrection", "LotFile", "LotRuling", "LotValue", "Movement", "Placement", "Reading", "ReadingReview",
-    "SafetyCheck", "ScaleCheck", "TakeOut",
+    "LotCorrection", "LotFile", "LotRuling", "LotValue", "Movement", "OfferBreak", "OrderLineStep", "OrderStep",
+    "Placement", "RackRoom", "Reading", "ReadingReview",
+    "RoomReading", "RoomWithdrawal", "RunChange", "SafetyCheck", "ScaleCheck", "TakeOut",
 }  # fmt: skip
 
 REFUSED_IN_PYTHON: dict[str, Callable] = {

@@ -136,7 +136,7 @@ def replay_levels(sets: list[CureSet]) -> None:
             prior = learn(finished, step_g=step_g, room=logs)
             replays = replayed(finished, cold_prior(), rule, step_g=step_g, room=logs)
             for level in LEVELS:
-                wide = wide_enough(replays, level)
+                wide = wide_enough(replays, ready_hold=level, weight_hold=level)
                 for k in FEW_WEIGHINGS:
                     batches = files._batches(cures.folder / f"current_k{k}.csv", files._cuts(cures.folder / "batches.csv"))
                     found = foretell(batches, prior, rule, step_g=step_g, days=(56.0,), room=logs, calibration=wide)

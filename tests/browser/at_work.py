@@ -71,7 +71,8 @@ def assert_accessible(page: Page) -> None:
     """Everybody can read and hit what the page shows."""
     size = page.viewport_size
     # So long that nothing lies half behind what stays at the lower edge: what does is only scrolled to.
-    page.set_viewport_size({**size, "height": max(size["height"], 5000)})
+    long = page.evaluate("document.documentElement.scrollHeight") + 400
+    page.set_viewport_size({**size, "height": max(size["height"], 5000, long)})
     found = Axe().run(page, options=WCAG)
     page.set_viewport_size(size)
     assert found.violations_count == 0, f"{page.url}: {found.generate_report()}"

@@ -30,18 +30,27 @@ from curehouse.flows.bring_in.options import options_of
 from curehouse.intake.services import begin_bringing, end_step
 from curehouse.curing.labels import LabelAsked
 from curehouse.curing.services.labels import keep_label
+from curehouse.curing.services.rooms import add_room
 from curehouse.flows.end_bar import end_bar
+from curehouse.flows.log_air import log_air_many, sensed, withdraw
+from curehouse.flows.stand_rack import stand_rack
 from curehouse.flows.foretell import learn_and_foretell
+from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.orders import send_order
+from curehouse.flows.receive_order import LineCame, LotCame, receive_order
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import strike
 from inventory.services.movements import count
-from inventory.services.papers import attach_file
+from inventory.services.offers import TermsEntry, write_terms
+from inventory.services.orders import lines_of, write_order
+from inventory.services.papers import attach_file, look_through
 from inventory.services.things import SupplierEntry, write_supplier
 from curehouse.making.services import TakeOutEntry
 from curehouse.making.services.formulas import write_formula
-from tests.formulas import formula_entry
+from curehouse.making.services.runs import call_off_run, move_run, plan_run
+from tests.formulas import LIQUIDS, fat, formula_entry
 from curehouse.flows.join import Newcomer, join_new
 from curehouse.workshops.models import Scale
 from curehouse.workshops.services.audit import note
@@ -105,25 +114,61 @@ soon = world.lot("4200.5", material=oil, best_before=now.date() + timedelta(days
 old = world.lot("900", material=oil, best_before=now.date() - timedelta(days=2))
 lye = world.lot("10000", material=world.material("Sodium hydroxide", kind="lye"), standing="quarantine")
 supplier = write_supplier(workshop=world.workshop, entry=SupplierEntry("Brook Mill", "orders@brookmill.example"))
-attach_file(actor=world.actor, lot=soon, name="certificate of a very long name indeed.txt", content=b"99.2 %", at=now)
-count(actor=world.actor, lot=soon, counted=Decimal("4100"), moment=now, at=now, reason="spilt some on the floor")
+attach_file(actor=world.actor, lot=soon, paper=look_through("certificate of a very long name indeed.txt", b"99.2 %"), at=now)
+counted = count(actor=world.actor, lot=soon, counted=Decimal("4100"), moment=now, at=now, reason="spilt some on the floor")
 (use,) = book_use(actor=world.actor, batch=passed, lines=[UseLine(old, Decimal(500), "two days over")], used_at=now, at=now)
+lye_offer = world.offer(material=lye.material, supplier=supplier, is_hazardous=True, price=Decimal("21.50"), lead_days=3)
+oil_offer = world.offer(
+    material=oil, supplier=supplier, article="Unterholzkirschblütenöl-" + "7" * 40, shelf_days=300, min_packs=2,
+    breaks=[(4, Decimal("7.20")), (10, Decimal("6.90"))],
+)
+write_terms(actor=world.actor, supplier=supplier, terms=TermsEntry(Decimal("9.50"), Decimal(400), Decimal(15), 5))
+asked = {"actor": world.actor, "at": now}
+late = write_order(supplier=supplier, packs={lye_offer.pk: 2, oil_offer.pk: 4}, note="Ring before you come", **asked)
+late = send_order(order=late, sent_on=now.date() - timedelta(days=20), **asked)
+came = [LineCame(line.pk, [LotCame(1)], 1, "torn open on one side") for line in lines_of(late)[:1]]
+receive_order(order=late, received_on=now.date() - timedelta(days=3), came=came, **asked)
+written = write_order(supplier=supplier, packs={oil_offer.pk: 5}, **asked)
+renew_orders(workshop=world.workshop, at=now, tells_new=True)
 for number in range(6):
     world.material(f"Unterholzkirschblütenextrakt {number}", low_at=Decimal(100))
 renew_stock(workshop=world.workshop, at=now, tells_new=True)
 formula = write_formula(actor=world.actor, entry=formula_entry(superfat=Decimal("0.03"), note="Cool."), at=now)
+lines = (fat("olive", "700", material=oil), fat("coconut", "300"), *LIQUIDS)
+wanted = formula_entry(name="Unterholzkirschblütenmilchseife mit Hafer", lines=lines, naoh_from=lye.material)
+version = write_formula(actor=world.actor, entry=wanted, at=now)
+day = now.date() + timedelta(days=12)
+run = plan_run(actor=world.actor, version=version, fats_g=Decimal(90000), pour_on=day, note="For the fair.", at=now)
+off = plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, at=now)
+move_run(actor=world.actor, run=off, pour_on=day + timedelta(days=2), why="the milk comes later", at=now)
+call_off_run(actor=world.actor, run=off, why="no goat's milk that week after all", at=now)
+cellar = add_room(workshop=world.workshop, name="Unterholzkirschblütenmilchseifentrockenkammer")
+quiet = add_room(workshop=world.workshop, name="Loft")
+airs = [
+    sensed(world.actor, moment=world.days_ago(day), humidity_pct=Decimal(50 + day), temperature_c=Decimal(day % 9 - 3))
+    for day in range(40) if day not in (20, 21, 22, 23, 24, 26, 27, 28, 29)
+]
+air = [row for row, _new in log_air_many(actor=world.actor, room=cellar, entries=airs, at=now)]
+withdraw(actor=world.actor, reading=air[1], reason="held in the hand", at=now)
+stand_rack(actor=world.actor, rack=rack, room=quiet, since=now.date() - timedelta(days=3), at=now)
 asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
 print(json.dumps({
     "formulas": [formula.formula_id, mould.formula_id],
-    "versions": [formula.pk],
+    "versions": [formula.pk, version.pk],
+    "runs": [run.pk, off.pk],
     "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
     "racks": [rack.pk],
+    "rooms": [cellar.pk, quiet.pk],
+    "room-readings": [air[0].pk],
     "materials": [oil.pk, lye.material_id],
     "suppliers": [supplier.pk],
     "people": [joined.pk],
     "invitations": [invited[0].pk],
+    "offers": [oil_offer.pk],
+    "orders": [late.pk, written.pk],
     "lots": [soon.pk, old.pk, lye.pk],
     "movements": [use.movement_id],
+    "counts": [counted.count.pk],
     "holds": [use.hold.pk],
     "imports": [waits.pk, wrong.pk, right.pk, broken.pk],
     "positions": [place(1, 1).pk, place(2, 2).pk],
@@ -144,6 +189,8 @@ _NO_PAGE = {
     "set_up",
     "import_progress",
     "lot_file",
+    "offer_end",
+    "order_sheet",
 }
 
 

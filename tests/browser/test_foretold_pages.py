@@ -1,4 +1,4 @@
-"""What is foretold, at a phone and at a desk: the label's weight, batches laid over each other, the racks' days to come."""
+"""What is foretold, at a phone and at a desk: label weights, batches laid over each other, days to come, past forecasts."""
 
 import re
 from collections.abc import Callable, Iterator
@@ -13,9 +13,13 @@ from tests.world import PASSWORD
 
 pytestmark = pytest.mark.needs("chromium")
 DEVICES = {"phone": PHONE, "desk": DESK}
-# A dozen batches and two more, weighed each week up to today.
+# A dozen batches and two more, weighed each week up to today; and a dozen that ended.
 _OPEN = """
-from curehouse.flows.foretell import learn_and_foretell
+from time import sleep
+from curehouse.curing.past_forecasts import past_forecasts
+from curehouse.flows.foretell import foretell_wanting, learn_and_foretell
+from curehouse.flows.take_out import take_out
+from curehouse.making.services import TakeOutEntry
 with transaction.atomic():
     world = World(now=now)
     rack = world.rack(levels=4, places=2, capacity=60)
@@ -27,7 +31,28 @@ with transaction.atomic():
         series = {day: f"{130 * (0.9 + 0.1 * 0.75 ** (day / 7)) + n % 3 * 0.3:.1f}" for day in range(0, last, 7)}
         world.weigh_series(batch, series)
         batches.append(batch)
-learn_and_foretell(workshop_id=world.workshop.pk, at=now)
+# A dozen that ended, foretold after two weighings.
+series = {day: f"{130 * (0.9 + 0.1 * 0.75 ** (day / 7)):.1f}" for day in range(0, 57, 7)}
+with transaction.atomic():
+    ended = [world.batch(cut_days_ago=120 - 3 * n, formula_name="Old olive", sample_bars=1) for n in range(12)]
+    for batch in ended:
+        world.weigh_series(batch, {day: series[day] for day in (0, 7)}, letters="A")
+foretell_wanting(workshop_id=world.workshop.pk, at=now)
+with transaction.atomic():
+    for batch in ended:
+        world.weigh_series(batch, {day: grams for day, grams in series.items() if day > 7}, letters="A")
+# What is weighed last is on record before the bars leave.
+foretell_wanting(workshop_id=world.workshop.pk, at=now)
+with transaction.atomic():
+    for batch in ended:
+        entry = TakeOutEntry(bars=batch.bars_left, purpose="sale", taken_at=now, forced_reason="a market")
+        take_out(actor=world.actor, batch=batch, entry=entry, at=now)
+# The house's own worker may be at it.
+for _ in range(20):
+    learn_and_foretell(workshop_id=world.workshop.pk, at=timezone.now())
+    if past_forecasts(world.workshop).replayed:
+        break
+    sleep(1)
 print(json.dumps({"formula": batches[0].formula_id, "batches": [batch.pk for batch in batches]}))
 """
 
@@ -112,10 +137,26 @@ def test_the_racks_go_with_the_slider_to_a_day_to_come(page: Page, rows: dict[st
     expect(slider).to_be_focused()
     page.keyboard.press("End")
     expect(day).to_contain_text("in 84 days.")
-    expect(page.locator("#racks-drawn")).to_contain_text("ready by")
+    expect(page.locator("#racks-drawn")).to_contain_text("dry enough by")
+    expect(slider).to_have_attribute("aria-valuetext", re.compile(r"^\w{3} \d+ \w{3}.*, in 84 days\. Places for "))
     assert page.url.endswith("/racks/?ahead=84")
     page.locator("#racks-drawn summary").first.click()
-    expect(page.locator(".rack-list").first).to_contain_text("ready by")
+    expect(page.locator(".rack-list").first).to_contain_text("dry enough by")
+    is_sound(page)
+
+
+def test_the_cursor_goes_past_the_newest_weighing_into_the_days_foretold(page: Page, rows: dict[str, list[int]]) -> None:
+    page.goto(f"/batches/{rows['batches'][8]}/")
+    read_out = page.get_by_role("slider", name=re.compile("and what is expected$"))
+    expect(read_out).to_have_attribute("aria-valuetext", re.compile(r"A\s[\d.]+"))
+    read_out.focus()
+    page.keyboard.press("ArrowRight")
+    said = re.compile(r"^day\s\d+, expected: [\d.]+\sg, 8 of 10 between [\d.]+ and [\d.]+\sg$")
+    expect(read_out).to_have_attribute("aria-valuetext", said)
+    page.keyboard.press("End")
+    expect(read_out).to_have_attribute("aria-valuetext", said)
+    page.get_by_text("What is expected, in figures").click()
+    expect(page.locator("#foretold")).to_contain_text("80")
     is_sound(page)
 
 
@@ -128,3 +169,20 @@ def test_without_a_script_the_slider_is_a_form(house: RunningHouse, rows: dict[s
     press(page, "Show that day")
     expect(page.locator("#racks-day")).to_contain_text(re.compile(r"in \d+ days?\."))
     assert re.search(r"/racks/\?ahead=\d+$", page.url)
+
+
+def test_past_forecasts_are_said_in_words_shown_in_tables_and_taken_along(page: Page, rows: dict[str, list[int]]) -> None:
+    page.goto(f"/batches/{rows['batches'][8]}/")
+    follow(page, "How such forecasts did")
+    told = page.get_by_role("region", name="Told here", exact=True)
+    expect(told).to_contain_text(re.compile(r"After two weighings: of 1\d batches, \d+ became ready within the days"))
+    again = page.get_by_role("region", name="Told again of cures that ended", exact=True)
+    expect(again.get_by_role("region", name="Batch by batch, told again")).to_contain_text("held")
+    is_sound(page)
+    for table in page.get_by_role("region", name=re.compile("^Batch by batch")).all():
+        assert table.evaluate("one => one.scrollWidth <= one.clientWidth")
+    with page.expect_download() as sent:
+        page.get_by_role("link", name="CSV").click()
+    assert sent.value.path().read_text("utf-8-sig").startswith("Source,Batch,Cut,")
+    again.get_by_role("link").first.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Old olive")

@@ -7,7 +7,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from curehouse.curing.models import Reading
-from inventory.models import Lot
+from inventory.models import Count, Lot
 from tests.flows.bring_in.logs import by_day, log, write_csv
 from tests.world import World
 
@@ -69,3 +69,20 @@ def test_wrong_words_are_answered_in_one_sentence(world: World, words: list[str]
     said = capsys.readouterr().err
     assert said.startswith(f"Curehouse: {sentence}")
     assert said.count("\n") == 1
+
+
+def test_a_stock_list_is_taken_as_of_the_day_that_is_said(world: World, tmp_path: Path, capsys: Any) -> None:
+    headers, row = ("material", "kind", "amount", "received"), ("Olive oil", "fat", "5.5 kg", "2026-01-05")
+    path = str(write_csv(tmp_path / "stock.csv", headers, [row]).path)
+    with pytest.raises(SystemExit):
+        call_command("bring_in", "stock", path, "--as-of", "last week")
+    assert "The day of the stock list, “last week”, is no date" in capsys.readouterr().err
+    assert not Lot.objects.within(world.workshop).exists()
+    call_command("bring_in", "stock", path, "--as-of", "2026-03-01 18:30")
+    assert "there on 2026-03-01 18:30" in capsys.readouterr().out
+    listed = Count.objects.within(world.workshop).get()
+    assert (listed.by_list, listed.counted) == (True, 5500)
+    assert listed.moment.isoformat() == "2026-03-01T17:30:00+00:00"
+    used = [("Olive oil", "300 g", "2026-03-01 18:00"), ("Olive oil", "200 g", "2026-03-01 19:00")]
+    call_command("bring_in", "uses", str(write_csv(tmp_path / "uses.csv", ("material", "amount", "used on"), used).path))
+    assert Lot.objects.within(world.workshop).get().on_hand == 5300

@@ -58,6 +58,54 @@ def test_what_is_wrong_in_a_file_is_said_and_nothing_is_written(
     assert not (tmp_path / "f.json").exists()
 
 
+def test_a_place_that_cannot_be_written_is_told_and_left_as_it_was(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "f.json").mkdir()
+    with pytest.raises(SystemExit):
+        ask(tmp_path, HEAD + ROWS)
+    assert f"{tmp_path / 'f.json'} cannot be written" in capsys.readouterr().err
+    assert list((tmp_path / "f.json").iterdir()) == []
+
+
+BARS = "batch,cut_date,bars\na,2026-03-01,24\n"
+
+
+def test_what_a_house_says_of_days_water_and_label_is_written_too(tmp_path: Path) -> None:
+    said = json.loads(ask(tmp_path, HEAD + ROWS, cuts=BARS, params='{"label": {"shelf_months": 3}}').read_text())["a"]
+    assert "2026-03-29" <= said["ready_from"] <= said["ready_by"]
+    days = said["by_day"]["days"]
+    assert len(days) == len(said["by_day"]["water_left_pct"]) == len(said["by_day"]["weight_g"]["b1"])
+    assert said["by_day"]["weight_g"]["b1"][days.index(56.0)] == said["bars"]["b1"]
+    assert said["at_ready"]["day"] == said["ready_day_p50"]
+    assert 0 < said["at_ready"]["water_left_pct"]["p50"] < said["by_day"]["water_left_pct"][0]["p50"]
+    label = said["label"]
+    assert label["bars"] == 24 and label["chance"] >= 0.95 > label["next_up_chance"]
+    assert [day["day"] for day in label["days"]][0] == said["ready_day_p90"]
+
+
+def test_of_a_label_that_cannot_be_it_is_said_why(tmp_path: Path) -> None:
+    none = json.loads(ask(tmp_path, HEAD + ROWS).read_text())["a"]
+    assert (none["label"], none["label_why"]) == (None, "Its cut_date and bars are not said.")
+    early = json.loads(ask(tmp_path, HEAD + ROWS, cuts=BARS, params='{"label": {"packed_day": 3}}').read_text())["a"]
+    assert early["label"] is None and "Bars are packed once they are old enough" in early["label_why"]
+
+
+@pytest.mark.parametrize(
+    ("params", "bars", "said"),
+    [
+        ('{"label": 3}', "24", "label must hold names and values in braces"),
+        ('{"label": {"packed_day": "soon"}}', "24", "label must hold rule, wrap, packed_day"),
+        ("{}", "some", "bars is “some”"),
+        ("{}", "2.5", "write how many there are"),
+    ],
+)
+def test_what_is_wrong_about_labels_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], params: str, bars: str, said: str
+) -> None:
+    with pytest.raises(SystemExit):
+        ask(tmp_path, HEAD + ROWS, cuts=BARS.replace("24", bars), params=params)
+    assert said in capsys.readouterr().err
+
+
 CUTS = "batch,cut_date,room\na,2026-03-01,cellar\n"
 
 

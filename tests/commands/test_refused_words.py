@@ -5,6 +5,7 @@ from pathlib import Path
 from sqlite3 import connect
 
 import pytest
+from django.core.management import get_commands, load_command_class
 
 from curehouse.commands.house.soundness import DATABASE
 from tests.house import RunningHouse, free_port, run_manage
@@ -23,7 +24,14 @@ from tests.house import RunningHouse, free_port, run_manage
         (("backup", "new.zip", "--quick"), "--quick is no option of backup. `manage.py backup --help` lists"),
         (("backup", "new.zip"), "{data} holds no house yet; start it once first, or choose it with --data."),
         (("verify_places",), "{data} holds no house yet; start it once first, or choose it with --data."),
+        (("verify_rooms",), "{data} holds no house yet; start it once first, or choose it with --data."),
         (("verify_ledger",), "{data} holds no house yet; start it once first, or choose it with --data."),
+        (("check_runs",), "the following arguments are required: FILE, --out. `manage.py check_runs --help` lists"),
+        (("check_runs", "no.json", "--out", "a.json"), "no.json cannot be read as JSON in UTF-8: [Errno 2] No such file"),
+        (
+            ("reorder_levels", "none", "--out", "a.json"),
+            "none/meta.json cannot be read as JSON in UTF-8: [Errno 2] No such file",
+        ),
         (("bring_in", "stock", "s.csv"), "{data} holds no house yet; start it once first, or choose it with --data."),
     ],
 )
@@ -43,6 +51,20 @@ def test_what_opens_no_house_leaves_nothing_in_the_data_folder(tmp_path: Path, w
     asked = run_manage(*words, data=data)
     assert asked.returncode == 0, asked.stdout
     assert not data.exists() or list(data.iterdir()) == []
+
+
+OWN_COMMANDS = sorted(name for name, app in get_commands().items() if app == "curehouse.commands")
+
+
+@pytest.mark.parametrize("command", OWN_COMMANDS)
+def test_every_command_says_that_the_folder_can_be_chosen(command: str) -> None:
+    """Each takes it (``early.take_data_option``), so each lists it."""
+    said = load_command_class("curehouse.commands", command).create_parser("manage.py", command).format_help()
+    assert "--data DIR" in said
+
+
+def test_these_are_the_commands_of_the_house() -> None:
+    assert {"start", "backup", "mail_setup", "verify_ledger"} <= set(OWN_COMMANDS)
 
 
 def test_a_restore_goes_into_the_folder_of_commands_that_were_refused(tmp_path: Path) -> None:

@@ -72,6 +72,18 @@ def test_at_the_end_of_the_shelf_it_is_lower_and_a_wrap_holds_some_of_that_back(
     assert year["open"] < year["band"] < year["sealed"] == sale
 
 
+def test_eight_of_ten_bars_are_said_for_each_day_by_the_figures_the_label_goes_by(world: World) -> None:
+    batch = foretold(world)
+    told = cure_of(batch).forecast.foretold["new_bar"]
+    at = cure_of(batch).forecast.asked["days"].index
+    packed, year = (found(world, batch, packed_day=43, shelf_months=12).days[n].weight_g for n in (0, 1))
+    assert packed == told[at(49.0)]["weight_g"] and year == told[at(456.0)]["weight_g"]
+    sealed = found(world, batch, packed_day=43, shelf_months=12, wrap="sealed").days[1].weight_g
+    band = found(world, batch, packed_day=43, shelf_months=12, wrap="band").days[1].weight_g
+    assert sealed == packed
+    assert all(band[name] == pytest.approx((packed[name] + year[name]) / 2) for name in ("p10", "p50", "p90"))
+
+
 def test_between_the_days_a_forecast_tells_the_later_counts_when_bars_are_lighter(world: World) -> None:
     batch = foretold(world)
     day = found(world, batch, packed_day=43).days[0]

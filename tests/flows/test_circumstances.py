@@ -12,10 +12,15 @@ from curehouse.core.cure.formula_curve import expected_curve
 from curehouse.core.cure.rule import BatchAtMoment, Circumstances
 from curehouse.curing.adapter import batch_at, batch_rows, limits_of, verdict_at
 from curehouse.curing.circumstances import with_circumstances
-from curehouse.curing.models import Assessment, Cure, CureLearning, CurePrior, CureRecord, Forecast
+from curehouse.curing.models import Assessment, Cure, CureLearning, CurePrior, CureRecord, Forecast, Room, RoomReading
+from curehouse.curing.services.places import move, place
+from curehouse.curing.services.room_log import AirEntry
+from curehouse.curing.services.rooms import add_room
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.forecast_notices import renew_all_outlooks
+from curehouse.flows.log_air import log_air_many
+from curehouse.flows.stand_rack import stand_rack
 from curehouse.making.fats import fat_kinds
 from curehouse.making.models import Batch
 from curehouse.making.services import BatchEntry, LiquidEntry
@@ -127,7 +132,7 @@ def test_what_it_lost_stands_beside_what_the_house_expects(world: World, pour: P
     assert drying.low_pct < drying.middle_pct < drying.high_pct
 
 
-def test_three_queries_tell_it_and_only_of_a_batch_that_is_too_soft(
+def test_four_queries_tell_it_and_only_of_a_batch_that_is_too_soft(
     world: World, pour: Pour, django_assert_num_queries: Any
 ) -> None:
     learnt(world)
@@ -139,7 +144,7 @@ def test_three_queries_tell_it_and_only_of_a_batch_that_is_too_soft(
         verdict_at(rows, world.workshop, moment=batch.cut_at + timedelta(days=15))
     batch = Batch.objects.within(world.workshop).select_related("formula").get(pk=batch.pk)
     batch.workshop = world.workshop
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         with_circumstances(known, batch, limits)
 
 
@@ -182,3 +187,46 @@ def test_an_early_warning_names_them_too(world: World, pour: Pour) -> None:
     assert lye.startswith("Its lye was 7.2 % short of what its formula asks for these fats")
     assert liquid_said.startswith("Its liquid was 40 % of the fats, 8 points of them more than its formula asks (32 %)")
     assert any(one.startswith("Next time weigh the lye to the formula") for one in rest)
+
+
+def damp_room(world: World, humidity: str, *, days: int = 61, name: str = "Cellar") -> Room:
+    room = add_room(workshop=world.workshop, name=name)
+    entries = [
+        AirEntry(world.days_ago(day), Decimal(humidity), Decimal(18), RoomReading.Source.FORM, f"{day}") for day in range(days)
+    ]
+    log_air_many(actor=world.actor, room=room, entries=entries, at=world.now)
+    return room
+
+
+def test_a_humid_room_is_a_cause_with_its_figure_and_ranked_by_it(world: World, pour: Pour) -> None:
+    learnt(world)
+    damp_room(world, "72")
+    batch = pour(lye_g="132", liquid_g="400", lye_confirmed=True)
+    world.weigh_series(batch, {0: "130.0", 7: "127.0", 14: "125.0", 46: "119.6", 53: "118.5", 60: "117.4"})
+    assess_batch(workshop_id=world.workshop.pk, batch_id=batch.pk, at=world.now)
+    row = Assessment.objects.within(world.workshop).filter(batch=batch).order_by("-pk")[0]
+    told = [(one["code"], one["text"].replace("\u00a0", " ")) for one in row.reasons if one["code"].startswith("cause")]
+    # (72 - 60) / 20 lies between (40 - 32 - 1) / 10 and what it lost beside what was expected.
+    assert [code for code, _ in told] == ["cause_lye_short", "cause_liquid", "cause_humid_room", "cause_others"]
+    assert dict(told)["cause_humid_room"] == "Its room was at 72 % humidity; 40 to 60 % is usual."
+
+
+def test_the_air_is_that_of_where_the_batch_stood_when(world: World, pour: Pour) -> None:
+    """Thirty days in the cellar at 80 %, from then on in the loft at 50 %."""
+    cellar, loft = damp_room(world, "80"), damp_room(world, "50", name="Loft")
+    down, up = world.rack("Down"), world.rack("Up")
+    batch = pour()
+    for rack, room in ((down, cellar), (up, loft)):
+        stand_rack(actor=world.actor, rack=rack, room=room, since=None, at=world.now)
+    here, there = world.position(down), world.position(up)
+    place(actor=world.actor, batch=batch, position=here, bars=11, moved_at=batch.cut_at, at=world.now)
+    assert beside(world, batch).room_humidity_pct == 80
+    moved_at = batch.cut_at + timedelta(days=31)
+    move(actor=world.actor, batch=batch, origin=here, target=there, bars=11, moved_at=moved_at, at=world.now)
+    # 31 of 61 days in the cellar and 30 in the loft; the log has no day of the cut itself.
+    assert beside(world, batch).room_humidity_pct == pytest.approx((30 * 80 + 31 * 50) / 61)
+
+
+def test_of_a_log_with_too_few_days_nothing_is_said(world: World, pour: Pour) -> None:
+    damp_room(world, "80", days=25)
+    assert beside(world, pour()).room_humidity_pct is None

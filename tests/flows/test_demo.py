@@ -7,13 +7,14 @@ from decimal import Decimal
 import pytest
 
 from curehouse.common.time import local_day
+from curehouse.curing.models import Cure, Occupancy, RackRoom
 from curehouse.flows.demo import open_demo
 from curehouse.making.models import Batch, BatchHold, BatchUse, FormulaVersion, TakeOut
 from curehouse.notices.models import Delivery, Notice
 from curehouse.workshops.models import Workshop
 from inventory.adapter import covers
 from inventory.balance import differences
-from inventory.models import Count, Lot, LotRuling, LotValue, Material, Movement
+from inventory.models import Count, Lot, LotRuling, LotValue, Material, Movement, Offer, Order
 from tests.factories import NOW
 
 _MILKS = {"goat_milk": "Goat's milk, frozen", "sheep_milk": "Sheep's milk, frozen", "buttermilk": "Buttermilk, frozen"}
@@ -82,6 +83,16 @@ def _check_formulas(workshop: Workshop) -> None:
     assert not batches.filter(lye_confirmed=True).exists()
 
 
+def _check_rooms(workshop: Workshop) -> None:
+    """Each room has a rack on which batches cure, and of each some hear the log of its air."""
+    cures = Cure.objects.within(workshop).filter(ended_at__isnull=True, forecast__room__isnull=False)
+    heard = [cure.forecast.record.content["room"] for cure in cures.select_related("forecast__record")]
+    assert len(set(heard)) == 2 and heard.count("") >= 5
+    cellar = RackRoom.objects.within(workshop).get()
+    assert (cellar.rack.name, cellar.room.name) == ("Cellar stairs", "Cellar")
+    assert Occupancy.objects.within(workshop).filter(position__rack=cellar.rack, bars__gt=0).count() >= 2
+
+
 @pytest.mark.django_db
 def test_the_demo_has_a_storeroom_that_ties_with_its_batches() -> None:
     open_demo(at=NOW)
@@ -90,9 +101,23 @@ def test_the_demo_has_a_storeroom_that_ties_with_its_batches() -> None:
     _check_shelves(workshop)
     _check_ledger(workshop)
     _check_formulas(workshop)
+    _check_rooms(workshop)
     days = {known: cover.days for known, cover in covers(workshop=workshop, at=NOW).items() if cover.days is not None}
     assert len(days) > 12
     assert all(5 < one < 1000 for one in days.values())
     stock = Notice.objects.within(workshop).open().filter(kind__in=["low", "expiring", "expired"])
     assert sorted(stock.values_list("kind", flat=True)) == ["expired", "expiring", "low", "low"]
     assert not Delivery.objects.within(workshop).exists()
+
+
+@pytest.mark.django_db
+def test_the_demo_has_orders_on_the_way_of_which_one_is_late() -> None:
+    open_demo(at=NOW)
+    workshop = Workshop.objects.get()
+    assert Offer.objects.within(workshop).standing().count() == 16
+    assert sorted(Order.objects.within(workshop).values_list("supplier__name", "state")) == [
+        ("Alder Lye & Salts", "sent"), ("Harbour Oil Mill", "sent"),
+    ]  # fmt: skip
+    late = Notice.objects.within(workshop).open().get(kind="order_late")
+    assert late.title == "Order 1, Alder Lye & Salts is late"
+    assert differences() == []

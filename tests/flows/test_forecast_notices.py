@@ -10,7 +10,7 @@ from curehouse.flows.forecast_notices import renew_all_outlooks
 from curehouse.flows.morning import begin_day
 from curehouse.making.models import Batch
 from curehouse.notices.models import Delivery, Notice
-from curehouse.notices.services import see_to
+from curehouse.notices.services import see_to, withdraw
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -76,13 +76,13 @@ def test_a_batch_likely_ready_within_a_week_is_told_once_and_sent_with_the_diges
     assert told(world) == [("ready_soon", "open")]
     notice = newest(world, "ready_soon")
     assert (notice.title, notice.mark, notice.path) == (
-        f"{batch} is likely ready within a week",
+        f"{batch} is likely dry enough within a week",
         "ready_soon",
         f"/batches/{batch.pk}/",
     )
     assert notice.body.splitlines() == [
-        "Ready Wed 18 Mar – Mon 23 Mar.",
-        "8 of 10 such batches are ready between those days, half by Thu 19 Mar.",
+        "Dry enough Wed 18 Mar – Mon 23 Mar.",
+        "8 of 10 such batches are dry enough between those days, half by Thu 19 Mar.",
         "Have its safety check at hand, and what it is wrapped in.",
     ]
     assert not Delivery.objects.within(world.workshop).filter(notice=notice).exists()
@@ -101,6 +101,15 @@ def test_soon_goes_when_it_takes_longer_and_comes_back_but_not_where_a_person_sa
     assert told(world) == [("ready_soon", "done")]
 
 
+def test_soon_ends_when_its_days_have_passed_and_says_to_weigh(world: World, batch: Batch) -> None:
+    foretold(world, batch, (24.0, 26.0, 29.0), days=9)
+    assert told(world) == [("ready_soon", "open")]
+    renew_all_outlooks(workshop=world.workshop, at=world.now + timedelta(days=10))
+    assert told(world) == [("ready_soon", "withdrawn")]
+    notice = Notice.objects.within(world.workshop).get(kind="ready_soon")
+    assert notice.closed_why == "The days it was foretold for have passed: weigh it, and you know."
+
+
 def test_a_move_is_told_when_the_middle_leaves_the_range_told_last_and_again_from_there(world: World, batch: Batch) -> None:
     foretold(world, batch, (34, 38, 44), weighings=2)
     foretold(world, batch, (36, 43, 50))
@@ -108,20 +117,36 @@ def test_a_move_is_told_when_the_middle_leaves_the_range_told_last_and_again_fro
     foretold(world, batch, (42, 46, 52), weighings=4)
     assert told(world) == [("moved", "open")]
     notice = newest(world, "moved")
-    assert notice.title == f"{batch} is to be ready later than foretold"
+    assert notice.title == f"{batch} takes longer to dry than foretold"
     assert notice.body.splitlines() == [
-        "It was foretold to be ready Tue 24 Mar – Fri 3 Apr.",
-        "Ready Wed 1 Apr – Sat 11 Apr.",
-        "8 of 10 such batches are ready between those days, half by Sun 5 Apr.",
+        "It was foretold to be dry enough Tue 24 Mar – Fri 3 Apr.",
+        "Dry enough Wed 1 Apr – Sat 11 Apr.",
+        "8 of 10 such batches are dry enough between those days, half by Sun 5 Apr.",
         "By 2 more weighings of it.",
         "Look whom you promised it, and when.",
     ]
     foretold(world, batch, (43, 50, 55))
     assert told(world) == [("moved", "open")]
     foretold(world, batch, (33, 36, 40), weighings=4)
-    assert told(world) == [("moved", "withdrawn"), ("moved", "open")]
-    assert newest(world, "moved").title == f"{batch} is to be ready earlier than foretold"
+    # One notice of a batch stands, and says the newest: nobody reads through what it was on the way.
+    assert told(world) == [("moved", "open")]
+    assert newest(world, "moved").pk == notice.pk
+    assert newest(world, "moved").title == f"{batch} dries sooner than foretold"
+    assert newest(world, "moved").body.startswith("It was foretold to be dry enough Wed 1 Apr – Sat 11 Apr.")
     assert "By what the house has learnt since" in newest(world, "moved").body
+
+
+def test_a_move_that_was_seen_to_is_told_anew_and_one_that_was_withdrawn_stands_again(world: World, batch: Batch) -> None:
+    foretold(world, batch, (34, 38, 44), weighings=2)
+    foretold(world, batch, (42, 46, 52))
+    see_to(actor=world.actor, notice=newest(world, "moved"), at=world.now)
+    foretold(world, batch, (50, 54, 58))
+    assert told(world) == [("moved", "done"), ("moved", "open")]
+    withdraw(workshop=world.workshop, about=f"batch:{batch.pk}", reason="It is held.", at=world.now)
+    foretold(world, batch, (33, 36, 40))
+    assert told(world) == [("moved", "done"), ("moved", "open")]
+    assert newest(world, "moved").title == f"{batch} dries sooner than foretold"
+    assert (newest(world, "moved").closed_at, newest(world, "moved").closed_why) == (None, "")
 
 
 def test_a_day_or_two_outside_a_narrow_range_is_no_news(world: World, batch: Batch) -> None:

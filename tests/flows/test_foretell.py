@@ -6,13 +6,16 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from curehouse.curing.bulk import Remembered
 from curehouse.curing.doubts import beside, doubt_about, expected_for
-from curehouse.curing.foretelling import weighed_batch
+from curehouse.curing.foretelling import logs_in, weighed_batch
 from curehouse.curing.models import Cure, CureLearning, CurePrior, CureRecord, Forecast
 from curehouse.flows import foretell as flow
 from curehouse.flows.foretell import foretell_wanting, learn_and_foretell, work_out
+from curehouse.flows.morning import begin_day
 from curehouse.making.models import Batch
 from tests.world import World
 
@@ -41,6 +44,7 @@ def again(forecast: Forecast) -> dict:
         prior=forecast.prior and forecast.prior.prior,
         calibration=forecast.calibration and forecast.calibration.calibration,
         asked=forecast.asked,
+        logs=logs_in(forecast.room and forecast.room.content),
     )
     return json.loads(json.dumps(found[0].as_plain()))
 
@@ -99,6 +103,25 @@ def test_news_while_a_forecast_is_worked_out_leaves_it_wanted(world: World, monk
     assert 20 in cure.forecast.record.content["bars"][0]["days"]
 
 
+def statements(run: Any) -> int:
+    """Count what is asked of and written to the tables of the cure: each notice is told by itself."""
+    with CaptureQueriesContext(connection) as done:
+        run()
+    return sum('"curing_' in one["sql"] for one in done)
+
+
+def test_many_are_kept_in_as_few_statements_as_one(world: World) -> None:
+    def run() -> int:
+        return foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+
+    cured(world, days_ago=40)
+    alone = statements(run)
+    for number in range(4):
+        cured(world, days_ago=41 + number, number=number)
+    assert statements(run) <= alone
+    assert not Cure.objects.within(world.workshop).filter(forecast__isnull=True).exists()
+
+
 def test_a_batch_whose_water_is_unknown_has_no_forecast_and_keeps_nobody_waiting(world: World) -> None:
     dry, wet = cured(world, days_ago=21, last=14), cured(world, days_ago=22, last=14)
     Batch.objects.within(world.workshop).filter(pk=dry.pk).update(water_share_stated=None, water_share_computed=0)
@@ -107,20 +130,50 @@ def test_a_batch_whose_water_is_unknown_has_no_forecast_and_keeps_nobody_waiting
     assert cure_of(wet).forecast is not None
 
 
-def test_one_that_cannot_be_foretold_keeps_none_it_came_with_waiting(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
-    poisoned, sound = cured(world, days_ago=21, last=14), cured(world, days_ago=22, last=14)
-    working = flow.foretell
+@pytest.fixture
+def poisoned(world: World, monkeypatch: pytest.MonkeyPatch) -> Batch:
+    """Return a batch at which every forecast breaks that is worked out together with it."""
+    batch, working = cured(world, days_ago=21, last=14), flow.foretell
 
     def broken(batches: Any, *given: Any, **also: Any) -> Any:
-        if f"{poisoned.number}" in [batch.key for batch in batches]:
+        if f"{batch.number}" in [one.key for one in batches]:
             raise FloatingPointError
         return working(batches, *given, **also)
 
     monkeypatch.setattr(flow, "foretell", broken)
+    return batch
+
+
+@pytest.mark.parametrize("run", [foretell_wanting, learn_and_foretell, begin_day])
+def test_one_that_cannot_be_foretold_keeps_none_it_came_with_waiting_and_the_log_says_which(
+    world: World, poisoned: Batch, run: Any, caplog: pytest.LogCaptureFixture
+) -> None:
+    sound = cured(world, days_ago=22, last=14)
     later = world.now + timedelta(minutes=1)
-    assert foretell_wanting(workshop_id=world.workshop.pk, at=later) == 2
+    run(workshop_id=world.workshop.pk, at=later)
     assert cure_of(sound).forecast is not None and cure_of(sound).forecast_wanted_at is None
     assert (cure_of(poisoned).forecast, cure_of(poisoned).forecast_wanted_at) == (None, later)
+    said = [one.getMessage() for one in caplog.records if one.levelname == "ERROR"]
+    assert said == [f"not foretold: workshop={world.workshop.pk} batch={poisoned.pk}"]
+
+
+def test_a_night_that_cannot_learn_foretells_by_what_holds_and_the_morning_tells_what_there_is(
+    world: World, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    batch = cured(world, days_ago=30, last=28)
+    learn_and_foretell(workshop_id=world.workshop.pk, at=world.now)
+    world.weigh(world.bar(batch), "117.0", moment=world.now)
+    told: list[str] = []
+    monkeypatch.setattr(flow, "renew_all_outlooks", lambda **_also: told.append("told"))
+    monkeypatch.setattr("curehouse.flows.learn.known_of", lambda _workshop: 1 / 0)
+    night = world.now + timedelta(days=1)
+    assert begin_day(workshop_id=world.workshop.pk, at=night) is not None
+    assert told == ["told"]
+    cure = cure_of(batch)
+    assert cure.forecast_wanted_at is None and cure.forecast.moment == world.now and cure.forecast.prior is not None
+    said = [one.getMessage() for one in caplog.records if one.levelname == "ERROR"]
+    assert said == [f"nothing learnt: workshop={world.workshop.pk}"]
+    assert CureLearning.objects.within(world.workshop).get().claimed_until is None
 
 
 def test_the_round_goes_by_the_forecast_that_knows_the_last_weighing(world: World) -> None:

@@ -128,8 +128,8 @@ def test_what_is_said_of_low_follows_the_stock_at_once(world: World) -> None:
 def test_low_ends_with_whatever_ends_it(world: World, change: str) -> None:
     lot = world.lot("400", material=olive(world))
     waiting = world.lot("900", standing="quarantine")
+    stock.count(actor=world.actor, lot=lot, counted=Decimal(650), reason="found", moment=world.now, at=world.now)
     mistaken = take(world, lot, "200")
-    stock.count(actor=world.actor, lot=lot, counted=Decimal(450), reason="found", moment=world.now, at=world.now)
     morning(world)
     if change == "level":
         entry = MaterialEntry("Olive oil", "fat", low_at=Decimal(450))

@@ -13,6 +13,7 @@ from curehouse.curing.adapter import batch_at, batch_rows
 from curehouse.flows.check import check
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.stock import record_value, reverse
+from curehouse.flows.superfats import superfat_said_today
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.entries import LineEntry, Role
@@ -337,3 +338,26 @@ def test_the_cure_knows_how_soft_it_may_stay(house: House) -> None:
     house.book(batch, (lot(house.world, house.lye, ("Purity", "99.5")), "140"))
     booked = batch_at(batch_rows(house.now(batch)), house.world.workshop, moment=house.world.now).superfat
     assert booked is not None and booked.middle_pct < seen.middle_pct
+
+
+def test_a_fat_that_went_in_as_an_additive_counts_as_no_fat(world: World) -> None:
+    house = House(world)
+    wax = world.material("Candelilla")
+    lines = (
+        LineEntry(Role.FAT, material=house.olive, amount=OLIVE_G),
+        LineEntry(Role.FAT, material=house.coconut, amount=COCONUT_G),
+        LineEntry(Role.ADDITIVE, material=wax, amount=Decimal(30)),
+        liquid("water", "330"),
+    )
+    entry = formula_entry(
+        name="Waxed", lines=lines, liquid=Decimal(330), superfat=Decimal("0.02"), naoh_from=house.lye, confirmed=READ
+    )
+    house.version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    batch = house.now(house.pour())
+    house.book(batch, (lot(world, wax, None), "30"), (house.usual_olive, "700"))
+    after = house.now(batch)
+    assert (after.superfat_middle, after.needs_check) == (batch.superfat_middle, batch.needs_check)
+    assert (after.superfat_middle is None, superfat_said_today(after)) == (False, "")
+    # Nor does what the formula does not name at all go unnoticed.
+    house.book(batch, (lot(world, world.material("Badger fat"), None), "30"))
+    assert house.now(batch).superfat_middle is None

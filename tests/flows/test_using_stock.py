@@ -85,7 +85,7 @@ def test_the_same_lot_on_two_lines_is_taken_from_twice(world: World) -> None:
     oil = world.lot("1000")
     book(world, world.batch(), UseLine(oil, Decimal(600)), UseLine(oil, Decimal(600)))
     assert on_hand(world) == [0]
-    kinds = list(Movement.objects.within(world.workshop).order_by("pk").values_list("kind", "amount"))
+    kinds = list(Movement.objects.within(world.workshop).in_order().values_list("kind", "amount"))
     assert kinds == [("receive", 1000), ("use", -600), ("count", 200), ("use", -600)]
     assert differences() == []
 

@@ -42,7 +42,8 @@ def test_weighings_of_a_batch_in_one_transaction_want_one_assessment_and_one_for
 ) -> None:
     with django_capture_on_commit_callbacks() as nudges:
         fresh = world.batch(cut_days_ago=0.05)
-        world.weigh_series(fresh, {0: "130.0"})
+        for letter in "ABC":
+            world.weigh(world.bar(fresh, letter), "130.0", moment=fresh.cut_at + timedelta(hours=1))
     fresh.cure.refresh_from_db()
     assert fresh.cure.assess_wanted_at is not None
     assert [nudge.task_name for nudge in nudges] == ["jobs.assess", "jobs.foretell"]

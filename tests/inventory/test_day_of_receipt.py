@@ -5,11 +5,12 @@ from decimal import Decimal
 
 import pytest
 
-from curehouse.common.errors import Invalid
+from curehouse.common.errors import Conflict, Invalid
+from curehouse.flows.preferences import choose
 from inventory.balance import differences
 from inventory.models import Count, Lot, LotCorrection, Movement
 from inventory.services.lots import LotPapers, correct_lot
-from inventory.services.movements import count, reverse, use
+from inventory.services.movements import count, receive_more, reverse, use
 from tests.flows.bring_in.test_bring_stock import OLIVE, _folder, stock, uses
 from tests.world import World
 
@@ -81,3 +82,24 @@ def test_a_listed_lot_keeps_what_the_list_said_under_another_day(world: World, t
     assert (fresh(lot).on_hand, differences()) == (5300, [])
     (listed,) = Count.objects.within(world.workshop).filter(by_list=True).standing()
     assert [row.expected for row in listed.restated_by.order_by("pk")] == [4500, 5300]
+
+
+@pytest.mark.parametrize("day", [date(2026, 2, 21), date(2026, 2, 10)])
+def test_a_receipt_is_moved_though_the_house_has_another_time_zone_by_now(world: World, day: date) -> None:
+    lot = world.lot("500", received_on=date(2026, 2, 20))
+    choose(workshop=world.workshop, changes={"time_zone": "America/New_York"}, at=world.now)
+    world.workshop.refresh_from_db()
+    correct(world, lot, day)
+    (receipt,) = Movement.objects.within(world.workshop).filter(lot=lot, kind="receive").in_force()
+    assert (fresh(lot).received_on, receipt.moment.hour) == (day, 5)
+    assert (receipt.moment.date(), fresh(lot).on_hand, differences()) == (day, 500, [])
+
+
+def test_the_day_of_a_receipt_that_was_taken_back_is_not_moved_past_what_came_later(world: World) -> None:
+    lot = world.lot("500")
+    receive_more(amount=Decimal(200), actor=world.actor, lot=lot, moment=world.days_ago(2), at=world.now + timedelta(hours=1))
+    first = Movement.objects.within(world.workshop).filter(lot=lot, kind="receive").in_order().first()
+    reverse(actor=world.actor, movement=first, reason="never came", at=world.now + timedelta(hours=2))
+    with pytest.raises(Conflict, match="was taken back, and more of it came later") as refused:
+        correct(world, lot, world.days_ago(40).date())
+    assert (refused.value.field, fresh(lot).received_on) == ("received_on", lot.received_on)

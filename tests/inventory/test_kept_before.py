@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core.management import call_command
 from django.db import IntegrityError, connection
 from django.db.migrations.executor import MigrationExecutor
 
@@ -14,9 +13,10 @@ from curehouse.common import uploads
 from curehouse.flows.bring_in.door import paths_of
 from curehouse.intake.models import Import
 from inventory.models import LotFile
-from inventory.services.papers import attach_file, content_of
+from inventory.services.papers import attach_file, content_of, look_through
 from tests.arena import Arena
-from tests.common.test_guards import triggers
+from tests.common.test_guards import guards_in_words
+from tests.history import to, to_the_newest
 from tests.papers import PDF
 from tests.world import World
 
@@ -42,11 +42,6 @@ def keep_by_digest(content: bytes) -> str:
     return path.name
 
 
-def migrate(to: list[tuple[str, str]]) -> None:
-    for app, name in to:
-        call_command("migrate", app, name, verbosity=0)
-
-
 def write_as_before(world: World, lot_id: int) -> None:
     """Write a paper and two imports as they stood in the tables of then."""
     then = MigrationExecutor(connection).loader.project_state(BEFORE).apps
@@ -67,14 +62,14 @@ def by_hand(statement: str) -> None:
 
 def test_rows_of_before_are_read_after_and_nothing_is_moved(arena: Arena, folder: Path) -> None:
     """Two workshops shared the files then; both still read them, and what comes now gets names of its own."""
-    guards = arena.do(triggers)
+    guards = arena.do(guards_in_words)
     house, next_door = arena.do(World), arena.do(partial(World, name="Thistlewick", email="wren@thistlewick.example"))
     lots = [arena.do(world.lot) for world in (house, next_door)]
-    arena.do(partial(migrate, BEFORE))
+    arena.do(partial(to, *BEFORE))
     for world, lot in zip((house, next_door), lots, strict=True):
         arena.do(partial(write_as_before, world, lot.pk))
     lay = sorted(path for path in folder.rglob("*") if path.is_file())
-    arena.do(partial(migrate, [("inventory", "0007_papers_without_prices"), ("intake", "0003_random_names")]))
+    arena.do(to_the_newest)
 
     assert sorted(path for path in folder.rglob("*") if path.is_file()) == lay
     papers = arena.do(lambda: list(LotFile.unscoped.all()))
@@ -84,8 +79,8 @@ def test_rows_of_before_are_read_after_and_nothing_is_moved(arena: Arena, folder
     read = [[path.read_bytes() for path in paths_of(one) if path is not None] for one in imports]
     assert read == [[LIST], [LIST, PICKED]] * 2
 
-    assert arena.do(triggers) == guards
+    assert arena.do(guards_in_words) == guards
     with pytest.raises(IntegrityError, match="ledger rows stay as they were written"):
         arena.do(partial(by_hand, "UPDATE inventory_lotfile SET kept_as = 'x'"))
-    new = arena.do(lambda: attach_file(actor=house.actor, lot=lots[0], name="again.pdf", content=PDF, at=house.now))
+    new = arena.do(lambda: attach_file(actor=house.actor, lot=lots[0], paper=look_through("again.pdf", PDF), at=house.now))
     assert new.kept_as != new.sha256 == digest_of(PDF)

@@ -74,7 +74,30 @@ def test_it_names_a_count_whose_correction_is_another(world: World, capsys: pyte
     Lot.unscoped.filter(pk=lot.pk).update(on_hand=Decimal("4.001"))
     assert f"count of movement {moved.pk}: none kept, 4.000 by the ledger" in found_by_the_command(capsys, 1)
     wrong = Count.unscoped.create(counted=10, expected=5, reason="weighed", movement=moved, **values)
-    assert f"correction by count {wrong.pk}: 5.000 kept, 4.000 by the ledger" in found_by_the_command(capsys, 1)
+    said = found_by_the_command(capsys, 2)
+    assert f"correction by count {wrong.pk}: 5.000 kept, 4.000 by the ledger" in said
+    assert f"on hand of lot {lot.pk}: 4.001 kept, 10.000 by the count of {world.now:%Y-%m-%d %H:%M} UTC and what" in said
+
+
+def test_it_names_a_balance_that_its_last_count_and_what_came_after_do_not_come_to(
+    world: World, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The sum of the movements is what is kept, so only the second way finds it: a count held anew for nothing."""
+    lot = worked(world)
+    world.now += timedelta(hours=1)
+    told = {"actor": world.actor, "lot": lot, "at": world.now}
+    found = count(counted=Decimal(40), reason="weighed", moment=world.now, **told).count
+    world.now += timedelta(hours=1)
+    use(amount=Decimal(3), moment=world.now, **{**told, "at": world.now})
+    call_command("verify_ledger")
+    values = {"workshop": world.workshop, "lot": lot, "moment": found.moment, "written_at": world.now, "reason": "lacking"}
+    moved = Movement.unscoped.create(kind="count", amount=7, source="page", **values)
+    Count.unscoped.create(counted=40, expected=33, movement=moved, restates=found, **values)
+    Lot.unscoped.filter(pk=lot.pk).update(on_hand=44)
+    capsys.readouterr()
+    said = found_by_the_command(capsys, 1)
+    when = f"{found.moment:%Y-%m-%d %H:%M} UTC"
+    assert f"on hand of lot {lot.pk}: 44.000 kept, 37.000 by the count of {when} and what came after it\n" in said
 
 
 def test_it_names_a_reversal_that_is_not_the_opposite(world: World, capsys: pytest.CaptureFixture[str]) -> None:

@@ -56,10 +56,11 @@ def test_everything_that_can_happen_to_a_lot_is_a_row(world: World) -> None:
     assert differences() == []
 
 
-def test_a_use_of_more_than_is_booked_counts_the_rest_in_first(world: World) -> None:
+def test_a_use_of_more_than_is_booked_counts_the_rest_in(world: World) -> None:
     lot = world.lot("300")
     used = use(world, lot, "500")
-    assert story(lot) == ["+300 received", "+200 corrected by a count", "-500 used"]
+    in_order = Movement.objects.within(world.workshop).filter(lot=lot).in_order()
+    assert [str(one) for one in in_order] == ["+300 received", "+200 corrected by a count", "-500 used"]
     assert on_hand(lot) == 0
     found = used.found
     assert found is not None
@@ -210,12 +211,27 @@ def test_a_count_entered_late_is_held_against_what_was_booked_then(world: World)
     assert (outcome.count.expected, outcome.moved.amount, on_hand(lot)) == (900, -20, 680)
 
 
-def test_a_late_count_that_later_uses_contradict_is_answered_in_words(world: World) -> None:
+def test_what_a_late_count_leaves_too_little_for_was_found_as_it_was_used(world: World) -> None:
     lot = world.lot("1000")
-    use(world, lot, "900", when=world.days_ago(1))
-    with pytest.raises(Conflict, match="Count the lot again"):
-        counted(world, lot, "850", when=world.days_ago(2))
-    assert not Count.objects.within(world.workshop).exists()
+    used = use(world, lot, "900", when=world.days_ago(1)).movement
+    counted(world, lot, "850", when=world.days_ago(2))
+    (found,) = Count.objects.within(world.workshop).filter(for_use=used)
+    assert (found.expected, found.counted, on_hand(lot), differences()) == (850, 900, 0, [])
+
+
+@pytest.mark.parametrize("verb", [write_off, give_back])
+def test_more_than_was_there_then_leaves_by_a_use_only(world: World, verb) -> None:
+    lot = world.lot("100")
+    how = {"actor": world.actor, "lot": lot, "at": world.now}
+    receive_more(amount=Decimal(500), moment=world.days_ago(1), **how)
+    with pytest.raises(Conflict, match="lot 1 held 100 g by the book then, so 250 g cannot leave it") as refused:
+        verb(amount=Decimal(250), reason="rancid", moment=world.days_ago(2), **how)
+    assert (refused.value.code, on_hand(lot)) == ("not_enough", 600)
+    verb(amount=Decimal(250), reason="rancid", moment=world.days_ago(0.5), **how)
+    # What leaves late leaves the rest of it to be found.
+    verb(amount=Decimal(90), reason="rancid", moment=world.days_ago(2), **how)
+    verb(amount=Decimal(260), reason="rancid", moment=world.days_ago(0.7), **how)
+    assert (on_hand(lot), differences()) == (0, [])
 
 
 def test_a_movement_is_taken_back_by_one_that_points_at_it(world: World) -> None:
@@ -241,15 +257,12 @@ def test_nothing_is_taken_back_twice_and_a_reversal_never(world: World) -> None:
     assert on_hand(lot) == 1000
 
 
-def test_a_receipt_that_was_used_already_stays_until_the_use_is_taken_back(world: World) -> None:
+def test_what_was_used_of_a_receipt_that_is_taken_back_was_found(world: World) -> None:
     lot = world.lot("1000")
     used = use(world, lot, "400").movement
-    receipt = lot.movements.get(kind="receive")
-    with pytest.raises(Conflict, match="holds 600 g, less than the 1000 g to take back") as refused:
-        take_back(world, receipt)
-    assert refused.value.code == "used_since"
+    take_back(world, lot.movements.get(kind="receive"))
+    assert (on_hand(lot), Count.objects.within(world.workshop).get(for_use=used).movement.amount) == (0, 400)
     take_back(world, used)
-    take_back(world, receipt)
     assert (on_hand(lot), differences()) == (0, [])
 
 
@@ -260,15 +273,12 @@ def test_with_a_use_goes_what_was_found_for_it(world: World) -> None:
     assert len(story(lot)) == 5
 
 
-def test_what_was_found_can_be_taken_back_once_there_is_enough(world: World) -> None:
+def test_what_was_found_goes_with_its_use_alone(world: World) -> None:
     lot = world.lot("300")
     used = use(world, lot, "500")
-    with pytest.raises(Conflict, match="to take back"):
+    with pytest.raises(Conflict, match="take back that use") as refused:
         take_back(world, used.found.movement)
-    receive_more(actor=world.actor, lot=lot, amount=Decimal(200), moment=world.now, at=world.now)
-    take_back(world, used.found.movement)
-    take_back(world, used.movement)
-    assert (on_hand(lot), differences()) == (500, [])
+    assert (refused.value.code, on_hand(lot)) == ("follows_use", 0)
 
 
 def test_a_post_past_the_lock_is_still_held_by_the_write_itself(world: World) -> None:
@@ -317,3 +327,12 @@ def test_the_database_itself_refuses_a_balance_below_nothing_or_beyond_measure(w
     lot = world.lot()
     with pytest.raises(IntegrityError, match="lot_on_hand"), transaction.atomic():
         Lot.unscoped.filter(pk=lot.pk).update(on_hand=held)
+
+
+def test_a_count_finds_as_much_as_a_lot_may_hold(world: World) -> None:
+    lot = world.lot("900000")
+    receive_more(actor=world.actor, lot=lot, amount=Decimal(900_000), moment=world.days_ago(2), at=world.now)
+    found = count(actor=world.actor, lot=lot, counted=Decimal("1799999"), reason="spilt", moment=world.now, at=world.now)
+    assert (found.count.counted, differences()) == (Decimal(1_799_999), [])
+    with pytest.raises(Invalid, match="The count is over 9999999: check the figure"):
+        count(actor=world.actor, lot=lot, counted=Decimal(10_000_000), reason="a slip", moment=world.now, at=world.now)

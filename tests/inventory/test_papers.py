@@ -12,7 +12,7 @@ from curehouse.common import uploads
 from curehouse.common.errors import Invalid, NotHere
 from inventory.models import LotFile
 from inventory.services import papers
-from inventory.services.papers import attach_file, clean_file_name, content_of
+from inventory.services.papers import attach_file, clean_file_name, content_of, look_through
 from tests.arena import Arena
 from tests.papers import PDF
 from tests.world import World
@@ -25,7 +25,7 @@ def folder(tmp_path: Path, settings) -> Path:
 
 
 def attach(world: World, name: str = "certificate.pdf", content: bytes = PDF) -> LotFile:
-    return attach_file(actor=world.actor, lot=world.lot(), name=name, content=content, at=world.now)
+    return attach_file(actor=world.actor, lot=world.lot(), paper=look_through(name, content), at=world.now)
 
 
 def files_in(folder: Path) -> list[Path]:
@@ -54,7 +54,7 @@ def test_the_same_paper_of_two_workshops_lies_in_two_files(world: World, strange
 
 def test_a_paper_whose_row_cannot_be_written_leaves_no_file(world: World, stranger: World, folder: Path) -> None:
     with pytest.raises(IntegrityError, match="inside one workshop"):
-        attach_file(actor=world.actor, lot=stranger.lot(), name="certificate.pdf", content=PDF, at=world.now)
+        attach_file(actor=world.actor, lot=stranger.lot(), paper=look_through("certificate.pdf", PDF), at=world.now)
     assert files_in(folder) == []
 
 

@@ -2,6 +2,7 @@
 
 from datetime import datetime, time, timedelta
 from decimal import Decimal
+from itertools import accumulate
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -20,9 +21,10 @@ from curehouse.flows.bring_in.kinds import kind_called
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.bring_in.outcome import Outcome
 from inventory.balance import differences
-from inventory.models import MOST_ON_HAND, Lot, Movement
-from inventory.services.movements import count, give_back, receive_more, reverse, use, write_off
+from inventory.models import MOST_ON_HAND, Count, Lot, Movement
+from inventory.services.movements import count, give_back, receive_more, reverse, take_back_count, use, write_off
 from tests.flows.bring_in.logs import write_csv
+from tests.inventory.plain_book import PlainBook, Position
 from tests.world import World
 
 LOTS = st.integers(0, 2)
@@ -36,7 +38,7 @@ HOURS_AGO = st.integers(0, 72)
 # The lot that came in with a stock list, which tells of the morning of the day.
 LISTED = 2
 STOCK = ("material", "kind", "amount", "lot", "received")
-USES = ("material", "lot", "amount", "used on")
+USES = ("material", "lot number", "amount", "used on")
 
 
 def bring(world: World, kind: str, headers: tuple[str, ...], row: tuple[Any, ...]) -> Outcome:
@@ -46,36 +48,8 @@ def bring(world: World, kind: str, headers: tuple[str, ...], row: tuple[Any, ...
         return bring_at_once(actor=world.actor, kind=kind, given=given, beside=None, options=options, at=world.now)
 
 
-# When something happened, and the how-manieth thing it was that the house was told.
-Position = tuple[datetime, int]
-
-
-class Book:
-    """What each verb did. The last count of a lot, as things happened and not as they were told, says what was
-    there; what happened after it comes and goes.
-    """
-
-    def __init__(self, start: datetime) -> None:
-        self.start = start
-        # (lot, signed amount, position) of what came and went and is in force, by the movement's key.
-        self.moved: dict[int, tuple[int, Decimal, Position]] = {}
-        # (lot, what was counted, position); under the correction's key, or under one of its own that no movement has.
-        self.counted: dict[int, tuple[int, Decimal, Position]] = {}
-
-    def held(self, index: int, before: Position | None = None) -> Decimal:
-        """Return what a lot held, up to a position or by now."""
-        until = before or (self.start + timedelta(days=1), 0)
-        counts = [(at, counted) for lot, counted, at in self.counted.values() if lot == index and at < until]
-        since, there = max(counts, default=(None, Decimal(0)))
-        moved = [(amount, at) for lot, amount, at in self.moved.values() if lot == index and at < until]
-        return there + sum((amount for amount, at in moved if since is None or at > since), Decimal(0))
-
-    def is_counted_after(self, index: int, at: Position) -> bool:
-        return any(lot == index and when > at for lot, _counted, when in self.counted.values())
-
-
-class Storeroom(RuleBasedStateMachine):
-    """Three lots of one oil against a book of what each verb did; what is refused changes nothing."""
+class ThreeLots(RuleBasedStateMachine):
+    """Three lots of one oil beside a plain book of what happened to them."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -84,8 +58,9 @@ class Storeroom(RuleBasedStateMachine):
         self.world = World()
         self.start, self.told = self.world.now, 0
         self.lots: list[Lot] = []
-        self.book = Book(self.start)
-        self.found: dict[int, int] = {}
+        self.book = PlainBook()
+        # Counts without a difference by their key in the book.
+        self.confirmed: dict[int, Count] = {}
         self.brought: set[tuple[int, Decimal, int]] = set()
 
     @initialize(amounts=st.lists(st.decimals(Decimal("0.1"), Decimal(2000), places=3), min_size=3, max_size=3))
@@ -115,25 +90,52 @@ class Storeroom(RuleBasedStateMachine):
     def _asked(self, index: int, at: Position) -> dict:
         return {"actor": self.world.actor, "lot": self.lots[index], "moment": at[0], "at": self.world.now}
 
+    def _with(self, index: int, amount: Decimal, at: Position) -> Decimal:
+        """Return what a lot would hold with one thing more."""
+        book = self.book.copy()
+        book.moved[0] = (index, amount, at)
+        return book.held(index)
+
+    def _note_use(self, index: int, amount: Decimal, at: Position, used: int, found: Count | None) -> None:
+        self.book.moved[used] = (index, -amount, at)
+        assert (found.movement.amount if found else 0) == self.book.found(used)
+
+    def _forget(self, key: int) -> int:
+        """Take something out of the book, and return of which lot it was."""
+        counted = self.book.counted.pop(key, None)
+        return (self.book.moved.pop(key, None) or counted)[0]
+
+    @invariant()
+    def every_lot_holds_what_came_less_what_went(self) -> None:
+        for index, lot in enumerate(self.lots):
+            kept = Lot.objects.within(self.world.workshop).get(pk=lot.pk).on_hand
+            assert kept == self.book.held(index)
+
+    @invariant()
+    def no_lot_ever_held_less_than_nothing(self) -> None:
+        for lot in self.lots:
+            rows = Movement.objects.within(self.world.workshop).filter(lot=lot).in_order()
+            assert min(accumulate(row.amount for row in rows)) >= 0
+
+    @invariant()
+    def every_balance_is_what_its_ledger_comes_to(self) -> None:
+        assert differences() == []
+
+
+class Storeroom(ThreeLots):
+    """Every verb against the book; what is refused changes nothing."""
+
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO)
     def receive_more(self, index: int, amount: Decimal, ago: int) -> None:
         at = self.position(ago)
-        is_over = self.book.held(index) + amount > MOST_ON_HAND and not self.book.is_counted_after(index, at)
+        after = self._with(index, amount, at)
         try:
             row = receive_more(amount=amount, **self._asked(index, at))
         except DomainError:
-            assert amount == 0 or is_over
+            assert amount == 0 or after > MOST_ON_HAND
             return
-        assert amount and not is_over
+        assert amount and after <= MOST_ON_HAND
         self.book.moved[row.pk] = (index, amount, at)
-
-    def _note_use(self, index: int, amount: Decimal, at: Position, used: int, found: int | None) -> None:
-        before = self.book.held(index)
-        assert (found is not None) == (amount > before and not self.book.is_counted_after(index, at))
-        if found is not None:
-            self.book.moved[found] = (index, amount - before, at)
-            self.found[used] = found
-        self.book.moved[used] = (index, -amount, at)
 
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO)
     def use(self, index: int, amount: Decimal, ago: int) -> None:
@@ -143,7 +145,7 @@ class Storeroom(RuleBasedStateMachine):
         except DomainError:
             assert amount == 0
             return
-        self._note_use(index, amount, at, used.movement.pk, used.found and used.found.movement_id)
+        self._note_use(index, amount, at, used.movement.pk, used.found)
 
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO)
     def bring_use(self, index: int, amount: Decimal, ago: int) -> None:
@@ -160,12 +162,12 @@ class Storeroom(RuleBasedStateMachine):
             return
         self.brought.add(key)
         used = new.get(kind="use").pk
-        self._note_use(index, amount, at, used, new.filter(count_of__for_use=used).values_list("pk", flat=True).first())
+        self._note_use(index, amount, at, used, Count.objects.within(self.world.workshop).filter(for_use=used).first())
 
     @rule(index=LOTS, amount=AMOUNTS, ago=HOURS_AGO, verb=st.sampled_from([write_off, give_back]))
     def lose(self, index: int, amount: Decimal, ago: int, verb) -> None:
         at = self.position(ago)
-        is_short = amount > self.book.held(index) and not self.book.is_counted_after(index, at)
+        is_short = self.book.held(index, at) < amount
         try:
             row = verb(amount=amount, reason="rancid", **self._asked(index, at))
         except DomainError:
@@ -178,46 +180,51 @@ class Storeroom(RuleBasedStateMachine):
     def count(self, index: int, amount: Decimal, ago: int) -> None:
         at = self.position(ago)
         expected = self.book.held(index, at)
-        after = self.book.held(index) if self.book.is_counted_after(index, at) else self.book.held(index) + amount - expected
+        book = self.book.copy()
+        book.counted[0] = (index, amount, at)
+        after = book.held(index)
         try:
             outcome = count(counted=amount, reason="weighed", **self._asked(index, at))
         except DomainError:
-            assert not 0 <= after <= MOST_ON_HAND
+            assert after > MOST_ON_HAND
             return
-        assert 0 <= after <= MOST_ON_HAND
+        assert after <= MOST_ON_HAND
         assert outcome.count.expected == expected
         key = outcome.moved.pk if outcome.moved else -1 - self.told
         self.book.counted[key] = (index, amount, at)
+        if not outcome.moved:
+            self.confirmed[key] = outcome.count
+
+    @rule(index=LOTS, ago=HOURS_AGO)
+    def count_as_booked(self, index: int, ago: int) -> None:
+        at = self.position(ago)
+        booked = self.book.held(index, at)
+        if booked > 999999:
+            return
+        outcome = count(counted=booked, **self._asked(index, at))
+        assert (outcome.moved, outcome.count.expected) == (None, booked)
+        self.book.counted[-1 - self.told] = (index, booked, at)
+        self.confirmed[-1 - self.told] = outcome.count
 
     @precondition(lambda self: self.book.moved)
     @rule(data=st.data())
     def reverse(self, data) -> None:
-        key = data.draw(st.sampled_from(sorted({*self.book.moved, *(one for one in self.book.counted if one > 0)})))
+        key = data.draw(st.sampled_from(sorted({*self.book.moved, *self.book.counted})))
         self.position(0)
-        kept = dict(self.book.moved), dict(self.book.counted)
-        index, _amount, _at = (self.book.moved if key in self.book.moved else self.book.counted).pop(key)
-        self.book.moved.pop(self.found.get(key, 0), None)
-        if key == self.listed:
-            self.book.counted.pop(key)
+        kept = self.book.copy()
+        index = self._forget(key)
         after = self.book.held(index)
-        movement = Movement.objects.within(self.world.workshop).get(pk=key)
+        how = {"actor": self.world.actor, "reason": "a slip", "at": self.world.now}
         try:
-            reverse(actor=self.world.actor, movement=movement, reason="a slip", at=self.world.now)
+            if key in self.confirmed:
+                take_back_count(count=self.confirmed[key], **how)
+            else:
+                reverse(movement=Movement.objects.within(self.world.workshop).get(pk=key), **how)
         except DomainError:
-            assert not 0 <= after <= MOST_ON_HAND
-            self.book.moved, self.book.counted = kept
+            assert after > MOST_ON_HAND
+            self.book = kept
             return
-        assert 0 <= after <= MOST_ON_HAND
-
-    @invariant()
-    def every_lot_holds_what_came_less_what_went(self) -> None:
-        for index, lot in enumerate(self.lots):
-            kept = Lot.objects.within(self.world.workshop).get(pk=lot.pk).on_hand
-            assert kept == self.book.held(index) >= 0
-
-    @invariant()
-    def every_balance_is_what_its_ledger_comes_to(self) -> None:
-        assert differences() == []
+        assert after <= MOST_ON_HAND
 
 
 @pytest.mark.django_db

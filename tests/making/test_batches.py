@@ -69,6 +69,8 @@ BAD: list[tuple[str, Callable[[World], dict[str, object]], str]] = [
     ("no lye", lambda w: {"lye_g": Decimal(-1)}, "lye_g"),
     ("more lye than fats", lambda w: {"lye_g": Decimal(2000)}, "lye_g"),
     ("a liquid nobody knows", lambda w: {"liquids": [LiquidEntry("yak_milk", Decimal(1))]}, "liquids"),
+    ("lye among the liquids", lambda w: {"liquids": [LiquidEntry("Natronlauge", Decimal(300), Decimal("0.5"))]}, "liquids"),
+    ("lye among the liquids by its short name", lambda w: {"liquids": [LiquidEntry("KOH", Decimal(9), Decimal(0))]}, "liquids"),
     ("a liquid of no mass", lambda w: {"liquids": [LiquidEntry("water", Decimal(0))]}, "liquids"),
     ("a liquid below a milligram", lambda w: {"liquids": [LiquidEntry("water", Decimal("0.0001"))]}, "liquids"),
     ("a liquid wetter than water", lambda w: {"liquids": [LiquidEntry("water", Decimal(9), Decimal("1.01"))]}, "liquids"),

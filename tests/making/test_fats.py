@@ -70,7 +70,7 @@ def test_our_usual_fatty_acids_come_to_the_measured_value(row: dict[str, str]) -
     assert value == pytest.approx(float(row["computed_SV_pure_TAG_mgKOH_g"]), rel=0.02)
 
 
-@pytest.mark.parametrize("fat", FATS.values(), ids=lambda fat: fat.key)
+@pytest.mark.parametrize("fat", [one for one in FATS.values() if one.fatty_acids], ids=lambda fat: fat.key)
 def test_fatty_acids_are_those_of_the_core_and_nearly_whole(fat: FatKind) -> None:
     assert fat.fatty_acids.keys() <= FATTY_ACIDS.keys()
     assert 0.94 <= sum(fat.fatty_acids.values()) <= 1.005
@@ -95,7 +95,30 @@ def test_a_fat_is_mostly_what_it_is_known_as(key: str, group: Group) -> None:
     assert grouped([(1000, FATS[key].fatty_acids)]).shares[0].group is group
 
 
+def test_waxes_alone_have_no_fatty_acids_named() -> None:
+    assert {key for key, fat in FATS.items() if not fat.fatty_acids} == {"beeswax", "lanolin"}
+
+
+@pytest.mark.parametrize(("key", "what"), [("stearic_acid", "stearic acid"), ("beeswax", "beeswax"), ("lanolin", "lanolin")])
+def test_what_is_no_fat_has_its_range_from_memory_and_says_so(key: str, what: str) -> None:
+    (row,) = [one for one in rows_of("from_memory.csv") if one["what"] == what and one["quantity"].endswith("value")]
+    fat = FATS[key]
+    assert (str(fat.saponification_low), str(fat.saponification_high)) == (row["low"], row["high"])
+    assert row["how_known"].startswith("MEMORY")
+    assert "from memory" in fat.how_sure
+
+
+def test_stearic_acid_takes_what_its_molar_mass_says() -> None:
+    """A free acid has no glycerol: one equivalent a mol; what is sold is a mixture with palmitic acid."""
+    masses = {row["what"]: float(row["low"]) for row in rows_of("from_memory.csv") if row["quantity"] == "molar mass"}
+    assert FATTY_ACIDS["c18_0"].g_per_mol == pytest.approx(masses["stearic acid"], abs=0.01)
+    assert FATTY_ACIDS["c16_0"].g_per_mol == pytest.approx(masses["palmitic acid"], abs=0.01)
+    pure, half = 56105.6 / masses["stearic acid"], 56105.6 / ((masses["stearic acid"] + masses["palmitic acid"]) / 2)
+    range_ = FATS["stearic_acid"].saponification
+    assert range_.low < pure < half < range_.high
+
+
 def test_every_fat_is_named_once_and_says_where_its_figures_are_from() -> None:
-    assert len({fat.name for fat in FATS.values()}) == len(FATS) == 32
+    assert len({fat.name for fat in FATS.values()}) == len(FATS) == 35
     assert all(fat.source and fat.how_sure for fat in FATS.values())
     assert FATS["almond"].allergen == "almond"

@@ -8,7 +8,6 @@ import pytest
 
 from curehouse.common.errors import Conflict, DomainError, Invalid
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
-from curehouse.making.formulas.known import key_by_name
 from curehouse.making.formulas.reading import kept, newest_version
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.facts import FactsEntry, write_facts
@@ -73,7 +72,7 @@ def test_the_rest_of_the_liquid_is_what_the_total_leaves(world: World) -> None:
         ({"lines": (fat("olive", "100", saponification=Decimal("60.3016")), *LIQUIDS)}, "saponification", "its unit"),
         ({"lines": (fat("olive", "100", saponification=Decimal("398.02")), *LIQUIDS)}, "saponification", "its unit"),
         (
-            {"lines": (*FATS, *LIQUIDS, LineEntry(Role.ACID, key="citric", amount=Decimal(1), form="solution"))},
+            {"lines": (*FATS, *LIQUIDS, LineEntry(Role.ACID, key="citric", amount=Decimal(1), form="crystals"))},
             "form",
             "comes as",
         ),
@@ -101,13 +100,11 @@ def test_what_cannot_be_is_refused_in_words_and_leaves_nothing(
     assert not Formula.objects.within(world.workshop).exists()
 
 
-def test_too_much_lye_is_refused_with_its_figures(world: World) -> None:
+def test_a_setting_below_zero_is_refused_before_anything_is_worked_out(world: World) -> None:
     with pytest.raises(Invalid) as caught:
-        lines = (*FATS, liquid("water", "200"), LIQUIDS[1])
-        write_formula(actor=world.actor, entry=formula_entry(superfat=Decimal("-0.02"), lines=lines), at=world.now)
-    assert caught.value.code == "formula_refused"
-    assert caught.value.data["codes"] == ["superfat_below_zero"]
-    assert "−2" in caught.value.message
+        write_formula(actor=world.actor, entry=formula_entry(superfat=Decimal("-0.02")), at=world.now)
+    assert (caught.value.code, caught.value.field) == ("superfat_below_zero", "superfat")
+    assert "set a superfat of 0\u00a0% or more" in caught.value.message
     assert not FormulaVersion.objects.within(world.workshop).exists()
 
 
@@ -143,9 +140,12 @@ def test_a_low_end_that_fell_since_it_was_read_is_asked_about_again(world: World
     with pytest.raises(Conflict) as caught:
         write_formula(actor=world.actor, entry=replace(weaker, confirmed=read), at=world.now)
     assert "not what you read before" in caught.value.message
-    # A better one needs no more reading.
+    # Nor is a better one taken for what was read: only the figure that was shown.
     better = replace(entry, superfat=Decimal("0.032"), confirmed=read)
-    assert write_formula(actor=world.actor, entry=better, at=world.now).confirmed == list(read)
+    with pytest.raises(Conflict) as caught:
+        write_formula(actor=world.actor, entry=better, at=world.now)
+    shown = tuple(caught.value.data["confirm"])
+    assert write_formula(actor=world.actor, entry=replace(better, confirmed=shown), at=world.now).confirmed == list(shown)
 
 
 def test_a_name_is_given_once_but_a_batch_entered_by_hand_may_have_it(world: World) -> None:
@@ -300,27 +300,6 @@ def test_the_lines_of_a_version_never_change(world: World) -> None:
     line = FormulaLine.objects.within(world.workshop).filter(version=version).first()
     with pytest.raises(TypeError):
         line.save()
-
-
-@pytest.mark.parametrize(
-    ("name", "kind", "key"),
-    [
-        ("Shea butter", "fat", "shea"),
-        ("Goat’s milk, frozen", "liquid", "goat_milk"),
-        ("olive oil", "fat", "olive"),
-        # Takes less lye than olive oil, and is no kind of it.
-        ("Olive oil, pomace", "fat", "olive_pomace"),
-        ("Olive oil, extra virgin", "fat", "olive"),
-        ("Sunflower oil", "fat", "sunflower"),
-        ("Sunflower oil, High oleic", "fat", "sunflower_high_oleic"),
-        # Whole, of 2 % fat, or skimmed: which one it is has to be said.
-        ("Cow's milk", "liquid", ""),
-        ("Olive oil", "fragrance", ""),
-        ("Mystery", "fat", ""),
-    ],
-)
-def test_a_material_is_known_by_its_name_where_only_one_is_called_so(world: World, name: str, kind: str, key: str) -> None:
-    assert key_by_name(world.material(name, kind=kind)) == key
 
 
 def test_a_formulas_own_minimum_cure_is_kept_and_given_back(world: World) -> None:

@@ -162,9 +162,9 @@ def test_a_value_typed_into_the_formula_never_counts_over_a_lot_that_takes_less(
 
 @pytest.mark.django_db
 def test_a_certificate_that_cannot_be_is_found_in_the_second_lot_too(world: World) -> None:
-    olive = stored(world, "Olive oil", "fat", ("400", "190"), ("5000", "250"), figure="Saponification value")
+    olive = stored(world, "Olive oil", "fat", ("400", "190"), ("5000", "220"), figure="Saponification value")
     codes = {finding.code: finding for finding in judged(worked(world, of_olive(olive))).findings}
-    assert codes["certificate_outside_range"].figures["value"] == "250"
+    assert codes["certificate_outside_range"].figures["value"] == "220"
 
 
 @pytest.mark.django_db
@@ -238,3 +238,20 @@ def test_no_lot_that_is_taken_is_purer_than_what_counts(lots: list[tuple[float, 
         fewer = known[: len(found) - 1]
         purest = max(min(1.0, float(lot.figures.get("purity", 100) / 100)) for lot in fewer)
         assert sum((lot.lot.on_hand for lot in fewer), Decimal(0)) < Decimal(str(pure_g / purest))
+
+
+@pytest.mark.django_db
+def test_a_fat_of_no_list_is_not_worked_out_by_what_is_left_of_a_lot(world: World) -> None:
+    wax = stored(world, "Badger fat", "fat", ("1", "250"), figure="SAP")
+    line = LineEntry(Role.FAT, material=wax, per=Per.GRAMS, amount=Decimal(1000))
+    with pytest.raises(Invalid, match="Badger fat takes is not known of what its lots do not hold: ") as refused:
+        worked(world, formula_entry(lines=(line, *LIQUIDS)))
+    assert (refused.value.code, refused.value.field) == ("unknown_fat", "fats")
+    # Typed, it counts for all of it; and what the lots hold is known by their certificate.
+    typed = replace(line, saponification=Decimal(200))
+    assert worked(world, formula_entry(lines=(typed, *LIQUIDS))).formula.fats[0].saponification.middle == 200
+    held = stored(world, "Otter fat", "fat", ("1000", "250"), figure="SAP")
+    assert (
+        worked(world, formula_entry(lines=(replace(line, material=held), *LIQUIDS))).formula.fats[0].saponification.middle
+        == 250
+    )

@@ -5,26 +5,12 @@ from datetime import UTC, datetime, time
 from decimal import Decimal
 from typing import Any
 
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
-
 from curehouse.making.models import Batch
 from tests.arena import Arena
-from tests.common.test_guards import triggers
+from tests.common.test_guards import guards_in_words
+from tests.history import to, to_the_newest
 
 WHEN = datetime(2026, 3, 1, 12, tzinfo=UTC)
-
-
-def to(*targets: tuple[str, str]) -> Any:
-    """Bring the tables to how they were after *targets*, and return the models of that time."""
-    executor = MigrationExecutor(connection)
-    executor.migrate(list(targets))
-    return executor.loader.project_state(list(targets)).apps
-
-
-def to_the_newest() -> None:
-    executor = MigrationExecutor(connection)
-    executor.migrate(executor.loader.graph.leaf_nodes())
 
 
 def written(old: Any, number: int, formula: Any, **more: Any) -> Any:
@@ -74,7 +60,7 @@ def of_versions() -> None:
 
 
 def test_batches_come_through_the_coming_of_versions_and_of_alkalis_apart(arena: Arena) -> None:
-    guards = arena.do(triggers)
+    guards = arena.do(guards_in_words)
     arena.do(by_hand)
     arena.do(of_versions)
     arena.do(to_the_newest)
@@ -86,7 +72,7 @@ def test_batches_come_through_the_coming_of_versions_and_of_alkalis_apart(arena:
     # Where its formula has one alkali only it is known which; of both nobody said.
     assert [one.koh_g for one in of_version] == [0, Decimal("140.6"), None]
     # The guards stand as they stood, and on the way back and here again no row is lost.
-    assert arena.do(triggers) == guards
+    assert arena.do(guards_in_words) == guards
     arena.do(lambda: to(("making", "0009_liquids_of_ones_own")))
     arena.do(to_the_newest)
     assert [(one.number, one.koh_g) for one in arena.do(kept)][2:] == [(3, 0), (4, Decimal("140.6")), (5, None)]

@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 
 from curehouse.common.errors import Invalid
-from curehouse.core.chemistry.findings import Finding, Judged, Level
+from curehouse.core.chemistry.finding import Finding, Level
+from curehouse.core.chemistry.findings import Judged
 from curehouse.making.formulas.entries import GoesIn, LineEntry, Per, Role
 from curehouse.making.models import MaterialFacts
 from curehouse.making.services.facts import FactsEntry, write_facts

@@ -30,8 +30,9 @@ CALLS = {
     "curehouse/commands/house/network.py": "nobody: it looks whether a port is free, and for this computer's addresses",
     "curehouse/commands/house/greeting.py": "the house itself, on this computer",
 }
-# Doors and what they call; children of the shell's commands are named in CALLS.
-RUNS_PROGRAMS = ("curehouse/commands/",)
+# Doors and what they call; children of the shell's commands are named in CALLS. A PDF is looked through by Python
+# itself, apart from all else, from a module of the house: what was sent is read from its input and names nothing.
+RUNS_PROGRAMS = ("curehouse/commands/", "curehouse/common/pdfs.py")
 RUNS_DATA = {"eval", "exec", "os.system", "os.popen", "pickle.loads", "pickle.load", "marshal.loads", "yaml.load"}
 # It takes up again what it laid aside itself, in a file of its own that ends with it.
 ITS_OWN = {"curehouse/flows/bring_in/laid_aside.py": "pickle.loads"}

@@ -42,6 +42,8 @@ def test_an_owner_opens_another_workshop_and_is_at_work_in_it(world: World) -> N
     places = text_of(client.get(reverse("web:workshops")))
     assert world.workshop.name in places
     assert "Open another workshop" in places
+    button = f'<div class="acts"><a class="button second" href="{reverse("web:workshop_new")}">'
+    assert button in client.get(reverse("web:workshops")).content.decode(), "with a button's usual space above it"
 
 
 def test_it_is_noted_in_the_new_trail_and_not_in_the_one_that_others_read(world: World) -> None:

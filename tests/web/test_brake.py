@@ -1,8 +1,11 @@
 """Guessing at the door: how many tries are looked at, for whom, and who comes in meanwhile."""
 
+import base64
 import re
 import uuid
+import zlib
 from collections import Counter
+from contextlib import suppress
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -182,6 +185,56 @@ def test_the_cookie_of_a_known_browser_is_for_the_door_only(world: World) -> Non
     with override_settings(SESSION_COOKIE_SECURE=True):
         cookie = sign_in(world.owner.email, PASSWORD).cookies["known-here"]
     assert (cookie["httponly"], cookie["samesite"], cookie["path"], cookie["secure"]) == (True, "Lax", "/sign-in/", True)
+
+
+def readings_of(cookie: str) -> list[bytes]:
+    """Return what can be read in a cookie by whoever holds it and knows no secret: as it stands, decoded, unpacked."""
+    found = [cookie.encode()]
+    for part in re.split(r"[.:]", cookie):
+        for begins in range(4):
+            with suppress(ValueError):
+                found.append(base64.urlsafe_b64decode(part[begins:] + "=" * (-len(part[begins:]) % 4)))
+    for one in list(found):
+        with suppress(zlib.error):
+            found.append(zlib.decompress(one))
+    return found
+
+
+def test_no_cookie_tells_whom_a_browser_is_known_to(world: World) -> None:
+    client = Client()
+    sign_in(world.owner.email, PASSWORD, client=client)
+    assert "known-here" in client.cookies
+    name, _at, domain = world.owner.email.partition("@")
+    for cookie in client.cookies.values():
+        for reading in readings_of(cookie.value):
+            assert not any(word.encode() in reading.lower() for word in (name, domain, world.owner.email)), cookie.key
+    before = signing.dumps({world.owner.email: 1}, salt="curehouse.known-browser")
+    assert any(name.encode() in reading for reading in readings_of(before)), "else this test would see nothing"
+
+
+def test_a_browser_that_was_known_by_its_address_stays_known_and_is_told_it_no_more(world: World) -> None:
+    known = Client()
+    sign_in(world.owner.email, PASSWORD, client=known)
+    known.post(reverse("web:sign_out"))
+    salt = "curehouse.known-browser"
+    (kept,) = signing.loads(known.cookies["known-here"].value, salt=salt).values()
+    known.cookies["known-here"] = signing.dumps({world.owner.email: kept}, salt=salt)
+    tried(world.owner.email, times=ACCOUNT.tries)
+    assert sign_in(world.owner.email, PASSWORD, client=known).status_code == 302
+    now = signing.loads(known.cookies["known-here"].value, salt=salt)
+    assert list(now.values()) == [kept]
+    assert "@" not in str(now)
+
+
+def test_the_mark_of_an_account_is_another_in_every_house(world: World) -> None:
+    def mark() -> str:
+        cookie = sign_in(world.owner.email, PASSWORD).cookies["known-here"].value
+        return next(iter(signing.loads(cookie, salt="curehouse.known-browser")))
+
+    here = mark()
+    assert mark() == here
+    with override_settings(SECRET_KEY="x" * 60):
+        assert mark() != here
 
 
 def test_whoever_comes_in_begins_anew(world: World) -> None:

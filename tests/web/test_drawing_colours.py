@@ -4,9 +4,10 @@ import re
 from pathlib import Path
 
 import pytest
+from reportlab.pdfbase.ttfonts import TTFont
 
 import curehouse.web
-from curehouse.web.drawing import palette
+from curehouse.web.drawing import order_pdf, palette
 from curehouse.web.marks import MARKS, mark_of
 
 STATIC = Path(curehouse.web.__file__).parent / "static" / "curehouse"
@@ -106,3 +107,9 @@ def test_every_state_has_a_word_a_mark_of_its_own_and_a_coloured_class():
 def test_a_state_without_a_mark_is_named_in_the_refusal():
     with pytest.raises(LookupError, match="'half_dry'"):
         mark_of("half_dry")
+
+
+def test_every_mark_is_drawn_by_a_font_that_is_usual() -> None:
+    """DejaVu Sans stands for them: what it lacks many computers lack, and show an empty box."""
+    drawn = TTFont("usual", str(Path(order_pdf.__file__).parent.parent / "fonts" / "DejaVuSans.ttf")).face.charToGlyph
+    assert [mark.state for mark in MARKS.values() if ord(mark.mark) not in drawn] == []

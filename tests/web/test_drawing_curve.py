@@ -84,7 +84,7 @@ def test_description_says_the_figures_in_sentences():
     lost = 100 * (mean_first - mean_last) / mean_first
     assert f"11 weighings of 3 bars. Mean {mean_first:.1f} g on day 0" in said
     assert f"{mean_last:.1f} g on day 21, {lost:.1f} % less." in said
-    assert "Left out as doubtful: bar B 131.2 g on day 14 (bar B?)." in said
+    assert "In doubt, and left out of the line and the verdict: bar B 131.2 g on day 14 (bar B?)." in said
     assert "minimum age on day 28" in said
     root = parsed(draw_curve(goat()))
     assert root.find(f"{SVG}desc").text.replace("\u00a0", " ") == said
@@ -162,7 +162,34 @@ def test_weighings_of_one_round_share_a_cursor_stop():
     stops = with_class(parsed(draw_curve(goat())), "curve-stop")
     assert len(stops) == 4
     assert stops[3].get("data-say").replace("\u00a0", " ") == "day 21: A 119.1 · B 120.8 · C 118.9 g"
-    assert "(left out: bar B?)" in stops[2].get("data-say")
+    assert "(in doubt: bar B?)" in stops[2].get("data-say")
+
+
+AHEAD = (ForecastPoint(21, 118, 119, 120), ForecastPoint(28, 115.04, 117.96, 119), ForecastPoint(35, 112, 116, 118.5))
+
+
+def test_the_band_has_a_name_and_the_figure_a_legend():
+    root = parsed(draw_curve(goat(forecast=AHEAD)))
+    named = with_class(root, "curve-band")[0].find(f"{SVG}title").text.replace("\u00a0", " ")
+    assert named == "80 % band: 8 of 10 weights are expected within it"
+    assert "8 of 10 weights lie within the 80 % band" in describe(goat(forecast=AHEAD)).replace("\u00a0", " ")
+    legend = with_class(parsed(curve_figure(goat(forecast=AHEAD))), "curve-legend")[0]
+    assert " ".join("".join(legend.itertext()).split()).replace("\u00a0", " ") == "weighed expected 80 % band: 8 of 10 weights"
+    assert not with_class(parsed(curve_figure(goat())), "curve-legend")
+
+
+def test_the_cursor_goes_on_from_the_last_weighing_into_the_days_foretold():
+    found = with_class(parsed(draw_curve(goat(forecast=AHEAD))), "curve-stop")
+    said = [stop.get("data-say").replace("\u00a0", " ") for stop in found]
+    # The day of the last weighing is said once, as it was weighed.
+    assert len(said) == 6 and said[3].startswith("day 21: A 119.1")
+    assert said[4:] == [
+        "day 28, expected: 118.0 g, 8 of 10 between 115.0 and 119.0 g",
+        "day 35, expected: 116.0 g, 8 of 10 between 112.0 and 118.5 g",
+    ]
+    assert [stop.get("data-foretold") is not None for stop in found] == [False] * 4 + [True] * 2
+    places = [float(stop.get("data-x")) for stop in found]
+    assert places == sorted(places)
 
 
 @pytest.mark.parametrize("day", [0.0, 3.0, 30.0, 55.0, 56.0])

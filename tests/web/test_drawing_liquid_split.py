@@ -1,8 +1,10 @@
 """The drawing of a formula's liquid."""
 
+import re
+
 import pytest
 
-from curehouse.web.drawing.liquid_split import LiquidSplit, Part, draw_liquid_split
+from curehouse.web.drawing.liquid_split import WIDE, LiquidSplit, Part, draw_for_any_screen, draw_liquid_split
 from tests.web.drawing_reading import SVG, parsed, texts, with_class
 
 WATER = Part("water", 150, "150.0 g", 1.0)
@@ -40,3 +42,13 @@ def test_a_sliver_has_no_words_that_run_over_its_neighbour(grams):
     root = parsed(draw_liquid_split(LiquidSplit((sliver, WATER), (MILK,), "x", "y", "z")))
     inside = [text for _, text in texts(root)]
     assert "beer, flat and boiled down" not in inside
+
+
+def test_a_desk_gets_the_same_drawing_as_wide_as_its_page():
+    root = parsed(draw_liquid_split(SPLIT, width=WIDE))
+    last = with_class(root, "bar-body")[-1]
+    assert float(last.get("x")) + float(last.get("width")) == pytest.approx(WIDE - 1, abs=0.2)
+    both = draw_for_any_screen(SPLIT)
+    assert both.count("<svg") == 2
+    ids = re.findall(r' id="([^"]+)"', both)
+    assert len(ids) == len(set(ids)) == 4

@@ -64,3 +64,15 @@ def test_what_is_typed_beside_what_a_lot_says_is_said(world: World, visitor: Vis
     page = visitor.get("formula", version.formula_id).content.decode().replace("\u00a0", " ")
     assert "counted 99.5 % pure: typed 95 %, lot 1: 99.5 %; the purest counts" in page
     assert "typed 193, lot 2: 187 mg KOH per g; the lowest counts" in page
+
+
+def test_an_acid_is_weighed_out_in_the_form_it_was_counted_in(world: World, visitor: Visitor) -> None:
+    acids = (
+        LineEntry(Role.ACID, key="citric", amount=Decimal(15), form="monohydrate"),
+        LineEntry(Role.ACID, key="lactic", amount=Decimal(10), strength=Decimal("0.8")),
+    )
+    entry = formula_entry(lines=(fat("olive", "1000"), liquid("water", "320"), *acids))
+    version = write_formula(actor=world.actor, entry=entry, at=world.now)
+    words = visitor.words("formula", version.formula_id).replace("\u00a0", " ")
+    assert "citric acid monohydrate 15.0 g" in words
+    assert "80 % strong 10.0 g" in words

@@ -51,10 +51,52 @@ def version(world: World) -> FormulaVersion:
         ("by=fats&fats_g=lots", "type figures"),
         ("by=fats&fats_g=9999999", "over 999999 g"),
         ("by=melon", "choose one"),
+        # 2400 g with a point of thousands: nobody is shown a batch of 2.4 g.
+        ("by=fats&fats_g=2.400", "“2.400” reads two ways: type 2400, or 2.4."),
+        ("by=fats&fats_g=1,234", "reads two ways: type 1234, or 1.2340."),
+        ("by=bars&bars=1.000&cut_g=120", "reads two ways: type 1000, or 1."),
+        ("by=bars&bars=10&cut_g=1.200", "reads two ways: type 1200, or 1.2."),
+        ("by=bars&bars=10&cut_g=120&loss_pct=4.000", "reads two ways"),
+        ("by=tube&diameter_cm=8.000&height_cm=10", "reads two ways"),
+        ("by=tube&diameter_cm=8&height_cm=10&count=2.000", "reads two ways"),
+        ("by=block&length_cm=25.000&width_cm=8&height_cm=6", "reads two ways"),
     ],
 )
 def test_a_formula_in_another_size(visitor: Visitor, version: FormulaVersion, query: str, says: str) -> None:
     assert says in visitor.words("version_scale", version.pk, query=f"?{query}")
+
+
+def test_the_size_that_it_begins_with_is_one_that_may_be_sent() -> None:
+    house = World(unit="oz", name="Ounces", email="oz@house.example")
+    visitor = Visitor(house)
+    # 1000 g are 35.274 oz, which would read two ways.
+    version = write_formula(actor=house.actor, entry=formula_entry(), at=house.now)
+    begins = visitor.get("version_scale", version.pk).context["form"]["fats_g"].value()
+    assert "reads two ways" not in visitor.words("version_scale", version.pk, query=f"?by=fats&fats_g={begins}")
+
+
+def test_a_house_that_weighs_in_ounces_measures_its_moulds_in_inches() -> None:
+    house = World(unit="oz", name="Ounces", email="oz@house.example")
+    visitor = Visitor(house)
+    version = write_formula(actor=house.actor, entry=formula_entry(), at=house.now)
+    words = visitor.words("version_scale", version.pk)
+    assert "Length, inches" in words
+    assert "Length, cm" not in words
+    # 10 x 4 x 2.5 inches are 100 cubic inches, 1638.7 cm3: x 0.69 = 1130.7 g of fats, 70 % of them 27.9 oz.
+    assert "olive oil 27.9" in visitor.words(
+        "version_scale", version.pk, query="?by=block&length_cm=10&width_cm=4&height_cm=2.5"
+    )
+    assert "type it in inches" in visitor.words("version_scale", version.pk, query="?by=block&width_cm=4&height_cm=2.5")
+
+
+@pytest.mark.parametrize("fats_g", ["3", "10", "20"])
+def test_a_size_that_the_scale_can_hardly_tell_is_shown_or_refused(world: World, visitor: Visitor, fats_g: str) -> None:
+    add_scale(workshop=world.workshop, name="Old", step_g=Decimal(5))
+    scent = LineEntry(Role.FRAGRANCE, name="Lavender", amount=Decimal(30), most_share=Decimal("0.03"))
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=(*FATS, *LIQUIDS, scent)), at=world.now)
+    answer = visitor.get("version_scale", version.pk, query=f"?by=fats&fats_g={fats_g}")
+    assert answer.status_code == 200
+    assert "Lavender" in text_of(answer)
 
 
 def test_a_batch_too_small_for_the_scale_is_named_with_its_least_size(

@@ -12,6 +12,7 @@ from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import write_formula, write_version
 from curehouse.workshops.models import Member
+from curehouse.workshops.services import add_scale
 from inventory.services.lots import record_value
 from inventory.services.movements import count as count_lot
 from tests.formulas import FATS as FATS_G
@@ -130,7 +131,9 @@ def test_no_figure_that_is_typed_is_rounded_to_more_lye(world: World, visitor: V
         ({"liquid": "1.320", "liquid_per": "grams"}, "type 1320, or 1.32."),
         ({"lye": "both"}, "say how much of them is NaOH"),
         ({"superfat_pct": "five"}, "type figures"),
-        ({"superfat_pct": "-1"}, "There is more lye than the fats can take: the superfat is −1"),
+        ({"superfat_pct": "-1"}, "Below 0 % there is more lye than the fats can take"),
+        ({"superfat_pct": "-0,01"}, "Below 0 % there is more lye than the fats can take"),
+        ({"superfat_pct": "-0.00001"}, "Below 0 % there is more lye than the fats can take"),
         ({"name": ""}, "name is missing"),
         ({"liquids": [LIQUIDS[0]]}, "let one of them be the rest"),
         ({"extras": [{"name": "Marigold", "amount": ""}]}, "The amount is missing"),
@@ -297,7 +300,9 @@ def test_a_wanted_superfat_with_the_milks_fat_gives_the_setting(world: World, vi
     assert "For 5 % with the milk’s fat set a superfat of 4." in visitor.words(
         "formula", version.formula_id, query="?effective=5"
     )
-    assert "it takes certificates" in visitor.words("formula", version.formula_id, query="?effective=2")
+    near = visitor.words("formula", version.formula_id, query="?effective=2")
+    assert "May be caustic: the superfat of the fats may then really be as low as −" in near
+    assert "It takes certificates" in near
     assert "No setting brings 0 %" in visitor.words("formula", version.formula_id, query="?effective=0")
     assert "The superfat wanted lies above" in visitor.words("formula", version.formula_id, query="?effective=60")
     plain = write_formula(
@@ -333,3 +338,21 @@ def test_a_formula_is_taken_out_of_use_and_up_again(world: World, visitor: Visit
     assert visitor.post("formula_retire", version.formula_id).status_code == 302
     assert "Change it" in visitor.words("formula", version.formula_id)
     assert other.formula.retired_at is None
+
+
+def test_what_the_scale_cannot_weigh_is_shown_rounded_and_says_so(world: World, visitor: Visitor) -> None:
+    change_scale(world)
+    fats = [{"what": "k:olive", "amount": "700,5", "saponification": "190"}, {"what": "k:coconut", "amount": "299,5"}]
+    assert send(visitor, fats=fats).status_code == 302
+    words = visitor.words("formula", the_version(world).formula_id)
+    assert "written down as 700.5 g, rounded to your scale" in words
+    assert "written down as 299.5 g, rounded to your scale" in words
+    assert "water written down" not in words
+
+
+def change_scale(world: World) -> None:
+    add_scale(workshop=world.workshop, name="Whole grams", step_g=Decimal(1))
+
+
+def test_the_amount_of_a_fat_says_its_unit(visitor: Visitor) -> None:
+    assert "Amount, g or %" in visitor.words("formula_new")

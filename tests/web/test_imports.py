@@ -68,7 +68,8 @@ def laid(visitor: Visitor, content: bytes | str, **more: Any) -> Import:
 def as_shown(visitor: Visitor, brought: Import) -> dict[str, str]:
     """Return what the page's form holds, as a browser would send it."""
     form = visitor.get("import", brought.pk).context["form"]
-    return {field.html_name: field.value() for field in form if field.value() not in (None, False)}
+    values = {field.html_name: field.value() for field in form}
+    return {name: value for name, value in values.items() if value is not None and value is not False}
 
 
 def worked(world: World, brought: Import) -> Import:

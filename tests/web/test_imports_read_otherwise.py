@@ -73,7 +73,7 @@ def test_an_encoding_that_does_not_fit_is_said_and_nothing_is_changed(world: Wor
 
 
 def test_a_file_without_a_header_keeps_its_first_row(world: World, visitor: Visitor) -> None:
-    brought = opened(visitor, laid(visitor, BARE), header_row_0="0")
+    brought = laid(visitor, BARE)
     assert "Column A" in visitor.words("import", brought.pk)
     columns = {f"column_0_{index}": key for index, key in enumerate(COLUMNS)}
     brought = check(visitor, brought, header_row_0="0", **columns)
@@ -98,6 +98,7 @@ def test_a_mistake_in_how_it_is_opened_is_said(world: World, visitor: Visitor) -
 def test_the_second_file_is_opened_otherwise_too(world: World, visitor: Visitor) -> None:
     log = "batch,formula,bar,water,day,weight\nF1,Fern,b1,31 %,7,120.5\n"
     brought = laid(visitor, log, beside=b"F1,2024-01-02\n")
+    opened(visitor, brought, header_row_1="1")
     opened(visitor, brought, header_row_1="0")
     brought = check(visitor, brought, header_row_1="0", column_1_0="batch", column_1_1="cut_on")
     assert (brought.outcome["refused_rows"], brought.outcome["adds"]["weighings"]) == (0, 1), brought.outcome

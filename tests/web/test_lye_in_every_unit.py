@@ -45,11 +45,11 @@ def in_grams(text: str, unit: str) -> Decimal:
 
 
 @pytest.mark.parametrize("unit", ["g", "oz"])
-@pytest.mark.parametrize("step_g", ["0.01", "0.1", "1", "0.28349523", "2.8349523"])
+@pytest.mark.parametrize("step_g", ["0.01", "0.1", "1", "0.283", "2.835", "0.28349523125", "2.8349523125"])
 def test_no_page_and_no_answer_asks_for_more_lye(world: World, unit: str, step_g: str) -> None:
     world.workshop.unit = unit
     world.workshop.save()
-    scale = add_scale(workshop=world.workshop, name="The one", step_g=Decimal(step_g).quantize(Decimal("0.001")))
+    scale = add_scale(workshop=world.workshop, name="The one", step_g=Decimal(step_g))
     visitor, device = Visitor(world), Device(world)
     chance = random.Random(f"{unit}{step_g}")
     for number in range(4):

@@ -37,7 +37,7 @@ def test_the_racks_are_drawn_from_what_stands_on_them(visitor: Visitor, world: W
     world.batch(cut_days_ago=3, formula_name="New one", position=world.position(rack, 2))
     page = visitor.get("racks")
     html, words = page.content.decode(), text_of(page)
-    assert "2 batches, 48 bars; the water line in a bar is what is still in it" in words
+    assert "2 batches, 48 bars; the water line in a bar is what is still in it." in words
     assert "Old one 1: ready, 24 bars" in words
     assert "New one 2: curing, day 3, 24 bars, water left not known" in words
     assert "level 1, place 1 · 24 of 30 bars" in words
@@ -53,8 +53,13 @@ def test_bars_without_a_place_are_listed_below_the_racks(visitor: Visitor, world
     world.batch(formula_name="Loose one", bars=30)
     batch = Batch.objects.within(world.workshop).get()
     visitor.post("batch_place", batch.pk, position=world.position(rack).pk, bars="20", moved_at="")
-    words = visitor.words("racks").split("Without a place")[1]
-    assert "Loose one 1 10 of 30 bars" in words
+    said = visitor.words("racks")
+    assert "1 batch, 20 bars; the water line in a bar is what is still in it; 10 bars more have no place." in said
+    assert "Loose one 1 10 of 30 bars" in said.split("Without a place")[1]
+    world.batch(formula_name="Loose two", bars=18)
+    assert "1 batch, 20 bars; the water line in a bar is what is still in it; 28 bars more have no place." in visitor.words(
+        "racks"
+    )
 
 
 def test_a_workshop_without_a_rack_is_told_what_a_rack_is_for(visitor: Visitor) -> None:

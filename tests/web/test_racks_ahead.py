@@ -1,5 +1,7 @@
 """The racks on a day to come, and the order in which batches need a hand."""
 
+import html
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -9,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from curehouse.core.cure.ready_by import NEVER, SURE, Chance, ready_by
 from curehouse.curing.models import Cure
+from curehouse.flows.forecast_notices import renew_all_outlooks
 from curehouse.flows.foretell import foretell_wanting
 from curehouse.making.models import Batch
 from curehouse.web.reading.days import Calendar
@@ -35,7 +38,7 @@ def foretold(world: World, **changes: Any) -> Batch:
 
 
 def cure_of(batch: Batch) -> Cure:
-    return Cure.objects.within(batch.workshop).going_on().with_forecast().with_last_check().get(batch=batch)
+    return Cure.objects.within(batch.workshop).going_on().with_forecast().with_obstacles().get(batch=batch)
 
 
 def ahead(world: World, days: int) -> Ahead:
@@ -62,8 +65,8 @@ def test_a_batchs_chance_is_that_of_its_forecast_on_the_day(world: World) -> Non
     ready = cure.forecast.foretold["ready_day"]
     for days in (0, 7, 14, 28, MOST_DAYS):
         assert ahead(world, days).chance(cure) == ready_by(21 + days, **ready, min_days=28, horizon_days=126)
-    assert ahead(world, 6).note(cure) == "ready: not yet"
-    assert ahead(world, MOST_DAYS).note(cure) == "ready: over 9 in 10"
+    assert ahead(world, 6).note(cure) == "dry enough: not yet"
+    assert ahead(world, MOST_DAYS).note(cure) == "dry enough: over 9 in 10"
 
 
 def test_bars_are_drawn_as_wet_as_they_will_be(world: World) -> None:
@@ -85,11 +88,26 @@ def test_the_page_says_on_each_place_how_likely_it_is_free_by_then(world: World,
     chance = chance_words(ahead(world, 28).chance(cure_of(batch)))
     words = text_of(page)
     assert f"{day:%a} {day.day} {day:%b}, in 28 days." in words
-    assert f"level 1, place 1 · 24 of 30 bars, free: {chance}" in words
-    assert f"ready by {day:%a} {day.day} {day:%b}: {chance}" in words
-    assert f"◷ ready: {chance}" in page.content.decode()
+    assert f"level 1, place 1 · 24 of 30 bars, dry enough: {chance}" in words
+    assert f"dry enough by {day:%a} {day.day} {day:%b}: {chance}" in words
+    assert f"◷ dry enough: {chance}" in page.content.decode()
     assert "Places for 36 bars are free as it is" in words
     assert 'value="28"' in page.content.decode()
+
+
+def test_the_slider_says_its_day_in_words_and_what_is_free_then(world: World, visitor: Visitor) -> None:
+    rack = world.rack("North wall", levels=2, places=1, capacity=30)
+    foretold(world, position=world.position(rack, 1))
+    page = visitor.get("racks", query="?ahead=28")
+    day = (world.now + timedelta(days=28)).date()
+    (slider,) = re.findall(r'<input type="range"[^>]*>', page.content.decode())
+    said = html.unescape(re.search(r'aria-valuetext="([^"]*)"', slider).group(1))
+    assert said.startswith(f"{day:%a} {day.day} {day:%b}, in 28 days. Places for 36 bars are free as it is")
+    assert said in text_of(page)
+    days = re.search(r'data-days="([^"]*)"', slider).group(1).split("|")
+    assert len(days) == MOST_DAYS + 1 and days[28] == f"{day:%a} {day.day} {day:%b}"
+    today = re.search(r'aria-valuetext="([^"]*)"', visitor.get("racks").content.decode()).group(1)
+    assert today.startswith("today: ")
 
 
 def test_a_place_of_several_is_free_no_likelier_than_the_last_of_them(world: World) -> None:
@@ -109,7 +127,7 @@ def test_a_batch_whose_check_failed_is_ready_by_no_day(world: World) -> None:
     assert ahead(world, 60).chance(cure_of(batch)) is not None
     pass_or_fail(world, batch, passed=False)
     assert ahead(world, 60).chance(cure_of(batch)) is None
-    assert ahead(world, 60).place_note([cure_of(batch)]) == "free: not foretold"
+    assert ahead(world, 60).place_note([cure_of(batch)]) == "stays: check failed"
 
 
 def test_what_nothing_is_foretold_of_is_said_to_be_so(world: World, visitor: Visitor) -> None:
@@ -117,8 +135,20 @@ def test_what_nothing_is_foretold_of_is_said_to_be_so(world: World, visitor: Vis
     world.batch(cut_days_ago=3, position=world.position(rack))
     soft_batch(world, position=world.position(rack, 1, 2))
     words = visitor.words("racks", query="?ahead=14")
-    assert words.count("free: not foretold") == 2
-    assert "of 48 bars nothing is foretold" in words
+    assert words.count("bars, not foretold") == 1 and words.count("stays: too soft") == 1
+    assert "of 48 bars nothing is foretold." in words
+
+
+def test_bars_without_a_place_make_none_free_and_are_said_apart(world: World, visitor: Visitor) -> None:
+    rack = world.rack(levels=1, places=2, capacity=30)
+    world.batch(cut_days_ago=3, position=world.position(rack))
+    placed = visitor.words("racks", query="?ahead=14")
+    assert "of 24 bars nothing is foretold." in placed and "no place" not in placed
+    world.batch(cut_days_ago=3, bars=18)
+    dry_batch(world)
+    words = visitor.words("racks", query="?ahead=14")
+    assert "of 24 bars nothing is foretold; 42 bars more have no place." in words
+    assert "dry enough already" not in words.split("What needs a hand first")[0]
 
 
 @pytest.mark.parametrize("typed", ["", "-3", "x", "1e3", "²", "9" * 30])
@@ -153,7 +183,7 @@ def test_the_racks_list_what_needs_a_hand_first(world: World, visitor: Visitor) 
     dry_batch(world, formula_name="Dry one", position=place())
     ready_batch(world, formula_name="Ready one", position=place())
     doubtful_batch(world, formula_name="Doubtful one", position=place())
-    cures = Cure.objects.within(world.workshop).going_on().with_forecast()
+    cures = Cure.objects.within(world.workshop).going_on().with_forecast().with_obstacles()
     names = [cure.batch.formula.name for cure in in_hand_order(cures, Calendar(world.workshop, world.now))]
     assert names == ["Doubtful one", "Ready one", "Dry one", "Soft one", "Due one", "Early one", "Late one"]
     words = visitor.words("racks").split("What needs a hand first")[1]
@@ -172,3 +202,23 @@ def test_today_names_what_is_ready_next_and_the_soonest_first(world: World, visi
     assert named == ["No. 3", "No. 2", "No. 1"]
     assert words.index("No. 3") < words.index("No. 2") < words.index("No. 1")
     assert "8 in 10" in words
+
+
+def test_one_told_to_be_ready_soon_is_named_once_and_one_past_its_days_is_to_be_weighed(
+    world: World, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = cured(world, days_ago=21, last=14, formula_name="Late one", sample_bars=1)
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    ready = cure_of(batch).forecast.foretold["ready_day"]
+
+    def on_day(day: int) -> str:
+        moment = world.now + timedelta(days=day - 21)
+        set_clock(monkeypatch, moment)
+        renew_all_outlooks(workshop=world.workshop, at=moment)
+        return visitor.words("today")
+
+    words = on_day(round(ready["p50"]) - 3)
+    assert "Late one 1 is likely dry enough within a week" in words and "Ready next" not in words
+    words = on_day(round(ready["p90"]) + 1)
+    assert "is likely dry enough within a week" not in words
+    assert "likely dry enough since" in words.split("Ready next")[1]

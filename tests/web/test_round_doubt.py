@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from curehouse.curing.models import Reading, ReadingReview
+from curehouse.flows.foretell import foretell_wanting
 from curehouse.making.models import Batch
 from tests.web.on_round import Walker, bar_url, set_clock, text_of
 from tests.world import World
@@ -87,6 +88,22 @@ def test_weighing_again_is_asked_about_in_its_turn(walker: Walker, doubted: Read
     assert answer.url == bar_url(doubted.bar)
     assert standing(walker, doubted) == [("102.8", "corrected"), ("150.2", "asked")]
     assert "heavier than expected." in text_of(walker.get(doubted.bar))
+
+
+def test_range_beside_the_question_is_the_one_that_asked_also_at_the_second_look(
+    world: World, batch: Batch, walker: Walker
+) -> None:
+    bar, again = world.bar(batch), {}
+    for typed in ("131.2", "129.4"):
+        foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+        walker.type(bar, typed, **again)
+        reading = walker.readings(bar)[-1]
+        asked_by = "expected {expected_low_g:.1f}–{expected_high_g:.1f} g".format(**reading.doubt_detail)
+        assert asked_by in text_of(walker.get(bar))
+        # A forecast that has heard the doubtful weight expects another one; that is not what asked.
+        foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+        assert asked_by in text_of(walker.get(bar))
+        again = {"again": str(reading.pk)}
 
 
 def test_the_same_weight_again_is_no_answer(walker: Walker, doubted: Reading) -> None:

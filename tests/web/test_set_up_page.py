@@ -66,8 +66,8 @@ def test_setting_up_opens_the_house_and_leads_its_owner_to_today(client: Client)
 
 def test_the_scale_s_step_is_read_in_the_unit_chosen_in_the_same_form(client: Client) -> None:
     set_up(client, unit="oz", step_g="0.01")
-    # One ounce is 28.349523125 g by definition (NIST Handbook 44, Appendix C), so 0.01 oz is 0.283 g.
-    assert Scale.unscoped.get().step_g == Decimal("0.283")
+    # One ounce is 28.349523125 g by definition (NIST Handbook 44, Appendix C), and a hundredth is kept whole.
+    assert Scale.unscoped.get().step_g == Decimal("0.28349523125")
 
 
 def test_a_currency_that_is_not_in_the_list_is_taken_by_its_code(client: Client) -> None:

@@ -194,6 +194,23 @@ def test_a_movement_is_taken_back_with_a_reason_and_once(world: World, visitor: 
     assert "taken back already" in again
 
 
+def test_a_count_is_taken_back_though_it_found_no_difference(world: World, visitor: Visitor) -> None:
+    lot = world.lot("1000")
+    visitor.post("lot_count", lot.pk, amount="1000", unit="g")
+    counted = Count.objects.within(world.workshop).get()
+    address = f"/counts/{counted.pk}/take-back/"
+    assert address in visitor.get("lot", lot.pk).content.decode()
+    assert "1 kg counted, 1 kg booked: nobody counted that" in visitor.words("count_take_back", counted.pk)
+    assert "The reason is missing" in errors_of(visitor.post("count_take_back", counted.pk, reason=""))
+    visitor.post("count_take_back", counted.pk, reason="the sack beside it")
+    words = visitor.words("lot", lot.pk)
+    assert "1 kg counted, 1 kg booked (taken back)" in words
+    assert "A count of 1 kg taken back" in words
+    assert "the sack beside it" in words
+    assert address not in visitor.get("lot", lot.pk).content.decode()
+    assert "taken back already" in errors_of(visitor.post("count_take_back", counted.pk, reason="again"))
+
+
 def test_a_rejected_lot_holds_the_batches_it_went_into_until_a_person_lifts_it(world: World, visitor: Visitor) -> None:
     lot, batch = world.lot("1000"), world.batch()
     visitor.client.post(

@@ -9,7 +9,7 @@ import pytest
 from django.http import HttpResponse
 
 from inventory.models import Lot, Movement
-from inventory.services.movements import count
+from inventory.services.movements import count, receive_more, use
 from tests.web.reading_pages import words_of
 from tests.web.test_imports import _folder, as_shown, check, laid, worked
 from tests.web.visitor import Visitor
@@ -94,3 +94,24 @@ def test_a_stock_list_tells_of_a_day_that_is_said(world: World, visitor: Visitor
 def test_only_a_stock_list_is_asked_of_which_day_it_tells(world: World, visitor: Visitor) -> None:
     brought = laid(visitor, "name,phone\nOil & Co,+49 (0) 89 123\n", kind="suppliers")
     assert "The list tells what was there on" not in visitor.words("import", brought.pk)
+
+
+def test_what_follows_from_a_use_offers_no_way_back_of_its_own(world: World, visitor: Visitor, counted: Lot) -> None:
+    use(actor=world.actor, lot=counted, amount=Decimal(700), moment=world.now, at=world.now)
+    receive_more(actor=world.actor, lot=counted, amount=Decimal(5), moment=world.days_ago(2), at=world.now)
+    page = visitor.client.get(f"/lots/{counted.pk}/").content.decode()
+    offered = {pk for pk in counted.movements.values_list("pk", flat=True) if f"/movements/{pk}/" in page}
+    told = counted.movements.exclude(count_of__for_use__isnull=False).exclude(count_of__restates__isnull=False)
+    assert offered == set(told.values_list("pk", flat=True))
+    assert (len(offered), counted.movements.count()) == (4, 6)
+
+
+def test_a_long_story_shows_no_less_than_nothing_on_any_page(world: World, visitor: Visitor) -> None:
+    lot, moment = world.lot("30"), world.days_ago(1)
+    for _ in range(45):
+        world.now += timedelta(seconds=1)
+        use(actor=world.actor, lot=lot, amount=Decimal(1), moment=moment, at=world.now)
+    then = [f"then {left} g" for left in (30, 29, 20)]
+    words = visitor.client.get(f"/lots/{lot.pk}/?page=2").content.decode()
+    assert all(f">{one}<" in words for one in then)
+    assert not any(f"then {minus}" in words for minus in "-−")

@@ -12,14 +12,14 @@ from pathlib import Path
 
 from curehouse.commands.house import archive, certificate, network
 from curehouse.commands.house.folder import FolderLock, check_lived_in, check_usable
-from curehouse.commands.house.options import parse_backup, parse_start
+from curehouse.commands.house.options import parse_backup, parse_check_runs, parse_reorder_levels, parse_start
 from curehouse.commands.house.refusal import Refused, leave
 from curehouse.commands.house.signals import wish_to_end
 from curehouse.commands.house.soundness import check_sound
 
 REPOSITORY = Path(__file__).resolve().parents[3]
 _ASKING = ("help", "version")
-_NEED_A_HOUSE = ("backup", "bring_in", "let_in", "verify_ledger", "verify_places")
+_NEED_A_HOUSE = ("backup", "bring_in", "let_in", "verify_ledger", "verify_places", "verify_rooms")
 
 
 @dataclass(frozen=True)
@@ -31,6 +31,8 @@ class Prepared:
 
 
 _prepared: list[Prepared] = []
+# Commands that open no house, with what reads their words.
+_BY_FILES_ALONE = {"check_runs": parse_check_runs, "reorder_levels": parse_reorder_levels}
 
 
 def prepare(argv: list[str]) -> None:
@@ -44,6 +46,9 @@ def prepare(argv: list[str]) -> None:
         command, words = argv[1], argv[2:]
         # Words that can't be followed are refused before anything is made.
         options = parse_start(words) if command == "start" else None
+        if command in _BY_FILES_ALONE:
+            _BY_FILES_ALONE[command](words)
+            return
         if command == "backup":
             archive.check_target(parse_backup(words).file)
         if command in _NEED_A_HOUSE and not os.environ.get("DATABASE_URL"):

@@ -108,6 +108,22 @@ def add_backup_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=file_path, metavar="FILE", help="new file to write (ZIP)")
 
 
+def add_check_runs_options(parser: argparse.ArgumentParser) -> None:
+    """Declare everything `check_runs` takes."""
+    add_data_option(parser)
+    parser.add_argument("cases", type=file_path, metavar="FILE", help="the cases (JSON): a list, each with its own storeroom")
+    parser.add_argument("--out", type=file_path, required=True, metavar="JSON", help="where the answers go")
+
+
+def add_reorder_levels_options(parser: argparse.ArgumentParser) -> None:
+    """Declare everything `reorder_levels` takes."""
+    add_data_option(parser)
+    parser.add_argument(
+        "folder", type=file_path, metavar="FOLDER", help="a folder of CSV files with what was used and received"
+    )
+    parser.add_argument("--out", type=file_path, required=True, metavar="JSON", help="where the levels go")
+
+
 def parse_start(words: list[str]) -> argparse.Namespace:
     """Return `start`'s options from the words after it, or raise Refused."""
     parser = OneLineParser("start")
@@ -119,4 +135,18 @@ def parse_backup(words: list[str]) -> argparse.Namespace:
     """Return `backup`'s options from the words after it, or raise Refused."""
     parser = OneLineParser("backup")
     add_backup_options(parser)
+    return parser.read(words)
+
+
+def parse_check_runs(words: list[str]) -> argparse.Namespace:
+    """Return `check_runs`'s options from the words after it, or raise Refused."""
+    parser = OneLineParser("check_runs")
+    add_check_runs_options(parser)
+    return parser.read(words)
+
+
+def parse_reorder_levels(words: list[str]) -> argparse.Namespace:
+    """Return `reorder_levels`'s options from the words after it, or raise Refused."""
+    parser = OneLineParser("reorder_levels")
+    add_reorder_levels_options(parser)
     return parser.read(words)

@@ -26,14 +26,18 @@ class Unreadable:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A number that its spreadsheet shows with words, as it is shown: ``5 kg``, ``$ 3.5``; 0.05 as ``5 %``."""
+    """A number that its spreadsheet shows with words, as it is shown: ``5 kg``, ``$ 3.5``; 0.05 as ``5 %``.
+
+    ``written`` is all of what is shown, zeros and dashes of a code included: ``L-0007``; empty where that is not known.
+    """
 
     number: Decimal
     before: str = ""
     behind: str = ""
+    written: str = ""
 
     def __str__(self) -> str:
-        return " ".join(one for one in (self.before, f"{self.number.normalize():f}", self.behind) if one)
+        return self.written or " ".join(one for one in (self.before, f"{self.number.normalize():f}", self.behind) if one)
 
 
 Cell = str | bool | Decimal | Figure | date | datetime | Unreadable | None
@@ -61,6 +65,8 @@ class Layout:
     sheet: str = ""
     sheets: tuple[str, ...] = ()
     has_formulas: bool = False
+    # No row names the columns, and the first looks as if none did.
+    begins_with_data: bool = False
 
 
 def cell_name(row_number: int, column: int) -> str:

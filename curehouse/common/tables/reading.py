@@ -1,5 +1,6 @@
 """Looking at a file, and reading its rows."""
 
+import re
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
@@ -11,6 +12,11 @@ from curehouse.common.tables.cells import Layout, Row, distinct_headers
 from curehouse.common.tables.limits import MOST_BYTES, MOST_ROWS, too_large
 
 _LOOKED_AT = 60
+# A figure with a word or sign beside it, or a day with or without its time.
+_DATA = re.compile(
+    r"[€$£¥]?\s*[+\-−]?[\d.,][\d.,'’\s]*(?:%|[€$£¥]|[^\W\d_]{1,4}\.?)?"
+    r"|\d{1,4}([./-])\d{1,2}\1\d{1,4}(?:[T,\s]\s*\d{1,2}:\d{2}(?::\d{2})?)?"
+)
 _HEADER_WITHIN = 25
 _PACKED = b"PK\x03\x04"
 # What people choose by mistake, by its first bytes.
@@ -108,21 +114,25 @@ def _with_headers(path: Path, layout: Layout, header_row: int | None) -> Layout:
         sheet=layout.sheet,
         sheets=layout.sheets,
         has_formulas=layout.has_formulas,
+        begins_with_data=head.number == 0 and any(_is_data(row) for row in first[:1]),
     )
 
 
 def _header_of(first: list[Row]) -> Row:
-    """Return the row that names the columns: the first that is nearly as wide as the table and all words."""
+    """Return the row that names the columns: the first that is nearly as wide as the table, if it is all words.
+
+    Where that holds data there is none: what stands above a later row of words would be lost.
+    """
     usual = max(sum(cell is not None for cell in row.cells) for row in first)
     for row in first[:_HEADER_WITHIN]:
-        filled = [cell for cell in row.cells if cell is not None]
-        if 2 * len(filled) > usual and all(isinstance(cell, str) and not _is_number(cell) for cell in filled):
-            return row
-    return first[0]
+        if 2 * sum(cell is not None for cell in row.cells) > usual:
+            return Row(0, ()) if _is_data(row) else row
+    return Row(0, ()) if _is_data(first[0]) else first[0]
 
 
-def _is_number(text: str) -> bool:
-    return text.replace(",", "").replace(".", "").isdecimal()
+def _is_data(row: Row) -> bool:
+    """Whether a row holds what no heading is: a number, a sum, a day."""
+    return any(cell is not None and not (isinstance(cell, str) and not _DATA.fullmatch(cell)) for cell in row.cells)
 
 
 def _all_rows(path: Path, layout: Layout) -> Iterator[Row]:

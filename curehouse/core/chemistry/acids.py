@@ -29,13 +29,33 @@ class AcidForm:
 # Molar masses from the sum formulas by the conventional atomic weights of IUPAC. The second proton
 # of ascorbic acid is too weak to be taken in soap (its pK is over 11), so one counts.
 ACIDS: dict[str, dict[str, AcidForm]] = {
-    "citric": {"anhydrous": AcidForm(3, 192.123), "monohydrate": AcidForm(3, 210.138)},
+    "citric": {
+        "anhydrous": AcidForm(3, 192.123),
+        "monohydrate": AcidForm(3, 210.138),
+        "solution": AcidForm(3, 192.123, is_solution=True),
+    },
     "lactic": {"solution": AcidForm(1, 90.078, is_solution=True)},
     "acetic": {"solution": AcidForm(1, 60.052, is_solution=True)},
     "tartaric": {"anhydrous": AcidForm(2, 150.086), "monohydrate": AcidForm(2, 168.101)},
     "malic": {"anhydrous": AcidForm(2, 134.087)},
     "ascorbic": {"anhydrous": AcidForm(1, 176.124)},
 }
+
+# Strengths (0-1) at which solutions are sold (common practice, no source): lactic acid of 80 to 90 %, seldom half
+# of it; citric acid in water, which holds hardly more than 60 %; table vinegar, vinegar essence, glacial acid.
+# What lies between is likelier a slip, as 50 for 5 %.
+_SOLD_AT = {
+    "citric": ((0.1, 0.6),),
+    "lactic": ((0.45, 0.93),),
+    "acetic": ((0.03, 0.15), (0.2, 0.3), (0.55, 1.0)),
+}
+_DRY = ((0.95, 1.0),)
+_NOISE = 1e-9
+
+
+def usual_strengths(name: str, form: AcidForm) -> tuple[tuple[float, float], ...]:
+    """Return between what strengths (0-1) a *form* of the acid called *name* is sold."""
+    return _SOLD_AT[name] if form.is_solution else _DRY
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +82,11 @@ class Acid:
 
     @property
     def forms(self) -> tuple[AcidForm, ...]:
-        """The forms that it may have."""
+        """The forms that it may have; one that is sold dry is dissolved only where that is said."""
         forms = ACIDS[self.name]
-        return tuple(forms.values()) if self.form is None else (forms[self.form],)
+        if self.form is not None:
+            return (forms[self.form],)
+        return tuple(form for form in forms.values() if not form.is_solution) or tuple(forms.values())
 
     @property
     def form_is_open(self) -> bool:
@@ -77,6 +99,14 @@ class Acid:
         return self.strength is None and any(form.is_solution for form in self.forms)
 
     @property
+    def strength_is_odd(self) -> bool:
+        """None of the forms that it may have is sold at the strength that was said."""
+        if self.strength is None:
+            return False
+        sold = [ends for form in self.forms for ends in usual_strengths(self.name, form)]
+        return not any(low - _NOISE <= self.strength <= high + _NOISE for low, high in sold)
+
+    @property
     def mol_per_g(self) -> Bounds:
         """Equivalents of alkali, in mol, that a gram of it takes; what is unknown counts low."""
         per_g = [form.mol_per_g for form in self.forms]
@@ -87,8 +117,18 @@ class Acid:
 
     @property
     def water_g(self) -> float:
-        """The water of a solution, in grams; that of crystals is not counted."""
-        return self.mass_g * (1 - self.strength) if self.strength is not None else 0.0
+        """The water of a solution, in grams; that of crystals is not counted.
+
+        Of a solution of which the strength is not said no acid is counted, so all of it counts as water.
+        """
+        if self.strength is None:
+            return self.mass_g if self.strength_is_open else 0.0
+        return self.mass_g * (1 - self.strength)
+
+
+def acids_water_g(acids: Sequence[Acid]) -> float:
+    """Return the water that *acids* bring, in grams: it is liquid like any other and must dry out."""
+    return math.fsum(acid.water_g for acid in acids)
 
 
 def acids_mol(acids: Sequence[Acid], step_g: float = 0.0) -> Bounds:

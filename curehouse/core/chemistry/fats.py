@@ -14,6 +14,9 @@ CERTIFICATE_DOUBT = 0.005
 # mg KOH per g. Outside of these lies no fat or wax that soap is made of (beeswax, the lowest, takes
 # about 90; the fats of three short acids would take under 400): such a figure is a slip or has another unit.
 LEAST_VALUE, MOST_VALUE = 60.0, 400.0
+# So far beyond the end of the published range, as a part of it, no lot of a fat lies: a slip, or another fat
+# (common practice, no source).
+MOST_BEYOND = 0.15
 
 
 def certificate_value(mg_koh_per_g: float) -> Bounds:
@@ -98,21 +101,43 @@ class Fat:
         return self.odd_certificate is not None
 
     @property
-    def odd_certificate(self) -> float | None:
-        """The certificate that lies outside of the published range, even with its own doubt; None where none does."""
-        if self.certificate is None or self.published is None:
-            return None
-        if certificate_value(self.certificate).high < self.published.low:
-            return self.certificate
-        return self._most_certified if certificate_value(self._most_certified).low > self.published.high else None
+    def odd_certificate(self) -> tuple[float, Bounds] | None:
+        """The certificate that lies outside of what is published, even with its own doubt, and that range; None of none.
+
+        Held against the standard's range and the maker's own: neither makes a slip of the pen against the other look right.
+        """
+        certified = [] if self.certificate is None else [self.certificate, self._most_certified]
+        ranges = [one for one in (self.listed, self.published) if one is not None]
+        odd = [(value, one) for one in ranges for value in certified if lies_outside(certificate_value(value), one)]
+        return max(odd, key=lambda found: _beyond(found[0], found[1]), default=None)
+
+    @property
+    def certificate_is_far(self) -> bool:
+        """The certificate lies so far outside of what is published that it is no lot's."""
+        odd = self.odd_certificate
+        return odd is not None and _beyond(*odd) > MOST_BEYOND
 
     @property
     def own_range_is_odd(self) -> bool:
-        """The maker's own range counts, and has nothing in common with the standard's."""
-        own, listed = self.published, self.listed
-        if self.certificate is not None or own is None or listed is None:
-            return False
-        return own.high < listed.low or own.low > listed.high
+        """The maker's own range counts, at a middle that lies outside of the standard's."""
+        own, listed = self._own_range_that_counts, self.listed
+        return own is not None and listed is not None and not listed.low <= own.middle <= listed.high
+
+    @property
+    def own_range_is_far(self) -> bool:
+        """The maker's own range counts, and an end of it lies so far outside of the standard's that no lot has it."""
+        own, listed = self._own_range_that_counts, self.listed
+        return own is not None and listed is not None and max(_beyond(own.low, listed), _beyond(own.high, listed)) > MOST_BEYOND
+
+    @property
+    def _own_range_that_counts(self) -> Bounds | None:
+        counts = self.listed is not None and (self.certificate is None or self.has_open_lot)
+        return self.published if counts else None
+
+
+def _beyond(value: float, published: Bounds) -> float:
+    """Return how far *value* lies outside of a range, as a part of the end that it is nearest to; 0 within."""
+    return max(0.0, value / published.high - 1, 1 - value / published.low)
 
 
 def fats_mol(fats: Sequence[Fat], step_g: float = 0.0) -> Bounds:

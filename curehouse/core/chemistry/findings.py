@@ -4,103 +4,30 @@ The words to each code stand in `words`.
 """
 
 import math
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from enum import StrEnum
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
-from .acids import Acid
+from .acids import Acid, acids_mol
+from .alkali import NAOH_G_PER_MOL
 from .bounds import Bounds
-from .fats import Fat
+from .fats import Fat, fats_g, fats_mol
+from .finding import Figure, Finding, Level
 from .formula import Additive, Figures, Formula, setting_for_effective, work_out
 from .liquids import LEAST_NOTICED_MILK, Liquid, LiquidKind, Place, liquid_g, sugar_g
 from .lye import LyeAmount, PurityMissing
-from .solubility import WARM_C
+from .solubility import WARM_C, water_needed_g
 
 # Common practice, no source.
 LEAST_LIQUID, MOST_LIQUID = 0.28, 0.38
 MILK_FRONT_WATER_PER_LYE = 1.5
 SOFT_SUPERFAT = 0.08
+# Of all lye; 3 % of the fats as citric acid eat 13 % of it, and vinegar for all of the liquid 8 %.
+MUCH_ACID = 0.2
 MILK_LYE_C, MILK_LYE_MOST_C, MILK_FATS_C = (24.0, 27.0), 30.0, (38.0, 41.0)
 # Sugar that heats: as a share of a liquid (milks hold 4 to 5 %, USDA SR), or of the fats, by whatever it comes.
 _SWEET_LIQUID, _SWEET_BATCH = 0.02, 0.005
 # A share that is a bound to the maker is not always one to a float.
 _NOISE = 1e-9
-
-
-class Level(StrEnum):
-    """How grave a finding is: ``refusal`` - not to be poured; ``warning`` - to be read first; ``note`` - good to know."""
-
-    REFUSAL = "refusal"
-    WARNING = "warning"
-    NOTE = "note"
-
-
-Figure = float | str
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One finding by its code.
-
-    ``figures`` by name: masses end in ``_g`` (grams), shares in ``_share`` (0-1), temperatures in
-    ``_c`` (°C), ratios in ``_times``; names and lists of them are text. ``needs_confirming``: a
-    person must say that it was read; ``needs_check``: the alkalinity check must be passed before
-    the bars are released.
-    """
-
-    level: Level
-    code: str
-    figures: Mapping[str, Figure] = field(default_factory=dict)
-    needs_confirming: bool = False
-    needs_check: bool = False
-
-    @property
-    def read_as(self) -> str:
-        """What a person says of it who read it: the code, what it is about, and the figure that stood there."""
-        about, figure = _READ.get(self.code, ("", ""))
-        said = self.figures.get(figure, "")
-        shown = said if isinstance(said, str) else f"{math.floor(said * 10_000 + _NOISE) / 10_000:.4f}"
-        return ":".join(str(one) for one in (self.code, self.figures.get(about, ""), shown) if one != "")
-
-    def was_read(self, said: Collection[str]) -> str | None:
-        """Return what of *said* confirms it, each as `read_as`, or None: a figure that is worse by now is asked about again."""
-        about, _, figure = self.read_as.rpartition(":")
-        for one in said:
-            if one == self.read_as or (self.code in _MAY_RISE and about == _about(one) and _figure(one) <= float(figure)):
-                return one
-        return None
-
-
-# What is confirmed is a figure and not a kind of doubt: what it is about, and which of the figures it is.
-_READ = {
-    "may_be_caustic": ("", "low_share"),
-    "batch_too_small": ("", "low_share"),
-    "purity_low": ("alkali", "purity_share"),
-    "certificate_outside_range": ("name", "value"),
-    "own_range_outside_list": ("name", "own"),
-    "liquid_unknown": ("name", "liquid_share"),
-}
-# Of these a higher figure than the one that was read needs no more reading; of the others any other figure does.
-_MAY_RISE = frozenset({"may_be_caustic", "batch_too_small", "purity_low"})
-
-
-def _about(read: str) -> str:
-    return read.rpartition(":")[0]
-
-
-def _figure(read: str) -> float:
-    """Return the figure that was read; one that is none, or that no share can be (below -1), covers nothing."""
-    try:
-        figure = float(read.rpartition(":")[2])
-    except ValueError:
-        return math.inf
-    return figure if figure >= -1 else math.inf
-
-
-def lowest_read(said: Collection[str]) -> float:
-    """Return the lowest superfat (0-1) that a person said they read as a low end, 0 where none below it was read."""
-    lows = [_figure(one) for one in said if _about(one) in ("may_be_caustic", "batch_too_small")]
-    return min([low for low in lows if math.isfinite(low)], default=0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,17 +122,7 @@ def _about_liquid(formula: Formula, figures: Figures) -> Iterator[Finding]:
     yield from _about_front(formula, figures)
     share = figures.liquid_share
     if not LEAST_LIQUID - _NOISE <= share <= MOST_LIQUID + _NOISE:
-        code = "liquid_low" if share < LEAST_LIQUID else "liquid_high"
-        yield Finding(
-            Level.WARNING,
-            code,
-            {
-                "liquid_share": share,
-                "least_g": _up(LEAST_LIQUID * figures.fats_g),
-                "most_g": _down(MOST_LIQUID * figures.fats_g),
-                "water_share": figures.water_share.middle,
-            },
-        )
+        yield _liquid_off(figures)
     if 0 < figures.milk_share < LEAST_NOTICED_MILK - _NOISE:
         wanted: dict[str, Figure] = {"milk_share": figures.milk_share, "from_g": _up(LEAST_NOTICED_MILK * figures.liquid_g)}
         yield Finding(Level.NOTE, "milk_hardly_noticed", wanted)
@@ -220,6 +137,22 @@ def _about_liquid(formula: Formula, figures: Figures) -> Iterator[Finding]:
         }
         yield Finding(Level.NOTE, "milk_fat_from_table", milk)
     yield from _about_sugar(formula, figures)
+
+
+def _liquid_off(figures: Figures) -> Finding:
+    """Return the finding about too little or too much liquid; the water that acids bring is part of it."""
+    brought_g = figures.acids_water_g
+    known: dict[str, Figure] = {
+        "liquid_share": figures.liquid_share,
+        "least_g": _up(LEAST_LIQUID * figures.fats_g - brought_g),
+        "most_g": max(0.0, _down(MOST_LIQUID * figures.fats_g - brought_g)),
+        "water_share": figures.water_share.middle,
+    }
+    if figures.liquid_share < LEAST_LIQUID:
+        return Finding(Level.WARNING, "liquid_low", known)
+    if brought_g > 0:
+        return Finding(Level.WARNING, "liquid_high_with_acids", {**known, "brought_g": brought_g})
+    return Finding(Level.WARNING, "liquid_high", known)
 
 
 def _about_sugar(formula: Formula, figures: Figures) -> Iterator[Finding]:
@@ -260,6 +193,20 @@ def _about_front(formula: Formula, figures: Figures) -> Iterator[Finding]:
         yield Finding(Level.WARNING, "milk_front_under_lye", most)
     if is_milk:
         yield Finding(Level.NOTE, "milk_front_opaque")
+        if formula.front_c >= WARM_C:
+            yield from _about_cold_milk(figures)
+
+
+def _about_cold_milk(figures: Figures) -> Iterator[Finding]:
+    """Milk takes its lye frozen, whatever it has later: until it is warm, its water dissolves as much as cold water does."""
+    lye_g, water_g = figures.lye_g, figures.front_water_g
+    needed_g = water_needed_g({amount.alkali: amount.pure_g for amount in figures.lye}, 0.0)
+    known: dict[str, Figure] = {"water_g": water_g, "lye_g": lye_g, "warm_c": WARM_C}
+    if needed_g is None:
+        yield Finding(Level.WARNING, "milk_front_cold_koh", known)
+    elif water_g < needed_g * (1 - _NOISE):
+        cold: dict[str, Figure] = {"dissolved_g": _down(lye_g * water_g / needed_g), "needed_g": _up(needed_g)}
+        yield Finding(Level.WARNING, "milk_front_cold", {**known, **cold})
 
 
 def _by_published(formula: Formula, figures: Figures | None, fat: Fat, listed: Bounds) -> dict[str, Figure]:
@@ -272,20 +219,35 @@ def _by_published(formula: Formula, figures: Figures | None, fat: Fat, listed: B
     return {"listed_low_share": found.low, "listed_middle_share": found.middle}
 
 
+def _about_fat(formula: Formula, figures: Figures | None, fat: Fat) -> Iterator[Finding]:
+    """A value outside of what is published is asked about; what no lot of a fat has is refused like an impossible purity."""
+    found = fat.odd_certificate
+    if found is not None:
+        value, listed = found
+        odd: dict[str, Figure] = {"name": fat.name, "value": f"{value:g}"}
+        yield _outside("certificate", odd, listed, _by_published(formula, figures, fat, listed), is_far=fat.certificate_is_far)
+    if fat.published is not None and fat.listed is not None and (fat.own_range_is_odd or fat.own_range_is_far):
+        own: dict[str, Figure] = {"name": fat.name, "own": f"{fat.published.low:g} to {fat.published.high:g}"}
+        own |= {"middle": f"{fat.published.middle:g}"}
+        by_list = _by_published(formula, figures, fat, fat.listed)
+        yield _outside("own_range", own, fat.listed, by_list, is_far=fat.own_range_is_far)
+
+
+def _outside(what: str, known: dict[str, Figure], listed: Bounds, by_list: dict[str, Figure], *, is_far: bool) -> Finding:
+    shown: dict[str, Figure] = {**known, "low": f"{listed.low:g}", "high": f"{listed.high:g}", **by_list}
+    if is_far:
+        return Finding(Level.REFUSAL, f"{what}_far_outside", shown)
+    code = {"certificate": "certificate_outside_range", "own_range": "own_range_outside_list"}[what]
+    return Finding(Level.WARNING, code, shown, needs_confirming=True, needs_check=True)
+
+
 def _about_lines(formula: Formula, figures: Figures | None) -> Iterator[Finding]:
     for fat in formula.fats:
-        if fat.odd_certificate is not None and fat.published is not None:
-            odd: dict[str, Figure] = {"name": fat.name, "value": f"{fat.odd_certificate:g}"}
-            odd |= {"low": f"{fat.published.low:g}", "high": f"{fat.published.high:g}"}
-            odd |= _by_published(formula, figures, fat, fat.published)
-            yield Finding(Level.WARNING, "certificate_outside_range", odd, needs_confirming=True, needs_check=True)
-        if fat.own_range_is_odd and fat.published is not None and fat.listed is not None:
-            own: dict[str, Figure] = {"name": fat.name, "own": f"{fat.published.low:g} to {fat.published.high:g}"}
-            own |= {"low": f"{fat.listed.low:g}", "high": f"{fat.listed.high:g}"}
-            own |= _by_published(formula, figures, fat, fat.listed)
-            yield Finding(Level.WARNING, "own_range_outside_list", own, needs_confirming=True, needs_check=True)
+        yield from _about_fat(formula, figures, fat)
+    yield from _about_names(formula, figures)
     for acid in formula.acids:
         yield from _about_acid(acid)
+    yield from _about_acids(formula)
     for liquid in formula.liquids:
         yield from _about_plant_milk(liquid)
         yield from _about_unknown(liquid, formula.liquids)
@@ -293,11 +255,49 @@ def _about_lines(formula: Formula, figures: Figures | None) -> Iterator[Finding]
         yield Finding(Level.NOTE, "allergens", {"names": ", ".join(sorted(set(formula.allergens), key=str.casefold))})
 
 
+def _about_names(formula: Formula, figures: Figures | None) -> Iterator[Finding]:
+    for one in formula.misnamed:
+        other: dict[str, Figure] = {"name": one.name, "counted": one.counted, "chosen": one.chosen, "other": one.other}
+        fat, value = next((fat for fat in formula.fats if fat.name == one.name), None), one.other_saponification
+        other |= {} if fat is None or value is None else _by_published(formula, figures, fat, value)
+        yield Finding(Level.WARNING, "name_says_other", other, needs_confirming=True, needs_check=True)
+    for aside in formula.asides:
+        burns, said = aside.acid is None, aside.figures(fats_g(formula.fats))
+        code = "alkali_beside" if burns else "acid_beside"
+        yield Finding(Level.WARNING, code, said, needs_confirming=burns, needs_check=burns)
+
+
 def _about_acid(acid: Acid) -> Iterator[Finding]:
     if acid.strength_is_open:
         yield Finding(Level.WARNING, "acid_strength_missing", {"name": acid.name})
     elif acid.form_is_open:
         yield Finding(Level.NOTE, "acid_form_open", {"name": acid.name})
+    if acid.strength is not None and acid.strength_is_odd:
+        odd: dict[str, Figure] = {"name": acid.name, "strength_share": acid.strength}
+        yield Finding(Level.WARNING, "acid_strength_odd", odd, needs_confirming=True, needs_check=True)
+
+
+def _about_acids(formula: Formula) -> Iterator[Finding]:
+    """Lye is added for every acid: where less of it goes in than was typed, that lye is left over and burns."""
+    acid_g, whole_g = math.fsum(acid.mass_g for acid in formula.acids), fats_g(formula.fats)
+    eaten_g = acids_mol(formula.acids).middle * NAOH_G_PER_MOL
+    left_g = fats_mol(formula.fats).middle * (1 - formula.superfat) * NAOH_G_PER_MOL
+    share = eaten_g / (eaten_g + left_g)
+    if acid_g > whole_g:
+        yield Finding(Level.REFUSAL, "acid_over_fats", {"acid_g": acid_g, "fats_g": whole_g})
+    elif share > MUCH_ACID + _NOISE:
+        most_g = _down(acid_g * left_g / eaten_g * MUCH_ACID / (1 - MUCH_ACID))
+        much: dict[str, Figure] = {
+            "acid_g": acid_g,
+            "acid_share": share,
+            "eaten_g": eaten_g,
+            "left_g": left_g,
+            "most_g": most_g,
+        }
+        is_over = eaten_g > left_g
+        code = "acid_over_lye" if is_over else "acid_much"
+        level = Level.REFUSAL if is_over else Level.WARNING
+        yield Finding(level, code, much, needs_confirming=not is_over, needs_check=not is_over)
 
 
 def _about_plant_milk(liquid: Liquid) -> Iterator[Finding]:

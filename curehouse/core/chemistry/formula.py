@@ -4,12 +4,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from .acids import Acid, acids_mol
+from .acids import Acid, acids_mol, acids_water_g
 from .alkali import NAOH_G_PER_MOL, LyePart, check_mix
 from .bounds import Bounds, total
 from .fats import Fat, fats_g, fats_mol
 from .liquids import Liquid, Place, free_water, front_water_g, liquid_g, milk_fat_mol, milk_g
 from .lye import LyeAmount, lye_amounts, lye_mol
+from .named import Aside, Misnamed
 from .scale import Scales, weighed
 from .solubility import water_needed_g
 from .superfat import SmallestBatch, Superfat, setting_for, smallest_batch, superfat
@@ -45,7 +46,7 @@ class Formula:
 
     ``superfat`` is the share of the lye that neutral bars of the fats would take and that is left
     out (0.05 is 5 %); ``front_c`` the temperature in °C at which the liquid in front holds its lye;
-    ``allergens`` words for the label.
+    ``allergens`` words for the label; ``misnamed`` and ``asides`` what the names of its lines say.
     """
 
     fats: tuple[Fat, ...]
@@ -57,6 +58,8 @@ class Formula:
     acids: tuple[Acid, ...] = ()
     additives: tuple[Additive, ...] = ()
     allergens: tuple[str, ...] = ()
+    misnamed: tuple[Misnamed, ...] = ()
+    asides: tuple[Aside, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.fats:
@@ -73,6 +76,7 @@ class Formula:
             liquids=tuple(replace(one, mass_g=one.mass_g * factor) for one in self.liquids),
             acids=tuple(replace(one, mass_g=one.mass_g * factor) for one in self.acids),
             additives=tuple(replace(one, mass_g=one.mass_g * factor) for one in self.additives),
+            asides=tuple(replace(one, mass_g=one.mass_g * factor) for one in self.asides),
         )
 
 
@@ -81,7 +85,8 @@ class Figures:
     """What a formula comes to. Masses in grams, shares 0-1.
 
     ``lye`` is what is weighed; ``acids_naoh_g`` the part of it, as pure sodium hydroxide, that the
-    acids eat. ``superfat`` counts what is weighed, after rounding. ``front_water_g`` is the water in
+    acids eat. ``superfat`` counts what is weighed, after rounding. ``liquid_g`` is the total: what stands in front
+    and at trace, and ``acids_water_g``, the water that acids bring. ``front_water_g`` is the water in
     which the lye is dissolved, at its low end, and ``dissolving_water_g`` what it needs at least
     (None: nothing can be counted on at this temperature). ``water_share`` is free water over the
     whole batch; ``dry_g`` the batch once it is dry, at the least with all its water gone.
@@ -92,6 +97,7 @@ class Figures:
     acids_naoh_g: float
     superfat: Superfat
     liquid_g: float
+    acids_water_g: float
     front_g: float
     trace_g: float
     front_water_g: float
@@ -126,12 +132,19 @@ def work_out(formula: Formula, weighed_lye: Sequence[LyeAmount] | None = None) -
     ------
     PurityMissing
         If the potassium hydroxide has no purity: then there is no amount to show.
-    ValueError
+    TooSmall
         If the fats are less than the scale can tell from nothing.
     """
     step_g, fine_g = formula.scales.step_g, formula.scales.fine_step_g
     lye = planned_lye(formula) if weighed_lye is None else tuple(weighed_lye)
-    water_g = total((free_water(formula.liquids, step_g), Bounds.exactly(math.fsum(one.water_g for one in formula.acids))))
+    # First, so that fats of which the scale can show nothing are refused before anything is divided by them.
+    found = superfat(
+        fats_mol=fats_mol(formula.fats, step_g),
+        milk_mol=milk_fat_mol(formula.liquids, step_g),
+        acids_mol=acids_mol(formula.acids, fine_g),
+        lye_mol=lye_mol(lye, fine_g),
+    )
+    water_g = total((free_water(formula.liquids, step_g), Bounds.exactly(acids_water_g(formula.acids))))
     batch_g = total(
         (
             *(weighed(amount.weigh_g, fine_g) for amount in lye),
@@ -146,13 +159,9 @@ def work_out(formula: Formula, weighed_lye: Sequence[LyeAmount] | None = None) -
         fats_g=fats_g(formula.fats),
         lye=lye,
         acids_naoh_g=acids_mol(formula.acids).middle * NAOH_G_PER_MOL,
-        superfat=superfat(
-            fats_mol=fats_mol(formula.fats, step_g),
-            milk_mol=milk_fat_mol(formula.liquids, step_g),
-            acids_mol=acids_mol(formula.acids, fine_g),
-            lye_mol=lye_mol(lye, fine_g),
-        ),
-        liquid_g=liquid_g(formula.liquids),
+        superfat=found,
+        liquid_g=liquid_g(formula.liquids) + acids_water_g(formula.acids),
+        acids_water_g=acids_water_g(formula.acids),
         front_g=liquid_g(formula.liquids, Place.FRONT),
         trace_g=liquid_g(formula.liquids, Place.TRACE),
         front_water_g=front_water_g(formula.liquids),
@@ -161,9 +170,15 @@ def work_out(formula: Formula, weighed_lye: Sequence[LyeAmount] | None = None) -
         free_water_g=water_g,
         batch_g=batch_g,
         water_share=share,
-        dry_g=dry_mass(batch_g, share),
+        dry_g=_with_its_fats(dry_mass(batch_g, share), formula),
         smallest=smallest_batch(fats=formula.fats, acids=formula.acids, lye=lye, scales=formula.scales),
     )
+
+
+def _with_its_fats(dry_g: Bounds, formula: Formula) -> Bounds:
+    """Return *dry_g* with its low end at the least fats that may be there: what the scale may be off dries no fat away."""
+    least_g = math.fsum(weighed(fat.mass_g, formula.scales.step_g).low for fat in formula.fats)
+    return replace(dry_g, low=max(dry_g.low, min(least_g, dry_g.middle)))
 
 
 def planned_lye(formula: Formula) -> tuple[LyeAmount, ...]:

@@ -9,7 +9,7 @@ from .alkali import Alkali
 from .bounds import Bounds, total
 from .fats import mol_per_g
 from .scale import Scales, weighed
-from .superfat import Superfat, superfat
+from .superfat import Superfat, TooSmall, superfat
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class Pour:
         return any(part.published is not None for part in (*self.fats, *self.lye))
 
     def superfat(self) -> Superfat | None:
-        """Return the superfat, or None where what one of its parts takes or brings is not known.
+        """Return the superfat, or None where what one of its parts takes or brings is not known, nor its fats to the scale.
 
         Where a figure lies outside of what is published its ends are the outer ones of both.
         """
@@ -75,7 +75,12 @@ class Pour:
         known_fats, known_lye = [one for one in fats if one is not None], [one for one in lye if one is not None]
         if len(known_fats) < len(fats) or len(known_lye) < len(lye):
             return None
-        return superfat(fats_mol=total(known_fats), milk_mol=self.milk_mol, acids_mol=self.acids_mol, lye_mol=total(known_lye))
+        fats_mol, lye_mol = total(known_fats), total(known_lye)
+        try:
+            return superfat(fats_mol=fats_mol, milk_mol=self.milk_mol, acids_mol=self.acids_mol, lye_mol=lye_mol)
+        except TooSmall:
+            # It was poured all the same: of what it is nobody knows.
+            return None
 
     def with_lots(self, booked: Sequence[tuple[int | None, Part]]) -> "Pour":
         """Return the pour with the lots that were *booked*: each with the number of the part it is of, None of none.
@@ -107,9 +112,9 @@ def _filled(parts: tuple[Part, ...], booked: Sequence[tuple[int | None, Part]], 
 
     What is missing is missing where less was booked than reckoned; the scale's doubt is counted once a part.
     """
-    if not booked:
-        return parts
     booked_g = math.fsum(part.mass_g for _number, part in booked)
+    if booked_g <= 0:
+        return parts
     fits = min(1.0, whole_g / booked_g)
     taken = tuple(replace(part, mass_g=part.mass_g * fits) for _number, part in booked)
     of_part = [math.fsum(part.mass_g for number, part in booked if number == index) for index in range(len(parts))]

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from .findings import Figure, Finding
+from .finding import Figure, Finding
 
 # What is a tenth of a per cent to people is not always one to a float.
 _NOISE = 1e-7
@@ -77,10 +77,37 @@ WORDS = {
         "Check that it is the saponification value in mg KOH per g and belongs to this fat; then confirm it. "
         "The alkalinity check must be passed before the bars are released.",
     ),
+    "certificate_far_outside": Words(
+        "The certificate value of {name}, {value}, lies far outside of the published range of {low} to {high} (mg KOH per g): "
+        "no lot of this fat has it, so no lye is worked out.",
+        "Check that it is the saponification value in mg KOH per g and belongs to this fat, and correct it where it was typed: "
+        "in the formula, or on the lot. If the fat is another one, choose that.",
+    ),
+    "own_range_far_outside": Words(
+        "Your own range for {name}, {own}, goes far outside of the published one of {low} to {high} (mg KOH per g): "
+        "no lot of this fat has such a value, so no lye is worked out.",
+        "Correct it on the material's page: the saponification value in mg KOH per g. If the fat is another one, choose that.",
+    ),
     "own_range_outside_list": Words(
-        "Your own range for {name}, {own}, has nothing in common with the published one of {low} to {high} (mg KOH per g).",
+        "Your own range for {name}, {own}, is counted at {middle}, outside of the published one of {low} to {high} "
+        "(mg KOH per g).",
         "Check on the material's page that it is the saponification value in mg KOH per g and belongs to this fat; "
         "then confirm it. The alkalinity check must be passed before the bars are released.",
+    ),
+    "name_says_other": Words(
+        "{name} is called like {other}, and counts as {chosen}.",
+        "Choose what it is, or call it so. If it is as chosen, hold it against its label once more, then confirm it. "
+        "The alkalinity check must be passed before the bars are released.",
+    ),
+    "acid_beside": Words(
+        "{name} stands among what eats no lye, and by its name it is an acid ({acid}): it may eat up to {eaten_g} of lye "
+        "(counted as NaOH), and the superfat comes out higher.",
+        "Count it as an acid, with its form or strength: then lye is added for it.",
+    ),
+    "alkali_beside": Words(
+        "{name} is an alkali by its name, {alkali_share} of the fats, and beside the lye it is not counted: "
+        "the bars may be caustic.",
+        "Leave it out; if it is meant, confirm it. The alkalinity check must be passed before the bars are released.",
     ),
     "acid_form_open": Words(
         "The form of {name} acid is not said, so it counts as the one that eats less lye.",
@@ -89,6 +116,27 @@ WORDS = {
     "acid_strength_missing": Words(
         "The strength of the {name} acid is not said, so no lye is added for it and the superfat may come out higher.",
         "Type its strength in %: it stands on the bottle.",
+    ),
+    "acid_strength_odd": Words(
+        "A strength of {strength_share} is not one at which {name} acid is usually sold: "
+        "too high a figure weighs out too much lye.",
+        "Hold it against the bottle once more, then confirm it. "
+        "The alkalinity check must be passed before the bars are released.",
+    ),
+    "acid_much": Words(
+        "The {acid_g} of acid eat {acid_share} of all lye ({eaten_g}, counted as NaOH). "
+        "If less acid went in than is typed, so much lye would be left over, and the bars be caustic.",
+        "Check the weight and its unit: {most_g} of it eat a fifth, more than is usual. Then confirm it. "
+        "The alkalinity check must be passed before the bars are released.",
+    ),
+    "acid_over_lye": Words(
+        "The {acid_g} of acid eat {eaten_g} of lye, counted as NaOH, and the fats take {left_g}: "
+        "more lye would go in for the acid than for the soap.",
+        "Take {most_g} of acid or less, so that it eats a fifth of the lye at most; check the weight and its unit.",
+    ),
+    "acid_over_fats": Words(
+        "There is more acid ({acid_g}) than fats ({fats_g}).",
+        "Check both weights and their units: 1 to 3 % of the fats is usual for a dry acid.",
     ),
     "lye_over_solubility": Words(
         "The lye cannot all dissolve: {lye_g} of it needs {needed_g} of water, and in front stand {water_g}.",
@@ -111,6 +159,17 @@ WORDS = {
         "below {times} times its mass lye dissolves badly in milk.",
         "Put liquid with {wanted_g} of water in front, and less at trace; the sum stays. Strain the lye.",
     ),
+    "milk_front_cold": Words(
+        "Until the milk in front is warm it cannot hold all of the lye: below {warm_c} its {water_g} of water dissolve "
+        "{dissolved_g} of the {lye_g} of lye (42 g in 100 g of water, the value at 0 °C).",
+        "Add the lye slowly, stir until the milk has thawed and is at {warm_c} or warmer, and strain it: "
+        "what settled while it was cold must dissolve before it goes into the fats.",
+    ),
+    "milk_front_cold_koh": Words(
+        "How much potassium hydroxide dissolves in cold milk is not known well enough to count on: "
+        "below {warm_c} some of the {lye_g} of lye may stay undissolved.",
+        "Add the lye slowly, stir until the milk has thawed and is at {warm_c} or warmer, and strain it.",
+    ),
     "milk_front_opaque": Words(
         "Lye and milk together are opaque: undissolved lye hides in it.",
         "Pour it into the fats through a strainer of steel or plastic.",
@@ -124,6 +183,11 @@ WORDS = {
         "The liquid is {liquid_share} of the fats; usual is 28 to 38 %. "
         "{water_share} of the fresh bar is water that must dry out: it stays soft for longer, shrinks and warps.",
         "Take {most_g} of liquid or less, or plan a longer cure.",
+    ),
+    "liquid_high_with_acids": Words(
+        "With the {brought_g} of water that the acids bring the liquid is {liquid_share} of the fats; usual is 28 to 38 %. "
+        "{water_share} of the fresh bar is water that must dry out: it stays soft for longer, shrinks and warps.",
+        "Take {most_g} of other liquid or less, or a stronger acid and less of it; or plan a longer cure.",
     ),
     "milk_hardly_noticed": Words(
         "Milk is {milk_share} of the liquid: makers notice it from about a quarter on.",
@@ -208,14 +272,20 @@ def superfat_words(share: float, *, up: bool = False) -> str:
     return f"{tenths / 10:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"
 
 
+def share_words(share: float) -> str:
+    """Return a purity, or a superfat to set, in per cent, to the hundredth above it: never less than it is."""
+    hundredths = math.ceil(share * 10_000 - _NOISE)
+    shown = f"{hundredths / 100:.2f}".rstrip("0").rstrip(".")
+    return shown.replace("-", "\u2212") + "\u00a0%"
+
+
 def _by_list(finding: Finding) -> str:
     """Return what the superfat would be if not the odd figure held but the published range; nothing where not asked."""
     low, middle = (finding.figures.get(name) for name in ("listed_low_share", "listed_middle_share"))
     if not isinstance(low, float) or not isinstance(middle, float):
         return ""
-    said = (
-        f" If the published range is right, the superfat is {superfat_words(middle)} and may be as low as {superfat_words(low)}"
-    )
+    right = "it is what it is called" if finding.code == "name_says_other" else "the published range is right"
+    said = f" If {right}, the superfat is {superfat_words(middle)} and may be as low as {superfat_words(low)}"
     return f"{said}: caustic." if middle < 0 else f"{said}: it may be caustic." if low < 0 else f"{said}."
 
 
@@ -229,7 +299,9 @@ def told(finding: Finding, mass: Callable[[float], str]) -> Words:
 
 # Superfats are never shown better than they are, and lye never weaker.
 _DOWN = frozenset({"low_share", "middle_share", "effective_share"})
-_UP = frozenset({"high_share", "setting_share", "purity_share"})
+_UP = frozenset({"high_share"})
+# These are typed to the hundredth: a purity of 94.99 % is not the 95 % that is sold.
+_HUNDREDTHS_UP = frozenset({"setting_share", "purity_share"})
 
 
 def _shown(name: str, value: Figure, mass: Callable[[float], str]) -> str:
@@ -238,6 +310,8 @@ def _shown(name: str, value: Figure, mass: Callable[[float], str]) -> str:
     if name.endswith("_g"):
         return mass(value)
     if name.endswith("_share"):
+        if name in _HUNDREDTHS_UP:
+            return share_words(value)
         if name in _DOWN or name in _UP:
             return superfat_words(value, up=name in _UP)
         return f"{value * 100:.1f}".removesuffix(".0").replace("-", "\u2212") + "\u00a0%"

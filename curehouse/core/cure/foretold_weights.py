@@ -1,8 +1,9 @@
-"""What was foretold of a bar's weight, as what its next weight is held against."""
+"""What was foretold of a bar's weight: as what its next weight is held against, and on a day in between."""
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 # Standard deviations from the middle to the tenth and the ninetieth hundredth of a normal distribution.
 TENTH_SD = 1.2816
@@ -43,3 +44,32 @@ class Foretold:
         """Return middle and the standard deviations below and above it on a day, in grams."""
         low, middle, high = (between(self.days, values, day) for values in (self.p10_g, self.p50_g, self.p90_g))
         return middle, (middle - low) / TENTH_SD, (high - middle) / TENTH_SD
+
+
+@dataclass(frozen=True, slots=True)
+class BarOn:
+    """A bar of a batch that was not weighed, on a day.
+
+    Attributes
+    ----------
+    day
+        Days since the cut.
+    weight_g
+        Eight of ten bars lie between `p10` and `p90`.
+    water_left_pct
+        Of the middle bar, in % of the water that went in, by the same names.
+    """
+
+    day: float
+    weight_g: dict[str, float]
+    water_left_pct: dict[str, float]
+
+
+def bar_on(days: Sequence[float], foretold: Mapping[str, Any], day: float) -> BarOn:
+    """Return a new bar on a day since the cut, from what was foretold for *days* (a forecast in plain values)."""
+    weights = [one["weight_g"] for one in foretold["new_bar"]]
+    return BarOn(day, _ranges_on(days, weights, day), _ranges_on(days, foretold["water_left_pct"], day))
+
+
+def _ranges_on(days: Sequence[float], told: Sequence[Mapping[str, float]], day: float) -> dict[str, float]:
+    return {name: between(days, [one[name] for one in told], day) for name in ("p10", "p50", "p90")}

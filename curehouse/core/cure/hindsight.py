@@ -13,7 +13,6 @@ _AS_SAID = {
 }
 _TURNED = {
     "look_again": ("this batch is", "this batch was"),
-    "doubtful": (": left out until confirmed or corrected", " was left out: nobody confirmed or corrected it"),
 }
 
 
@@ -24,8 +23,8 @@ def in_hindsight(code: str, text: str, figures: Mapping[str, float]) -> str:
     """
     if code in _AS_SAID:
         return _AS_SAID[code]
-    if code == "doubtful" and (text.startswith("Bars ") or " and bar" in text):
-        return text.replace(_TURNED[code][0], " were left out: nobody confirmed or corrected them")
+    if code == "doubtful":
+        return _left_out(text)
     if code in _TURNED:
         return text.replace(*_TURNED[code])
     if code == "late_start":
@@ -39,6 +38,14 @@ def in_hindsight(code: str, text: str, figures: Mapping[str, float]) -> str:
     except KeyError:
         # A reason written before it carried this figure.
         return text
+
+
+def _left_out(text: str) -> str:
+    """Return which weighings the verdict went without; verdicts of before did not say that it is the verdict that did."""
+    be, them = ("were", "them") if text.startswith("Bars ") or " and bar" in text else ("was", "it")
+    for said in ("left out of the verdict", "left out"):
+        text = text.replace(f": {said} until confirmed or corrected", f" {be} {said}: nobody confirmed or corrected {them}")
+    return text
 
 
 def _retold(code: str, text: str, figures: Mapping[str, float]) -> str:

@@ -79,13 +79,18 @@ class Label:
     probability: float
 
 
+def held_back(packed: float, later: float, wrap: Wrap) -> float:
+    """Return a weight at the later moment in the wrap of the bar, from what it was packed with and what it is in the open."""
+    dried = {Wrap.OPEN: 1.0, Wrap.BAND: 1 - BAND_SHARE, Wrap.SEALED: 0.0}[wrap]
+    return packed * (1 - dried) + later * dried
+
+
 def in_wrap(packed: BarWeights, later: BarWeights, wrap: Wrap) -> BarWeights:
     """Return what bars weigh at the later moment in the wrap they were packed in."""
-    dried = {Wrap.OPEN: 1.0, Wrap.BAND: 1 - BAND_SHARE, Wrap.SEALED: 0.0}[wrap]
     return BarWeights(
-        packed.mean_g + dried * (later.mean_g - packed.mean_g),
-        packed.mean_sd_g + dried * (later.mean_sd_g - packed.mean_sd_g),
-        packed.bar_sd_g + dried * (later.bar_sd_g - packed.bar_sd_g),
+        held_back(packed.mean_g, later.mean_g, wrap),
+        held_back(packed.mean_sd_g, later.mean_sd_g, wrap),
+        held_back(packed.bar_sd_g, later.bar_sd_g, wrap),
     )
 
 

@@ -153,4 +153,4 @@ def _left_out(doubtful: list[tuple[str, Weighing]]) -> Reason:
         for _, weighing in doubtful
         for figure in (Figure("day", weighing.day, "day"), Figure("weight", weighing.weight_g, "g"))
     )
-    return Reason("doubtful", f"{who[0].upper()}{who[1:]}: left out until confirmed or corrected.", figures)
+    return Reason("doubtful", f"{who[0].upper()}{who[1:]}: left out of the verdict until confirmed or corrected.", figures)

@@ -1,6 +1,7 @@
 from curehouse.curing.models.forecasts import CureCalibration, CureLearning, CurePrior, CureRecord, Forecast
 from curehouse.curing.models.labels import LabelWeight
 from curehouse.curing.models.places import Occupancy, Placement, Position, Rack
+from curehouse.curing.models.rooms import RackRoom, Room, RoomDay, RoomReading, RoomWithdrawal
 from curehouse.curing.models.verdicts import Assessment, Cure
 from curehouse.curing.models.weighing import Reading, ReadingReview, SampleBar
 
@@ -17,7 +18,12 @@ __all__ = [
     "Placement",
     "Position",
     "Rack",
+    "RackRoom",
     "Reading",
     "ReadingReview",
+    "Room",
+    "RoomDay",
+    "RoomReading",
+    "RoomWithdrawal",
     "SampleBar",
 ]

@@ -69,11 +69,14 @@ class CureLearning(ScopedModel):
     """What a workshop goes by now: one row a workshop, claimed by who learns.
 
     ``stages`` are pairs of the day (an ordinal, or null for the first) from which a batch's last weighing
-    is foretold by a prior, and that prior's key.
+    is foretold by a prior, and that prior's key. ``logged_stages`` and ``logged_calibration`` are the same for
+    batches that hear the log of their room; empty where none does.
     """
 
     stages = models.JSONField(default=list)
     calibration = models.ForeignKey(CureCalibration, on_delete=models.PROTECT, null=True, related_name="+")
+    logged_stages = models.JSONField(default=list)
+    logged_calibration = models.ForeignKey(CureCalibration, on_delete=models.PROTECT, null=True, related_name="+")
     fingerprint = models.CharField(max_length=64, blank=True)
     learnt_at = models.DateTimeField(null=True)
     wanted_at = models.DateTimeField(null=True)

@@ -77,7 +77,8 @@ class Cure(ScopedModel):
     """Where a batch's cure stands now: one row a batch, kept so that a page reads few rows.
 
     ``assess_wanted_at`` is set in the transaction that made an assessment necessary and cleared by
-    the assessment that answered it; ``forecast_wanted_at`` likewise by a forecast. ``record`` is what
+    the assessment that answered it; ``forecast_wanted_at`` likewise by a forecast, or, once the cure has ended,
+    by reading anew what is known of it. ``record`` is what
     was known of its weighings when it was last foretold or learnt from, ``label`` the newest label weight
     of the batch. ``episode`` counts the changes of state: a notice is about one.
     """

@@ -37,7 +37,8 @@ class Reading(ScopedLedger, Signed):
     ``client_id`` is made where the weight was typed, ``moment`` is when the bar stood on the scale;
     both come from there so that a weighing may arrive late, and twice. ``corrects`` points at the
     row this one replaces. A doubt is what the house asked about when the weight came in; until a
-    person has kept or corrected it, the reading is left out of every verdict.
+    person has kept or corrected it, the reading is left out of every verdict; the forecast hears it
+    all the same, for its own errors are Student's t and pull the less the further off a weight is.
     """
 
     class Firmness(models.TextChoices):

@@ -5,10 +5,11 @@ from typing import Self
 
 from django.db.models import Q
 
+from curehouse.curing.queries.obstacles import Obstructed
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
 
-class ForecastQuerySet(ScopedLedgerQuerySet):
+class ForecastQuerySet(Obstructed, ScopedLedgerQuerySet):
     """Forecasts."""
 
     def newest_first(self) -> Self:

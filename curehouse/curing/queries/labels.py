@@ -2,10 +2,11 @@
 
 from typing import Self
 
+from curehouse.curing.queries.obstacles import Obstructed
 from curehouse.workshops.scoping import ScopedLedgerQuerySet
 
 
-class LabelWeightQuerySet(ScopedLedgerQuerySet):
+class LabelWeightQuerySet(Obstructed, ScopedLedgerQuerySet):
     """Label weights."""
 
     def newest_first(self) -> Self:

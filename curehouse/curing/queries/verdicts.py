@@ -3,9 +3,9 @@
 from datetime import date
 from typing import Self
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import Q
 
-from curehouse.making.models import SafetyCheck
+from curehouse.curing.queries.obstacles import Obstructed
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
 
@@ -17,17 +17,12 @@ class AssessmentQuerySet(ScopedLedgerQuerySet):
         return self.order_by("-moment", "-id")
 
 
-class CureQuerySet(ScopedQuerySet):
+class CureQuerySet(Obstructed, ScopedQuerySet):
     """Cures."""
 
     def going_on(self) -> Self:
         """Return the cures that have not ended, with batch and verdict at hand."""
         return self.filter(ended_at__isnull=True).select_related("batch__formula", "assessment").order_by("batch__number")
-
-    def with_last_check(self) -> Self:
-        """Add ``last_check_passed``: True, False, or None where no check was made of the batch."""
-        newest = SafetyCheck.unscoped.filter(batch=OuterRef("batch")).newest_first()
-        return self.annotate(last_check_passed=Subquery(newest.values("passed")[:1]))
 
     def with_forecast(self) -> Self:
         """Add the forecast at hand."""
@@ -44,3 +39,8 @@ class CureQuerySet(ScopedQuerySet):
     def wanting_forecast(self) -> Self:
         """Return the cures with news that no forecast has answered, the oldest news first."""
         return self.filter(forecast_wanted_at__isnull=False, ended_at__isnull=True).order_by("forecast_wanted_at", "pk")
+
+    def wanting_record(self) -> Self:
+        """Return the weighed cures of which nothing is known yet, and those that ended with news of their weighings."""
+        of_ended = Q(ended_at__isnull=False, forecast_wanted_at__isnull=False)
+        return self.filter(of_ended | Q(ended_at__isnull=True, record__isnull=True, last_reading__isnull=False))

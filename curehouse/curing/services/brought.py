@@ -53,7 +53,7 @@ def bring_cures(
                 last_weighed_at=weighed_at,
                 due_on=due_on,
                 assess_wanted_at=None if is_over or last is None else at,
-                forecast_wanted_at=None if is_over or last is None else at,
+                forecast_wanted_at=None if last is None else at,
                 ended_at=at if is_over else None,
             )
         )

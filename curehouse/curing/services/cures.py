@@ -71,7 +71,10 @@ def _newest_reading(batch: Batch) -> Reading | None:
 def note_news(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
     """Note that a batch's record changed: when it was weighed last, is due next, wants assessing."""
     cure = lock_cure(workshop=workshop, batch_id=batch_id)
-    if cure is None or cure.ended_at is not None:
+    if cure is None:
+        return
+    if cure.ended_at is not None:
+        _want_to_be_read(cure, at=at)
         return
     newest = _newest_reading(cure.batch)
     cure.last_reading = newest
@@ -86,6 +89,12 @@ def note_news(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
         nudge(FORETELL_TASK, workshop.pk)
 
 
+def _want_to_be_read(cure: Cure, *, at: datetime) -> None:
+    """Let what is known of a cure (locked) that ended be read anew, before the house learns from it again."""
+    cure.forecast_wanted_at = at
+    cure.save(update_fields=["forecast_wanted_at"])
+
+
 def put_off_assessment(*, batch_id: int, at: datetime) -> None:
     """Let the news about a batch wait behind all that came before *at*; answered news stays answered."""
     Cure.unscoped.filter(batch_id=batch_id, assess_wanted_at__isnull=False).update(assess_wanted_at=at)
@@ -94,8 +103,12 @@ def put_off_assessment(*, batch_id: int, at: datetime) -> None:
 @transaction.atomic
 def note_news_of(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
     """Note the news of many batches at once: what is read is read in one query for all of them."""
-    wanted = Cure.objects.within(workshop).filter(batch__in=batch_ids, ended_at__isnull=True).values_list("pk", flat=True)
-    cures = lock_rows(Cure.unscoped.select_related("batch__formula"), wanted).values()
+    wanted = Cure.objects.within(workshop).filter(batch__in=batch_ids).values_list("pk", flat=True)
+    rows = lock_rows(Cure.unscoped.select_related("batch__formula"), wanted).values()
+    for cure in rows:
+        if cure.ended_at is not None:
+            _want_to_be_read(cure, at=at)
+    cures = [cure for cure in rows if cure.ended_at is None]
     batches = [cure.batch_id for cure in cures]
     weighed = Reading.objects.within(workshop).of_batches(batches).newest_of_each_batch()
     newest = {batch_id: (key, moment) for batch_id, key, moment in weighed.values_list("bar__batch_id", "pk", "moment")}
@@ -136,8 +149,8 @@ def reckon_due_days(*, workshop: Workshop) -> int:
 
 @transaction.atomic
 def end_cure(*, cure: Cure, at: datetime) -> Cure:
-    """End a cure: its bars are gone, weighing ends."""
-    cure.ended_at, cure.due_on, cure.assess_wanted_at, cure.forecast_wanted_at = at, None, None, None
+    """End a cure: its bars are gone, weighing ends. What is known of it is read once more, whole."""
+    cure.ended_at, cure.due_on, cure.assess_wanted_at, cure.forecast_wanted_at = at, None, None, at
     cure.save(update_fields=["ended_at", "due_on", "assess_wanted_at", "forecast_wanted_at"])
     SampleBar.objects.within(cure.workshop).filter(batch=cure.batch, ended_at__isnull=True).update(
         ended_at=at, ended_why="the batch was taken out"

@@ -1,19 +1,22 @@
 """The only writer of forecasts, of what they are learnt from, and of what a workshop goes by."""
 
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
+from django.db.models import DateTimeField, Value
+from django.db.models.functions import Coalesce
 
 from curehouse.common.claims import claim
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
 from curehouse.common.steps import A_STEP, in_steps
 from curehouse.curing.models import Cure, CureCalibration, CureLearning, CurePrior, CureRecord, Forecast
-from curehouse.curing.services.cures import lock_cure
+from curehouse.curing.queries.verdicts import CureQuerySet
+from curehouse.making.models import Formula
 from curehouse.workshops.models import Workshop
 
 logger = logging.getLogger(__name__)
@@ -64,10 +67,10 @@ def keep_calibration(
 
 def learning_of(workshop: Workshop) -> CureLearning:
     """Return what a workshop goes by; a row that says nothing where it has learnt nothing yet."""
-    row = CureLearning.objects.within(workshop).select_related("calibration").first()
+    row = CureLearning.objects.within(workshop).select_related("calibration", "logged_calibration").first()
     if row is None:
         CureLearning.unscoped.bulk_create([CureLearning(workshop=workshop)], ignore_conflicts=True)
-        row = CureLearning.objects.within(workshop).select_related("calibration").get()
+        row = CureLearning.objects.within(workshop).select_related("calibration", "logged_calibration").get()
     return row
 
 
@@ -80,46 +83,91 @@ def want_learning(*, workshop: Workshop, at: datetime) -> None:
 
 
 def claim_learning(*, workshop: Workshop, at: datetime) -> CureLearning | None:
-    """Claim a workshop's learning, or return None where somebody is at it."""
+    """Claim a workshop's learning, or return None where somebody is at it.
+
+    It is wanted until it ends, so that the tick finds it again where the worker dies.
+    """
     row = learning_of(workshop)
-    if not claim(CureLearning.objects.within(workshop).filter(pk=row.pk), at=at, lease=LEASE):
+    wanted_at = Coalesce("wanted_at", Value(at, output_field=DateTimeField()))
+    if not claim(CureLearning.objects.within(workshop).filter(pk=row.pk), at=at, lease=LEASE, wanted_at=wanted_at):
         return None
     return learning_of(workshop)
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """What was learnt: priors by the day from which they hold, and how wide ranges are."""
+
+    stages: Sequence[Sequence[Any]]
+    calibration: CureCalibration | None
 
 
 @transaction.atomic
 def end_learning(
     *,
     learning: CureLearning,
-    stages: Sequence[Sequence[Any]],
-    calibration: CureCalibration | None,
+    learnt: tuple[Learnt, Learnt],
     fingerprint: str,
     at: datetime,
-) -> CureLearning:
-    """Note what the workshop goes by from now on; what was wanted meanwhile stays wanted."""
+) -> None:
+    """Note what the workshop goes by from now on, without the logs of rooms and with them.
+
+    Where that is another, every forecast is wanted anew in the same transaction: a worker that dies after it leaves
+    nothing unsaid. Whoever was at it for longer than the lease has no say once another is, or was.
+    """
+    if fingerprint != learning.fingerprint:
+        weighed = Cure.unscoped.filter(workshop=learning.workshop_id, ended_at__isnull=True, last_reading__isnull=False)
+        _want_all(weighed, at=at)
     row = lock_rows(CureLearning.unscoped.all(), [learning.pk])[learning.pk]
-    if row.wanted_at is not None and (learning.wanted_at is None or row.wanted_at <= learning.wanted_at):
-        row.wanted_at = None
-    row.stages, row.calibration, row.fingerprint = [list(stage) for stage in stages], calibration, fingerprint
-    row.learnt_at, row.claimed_until = at, None
-    row.save(update_fields=["wanted_at", "stages", "calibration", "fingerprint", "learnt_at", "claimed_until"])
+    if row.claimed_until != learning.claimed_until:
+        logger.warning("learnt too late: workshop=%s", row.workshop_id)
+        return
+    plain, logged = learnt
+    row.stages, row.calibration = [list(stage) for stage in plain.stages], plain.calibration
+    row.logged_stages, row.logged_calibration = [list(stage) for stage in logged.stages], logged.calibration
+    row.fingerprint, row.learnt_at = fingerprint, at
+    _let_go(row, learning)
     logger.info("learnt: workshop=%s stages=%s", row.workshop_id, len(row.stages))
-    return row
 
 
-def give_up_learning(learning: CureLearning) -> None:
-    """Let others try: a fault is to come again at the next wish, not at every tick."""
-    CureLearning.unscoped.filter(pk=learning.pk).update(claimed_until=None, wanted_at=None)
+def _want_all(cures: CureQuerySet, *, at: datetime) -> None:
+    """Let every forecast be made anew; also one that somebody is at, by what held before."""
+    rows = lock_rows(Cure.unscoped.all(), cures.values_list("pk", flat=True)).values()
+    for cure in rows:
+        cure.forecast_wanted_at = at
+    Cure.unscoped.bulk_update(rows, ["forecast_wanted_at"], batch_size=A_STEP)
+
+
+def _let_go(row: CureLearning, learning: CureLearning) -> None:
+    """Write a row (locked) that was claimed as *learning*; what was wanted meanwhile stays wanted."""
+    if row.wanted_at == learning.wanted_at:
+        row.wanted_at = None
+    row.claimed_until = None
+    row.save()
 
 
 @transaction.atomic
-def note_records(*, workshop: Workshop, record_of: Mapping[int, CureRecord]) -> None:
-    """Note by cure which record is the newest of its weighings."""
-    for keys in in_steps(sorted(record_of)):
-        rows = lock_rows(Cure.objects.within(workshop), keys)
-        for key, row in rows.items():
-            row.record = record_of[key]
-        Cure.unscoped.bulk_update(rows.values(), ["record"], batch_size=A_STEP)
+def give_up_learning(learning: CureLearning) -> None:
+    """Let others try: a fault is to come again at the next wish, not at every tick."""
+    row = lock_rows(CureLearning.unscoped.all(), [learning.pk])[learning.pk]
+    if row.claimed_until == learning.claimed_until:
+        _let_go(row, learning)
+
+
+@transaction.atomic
+def note_records(*, workshop: Workshop, read: Sequence[Cure], record_of: Mapping[int, CureRecord]) -> None:
+    """Note by cure what is known of its weighings, as those that were read: of one without any, that nothing is.
+
+    What changed meanwhile stays to be read; what a cure that goes on has by now, its forecast noted.
+    """
+    asked = {cure.pk: cure.forecast_wanted_at for cure in read}
+    rows = lock_rows(Cure.objects.within(workshop), asked)
+    for key, row in rows.items():
+        if row.ended_at is None:
+            row.record = row.record or record_of.get(key)
+        elif row.forecast_wanted_at == asked[key]:
+            row.record, row.forecast_wanted_at = record_of.get(key), None
+    Cure.unscoped.bulk_update(rows.values(), ["record", "forecast_wanted_at"], batch_size=A_STEP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,37 +186,99 @@ class ForecastEntry:
     foretold: dict[str, Any]
 
 
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a wish of a moment is answered with: the forecast of a cure, or none where it cannot be forecast."""
+
+    cure: int
+    wanted_at: datetime | None
+    entry: ForecastEntry | None
+
+
 @transaction.atomic
-def answer_with_forecast(
-    *, workshop: Workshop, batch_id: int, wanted_at: datetime | None, entry: ForecastEntry | None, at: datetime
-) -> Cure | None:
-    """Let a cure go by a forecast (by none where it cannot be forecast), written unless it is here already.
+def answer_with_forecasts(*, workshop: Workshop, answers: Sequence[Answer], at: datetime) -> list[Cure]:
+    """Let cures (by their keys) go by their forecasts, each written unless it is here already.
 
-    Returns the cure, locked, or None where the batch is gone or there was news since *wanted_at*: then its
-    forecast is still wanted.
+    Returns those that do, locked. One that ended, or had news since its wish, is passed by: a forecast of it is
+    still wanted. They are locked together, so a few at a time.
     """
-    cure = lock_cure(workshop=workshop, batch_id=batch_id)
-    if cure is None or cure.ended_at is not None or cure.forecast_wanted_at != wanted_at:
-        return None
-    cure.forecast_wanted_at = None
-    cure.forecast = None if entry is None else _kept(cure, entry, at=at)
-    if entry is not None:
-        cure.record = entry.record
-    cure.save(update_fields=["forecast_wanted_at", "forecast", "record"])
-    return cure
+    locked = lock_rows(Cure.objects.within(workshop), [one.cure for one in answers])
+    answered = [
+        one
+        for one in answers
+        if (cure := locked.get(one.cure)) is not None
+        and cure.ended_at is None
+        and cure.forecast_wanted_at == one.wanted_at
+    ]  # fmt: skip
+    entries = {one.cure: one.entry for one in answered if one.entry is not None}
+    kept = _kept(workshop, {(locked[key].batch_id, entry.fingerprint): entry for key, entry in entries.items()}, at=at)
+    for one in answered:
+        cure, entry = locked[one.cure], one.entry
+        cure.forecast_wanted_at = None
+        cure.forecast_id = None if entry is None else kept[cure.batch_id, entry.fingerprint]
+        if entry is not None:
+            cure.record = entry.record
+    done = [locked[one.cure] for one in answered]
+    Cure.unscoped.bulk_update(done, ["forecast_wanted_at", "forecast", "record"], batch_size=A_STEP)
+    return done
 
 
-def _kept(cure: Cure, entry: ForecastEntry, *, at: datetime) -> Forecast:
-    known = Forecast.objects.within(cure.workshop).filter(batch=cure.batch_id, fingerprint=entry.fingerprint).first()
-    if known is not None:
-        return known
-    return Forecast.unscoped.create(
-        workshop_id=cure.workshop_id, batch_id=cure.batch_id, moment=entry.moment, method=entry.method,
-        fingerprint=entry.fingerprint, record=entry.record, beside=entry.beside, room=entry.room, prior=entry.prior,
-        calibration=entry.calibration, asked=entry.asked, foretold=entry.foretold, written_at=at,
-    )  # fmt: skip
+def _kept(workshop: Workshop, entries: Mapping[tuple[int, str], ForecastEntry], *, at: datetime) -> dict[tuple[int, str], int]:
+    """Return the keys of forecasts by batch and fingerprint, written where they were not here yet.
+
+    The batches' cures are locked, so nobody else writes the same meanwhile.
+    """
+    found: dict[tuple[int, str], int] = {}
+    for part in in_steps(sorted({fingerprint for _, fingerprint in entries})):
+        rows = Forecast.objects.within(workshop).filter(fingerprint__in=part).values_list("batch_id", "fingerprint", "pk")
+        found |= {(batch_id, fingerprint): key for batch_id, fingerprint, key in rows}
+    new = [
+        Forecast(
+            workshop=workshop, batch_id=batch_id, moment=entry.moment, method=entry.method,
+            fingerprint=entry.fingerprint, record=entry.record, beside=entry.beside, room=entry.room, prior=entry.prior,
+            calibration=entry.calibration, asked=entry.asked, foretold=entry.foretold, written_at=at,
+        )
+        for (batch_id, fingerprint), entry in entries.items()
+        if (batch_id, fingerprint) not in found
+    ]  # fmt: skip
+    rows = Forecast.unscoped.bulk_create(new, batch_size=A_STEP)
+    return found | {(row.batch_id, row.fingerprint): row.pk for row in rows}
 
 
 def put_off_forecast(*, workshop: Workshop, batch_id: int, at: datetime) -> None:
     """Let a forecast that failed wait behind all others."""
     Cure.objects.within(workshop).filter(batch=batch_id, forecast_wanted_at__isnull=False).update(forecast_wanted_at=at)
+
+
+@transaction.atomic
+def want_forecasts(*, workshop: Workshop, batch_ids: Iterable[int], at: datetime) -> None:
+    """Let the forecasts of batches in cure be made anew, unless they are to be already."""
+    cures = Cure.objects.within(workshop).going_on().filter(last_reading__isnull=False, forecast_wanted_at__isnull=True)
+    for keys in in_steps(sorted(batch_ids)):
+        cures.filter(batch__in=keys).update(forecast_wanted_at=at)
+
+
+@transaction.atomic
+def read_formula_anew(*, workshop: Workshop, formula: Formula, at: datetime) -> None:
+    """Let what is known of a formula's cures be read anew before anything is learnt: it is called otherwise now.
+
+    Of a cure that goes on nothing is known meanwhile; it is foretold anew once that was learnt, so that no forecast
+    of it goes by cures of another name.
+    """
+    cures = Cure.objects.within(workshop).filter(batch__formula=formula, last_reading__isnull=False)
+    rows = lock_rows(Cure.unscoped.all(), cures.values_list("pk", flat=True)).values()
+    for cure in rows:
+        if cure.ended_at is None:
+            cure.record = None
+        else:
+            cure.forecast_wanted_at = at
+    Cure.unscoped.bulk_update(rows, ["record", "forecast_wanted_at"], batch_size=A_STEP)
+    if rows:
+        want_learning(workshop=workshop, at=at)
+
+
+@transaction.atomic
+def read_anew(*, workshop: Workshop, at: datetime) -> None:
+    """Let all that is known of weighings be read anew, learnt from and foretold of: where they stood, or when days begin."""
+    _want_all(Cure.objects.within(workshop).filter(last_reading__isnull=False), at=at)
+    want_learning(workshop=workshop, at=at)

@@ -10,6 +10,7 @@ from curehouse.common.errors import Conflict
 from curehouse.curing.labels import LabelAsked, find_label
 from curehouse.curing.models import LabelWeight
 from curehouse.curing.services.cures import lock_cure
+from curehouse.making.leaving import GO_TO_NOBODY, obstacles_now
 from curehouse.making.models import Batch
 from curehouse.making.services import lock_batch
 from curehouse.workshops.actors import Actor
@@ -21,13 +22,16 @@ logger = logging.getLogger(__name__)
 def keep_label(*, actor: Actor, batch: Batch, asked: LabelAsked, at: datetime, seen: str = "") -> LabelWeight:
     """Work the label weight out and keep it with its batch; nobody says what it is to be.
 
-    *seen* is the basis of the figure somebody looked at: where there is another forecast by now, or another number
-    of bars, it is refused.
+    Bars that a person found to go to nobody get none. *seen* is the basis of the figure somebody looked at: where there
+    is another forecast by now, or another number of bars, it is refused.
     """
     row = lock_batch(batch)
     cure = lock_cure(workshop=actor.workshop, batch_id=batch.pk)
     forecast = None if cure is None else cure.forecast
     found = find_label(batch=row, workshop=actor.workshop, forecast=forecast, asked=asked)
+    for obstacle in obstacles_now(row):
+        if obstacle.code in GO_TO_NOBODY:
+            raise Conflict(obstacle.code, obstacle.says)
     if seen and seen != found.basis:
         raise Conflict("moved_on", "The forecast or the bars have changed since you looked: see what the label may say now.")
     if found.label is None or found.weight_g is None:

@@ -6,7 +6,7 @@ batch first, then positions, all of them at once and in key order.
 """
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Literal
 
 from django.db import transaction
@@ -14,7 +14,7 @@ from django.db.models import F, Sum
 
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.locking import lock_rows
-from curehouse.curing.models import Occupancy, Placement, Position
+from curehouse.curing.models import Cure, Occupancy, Placement, Position
 from curehouse.making.models import Batch
 from curehouse.making.services import lock_batch
 from curehouse.workshops.actors import Actor
@@ -133,6 +133,12 @@ def _moment(batch: Batch, moved_at: datetime, at: datetime) -> None:
         raise Invalid("before_cut", f"{batch} was not cut yet at that time: check the time.", field="at")
 
 
+def _note_moved(batch: Batch, moved_at: datetime, at: datetime) -> None:
+    """Let a batch be foretold anew that stood elsewhere before it was last weighed: it may hear another room's log."""
+    weighed_since = Cure.objects.within(batch.workshop).going_on().filter(last_weighed_at__gte=moved_at - timedelta(days=1))
+    weighed_since.filter(batch=batch).update(forecast_wanted_at=at)
+
+
 @transaction.atomic
 def place(
     *,
@@ -161,6 +167,7 @@ def place(
             else f"Every bar of {row} has a place: move them instead.",
             field="bars",
         )
+    _note_moved(row, moved_at, at)
     _lock([position], when_full)
     written = []
     for target, part in _spread(position, bars, when_full):
@@ -201,6 +208,7 @@ def move(
         )
     if origin.pk == target.pk:
         raise Invalid("same_place", "The bars stand there already: choose another position.", field="position")
+    _note_moved(row, moved_at, at)
     _lock([origin, target], when_full)
     _empty(origin.pk, bars)
     written = []

@@ -14,6 +14,8 @@ from curehouse.flows.bring_in.table import Table
 from curehouse.making.services import MOST_BARS
 
 LONGEST_MARK, LONGEST_BAR = 40, 12
+# Common practice, no source: the smallest guest soaps weigh ten grams and more.
+_LIGHT_G = Decimal(5)
 MOST_DAYS = Decimal(3650)
 # More bars are never weighed of a batch; a figure in the wrong column would make a bar of each row.
 MOST_SAMPLE_BARS = 60
@@ -97,7 +99,8 @@ class Gathering:
 
     def __init__(self, cells: Cells) -> None:
         self._cells = cells
-        self.without_weight = 0
+        self.without_weight = self.light = 0
+        self.first_light = ""
 
     def gather(self, rows: Sequence[tuple[Table, Row]]) -> BatchPlan:
         """Return what some rows say of the one batch they all name; only those of a table with weights weigh it."""
@@ -136,7 +139,7 @@ class Gathering:
         try:
             weight_g = cells.grams(cell, unit=table.unit(row, "weight"), most=LARGEST_BAR_G)
             key = "bar"
-            bar = cells.text(table.cell(row, "bar"), longest=LONGEST_BAR) or ("" if table.has("bar") else "A")
+            bar = cells.text(table.cell(row, "bar"), longest=LONGEST_BAR) or ("" if table.has("bar") else table.bar or "A")
             if not bar:
                 raise CellFault("is empty: say which bar was weighed")
             key = "firmness"
@@ -150,6 +153,9 @@ class Gathering:
             table.refuse(row, key, str(fault))
             plan.has_refused_weights = True
             return
+        if weight_g < _LIGHT_G:
+            self.light += 1
+            self.first_light = self.first_light or f"Row {row.number}: {weight_g.normalize():f} g"
         plan.weights.append(WeightPlan(row, bar, weight_g, days, weighed_on, firmness))
 
     def _days(self, cell: Cell, unit: str) -> Decimal:

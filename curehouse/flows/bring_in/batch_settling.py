@@ -14,10 +14,11 @@ from curehouse.flows.bring_in.batch_known import Known, known_to, marks_here, pl
 from curehouse.flows.bring_in.batch_moments import Clock, Weighed, cut_of, weighed
 from curehouse.flows.bring_in.batch_plan import MOST_SAMPLE_BARS, BatchPlan
 from curehouse.flows.bring_in.batch_weights import NewWeight, each_once
-from curehouse.flows.bring_in.cells import CellFault, Cells
+from curehouse.flows.bring_in.cells import CellFault, Cells, bare_number
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Findings
 from curehouse.flows.bring_in.work import Work
+from curehouse.making.lye import is_lye_doubtful
 from curehouse.making.models import Batch
 
 ADDED = ("batches", "batches that still cure", "sample bars", "weighings")
@@ -40,6 +41,15 @@ class SettledBatch:
     weights: list[NewWeight] = field(default_factory=list)
     position: Position | None = None
 
+    @property
+    def is_lye_doubtful(self) -> bool:
+        """It is new, and its lye cannot be meant for its fats; False where one of them is not known."""
+        facts = self.plan.facts
+        fats_g, lye_g = facts.get("fats"), facts.get("lye")
+        if self.batch is not None or fats_g is None or lye_g is None:
+            return False
+        return is_lye_doubtful(fats_g=fats_g, lye_g=lye_g, koh_g=facts.get("koh") or Decimal(0))
+
 
 @dataclass(slots=True)
 class Tally:
@@ -52,6 +62,8 @@ class Tally:
     cut_by_weighing: int = 0
     closed: int = 0
     first_closed: str = ""
+    doubtful_lye: int = 0
+    first_doubtful_lye: str = ""
 
     def leave_out(self, mark: str) -> None:
         """Count a batch that is left out."""
@@ -61,12 +73,27 @@ class Tally:
 
     def count(self, one: SettledBatch) -> None:
         """Count what a batch adds."""
+        if one.is_lye_doubtful:
+            self.doubtful_lye += 1
+            lye_g, fats_g = (f"{one.plan.facts[key].normalize():f} g" for key in ("lye", "fats"))
+            said = f"{one.plan.mark}: {lye_g} of lye does not fit {fats_g} of fats"
+            self.first_doubtful_lye = self.first_doubtful_lye or said
         if one.batch is None:
             self.adds["batches"] += 1
             self.adds["batches that still cure"] += not one.is_over
             self.cut_by_weighing += "cut_on" not in one.plan.facts
         self.adds["sample bars"] += len(one.labels)
         self.adds["weighings"] += len(one.weights)
+
+
+def _is_here_bare(plan: BatchPlan, marks: Mapping[str, int]) -> bool:
+    """Whether a batch is here by its number alone, from before zeros were read as they are shown; refused, not doubled."""
+    bare = bare_number(plan.table.cell(plan.row, "batch"))
+    if bare.casefold() not in marks:
+        return False
+    said = f"is here as “{bare}”, brought in without the zeros its number format shows"
+    plan.refuse("batch", f"{said}: give the column a plain number format, or leave the batch out")
+    return True
 
 
 class Settling:
@@ -112,6 +139,8 @@ class Settling:
 
     def _settle(self, plan: BatchPlan) -> SettledBatch | None:
         here = self._known.batches.get(plan.mark.casefold())
+        if here is None and _is_here_bare(plan, self._marks):
+            return None
         if not plan.weights and here is None and not self._work.options.with_unweighed:
             if not plan.has_refused_weights:
                 self.tally.leave_out(plan.mark)
@@ -157,10 +186,7 @@ class Settling:
         if "water_share" not in told and self._share is None:
             plan.refuse("water_share", f"of {plan.mark} is not said: name a column for it, or one share for all batches")
             complete = False
-        koh_g, lye_g = plan.facts.get("koh"), plan.facts.get("lye")
-        if koh_g is not None and (lye_g is None or koh_g > lye_g):
-            plan.refuse("koh", f"of {plan.mark} is more than all its lye: the column of lye holds both alkalis together")
-            complete = False
+        complete = _has_lye_that_can_be(plan) and complete
         poured = plan.facts.get("poured_on")
         if cut_at > self._work.at:
             plan.refuse("cut_on", "lies in the future: leave the batch out until it is cut")
@@ -216,6 +242,17 @@ class Settling:
             room = f"the racks have room for {self._bars_free} bars more"
             one.plan.refuse("place", f"cannot be had: {room}. Leave it out, or put up a rack first")
         self._bars_free -= min(one.bars, self._bars_free)
+
+
+def _has_lye_that_can_be(plan: BatchPlan) -> bool:
+    fats_g, lye_g, koh_g = (plan.facts.get(key) for key in ("fats", "lye", "koh"))
+    if koh_g is not None and (lye_g is None or koh_g > lye_g):
+        plan.refuse("koh", f"of {plan.mark} is more than all its lye: the column of lye holds both alkalis together")
+        return False
+    if fats_g is not None and lye_g is not None and lye_g >= fats_g:
+        plan.refuse("lye", f"of {plan.mark} is not less than its fats: did the two columns change places?")
+        return False
+    return True
 
 
 def _share_for_all(options: Options) -> Decimal | None:

@@ -43,6 +43,7 @@ class Writing:
     def __init__(self, work: Work, here: Sequence[int]) -> None:
         self._work = work
         self._touched: set[int] = set()
+        self._over: set[int] = set()
         self._to_place: list[_ToPlace] = []
         lock_batches(work.workshop, here)
 
@@ -70,9 +71,14 @@ class Writing:
         self._remember(batches, new)
 
     def _remember(self, batches: Sequence[SettledBatch], new: Sequence[SettledBatch]) -> None:
+        written = {one.batch.pk for one in new if one.batch is not None}
         for one in batches:
-            if one.batch is not None and one.batch.state == Batch.State.CURING and (one.weights or one.labels):
+            if one.batch is None or not (one.weights or one.labels):
+                continue
+            if one.batch.state == Batch.State.CURING:
                 self._touched.add(one.batch.pk)
+            elif one.batch.pk not in written:
+                self._over.add(one.batch.pk)
         for one in new:
             if one.position is not None and one.bars and one.batch is not None:
                 self._to_place.append(_ToPlace(one.batch, one.position, one.bars, one.cut_at))
@@ -85,7 +91,7 @@ class Writing:
                 actor=work.actor, batch=one.batch, position=one.position, bars=one.bars, moved_at=one.cut_at,
                 at=work.at, when_full="elsewhere",
             )  # fmt: skip
-        note_news_of(workshop=work.workshop, batch_ids=self._touched, at=work.at)
+        note_news_of(workshop=work.workshop, batch_ids=self._touched | self._over, at=work.at)
         assess_quietly(workshop=work.workshop, batch_ids=self._touched, at=work.at)
         renew_due(workshop=work.workshop, at=work.at, batch_ids=self._touched, was_weighed=True)
         want_learning(workshop=work.workshop, at=work.at)
@@ -105,6 +111,7 @@ def _entry(one: SettledBatch) -> BroughtBatch:
         fats_g=facts.get("fats"),
         lye_g=facts.get("lye"),
         koh_g=facts.get("koh"),
+        needs_check=one.is_lye_doubtful and not one.is_over,
         note=facts.get("note", ""),
     )
 

@@ -153,9 +153,17 @@ def _remark(findings: Findings, tally: Tally, gathering: Gathering) -> None:
     """Say what was taken for granted, and what is not taken over."""
     if gathering.without_weight:
         findings.remark(f"{gathering.without_weight} rows have no weight in them and were left out.")
+    if gathering.light:
+        others = f" So it is with {gathering.light - 1} more." if gathering.light > 1 else ""
+        said = "is very light for a bar of soap. If the file counts in kg, say that weights without a unit are in kg"
+        findings.remark(f"{gathering.first_light} {said}.{others}")
     if tally.cut_by_weighing:
         said = f"Of {counted('batches', tally.cut_by_weighing)} no cut date is said"
         findings.remark(f"{said}: the day of the first weighing counts as the cut.")
+    if tally.doubtful_lye:
+        others = f" So it is with {tally.doubtful_lye - 1} more." if tally.doubtful_lye > 1 else ""
+        said = "check both in the file. What still cures goes to nobody before its safety check is passed"
+        findings.remark(f"{tally.first_doubtful_lye}: {said}.{others}")
     if tally.closed:
         others = f" So it is with {tally.closed - 1} more." if tally.closed > 1 else ""
         findings.remark(f"{tally.first_closed} is closed here; that it still cures is not taken over.{others}")

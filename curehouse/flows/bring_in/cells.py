@@ -12,7 +12,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from curehouse.common.tables import Cell, Figure, Unreadable, looks_like_formula
 from curehouse.flows.bring_in.days import CellFault, is_in_some_order, read_moment
 from curehouse.flows.bring_in.figures import bounded, number_in, parted
-from curehouse.flows.bring_in.header_units import DAY_WORDS, PERCENT, PIECES, PIECES_WORDS, Holds, fits
+from curehouse.flows.bring_in.header_units import DAY_WORDS, PERCENT, PIECES, PIECES_WORDS, WEEK_WORDS, WEEKS, Holds, fits
 from curehouse.flows.bring_in.options import UNIT_WORDS, UNITS, Options
 
 _BARS_WORDS = PIECES_WORDS | {"bars", "bar"}
@@ -29,10 +29,18 @@ def _as_text(cell: Cell, *, many_lines: bool) -> str:
     if isinstance(cell, Decimal):
         return f"{cell.normalize():f}"
     if isinstance(cell, Figure):
-        return f"{cell.number.normalize():f}{PERCENT if cell.behind == PERCENT else ''}"
+        if not cell.written and cell.behind != PERCENT:
+            said = "is shown by a number format that is not known here: make the column text, and type it as it is shown"
+            raise CellFault(said)
+        return cell.written or bare_number(cell)
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     return cell.isoformat()
+
+
+def bare_number(cell: Cell) -> str:
+    """Return the number of a cell without what its format shows around it, or nothing where it shows nothing."""
+    return f"{cell.number.normalize():f}{PERCENT if cell.behind == PERCENT else ''}" if isinstance(cell, Figure) else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +105,11 @@ class Cells:
         return int(number)
 
     def days(self, cell: Cell, *, unit: str = "") -> Decimal:
-        """Return a number of days; *unit* is what the header says they are."""
-        if unit not in DAY_WORDS | {""}:
+        """Return a number of days, seven for a week; *unit* is what the header says they are."""
+        if unit not in DAY_WORDS | {"", WEEKS}:
             raise CellFault(f"is counted in “{unit[:20]}” by its header: count days, or give dates")
-        return self.number(cell, units=DAY_WORDS)
+        number, behind = self.number(cell, units=DAY_WORDS | WEEK_WORDS), self._parts(cell)[1]
+        return number * 7 if (behind or unit) in WEEK_WORDS else number
 
     def grams(
         self,
@@ -184,4 +193,4 @@ class Cells:
             return True
         if word in _NO:
             return False
-        raise CellFault("is neither yes nor no")
+        raise CellFault("is neither yes nor no: use yes or no")

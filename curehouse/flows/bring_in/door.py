@@ -19,6 +19,7 @@ from curehouse.common.locking import lock_alone
 from curehouse.common.tables import Cell, Layout, rows
 from curehouse.common.visitors import NOWHERE, Origin
 from curehouse.flows.bring_in.columns import Column, guess
+from curehouse.flows.bring_in.first_row import FirstRow, asked_of, refuse_crosstab, refuse_doubtful
 from curehouse.flows.bring_in.kinds import ImportKind, kind_called
 from curehouse.flows.bring_in.options import Options, TableOptions, options_of
 from curehouse.flows.bring_in.outcome import Outcome
@@ -57,16 +58,22 @@ class FileGiven:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A table as it is shown so that its columns can be named: each with its first values."""
+    """A table as it is shown so that its columns can be named: each with its first values.
+
+    Of ``first_row`` it is asked whether it names them; ``row_is_said`` tells that a person said which row does.
+    """
 
     layout: Layout
     columns: tuple[Column, ...]
     examples: tuple[tuple[Cell, ...], ...]
+    first_row: FirstRow | None = None
+    row_is_said: bool = False
 
 
 def _looked_at(kind: ImportKind, actor: Actor, path: Path, options: TableOptions, columns: Sequence[Column]) -> TableOptions:
     """Return how a table is read, with what its columns probably are."""
     layout = layout_of(path, options)
+    refuse_crosstab(path, layout, columns)
     # What no row names has a name of ours, by which nothing is known again.
     remembered = remembered_columns(workshop=actor.workshop, kind=kind.key) if layout.header_row else {}
     return TableOptions(
@@ -74,6 +81,7 @@ def _looked_at(kind: ImportKind, actor: Actor, path: Path, options: TableOptions
         delimiter=layout.delimiter,
         encoding=layout.encoding,
         header_row=layout.header_row,
+        row_is_said=options.row_is_said,
         columns=dict(options.columns) or guess(layout.headers, columns, remembered),
     )
 
@@ -130,13 +138,23 @@ def shown_tables(brought: Import) -> list[Shown]:
     """Return the tables of an import, each with its columns' first values."""
     kind, options = kind_called(brought.kind), options_of(brought.options)
     path, second = paths_of(brought)
-    found = [_shown(path, options.table, kind.columns)]
+    remembered = remembered_columns(workshop=brought.workshop, kind=kind.key)
+    found = [_shown(path, options.table, kind.columns, remembered)]
     if second is not None and options.beside is not None:
-        found.append(_shown(second, options.beside, kind.beside))
+        found.append(_shown(second, options.beside, kind.beside, remembered))
     return found
 
 
-def _shown(path: Path, options: TableOptions, columns: tuple[Column, ...]) -> Shown:
+def check_first_rows(*, actor: Actor, kind: ImportKind, path: Path, beside: Path | None, options: Options) -> None:
+    """Raise ``Invalid`` where the first row of a table is taken for headings and nothing tells that it is."""
+    remembered = remembered_columns(workshop=actor.workshop, kind=kind.key)
+    refuse_doubtful(asked_of(path, layout_of(path, options.table), options.table, kind.columns, remembered))
+    if beside is not None and options.beside is not None:
+        layout = layout_of(beside, options.beside)
+        refuse_doubtful(asked_of(beside, layout, options.beside, kind.beside, remembered), name="second table")
+
+
+def _shown(path: Path, options: TableOptions, columns: tuple[Column, ...], remembered: Mapping[str, str]) -> Shown:
     layout = layout_of(path, options)
     examples: list[list[Cell]] = [[] for _ in layout.headers]
     for _number, cells in rows(path, layout):
@@ -145,7 +163,8 @@ def _shown(path: Path, options: TableOptions, columns: tuple[Column, ...]) -> Sh
                 examples[index].append(cell)
         if all(len(one) == _EXAMPLES for one in examples):
             break
-    return Shown(layout, columns, tuple(tuple(one) for one in examples))
+    asked = asked_of(path, layout, options, columns, remembered)
+    return Shown(layout, columns, tuple(tuple(one) for one in examples), asked, options.row_is_said)
 
 
 @transaction.atomic
@@ -153,6 +172,7 @@ def check_as(*, actor: Actor, brought: Import, options: Options, at: datetime) -
     """Let a file be checked as a person says it is to be read; what columns are is remembered."""
     kind = kind_called(brought.kind)
     path, second = paths_of(brought)
+    check_first_rows(actor=actor, kind=kind, path=path, beside=second, options=options)
     layouts = [(path, options.table)] + ([(second, options.beside)] if second is not None and options.beside else [])
     for where, table in layouts:
         layout = layout_of(where, table)
@@ -176,13 +196,16 @@ def check_at_once(
     *, actor: Actor, kind: str, given: FileGiven, beside: FileGiven | None, options: Options, at: datetime
 ) -> Outcome:
     """Check a file for a door that waits for it; nothing is written."""
-    return _at_once(_work(actor, given, beside, options, at=at), kind_called(kind))
+    known = kind_called(kind)
+    return _at_once(_work(actor, known, given, beside, options, at=at), known)
 
 
-def _work(actor: Actor, given: FileGiven, beside: FileGiven | None, options: Options, *, at: datetime) -> Work:
-    return Work(
-        actor=actor, path=given.path, beside=beside.path if beside else None, options=options, at=at, writes=False
-    )  # fmt: skip
+def _work(
+    actor: Actor, kind: ImportKind, given: FileGiven, beside: FileGiven | None, options: Options, *, at: datetime
+) -> Work:
+    second = beside.path if beside else None
+    check_first_rows(actor=actor, kind=kind, path=given.path, beside=second, options=options)
+    return Work(actor=actor, path=given.path, beside=second, options=options, at=at, writes=False)
 
 
 def _at_once(work: Work, kind: ImportKind) -> Outcome:
@@ -215,7 +238,8 @@ def bring_at_once(
 
     Of a file with a refused row, or nothing new, nothing is kept.
     """
-    known, checking = kind_called(kind), _work(actor, given, beside, options, at=at)
+    known = kind_called(kind)
+    checking = _work(actor, known, given, beside, options, at=at)
     found = known.read(checking)
     with transaction.atomic():
         result = _take_in(known, checking, found)

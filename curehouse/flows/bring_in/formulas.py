@@ -6,18 +6,22 @@ from typing import Any
 
 from curehouse.common.errors import DomainError
 from curehouse.core.chemistry.acids import ACIDS
+from curehouse.core.chemistry.alkali import Alkali
 from curehouse.flows.bring_in.as_read import lines_as_read
 from curehouse.flows.bring_in.cells import CellFault, Cells
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.header_units import Holds
 from curehouse.flows.bring_in.laid_aside import Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, choice_of, read_lines, text_of
+from curehouse.flows.bring_in.lye_beside import lye_beside
+from curehouse.flows.bring_in.lye_columns import LYE_COLUMNS, LYE_READERS, LYE_TOLD, left_out, naoh_share_of
 from curehouse.flows.bring_in.outcome import MOST_LEFT_OUT, Outcome, outcome
 from curehouse.flows.bring_in.work import Work
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, GoesIn, LineEntry, Per, Role
-from curehouse.making.formulas.known import Known, is_called_lye
+from curehouse.making.formulas.known import Known
 from curehouse.making.formulas.masses import field_of
+from curehouse.making.formulas.names import alkali_by_name, is_called_lye, key_called, perhaps
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Formula, MaterialFacts
 from curehouse.making.services.formulas import check_formula, write_formula
@@ -43,10 +47,9 @@ _FORMS = {
     "lösung": "solution", "dissolved": "solution", "liquid": "solution", "soluzione": "solution",
 }  # fmt: skip
 # Potassium hydroxide takes more grams, and is sold far from pure: a list without its share and purity cannot say it.
-_POTASSIUM = ("koh", "potassium", "potash", "kali")
 _POTASSIUM_NAMES = {"koh", "potassium hydroxide", "caustic potash", "kaliumhydroxid", "ätzkali", "kalilauge"}
-_NO_POTASSIUM = "is potassium hydroxide, and no column here says its share of the lye and purity: write this formula by hand"
-_WHAT = {"superfat": "superfat", "fats": "mass of all fats"}
+_NO_POTASSIUM = "is potassium hydroxide: a column has to say its share of the lye, and another its purity; or write it by hand"
+_WHAT = {"superfat": "superfat", "fats": "mass of all fats", **LYE_TOLD}
 
 FORMULA_COLUMNS = (
     Column("formula", "Formula"),
@@ -58,7 +61,7 @@ FORMULA_COLUMNS = (
     Column("acid_form", "Form of the acid", "anhydrous, monohydrate or solution"),
     Column("strength", "Strength of the acid, %", "of a solution", Holds.PER_CENT),
     Column("superfat", "Superfat, %", holds=Holds.PER_CENT),
-    Column("naoh_share", "Of the lye NaOH, %", "the rest of it is KOH", Holds.PER_CENT),
+    *LYE_COLUMNS,
     Column("fats", "All fats", "the size, where amounts are %", Holds.MASS),
     Column("note", "Note"),
 )
@@ -104,14 +107,6 @@ def _superfat(cells: Cells, line: Line) -> Decimal:
     return number
 
 
-def _naoh_share(cells: Cells, line: Line) -> Decimal:
-    """Read that the lye is sodium hydroxide alone."""
-    number, _is_said = _per_cent(cells, line, "naoh_share")
-    if number not in (1, 100):
-        raise CellFault("is a lye with potassium hydroxide, whose purity no column here says: write this formula by hand")
-    return Decimal(1)
-
-
 def _strength(cells: Cells, line: Line) -> Decimal:
     number, is_percent = _per_cent(cells, line, "strength")
     # 80 is 80 %, 0.8 is 80 % too; of an acid as weak as 1 % or less nobody can say which is meant.
@@ -133,7 +128,7 @@ _READERS = {
     "acid_form": choice_of("acid_form", _FORMS, "is no form of an acid: use anhydrous, monohydrate or solution"),
     "strength": _strength,
     "superfat": _superfat,
-    "naoh_share": _naoh_share,
+    **LYE_READERS,
     "fats": lambda cells, line: cells.grams(line.cell("fats"), unit=line.table.unit(line.row, "fats"), rounding=ROUND_DOWN),
     "note": text_of("note", longest=4000, many_lines=True),
 }
@@ -146,7 +141,8 @@ _NEEDED = {
 
 def read_formulas(work: Work) -> LinesRead:
     """Read the list, without looking anything up."""
-    return read_lines(work, FORMULA_COLUMNS, _READERS, needed=_NEEDED, figures=("amount", "superfat", "strength"))
+    figures = ("amount", "superfat", "strength", *LYE_TOLD)
+    return read_lines(work, FORMULA_COLUMNS, _READERS, needed=_NEEDED, figures=figures)
 
 
 @dataclass(slots=True)
@@ -170,6 +166,14 @@ def _by_name() -> dict[str, tuple[str, str]]:
     found = {_plain(kind.name): (str(Role.LIQUID), key) for key, kind in liquid_kinds().items()}
     found |= {_plain(kind.name): (str(Role.FAT), key) for key, kind in fat_kinds().items()}
     return found | {f"{key} acid": (str(Role.ACID), key) for key in ACIDS}
+
+
+def _alike(name: str, told: str) -> tuple[str, str]:
+    """Return what a name may be besides the list's own words: its role and its key, or nothing."""
+    for role, rows in ((Role.FAT, fat_kinds()), (Role.LIQUID, liquid_kinds())):
+        if told in ("", role) and (key := key_called(name, rows)):
+            return str(role), key
+    return "", ""
 
 
 _ROLE_OF_KIND = {"fat": Role.FAT, "liquid": Role.LIQUID, "fragrance": Role.FRAGRANCE, "colour": Role.COLOUR}
@@ -209,11 +213,20 @@ class _Settling:
         if superfat is None:
             group.lines[0].refuse("superfat", f"of {group.name} is missing: 5 % is usual")
             return
-        entries = [self._line(line) for line in group.lines]
+        naoh_share = naoh_share_of(group.told)
+        if naoh_share is None:
+            group.lines[0].refuse("naoh_share", f"and the share of KOH of {group.name} do not make 100 % together: write one")
+            return
+        entries = [self._line(line, is_mixed=naoh_share < 1) for line in group.lines]
         if None in entries:
             return
         lines = [entry for entry in entries if isinstance(entry, LineEntry)]
-        self._check(group, lines, superfat)
+        self._check(group, lines, superfat, naoh_share)
+
+    def _compare_lye(self, group: _Group, entry: FormulaEntry) -> None:
+        own: list[Part] = [line.facts["amount"] for line in group.lines if line.facts.get("is_lye")]
+        if own and (said := lye_beside(self._work, entry, [(part.per, part.amount) for part in own])):
+            self._found.findings.remark(said)
 
     def _says_two(self, group: _Group) -> bool:
         """Refuse rows of one formula that say different things of the whole of it; return whether there are some."""
@@ -229,7 +242,7 @@ class _Settling:
                     found = True
         return found
 
-    def _check(self, group: _Group, lines: list[LineEntry], superfat: Decimal) -> None:
+    def _check(self, group: _Group, lines: list[LineEntry], superfat: Decimal, naoh_share: Decimal) -> None:
         liquids = [line for line in lines if line.role == Role.LIQUID and not self._known.is_powder(line)]
         pers = {line.per for line in liquids}
         if len(pers) != 1:
@@ -243,18 +256,23 @@ class _Settling:
             liquid=sum((line.amount or Decimal(0) for line in liquids), Decimal(0)),
             liquid_per=pers.pop(),
             fats_g=group.told("fats") if in_shares else None,
+            naoh_share=naoh_share,
+            naoh_purity=group.told("naoh_purity"),
+            koh_purity=group.told("koh_purity"),
             note="\n".join(dict.fromkeys(line.facts["note"] for line in group.lines if line.facts.get("note"))),
         )
         try:
             check_formula(workshop=self._work.workshop, entry=entry, at=self._work.at)
         except DomainError as error:
             if error.code == "formula_unconfirmed":
+                self._compare_lye(group, entry)
                 self._leave_out(group, error)
                 return
             blamed = [line for line in group.lines if line.facts.get("is_of") == error.field]
             key = {"fats_g": "fats", "superfat": "superfat"}.get(error.field or "", "formula")
             (blamed or group.lines)[0].refuse(key, f"cannot be kept. {error.message}")
             return
+        self._compare_lye(group, entry)
         self.new.add(entry)
 
     def _leave_out(self, group: _Group, error: DomainError) -> None:
@@ -263,20 +281,21 @@ class _Settling:
             said = f"{group.name}: write it down by hand, for a person has to read this first. {error.message}"
             self.left_out.append(said)
 
-    def _line(self, line: Line) -> LineEntry | str | None:
+    def _line(self, line: Line, *, is_mixed: bool) -> LineEntry | str | None:
         """Return what a row says goes in, ``lye`` for lye, which is worked out; None where the row is refused."""
         facts, name = line.facts, line.facts["material"]
         told = facts.get("role", "")
         material = self._materials.get(name.casefold())
         is_lye = told == _LYE or (not told and (is_called_lye(name) or (material and material.kind == "lye")))
-        is_potassium = is_lye and any(word in name.casefold() for word in _POTASSIUM)
-        if is_potassium or name.casefold() in _POTASSIUM_NAMES:
+        is_potassium = is_lye and alkali_by_name(name) is Alkali.KOH
+        if (is_potassium or name.casefold() in _POTASSIUM_NAMES) and not is_mixed:
             line.refuse("material", _NO_POTASSIUM)
             return None
         if is_lye:
             self._found.findings.remark("Lye is worked out from the fats and the superfat; its rows are left out.")
+            facts["is_lye"] = True
             return _LYE
-        role, key = self._listed.get(_plain(name), ("", ""))
+        role, key = self._listed.get(_plain(name)) or _alike(name, told)
         if material is not None:
             role = _ROLE_OF_KIND.get(material.kind, role or Role.ADDITIVE)
         role = told or role
@@ -284,7 +303,8 @@ class _Settling:
             line.refuse("material", "is not known here: say in a column what it is (fat, liquid, additive, fragrance, colour)")
             return None
         if role in (Role.FAT, Role.LIQUID, Role.ACID) and not key and material is None:
-            line.refuse("material", f"is no {Role(role).label} of the list or the storeroom: name it as they do")
+            near = perhaps(name, {Role.FAT: fat_kinds(), Role.LIQUID: liquid_kinds()}.get(Role(role), {}))
+            line.refuse("material", f"is no {Role(role).label} of the list or the storeroom: name it as they do{near}")
             return None
         if role != Role.ACID and (said := next((one for one in ("acid_form", "strength") if one in facts), "")):
             line.refuse(said, f"is said of {name}, which goes in as {Role(role).label}: it is asked of acids only")
@@ -312,6 +332,8 @@ def take_in_formulas(work: Work, found: LinesRead) -> Outcome:
     """Hold the list against the house, and write the formulas that are new; one that is here stays as it is."""
     settling = _Settling(work, found)
     settling.settle()
+    if found.lines and (said := left_out(found.lines.table)):
+        found.findings.remark(said)
     result = outcome(
         found.findings,
         rows_read=found.rows_read,

@@ -24,7 +24,8 @@ def _words() -> dict[str, frozenset[str]]:
 
 
 _WORDS = _words()
-PIECES_WORDS, DAY_WORDS = _WORDS["pieces"], _WORDS["days"]
+PIECES_WORDS, DAY_WORDS, WEEK_WORDS = _WORDS["pieces"], _WORDS["days"], _WORDS["weeks"]
+WEEKS = "weeks"
 
 
 class Holds(Enum):
@@ -63,7 +64,13 @@ _UNITS = {
     **{_folded(word): unit for word, unit in UNIT_WORDS.items()},
     **{word: word for word in _all_folded("other")},
 }
-_TIMES = {**dict.fromkeys(_all_folded("days"), "days"), **{word: word for word in _all_folded("time")}}
+_TIMES = {
+    **dict.fromkeys(_all_folded("days"), "days"),
+    **dict.fromkeys(_all_folded("weeks"), WEEKS),
+    **{word: word for word in _all_folded("time")},
+}
+_BARS = _all_folded("pieces") | _all_folded("bars")
+_NUMBERED = frozenset({"no", "nr", "number"})
 _PERCENT_WORDS, _OF, _FATS, _LYE = map(_all_folded, ("per cent", "of", "fats", "lye"))
 
 
@@ -83,6 +90,11 @@ def is_unit(word: str) -> bool:
     return word in _UNITS or word == PERCENT
 
 
+def unit_called(word: str) -> str:
+    """Return a unit as :func:`unit_in` names it, or what stands there."""
+    return _joined([_UNITS.get(one, one) for one in words_of(word)])
+
+
 def outside_brackets(header: str) -> str:
     """Return a header without what stands in its brackets."""
     return _BRACKETS.sub(" ", header)
@@ -96,15 +108,33 @@ def in_brackets(header: str) -> list[str]:
 def unit_in(header: str, holds: Holds) -> str:
     """Return the unit that a header names for its figures, in brackets or as its last word, or nothing.
 
-    That is ``g``, ``kg``, ``oz``, ``lb``, ``pieces``, ``days``, ``%``, ``% of oils``, or what is not known as it stands.
+    That is ``g``, ``kg``, ``oz``, ``lb``, ``pieces``, ``days``, ``weeks``, ``%``, ``% of oils``, or what is not
+    known as it stands.
     """
     if holds is Holds.DAYS:
-        return _joined([_TIMES[word] for text in in_brackets(header) for word in words_of(text) if word in _TIMES])
+        return _joined([_TIMES[word] for word in words_of(header) if word in _TIMES])
     if holds not in MASSES | SHARES:
         return ""
     told = [_named(words_of(text), holds, is_bracket=True) for text in in_brackets(header)]
     told.append(_named(words_of(outside_brackets(header)), holds, is_bracket=False))
     return _joined([one for one in told if one])
+
+
+def bar_in(header: str) -> str:
+    """Return the bar that a header of weights names in brackets, or nothing: ``A`` of ``Weight (A)``, ``1`` of ``(Stück 1)``.
+
+    A letter that is a unit (g, l, t) is one.
+    """
+    return next(filter(None, map(_bar, in_brackets(header))), "")
+
+
+def _bar(text: str) -> str:
+    shown, words = re.findall(r"[^\W_]+", text), words_of(text)
+    named = [word for word in words if word not in _NUMBERED]
+    if len(words) == 1 and len(text.strip()) == 1 and text.strip().isalpha() and words[0] not in _UNITS:
+        return text.strip()
+    is_mark = len(named) == 2 and named[0] in _BARS and re.fullmatch(r"[0-9]{1,3}|[a-z][0-9]{0,2}", named[1])
+    return shown[-1] if is_mark and len(shown[-1]) == len(named[1]) else ""
 
 
 def _joined(units: list[str]) -> str:
@@ -118,6 +148,8 @@ def _named(words: list[str], holds: Holds, *, is_bracket: bool) -> str:
     if is_bracket and holds is Holds.BAR_SHARE and set(words) & (_FATS | _LYE):
         return f"{PERCENT} of {' '.join(word for word in words if word not in _OF)}"
     places = range(len(words)) if is_bracket else range(len(words))[-1:]
+    if is_bracket and holds is Holds.MASS and _bar(" ".join(words)):
+        return ""
     found = [_UNITS[words[place]] for place in places if words[place] in _UNITS]
     many = [words[place - 1] for place in places if place and words[place] in _UNITS and words[place - 1].isdecimal()]
     if found:

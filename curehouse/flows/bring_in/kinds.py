@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from curehouse.common.errors import Invalid
+from curehouse.flows.bring_in.air import AIR_COLUMNS, read_air, take_in_air
 from curehouse.flows.bring_in.batches import BATCH_COLUMNS, BESIDE_COLUMNS, read_batches, take_in_batches
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.formulas import FORMULA_COLUMNS, read_formulas, take_in_formulas
@@ -85,6 +86,14 @@ KINDS = {
             columns=USE_COLUMNS,
             read=read_uses,
             take_in=take_in_uses,
+        ),
+        ImportKind(
+            key="air",
+            label="The air of rooms",
+            hint="One row for each reading, or for each day.",
+            columns=AIR_COLUMNS,
+            read=read_air,
+            take_in=take_in_air,
         ),
     )
 }

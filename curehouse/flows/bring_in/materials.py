@@ -14,7 +14,9 @@ from curehouse.flows.bring_in.lines import TWICE, Line, LinesRead, Needed, Read,
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import material_kind
 from curehouse.flows.bring_in.work import Work
+from curehouse.flows.know import facts_move_said
 from curehouse.making.fats import fat_kinds
+from curehouse.making.formulas.called import key_doubt
 from curehouse.making.liquids import Kind, liquid_kinds
 from curehouse.making.services.facts import LONGEST_ALLERGEN, FactsEntry, check_facts, facts_entry, write_facts
 from inventory.models import Material
@@ -145,10 +147,12 @@ class _Settling:
         here = self._here.get(told.entry.name.casefold())
         _check(line, told)
         if here is None:
+            _ask_about_key(line, told)
             self.new.add(told)
             return
         self.known += 1
         if self._is_news(line, told, here):
+            _ask_about_key(line, told)
             self.news.append((here, told.facts))
 
     def _is_news(self, line: Line, told: _Told, here: Material) -> bool:
@@ -169,6 +173,9 @@ def take_in_materials(work: Work, found: LinesRead) -> Outcome:
     """Hold the list against the house; write what is new, and what is made of where nothing was written of it."""
     settling = _Settling(work, found)
     settling.settle()
+    if settling.news and not found.findings.refused_rows:
+        said = facts_move_said(workshop=work.workshop, news=settling.news, at=work.at)
+        found.findings.remarks[:0] = [said] if said else []
     result = outcome(
         found.findings,
         rows_read=found.rows_read,
@@ -185,6 +192,11 @@ def take_in_materials(work: Work, found: LinesRead) -> Outcome:
         for material, facts in settling.news:
             write_facts(material=material, entry=facts)
     return result
+
+
+def _ask_about_key(line: Line, told: _Told) -> None:
+    if doubt := key_doubt(told.entry.name, told.facts.key):
+        line.refuse("of_list", f"needs a person: {doubt} Leave it empty here, and say where the material stands what it is")
 
 
 def _check(line: Line, told: _Told) -> None:

@@ -41,6 +41,8 @@ class TableOptions:
     delimiter: str = ""
     encoding: str = ""
     header_row: int | None = None
+    # A person said which row that is, or that there is none; otherwise it was found out.
+    row_is_said: bool = False
     columns: Mapping[int, str] = field(default_factory=dict)
 
 

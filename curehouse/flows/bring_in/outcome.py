@@ -19,6 +19,8 @@ _WORDS = {
     "suppliers": ("supplier", "suppliers"),
     "lots": ("lot", "lots"),
     "uses": ("use", "uses"),
+    "rooms": ("room", "rooms"),
+    "room readings": ("reading of a room", "readings of rooms"),
 }
 _ORDER = {what: place for place, what in enumerate(_WORDS)}
 _SUMS = ("adds", "known")

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from curehouse.common.errors import Invalid
 from curehouse.flows.bring_in.columns import Column
-from curehouse.flows.bring_in.door import FileGiven, check_as, first_options, lay_out, paths_of
+from curehouse.flows.bring_in.door import FileGiven, check_as, check_first_rows, first_options, lay_out, paths_of
 from curehouse.flows.bring_in.kinds import kind_called
 from curehouse.flows.bring_in.options import Options, TableOptions, options_of
 from curehouse.flows.bring_in.table import layout_of
@@ -33,6 +33,8 @@ def _with_said(start: Options, said: Said) -> Options:
     """Return the options with what was said; a table that is opened otherwise has its columns found anew."""
     opened = {name: value for name, value in said.options.items() if name in TABLE_OPTIONS}
     others = {name: value for name, value in said.options.items() if name not in TABLE_OPTIONS}
+    if "header_row" in opened:
+        opened["row_is_said"] = True
     if "sheet" in opened:
         return replace(start, **others, table=TableOptions(**opened))
     table = replace(start.table, **opened, columns={}) if opened else start.table
@@ -60,6 +62,7 @@ def named_columns(
 def _options(actor: Actor, kind_key: str, where: tuple[Path, Path | None], start: Options, said: Said) -> Options:
     kind, (path, second) = kind_called(kind_key), where
     options = first_options(actor, kind, path, second, _with_said(start, said))
+    check_first_rows(actor=actor, kind=kind, path=path, beside=second, options=options)
     beside = None
     if second is not None and options.beside is not None:
         beside = named_columns(second, options.beside, said.beside_columns, kind.beside, what="beside_columns")

@@ -10,7 +10,7 @@ from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G
 from curehouse.flows.bring_in.as_read import lines_as_read
 from curehouse.flows.bring_in.batch_moments import Clock
-from curehouse.flows.bring_in.cells import CellFault
+from curehouse.flows.bring_in.cells import CellFault, bare_number
 from curehouse.flows.bring_in.columns import Column
 from curehouse.flows.bring_in.days import read_moment
 from curehouse.flows.bring_in.header_units import Holds
@@ -18,7 +18,7 @@ from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, day_of, material_kind, money_of, month_or_day_of, standing
-from curehouse.flows.bring_in.stock_known import Things, lots_of
+from curehouse.flows.bring_in.stock_known import LotsHere, Things
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.intake.services import brought_before, note_brought
@@ -69,7 +69,7 @@ def read_stock(work: Work) -> LinesRead:
 
 @dataclass(frozen=True, slots=True)
 class NewLot:
-    """A lot to be written: grams or pieces, names in small letters, and the keys by which its row is known again."""
+    """A lot to be written: grams or pieces, names in small letters, and the new keys by which its row is known again."""
 
     material: str
     supplier: str
@@ -79,7 +79,7 @@ class NewLot:
     received_on: date
     best_before: date | None
     standing: str
-    keys: tuple[str, str]
+    keys: tuple[str, ...]
 
 
 def _listed_at(work: Work) -> datetime:
@@ -100,18 +100,16 @@ class _Settling:
         self.listed_at = _listed_at(work)
         self._listed_on = local_day(self.listed_at, work.workshop.time_zone)
         self.things = Things(work.workshop, found.lines, unit=work.options.unit)
-        self._lots = {
-            (lot.material_id, lot.supplier_lot.casefold(), lot.supplier.name.casefold() if lot.supplier else ""): lot
-            for lot in lots_of(work.workshop, self.things.known)
-            if lot.supplier_lot
-        }
+        self._lots = LotsHere(work.workshop, self.things)
         self._first: Kept[tuple[int, str]] = Kept()
         self.new: Spool[NewLot] = Spool()
-        self.known = self.empty = self.without_day = self.without_word = 0
+        self.known = self.empty = self.without_day = self.without_word = self.without_zeros = self.came_again = 0
 
-    def _keys_of(self, line: Line) -> tuple[str, str]:
-        """Return the key of the lot, and of the lot with its amount."""
+    def _keys_of(self, line: Line, *, bare: bool = False) -> tuple[str, str]:
+        """Return the key of the lot, and of the lot with its amount; *bare*: by its lot number's number alone."""
         facts = line.facts
+        if bare:
+            facts = {**facts, "supplier_lot": bare_number(line.cell("supplier_lot"))}
         lot = [facts["material"], facts.get("supplier", ""), facts.get("supplier_lot", "")]
         lot += [f"{facts.get(key, '')}" for key in ("received_on", "best_before")]
         return row_key("lot", *lot), row_key("amount", *lot, facts["amount"].written(unless_said=self._work.options.unit))
@@ -122,13 +120,17 @@ class _Settling:
         for part in self._found.lines.parts():
             self._work.progress("checking", done, len(self._found.lines))
             keys = [self._keys_of(line) for line in part]
-            wanted = {key for pair in keys for key in pair}
+            bare = [self._keys_of(line, bare=True)[0] for line in part]
+            wanted = {key for pair in keys for key in pair} | set(bare)
             before = brought_before(workshop=self._work.workshop, kind=STOCK, keys=sorted(wanted))
-            for line, pair in zip(part, keys, strict=True):
+            for line, pair, bare_key in zip(part, keys, bare, strict=True):
                 if not line.facts["amount"].number:
                     self.empty += 1
+                elif bare_number(line.cell("supplier_lot")) and bare_key in before:
+                    self.known += 1
+                    self.without_zeros += 1
                 elif self._is_new(line, pair, before):
-                    self._settle(line, pair)
+                    self._settle(line, tuple(key for key in pair if key not in before))
             done += len(part)
 
     def _is_new(self, line: Line, keys: tuple[str, str], before: set[str]) -> bool:
@@ -140,20 +142,23 @@ class _Settling:
             return False
         if lot not in before:
             return True
+        if self._lots.never_came(line.facts):
+            self.came_again += 1
+            return True
         if whole in before:
             self.known += 1
         else:
             line.refuse("amount", "is another amount than came in with this lot before: count the lot on its page instead")
         return False
 
-    def _settle(self, line: Line, keys: tuple[str, str]) -> None:
+    def _settle(self, line: Line, keys: tuple[str, ...]) -> None:
         facts = line.facts
         material = self.things.materials.get(facts["material"].casefold())
         if material is not None and material.retired_at is not None:
             line.refuse("material", "is retired: put it into use again first")
             return
         names = [facts.get(key, "").casefold() for key in ("supplier_lot", "supplier")]
-        here = self._lots.get((material.pk, *names)) if material else None
+        here = self._lots.numbered(material, *names) if material else None
         if here is not None and facts.get("received_on") in (None, here.received_on):
             line.refuse("supplier_lot", f"is here already, as {here}: leave the row out, or count the lot on its page")
             return
@@ -234,6 +239,12 @@ def _remarks(work: Work, settling: _Settling, found: LinesRead) -> None:
         found.findings.remark(
             f"Whether released or in quarantine is not said of {many(settling.without_word, 'lot')}: taken as released."
         )
+    if settling.came_again:
+        its = "comes in again: its receipt was" if settling.came_again == 1 else "come in again: their receipts were"
+        found.findings.remark(f"{many(settling.came_again, 'lot')} {its} taken back since.")
+    if settling.without_zeros:
+        said = f"{many(settling.without_zeros, 'lot')} came in before without the zeros or words that their number format shows"
+        found.findings.remark(f"{said}: left as known. Correct a lot's number on its page.")
     if settling.empty:
         found.findings.remark(f"Nothing is left by {many(settling.empty, 'row')}: left out.")
 

@@ -42,6 +42,11 @@ material_kind: Read = choice_of("material_kind", _KINDS, f"is no kind of materia
 standing: Read = choice_of("standing", _STANDINGS, "does not say how the lot stands: use released, quarantine or rejected")
 
 
+def is_material_kind(word: str) -> bool:
+    """Return whether *word* is one by which a kind of material is said."""
+    return word.strip().casefold() in _KINDS
+
+
 @dataclass(frozen=True, slots=True)
 class Amount:
     """A number with its unit as it was said: g, kg, oz, lb, pieces, or empty where none was."""

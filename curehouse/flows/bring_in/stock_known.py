@@ -1,7 +1,8 @@
 """Materials, suppliers and lots of a list: those the house knows, and those the list brings."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
+from typing import Any
 
 from curehouse.common.steps import in_steps
 from curehouse.flows.bring_in.cells import CellFault
@@ -9,7 +10,7 @@ from curehouse.flows.bring_in.header_units import PIECES
 from curehouse.flows.bring_in.lines import Line
 from curehouse.flows.bring_in.stock_cells import KIND_WORDS, Amount
 from curehouse.workshops.models import Workshop
-from inventory.models import Lot, Material, Supplier
+from inventory.models import Lot, Material, Movement, Supplier
 from inventory.services.things import MaterialEntry, SupplierEntry, measure_of, write_materials, write_suppliers
 
 
@@ -104,6 +105,55 @@ def lots_of(workshop: Workshop, materials: Iterable[Material]) -> list[Lot]:
     for part in in_steps(keys):
         found += Lot.objects.within(workshop).filter(material__in=part).named().first_expired_first()
     return found
+
+
+def taken_back(workshop: Workshop, lots: Iterable[Lot]) -> set[int]:
+    """Return the keys of those of *lots* whose receipts were all taken back: they never came."""
+    found: set[int] = set()
+    for part in in_steps(sorted(lot.pk for lot in lots)):
+        rows = Movement.objects.within(workshop).filter(lot__in=part)
+        found |= rows.received_lots() - rows.in_force().received_lots()
+    return found
+
+
+def taken_back_of(workshop: Workshop, movements: Iterable[int]) -> set[int]:
+    """Return those of *movements*, by their keys, that were taken back."""
+    found: set[int] = set()
+    for part in in_steps(sorted(movements)):
+        rows = Movement.objects.within(workshop).filter(corrects__in=part)
+        found |= set(rows.values_list("corrects", flat=True))
+    return found
+
+
+class LotsHere:
+    """The lots of the materials that a list names: those that are here, and those that never came."""
+
+    def __init__(self, workshop: Workshop, things: Things) -> None:
+        every = lots_of(workshop, things.known)
+        self._never_came = taken_back(workshop, every)
+        self._things = things
+        self._lots: dict[tuple[int, str, str], list[Lot]] = {}
+        for lot in every:
+            named = (lot.material_id, lot.supplier_lot.casefold(), lot.supplier.name.casefold() if lot.supplier else "")
+            self._lots.setdefault(named, []).append(lot)
+
+    def numbered(self, material: Material, supplier_lot: str, supplier: str) -> Lot | None:
+        """Return the lot that is here by its number and supplier (in small letters); one that never came is not."""
+        found = self._lots.get((material.pk, supplier_lot, supplier), []) if supplier_lot else []
+        return next((lot for lot in reversed(found) if lot.pk not in self._never_came), None)
+
+    def never_came(self, facts: Mapping[str, Any]) -> bool:
+        """Return whether what a row that came in before tells of has no lot left whose receipt stands."""
+        material = self._things.materials.get(facts["material"].casefold())
+        named = [facts.get(key, "").casefold() for key in ("supplier_lot", "supplier")]
+        called = self._lots.get((material.pk, *named), []) if material else []
+        # Where its days were corrected here, by its name alone.
+        told = [lot for lot in called if _is_told(lot, facts)] or called
+        return bool(told) and all(lot.pk in self._never_came for lot in told)
+
+
+def _is_told(lot: Lot, facts: Mapping[str, Any]) -> bool:
+    return all(facts.get(key) in (None, getattr(lot, key)) for key in ("received_on", "best_before"))
 
 
 def lots_called(workshop: Workshop, keys: Sequence[int]) -> dict[int, Lot]:

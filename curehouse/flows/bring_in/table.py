@@ -7,11 +7,14 @@ from pathlib import Path
 
 from curehouse.common.errors import Invalid
 from curehouse.common.tables import Cell, Layout, Row, cell_name, look, rows
-from curehouse.flows.bring_in.columns import Column, misfit
-from curehouse.flows.bring_in.header_units import MASSES, Holds, in_brackets, unit_in
+from curehouse.flows.bring_in.columns import Column, could_be, misfit, plain
+from curehouse.flows.bring_in.days import CellFault
+from curehouse.flows.bring_in.header_units import MASSES, WEEKS, Holds, bar_in, in_brackets, unit_called, unit_in
 from curehouse.flows.bring_in.money import PriceHeader, price_header
 from curehouse.flows.bring_in.options import UNITS, TableOptions
 from curehouse.flows.bring_in.outcome import Findings, Refusal, shown_value
+
+FIRST_IS_DATA = "The first row looks like data, not headings, so it is read as data"
 
 
 def layout_of(path: Path, options: TableOptions) -> Layout:
@@ -62,8 +65,25 @@ class Table:
         return self.prices[key]
 
     def unit(self, row: Row, key: str) -> Cell:
-        """Return the unit of what stands under *key* where the row or the column's header says one."""
-        return self.cell(row, "unit") or self.unit_of(key) or None
+        """Return the unit of what stands under *key* where the row or the column's header says one.
+
+        Raises ``CellFault`` where the two differ.
+        """
+        of_row, of_header = self.cell(row, "unit"), self.unit_of(key)
+        if of_row and of_header and (said := unit_called(str(of_row))) != of_header:
+            raise CellFault(
+                f"has two units, “{said}” in its row and “{of_header}” in the header of its column: keep the one that holds"
+            )
+        return of_row or of_header or None
+
+    @property
+    def bar(self) -> str:
+        """Return the bar that the header of the weights names, where no column names the bars; or nothing."""
+        return "" if self.has("bar") or not self.has("weight") else bar_in(self.header_of("weight"))
+
+    def header_of(self, key: str) -> str:
+        """Return the header of a column that the table has."""
+        return self.layout.headers[self.index_of[key]]
 
     def has(self, key: str) -> bool:
         """Return whether a column is *key*."""
@@ -109,17 +129,42 @@ def open_table(
         index_of[key] = index
     holds = {column.key: column.holds for column in columns}
     table = Table(path, layout, index_of, holds, findings, name)
-    for key, unit in table.units.items():
-        if holds[key] in MASSES and unit in UNITS and unit != unless_said:
-            findings.remark(f"“{layout.headers[index_of[key]]}” is read in {unit}, as its header says.")
-        if holds[key] in MASSES and not unit and (words := _no_unit(layout.headers[index_of[key]])):
-            findings.remark(
-                f"“{words}” in “{layout.headers[index_of[key]]}” is no unit known here: figures without one are read in "
-                f"{unless_said}."
-            )
-    for index, header in enumerate(layout.headers):
-        column = misfit(header, columns) if index not in index_of.values() else None
-        if column is not None and column.key not in index_of:
-            unit = unit_in(header, column.holds)
-            findings.remark(f"“{header}” is left out: by its header it is in {unit}, so it is not “{column.label}”.")
+    if layout.begins_with_data:
+        findings.remark(f"{FIRST_IS_DATA}.")
+    _remark_on_units(table, unless_said)
+    _remark_on_left_out(table, columns)
     return table
+
+
+def _remark_on_units(table: Table, unless_said: str) -> None:
+    """Say in what figures are read where their header tells."""
+    holds, findings, bar = table.holds, table.findings, table.bar
+    if bar:
+        findings.remark(f"No column names the bars: “{bar}” is taken from “{table.header_of('weight')}”.")
+    for key, unit in table.units.items():
+        header = table.header_of(key)
+        if holds[key] is Holds.DAYS and unit == WEEKS:
+            findings.remark(f"“{header}” counts weeks of seven days: week 2 is day 14.")
+        if holds[key] in MASSES and unit in UNITS and unit != unless_said:
+            findings.remark(f"“{header}” is read in {unit}, as its header says.")
+        if holds[key] in MASSES and not unit and (words := _no_unit(header)) and not (key == "weight" and words == bar):
+            findings.remark(f"“{words}” in “{header}” is no unit known here: figures without one are read in {unless_said}.")
+
+
+def _remark_on_left_out(table: Table, columns: Sequence[Column]) -> None:
+    """Say of a column why it is left out where that may not be what its writer thinks."""
+    used = {plain(table.header_of(key)): key for key in table.index_of}
+    for index, header in enumerate(table.layout.headers):
+        if index in table.index_of.values():
+            continue
+        column = misfit(header, columns)
+        open_still = [f"“{one.label}”" for one in could_be(header, columns) if one.key not in table.index_of]
+        if open_still:
+            table.findings.remark(f"“{header}” is left out: it may be {' or '.join(open_still)}. Say which, if it counts.")
+        elif column is not None and column.key not in table.index_of:
+            unit = unit_in(header, column.holds)
+            table.findings.remark(f"“{header}” is left out: by its header it is in {unit}, so it is not “{column.label}”.")
+        elif in_brackets(header) and (key := used.get(plain(header))):
+            label = next(one.label for one in columns if one.key == key)
+            said = f"“{header}” is left out: “{table.header_of(key)}” is read as “{label}” already."
+            table.findings.remark(f"{said} Give what it holds rows of its own.")

@@ -5,7 +5,7 @@ hand. Any other comes off. A lot that the house does not know is gone: it comes 
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from decimal import Decimal
 
@@ -19,23 +19,25 @@ from curehouse.flows.bring_in.laid_aside import Kept, Spool
 from curehouse.flows.bring_in.lines import Line, LinesRead, Needed, many, read_lines, row_key, text_of
 from curehouse.flows.bring_in.outcome import Outcome, outcome
 from curehouse.flows.bring_in.stock_cells import amount, material_kind
-from curehouse.flows.bring_in.stock_known import Things, lots_called, lots_of
-from curehouse.flows.bring_in.use_lots import UseLots
+from curehouse.flows.bring_in.stock_known import Things, lots_called, lots_of, taken_back_of
+from curehouse.flows.bring_in.use_lots import GoneLot, OpenLot, UseLots
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
-from curehouse.intake.services import brought_before, note_brought
+from curehouse.flows.verdict_notices import end_promises
+from curehouse.intake.services import booked_before, note_brought
 from curehouse.making.models import Batch
 from curehouse.making.services import BatchTook, bring_batch_uses, lock_batches
 from inventory.models import Irregular, Lot
 from inventory.services.brought import BroughtUse, bring_lots, bring_uses, lock_for_lots
-from inventory.services.entries import LONGEST_REASON
+from inventory.services.entries import LONGEST_REASON, show_amount
 from inventory.services.lots import ReceiptEntry
 from inventory.services.posting import lock_lots
-from inventory.services.recounts import count_after, counts_of
+from inventory.services.recounts import counts_of
 
 USES = "uses"
 WHY = "brought in with what was used of it"
+_MOST_NAMED = 5
 
 USE_COLUMNS = (
     Column("batch", "Batch", "the name or number it has here"),
@@ -76,16 +78,18 @@ def read_uses(work: Work) -> LinesRead:
 
 @dataclass(frozen=True, slots=True)
 class _SettledUse:
-    """A use to be booked: of a lot that is here (its key), or of one that is gone (its name among those)."""
+    """A use to be booked: of a lot that is here (its key), of one that is gone (its name among those), or of an open one."""
 
     amount: Decimal
     moment: datetime
     lot: int | None
     gone: str
+    open: OpenLot | None
     batch: int | None
     irregular: str
     reason: str
     key: str
+    is_again: bool
 
 
 def _batches_named(work: Work, lines: Iterable[Line]) -> dict[str, list[Batch]]:
@@ -123,11 +127,12 @@ class _Settling:
         if work.writes:
             locked = lock_lots(workshop=work.workshop, lots=lots)
             lots = [locked[lot.pk] for lot in lots]
-        self.lots = UseLots(lots)
-        self.counts = counts_of(work.workshop, lots)
+        self.lots = UseLots(lots, counts_of(work.workshop, lots), at=work.at)
         self._said: Kept[tuple[int, int]] = Kept()
-        self.new: Spool[_SettledUse] = Spool()
-        self.known = self.off = 0
+        self._told: Spool[_SettledUse] = Spool()
+        # Of each row what it took of each lot, in the order in which it happened.
+        self.new: Spool[list[_SettledUse]] = Spool()
+        self.known = self.off = self.came_again = 0
 
     def _key_of(self, line: Line) -> str:
         """Return the key of a line: what it says, and the how-manieth it is that says so.
@@ -152,15 +157,31 @@ class _Settling:
         for part in self._found.lines.parts():
             self._work.progress("checking", done, len(self._found.lines))
             keys = [self._key_of(line) for line in part]
-            before = brought_before(workshop=self._work.workshop, kind=USES, keys=sorted(keys))
+            before = booked_before(workshop=self._work.workshop, kind=USES, keys=sorted(keys))
+            gone = taken_back_of(self._work.workshop, [movement for booked in before.values() for movement in booked])
             for line, key in zip(part, keys, strict=True):
-                if key in before:
+                booked = before.get(key)
+                is_again = bool(booked) and gone.issuperset(booked)
+                if booked is not None and not is_again:
                     self.known += 1
                 else:
-                    self._settle(line, key)
+                    self.came_again += is_again
+                    self._settle(line, key, is_again=is_again)
             done += len(part)
+        for use in self._told:
+            parts = self._parts(use)
+            self.off += self.lots.is_lacked(parts[0].lot, use.moment)
+            self.new.add(parts)
 
-    def _settle(self, line: Line, key: str) -> None:
+    def _parts(self, use: _SettledUse) -> list[_SettledUse]:
+        """Return what a use took of each lot; once every line is read, for what names its lot comes first."""
+        if use.open is None:
+            return [use]
+        day = local_day(use.moment, self._work.workshop.time_zone)
+        taken = self.lots.shared_out(use.open, moment=use.moment, day=day, amount=use.amount)
+        return [replace(use, lot=lot, amount=part) for lot, part in taken.items()]
+
+    def _settle(self, line: Line, key: str, *, is_again: bool) -> None:
         moment, batch = self._clock.moment(line.facts["used_on"]), None
         if moment > self._work.at:
             line.refuse("used_on", "lies in the future: book a use once it is done")
@@ -179,7 +200,7 @@ class _Settling:
             return
         material = self.things.materials.get(line.facts["material"].casefold())
         day = local_day(moment, self._work.workshop.time_zone)
-        lot = self.lots.lot_for(line, material and material.pk, day=day, amount=found[0])
+        lot = self.lots.lot_for(line, material and material.pk, moment=moment, day=day, amount=found[0])
         if lot is None:
             return
         irregular, reason = lot.irregular_on(day) if isinstance(lot, Lot) else "", line.facts.get("note", "")
@@ -187,17 +208,36 @@ class _Settling:
             label = Irregular(irregular).label
             line.refuse("supplier_lot", f"is {lot}, which is {label}: say in a note why it was used all the same")
             return
-        key_here, gone = (lot.pk, "") if isinstance(lot, Lot) else (None, lot.key)
-        self.off += count_after(self.counts.get(key_here or 0, ()), moment, written_at=self._work.at) is not None
-        use = _SettledUse(found[0], moment, key_here, gone, batch and batch.pk, irregular, reason, key)
-        self.new.add(use, by=moment.astimezone(UTC).isoformat())
+        use = _SettledUse(
+            amount=found[0],
+            moment=moment,
+            lot=lot.pk if isinstance(lot, Lot) else None,
+            gone=lot.key if isinstance(lot, GoneLot) else "",
+            open=lot if isinstance(lot, OpenLot) else None,
+            batch=batch and batch.pk,
+            irregular=irregular,
+            reason=reason,
+            key=key,
+            is_again=is_again,
+        )
+        self._told.add(use, by=moment.astimezone(UTC).isoformat())
 
 
-def _remarks(settling: _Settling, found: LinesRead) -> None:
+def _remarks(work: Work, settling: _Settling, found: LinesRead) -> None:
     if settling.off:
         found.findings.remark(
             f"{many(settling.off, 'use')} from before a count or the day of the stock list: "
             "what is on hand lacks that already, and stays."
+        )
+    if settling.came_again:
+        its = "comes in again: it was" if settling.came_again == 1 else "come in again: they were"
+        found.findings.remark(f"{many(settling.came_again, 'use')} {its} taken back since.")
+    if found_there := settling.lots.found():
+        amounts = [f"{show_amount(over, material, work.workshop.unit)} of {material}" for material, over in found_there]
+        more = f", and of {len(amounts) - _MOST_NAMED} materials more" if len(amounts) > _MOST_NAMED else ""
+        found.findings.remark(
+            f"More was used than the lots held, and counts as found: {', '.join(amounts[:_MOST_NAMED])}{more}. "
+            "Check the amounts and the days, or bring in first what came in."
         )
     if settling.lots.gone:
         said = f"{many(len(settling.lots.gone), 'lot')} not known here: brought in with what was used, and nothing left."
@@ -208,7 +248,7 @@ def take_in_uses(work: Work, found: LinesRead) -> Outcome:
     """Hold the list against the house, and book what is new."""
     settling = _Settling(work, found)
     settling.settle()
-    _remarks(settling, found)
+    _remarks(work, settling, found)
     result = outcome(
         found.findings,
         rows_read=found.rows_read,
@@ -229,12 +269,17 @@ def _write(work: Work, settling: _Settling) -> None:
     settling.things.write()
     came = _bring_gone(work, settling)
     touched: set[int] = set()
+    held: set[int] = set()
     done = 0
-    for part in settling.new.parts():
+    for rows in settling.new.parts():
         work.progress("writing", done, len(settling.new))
+        part = [one for row in rows for one in row]
         _write_part(work, settling, part, _lots_of_part(work, settling, came, part))
         touched |= {one.batch for one in part if one.batch is not None}
-        done += len(part)
+        held |= {one.batch for one in part if one.batch is not None and one.irregular}
+        done += len(rows)
+    for key in sorted(held):
+        end_promises(batch=settling.batches[key], at=work.at)
     renew_superfats(batches=[settling.batches[key] for key in sorted(touched)], at=work.at)
     renew_stock(workshop=work.workshop, at=work.at, material_ids={row.pk for row in settling.things.known})
     work.progress("writing", 1, 1)
@@ -273,11 +318,15 @@ def _write_part(work: Work, settling: _Settling, part: Sequence[_SettledUse], lo
         BroughtUse(lot=lot, amount=one.amount, moment=one.moment, reason=one.reason)
         for one, lot in zip(part, lots, strict=True)
     ]
-    movements = bring_uses(actor=work.actor, uses=uses, counts=settling.counts, at=work.at)
+    movements = bring_uses(actor=work.actor, uses=uses, at=work.at)
     took = [
         BatchTook(settling.batches[one.batch], movement, one.irregular)
         for one, movement in zip(part, movements, strict=True)
         if one.batch is not None
     ]
     bring_batch_uses(actor=work.actor, took=took, at=work.at)
-    note_brought(workshop=work.workshop, kind=USES, keys=[one.key for one in part], brought=work.brought)
+    booked: dict[str, list[int]] = {}
+    for one, movement in zip(part, movements, strict=True):
+        booked.setdefault(one.key, []).append(movement.pk)
+    again = {one.key for one in part if one.is_again}
+    note_brought(workshop=work.workshop, kind=USES, keys=booked, brought=work.brought, booked=booked, again=again)

@@ -6,7 +6,7 @@ these whichever asks for less lye; then the workshop's own figures of the materi
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_DOWN, ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.errors import Invalid
 from curehouse.common.units import SMALLEST_G
@@ -18,10 +18,12 @@ from curehouse.core.chemistry.fats import Fat, fats_mol, own_range
 from curehouse.core.chemistry.scale import Scales
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.allergens import label_allergens
+from curehouse.making.formulas.called import asides_of, misnamed_of
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Role
 from curehouse.making.formulas.known import Known
 from curehouse.making.formulas.lots import Take, Taken, lacking_g, lye_taken, of_material, taken_by, wanted_of
 from curehouse.making.formulas.masses import line_masses_g
+from curehouse.making.formulas.names import perhaps
 from curehouse.making.formulas.parts import liquid_of
 from curehouse.workshops.models import Scale
 
@@ -62,8 +64,15 @@ def sized(one: Planned, formula: core.Formula) -> Planned:
     found anew: a larger batch may need another lot.
     """
     parts = (*formula.fats, *formula.liquids, *formula.acids, *formula.additives)
-    masses_g = tuple(max(SMALLEST_G, Decimal(str(part.mass_g)).quantize(SMALLEST_G)) for part in parts)
+    masses_g = tuple(_kept_g(part.mass_g, asks_for_lye=isinstance(part, Fat | Acid)) for part in parts)
     return _made(one.entry, masses_g, one.known, formula.scales)
+
+
+def _kept_g(mass_g: float, *, asks_for_lye: bool) -> Decimal:
+    """Return a mass to the milligram: of what lye is worked out from down, so that whole steps of an ounce ask for no more."""
+    # Nine places first: 700 is not to become 699.999 for the last bit of a float.
+    exact = Decimal(str(mass_g)).quantize(Decimal("1e-9"))
+    return max(SMALLEST_G, exact.quantize(SMALLEST_G, rounding=ROUND_DOWN if asks_for_lye else ROUND_HALF_EVEN))
 
 
 def bench_steps_g(scales: Sequence[Scale]) -> tuple[Decimal, Decimal]:
@@ -110,6 +119,8 @@ def _made(entry: FormulaEntry, masses_g: tuple[Decimal, ...], known: Known, scal
         acids=acids,
         additives=tuple(_additive(line, mass_g, known) for line, mass_g in of(Role.ADDITIVE, Role.FRAGRANCE, Role.COLOUR)),
         allergens=label_allergens(entry.lines, known),
+        misnamed=tuple(misnamed_of(entry.lines)),
+        asides=tuple(asides_of(list(zip(entry.lines, masses_g, strict=True)))),
     )
     return Planned(entry, masses_g, formula, known, taken | lye_takes)
 
@@ -119,17 +130,19 @@ def _fat(line: LineEntry, mass_g: float, known: Known, found: Sequence[Take], *,
     said = [take.figure("saponification") for take in found]
     certified = sorted(float(value) for value in (typed, *said) if value is not None)
     is_uncertain = typed is None and None in said
-    if published is None and (not certified or is_uncertain):
-        which = f" of {found[said.index(None)].of.lot}" if certified else ""
+    # What no lot holds yet is of a lot that nobody has seen: of a fat in no list nothing is known of it.
+    is_open = is_uncertain or (typed is None and is_short)
+    if published is None and (not certified or is_open):
+        which = f" of {found[said.index(None)].of.lot}" if is_uncertain else " of what its lots do not hold"
         raise Invalid(
             "unknown_fat",
-            f"How much lye {line.name} takes is not known{which}: choose the fat of the list that it is, "
+            f"How much lye {line.name} takes is not known{which if certified else ''}: "
+            f"choose the fat of the list that it is{perhaps(line.name, fat_kinds())}, "
             "or type the saponification value from its certificate.",
             field="fats",
         )
     if not certified:
         return Fat(line.name, mass_g, published, None, listed)
-    is_open = is_uncertain or (typed is None and is_short)
     return Fat(line.name, mass_g, published, certified[0], listed, certified[-1], is_open)
 
 

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from curehouse.core.chemistry.liquids import LiquidKind
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import LineEntry, Role
-from curehouse.making.formulas.known import Known, key_called
+from curehouse.making.formulas.known import Known
+from curehouse.making.formulas.names import allergens_called, key_called
 from curehouse.making.liquids import liquid_kinds
 
 _MILK = "milk"
@@ -41,4 +42,7 @@ def _listed(line: LineEntry, known: Known) -> str:
     if row is not None:
         return row.allergen
     own = known.of_line(line)
-    return _MILK if own is not None and own.liquid_kind in (LiquidKind.MILK, LiquidKind.POWDER) else ""
+    if own is not None and own.liquid_kind in (LiquidKind.MILK, LiquidKind.POWDER):
+        return _MILK
+    # A scent or a colour is called after much that is not in it.
+    return allergens_called(line.name, rows) if line.role in (Role.FAT, Role.LIQUID, Role.ADDITIVE) else ""

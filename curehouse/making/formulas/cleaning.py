@@ -10,6 +10,7 @@ from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Per, Role
 from curehouse.making.formulas.known import Known
 from curehouse.making.formulas.masses import field_of
+from curehouse.making.formulas.names import key_called
 from curehouse.making.liquids import liquid_kinds
 
 _SHARE_STEP = Decimal("0.0001")
@@ -24,6 +25,10 @@ _TOO_LARGE = Decimal(10**7)
 _ORDER = [*Role]
 _LEAST_C, _MOST_C = Decimal(-5), Decimal(100)
 _LARGEST_SUPERFAT = Decimal("0.5")
+_BELOW_ZERO = (
+    "Below 0\u00a0% there is more lye than the fats can take, and these bars would burn skin: "
+    "set a superfat of 0\u00a0% or more; 5\u00a0% is usual."
+)
 
 
 def cleaned(entry: FormulaEntry, known: Known) -> FormulaEntry:
@@ -61,7 +66,10 @@ def _share(share: Decimal | None, rounding: str = ROUND_HALF_EVEN) -> Decimal | 
 
 
 def _check_settings(entry: FormulaEntry) -> None:
-    if not entry.superfat.is_finite() or not -1 < entry.superfat <= _LARGEST_SUPERFAT:
+    if entry.superfat.is_finite() and entry.superfat < 0:
+        # Before it is rounded: what is kept is 0 or more, and a hair below it is below it.
+        raise Invalid("superfat_below_zero", _BELOW_ZERO, field="superfat")
+    if not entry.superfat.is_finite() or not entry.superfat <= _LARGEST_SUPERFAT:
         raise Invalid("superfat", "The superfat lies between 0 and 50\u00a0%; 5\u00a0% is usual.", field="superfat")
     if not entry.naoh_share.is_finite() or not 0 <= entry.naoh_share <= 1:
         raise Invalid("fraction", "The share of sodium hydroxide lies between 0 and 100\u00a0%.", field="naoh_share")
@@ -104,6 +112,8 @@ def _cleaned_line(line: LineEntry, known: Known) -> LineEntry:
         if role in (Role.FAT, Role.LIQUID):
             key = key or known.key_of(line.material)
     rows = {Role.FAT: fat_kinds(), Role.LIQUID: liquid_kinds()}.get(role)
+    if rows is not None and line.material is None:
+        key = key or key_called(name, rows)
     if rows is not None and key:
         if key not in rows:
             raise Invalid("key", f"This {role.label} is not in the list: choose one.", field=field_of(line), key=key)

@@ -93,6 +93,7 @@ def entry_of(version: FormulaVersion, lines: Sequence[FormulaLine]) -> FormulaEn
         fine_scale=version.fine_scale,
         note=version.note,
         min_days=version.formula.min_days,
+        confirmed=tuple(version.confirmed),
     )
 
 

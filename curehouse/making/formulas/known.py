@@ -1,15 +1,14 @@
 """What is known of the materials a formula names: the workshop's own figures, and those of the lots it would take."""
 
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from curehouse.core.chemistry.alkali import Alkali
-from curehouse.making.fats import FatKind, fat_kinds
+from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import LineEntry
-from curehouse.making.liquids import Kind, LiquidKind, liquid_kinds
+from curehouse.making.formulas.names import is_called_powder, key_called
+from curehouse.making.liquids import Kind, liquid_kinds
 from curehouse.making.models import MaterialFacts
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, LotValue, Material
@@ -101,7 +100,10 @@ class Known:
         own, row = self.of_line(line), liquid_kinds().get(line.key)
         if own is not None and own.liquid_kind:
             return Kind(own.liquid_kind)
-        return Kind.OTHER if row is None else row.kind
+        if row is None:
+            # In no list, a powder brings no water all the same.
+            return Kind.POWDER if is_called_powder(line.name) else Kind.OTHER
+        return row.kind
 
     def is_powder(self, line: LineEntry) -> bool:
         """Return whether a liquid's line is a powder, which is weighed dry and counts as no liquid."""
@@ -109,73 +111,8 @@ class Known:
 
 
 def key_by_name(material: Material) -> str:
-    """Return the catalogue's row that is called like *material*, or nothing.
-
-    What stands behind a comma (``Goat's milk, frozen``; ``shea butter, unrefined``) may differ, where
-    only one row is called so; where it makes another row's name (``olive oil, pomace``), that is meant.
-    """
+    """Return the catalogue's row that is called like *material* (`names.key_called`), or nothing."""
     return key_called(material.name, {"fat": fat_kinds(), "liquid": liquid_kinds()}.get(material.kind, {}))
-
-
-def key_called(called: str, rows: Mapping[str, FatKind | LiquidKind]) -> str:
-    """Return which of the catalogue's *rows* is called so, as `key_by_name`."""
-    name = _plain(called)
-    exact = [key for key, row in rows.items() if name in (_plain(row.name), key)]
-    exact = exact or [key for key, row in rows.items() if _words(name) == _words(_plain(row.name))]
-    alike = exact or [key for key, row in rows.items() if _head(name) == _head(_plain(row.name))]
-    return alike[0] if len(alike) == 1 else ""
-
-
-def _plain(name: str) -> str:
-    return name.casefold().replace("’", "'")
-
-
-def _words(name: str) -> set[str]:
-    return set(name.replace(",", " ").split())
-
-
-def _head(name: str) -> str:
-    return name.partition(",")[0].strip()
-
-
-_POTASSIUM = ("potassium", "potash", "koh", "kali")
-_SODIUM = ("sodium", "caustic soda", "naoh", "natrium", "ätznatron")
-
-
-# What lye is called in the languages of the list; a sodium lactate or a potassium sorbate is none.
-_LYE_SAID = (
-    "sodium hydroxide", "potassium hydroxide", "caustic soda", "caustic potash", "natriumhydroxid", "kaliumhydroxid",
-    "natronlauge", "kalilauge", "natronloog", "kaliloog", "ätznatron", "ätzkali", "seifenstein", "hydroxyde de sodium",
-    "hydroxyde de potassium", "soude caustique", "potasse caustique", "idrossido di sodio", "idrossido di potassio",
-    "soda caustica", "potassa caustica", "hidróxido de sodio", "hidróxido de potasio", "sosa cáustica", "potasa cáustica",
-    "hidróxido de sódio", "hidróxido de potássio", "soda cáustica",
-)  # fmt: skip
-_LYE_WORDS = frozenset({"naoh", "koh"})
-# These are lye alone or beside what form it has; a milk that is frozen for the lye is none.
-_LYE_ALONE = frozenset({"lye", "lauge", "caustic"})
-_LYE_FORMS = frozenset({
-    "soda", "potash", "soap", "pearls", "pearl", "beads", "bead", "flakes", "flake", "crystals",
-    "granules", "pellets", "prills", "micropearls", "powder", "water", "solution",
-    "dry", "pure", "perlen", "plätzchen", "schuppen",
-})  # fmt: skip
-
-
-def is_called_lye(name: str) -> bool:
-    """Return whether something is called like lye, of either alkali and in whatever form."""
-    plain = " ".join(_plain(name).split())
-    words = set(re.findall(r"[^\W\d_]+", plain))
-    is_alone = bool(words & _LYE_ALONE) and words <= _LYE_ALONE | _LYE_FORMS
-    return is_alone or bool(words & _LYE_WORDS) or any(said in plain for said in _LYE_SAID)
-
-
-def alkali_by_name(name: str) -> Alkali | None:
-    """Return which alkali a lye is called like; None where its name says neither, or both."""
-    # Not the kali of alkali.
-    plain = _plain(name).replace("alkali", "")
-    said = {
-        alkali for alkali, words in ((Alkali.KOH, _POTASSIUM), (Alkali.NAOH, _SODIUM)) if any(one in plain for one in words)
-    }
-    return said.pop() if len(said) == 1 else None
 
 
 def known_of(*, workshop: Workshop, materials: Iterable[Material | None], on: date) -> Known:

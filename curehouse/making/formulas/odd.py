@@ -7,7 +7,8 @@ from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fats import certificate_value, lies_outside, own_range
 from curehouse.making.fats import fat_kinds
-from curehouse.making.formulas.known import LOT_FIGURES, alkali_by_name, counted_in_unit, key_by_name
+from curehouse.making.formulas.known import LOT_FIGURES, counted_in_unit, key_by_name
+from curehouse.making.formulas.names import alkali_by_name
 from curehouse.making.models import MaterialFacts
 from inventory.models import Lot, Material
 

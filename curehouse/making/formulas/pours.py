@@ -5,13 +5,14 @@ from decimal import Decimal
 
 from curehouse.core.chemistry.acids import acids_mol
 from curehouse.core.chemistry.alkali import Alkali, LyePart
-from curehouse.core.chemistry.findings import Finding, judge
+from curehouse.core.chemistry.finding import Finding
+from curehouse.core.chemistry.findings import judge
 from curehouse.core.chemistry.formula import Formula, planned_lye
 from curehouse.core.chemistry.liquids import milk_fat_mol
 from curehouse.core.chemistry.lye import LyeAmount, PurityMissing
 from curehouse.core.chemistry.poured import Part, Pour
 from curehouse.core.chemistry.sizing import for_fats
-from curehouse.core.chemistry.superfat import Superfat
+from curehouse.core.chemistry.superfat import Superfat, TooSmall
 from curehouse.making.formulas.adapter import Planned, sized
 from curehouse.making.formulas.entries import Role
 
@@ -60,17 +61,28 @@ class PourFound:
 def pour_found(one: Planned, *, fats_g: Decimal, lye_g: Decimal, koh_g: Decimal | None = None) -> PourFound:
     """Return how a pour of *fats_g* grams with *lye_g* grams of lye lies, *koh_g* of them potassium hydroxide.
 
-    Where nobody said how much of it is which, each is taken to have had its planned part.
+    Where nobody said how much of it is which, each is taken to have had its planned part. Of fats that the
+    scale cannot tell from nothing neither a lye by the formula is known nor a superfat.
     """
     same = sized(one, for_fats(one.formula, float(fats_g)))
     parts_g = _parts_g(same.formula, float(lye_g), None if koh_g is None else float(koh_g))
-    judged, pour = judge(same.formula), _pour(same, parts_g)
-    asked = tuple(finding for finding in judged.findings if finding.needs_confirming)
+    pour = _pour(same, parts_g)
+    try:
+        judged = judge(same.formula)
+    except TooSmall:
+        return PourFound(None, pour, pour.superfat(), is_doubtful_formula=True)
+    # What no lot can have is refused in a formula, and asked about where it was poured: by it any lye looks right.
+    asked = tuple(finding for finding in judged.findings if finding.needs_confirming or finding.is_of_a_value)
     try:
         by_formula = planned_lye(same.formula)
     except PurityMissing:
         by_formula = None
     return PourFound(by_formula, pour, pour.superfat(), judged.is_refused or judged.needs_check, judged.is_refused, asked)
+
+
+def pour_today(one: Planned) -> Pour:
+    """Return what counts for the fats and the lye of *one* today; its lye has no mass."""
+    return _pour(one, {part.alkali: 0.0 for part in one.formula.lye})
 
 
 def _pour(one: Planned, lye_g: dict[Alkali, float]) -> Pour:

@@ -11,6 +11,7 @@ from curehouse.making.models.batches import (
 )
 from curehouse.making.models.facts import MaterialFacts
 from curehouse.making.models.formulas import Formula, FormulaLine, FormulaVersion
+from curehouse.making.models.runs import Reservation, Run, RunChange, Unasked
 
 __all__ = [
     "Batch",
@@ -22,6 +23,10 @@ __all__ = [
     "FormulaLine",
     "FormulaVersion",
     "MaterialFacts",
+    "Reservation",
+    "Run",
+    "RunChange",
+    "Unasked",
     "SafetyCheck",
     "TakeOut",
 ]

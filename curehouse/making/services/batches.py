@@ -14,10 +14,12 @@ from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.liquids import Composition, Liquid, Place
 from curehouse.core.chemistry.mass_balance import water_share
+from curehouse.making.formulas.names import is_called_lye
 from curehouse.making.formulas.superfats import superfat_values
+from curehouse.making.leaving import obstacles_now
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.lye import is_kept_as_confirmed
-from curehouse.making.models import Batch, BatchHold, BatchLiquid, Formula, FormulaVersion, SafetyCheck, TakeOut
+from curehouse.making.models import Batch, BatchLiquid, Formula, FormulaVersion, SafetyCheck, TakeOut
 from curehouse.making.services.pours import Held, formula_to_pour, held_to_version
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
@@ -54,6 +56,11 @@ class LiquidEntry:
         if self.kind not in kinds and (self.water_fraction is None or not 1 <= len(name) <= 40 or not name.isprintable()):
             said = "This liquid is not in the list: choose one, or name it in up to 40 characters and type its water part."
             raise Invalid("liquid", said, field="liquids", kind=self.kind)
+        if is_called_lye(name):
+            said = (
+                f"{name} is lye, and lye has its own field: take it out of the liquids, or it counts as water and not as lye."
+            )
+            raise Invalid("lye_line", said, field="liquids", kind=self.kind)
         if not SMALLEST_G <= self.mass_g <= LARGEST_G:
             raise Invalid("mass", f"{name}: the grams must be more than 0 and at most a tonne.", field="liquids")
         if self.place not in BatchLiquid.Place.values:
@@ -167,6 +174,7 @@ def _held_to_formula(workshop: Workshop, entry: BatchEntry, *, at: datetime) -> 
             lye_g=entry.lye_g,
             koh_g=entry.alkalis(),
             is_confirmed=entry.lye_confirmed,
+            poured_at=entry.poured_at,
             at=at,
         )
     is_confirmed = is_kept_as_confirmed(
@@ -263,8 +271,10 @@ def record_check(
     """Record a person's pass or fail by the workshop's own written limit.
 
     The house ships no limit: without one written down nothing passes. A fail is kept all the same,
-    so that the bars stay where they are.
+    so that the bars stay where they are. A device tells of a fail; a pass is a person's judgement.
     """
+    if passed:
+        actor.must_be_a_person("pass a safety check", instead="A fail is kept from a device too.")
     limit = actor.workshop.check_limit
     if passed and not limit:
         raise Conflict(
@@ -311,33 +321,12 @@ class TakeOutEntry:
     forced_reason: str = ""
 
 
-def _by_what(batch: Batch) -> str:
-    return " by its formula" if batch.check_by_formula else " by the lots it took"
-
-
-def _check_may_leave(actor: Actor, batch: Batch, entry: TakeOutEntry) -> None:
+def _check_may_leave(batch: Batch, entry: TakeOutEntry) -> None:
     """Refuse bars to everybody while a check failed, one that is a condition is missing, or a hold stands."""
     if entry.purpose == TakeOut.Purpose.DESTROYED:
         return
-    passed = last_check_passed(batch)
-    if passed is False:
-        raise Conflict(
-            "check_failed",
-            "The last safety check failed, so these bars go to nobody: "
-            "test again after a week or more, rework or destroy them.",
-            field="purpose",
-        )
-    if batch.needs_check and not passed:
-        raise Conflict(
-            "check_needed",
-            f"{batch} may be caustic{_by_what(batch)}: pass its safety check before bars leave, or destroy them.",
-            field="purpose",
-        )
-    hold = BatchHold.objects.within(actor.workshop).filter(batch=batch).standing().first()
-    if hold is not None:
-        raise Conflict(
-            "held", f"{batch} is held: {hold.cause}. Lift the hold with a reason, or destroy the bars.", field="purpose"
-        )  # fmt: skip
+    for obstacle in obstacles_now(batch):
+        raise Conflict(obstacle.code, obstacle.says, field="purpose")
 
 
 @transaction.atomic
@@ -354,7 +343,7 @@ def take_out(*, actor: Actor, batch: Batch, entry: TakeOutEntry, cure_state: str
         raise Invalid("purpose", "Say what the bars are for: choose from the list.", field="purpose")
     if entry.taken_at > at or (batch.cut_at and entry.taken_at < batch.cut_at):
         raise Invalid("moment", "The time must lie between the cut and now.", field="taken_at")
-    _check_may_leave(actor, batch, entry)
+    _check_may_leave(batch, entry)
     reason = " ".join(entry.forced_reason.split())
     if len(reason) > 400:
         raise Invalid("too_long", "Keep the reason to 400 characters.", field="forced_reason")

@@ -26,7 +26,7 @@ _MOST_AT_ONCE = 500
 class BroughtBatch:
     """A batch as a file knows it: ``bars`` is 0, the pour and the masses (grams) are None where it does not.
 
-    ``water_share`` (0-1) is what the file states. One that is over comes in closed.
+    ``water_share`` (0-1) is what the file states. One that is over comes in closed. ``needs_check``: its lye is doubtful.
     """
 
     known_as: str
@@ -39,6 +39,7 @@ class BroughtBatch:
     fats_g: Decimal | None = None
     lye_g: Decimal | None = None
     koh_g: Decimal | None = None
+    needs_check: bool = False
     note: str = ""
 
 
@@ -80,6 +81,8 @@ def bring_batches(*, actor: Actor, entries: Sequence[BroughtBatch], at: datetime
                 fats_g=entry.fats_g,
                 lye_g=entry.lye_g,
                 koh_g=entry.koh_g,
+                needs_check=entry.needs_check,
+                check_by_formula=entry.needs_check,
                 water_share_stated=entry.water_share,
                 note=entry.note,
                 written_at=at,

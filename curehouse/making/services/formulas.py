@@ -13,14 +13,17 @@ from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
 from curehouse.common.units import OUNCE, show_mass
 from curehouse.core.chemistry.alkali import Alkali
-from curehouse.core.chemistry.findings import Finding, Judged, Level, judge
+from curehouse.core.chemistry.finding import Finding, Level
+from curehouse.core.chemistry.findings import Judged, judge
 from curehouse.core.chemistry.superfat import TooSmall
 from curehouse.core.chemistry.words import Words, told
 from curehouse.making.formulas.adapter import Planned, planned
+from curehouse.making.formulas.called import row_in_words, rows_of_all
 from curehouse.making.formulas.cleaning import cleaned
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, line_values
-from curehouse.making.formulas.known import alkali_by_name, is_called_lye, known_of
+from curehouse.making.formulas.known import Known, known_of
 from curehouse.making.formulas.masses import field_of
+from curehouse.making.formulas.names import alkali_by_name, is_called_lye
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, Workshop
@@ -68,15 +71,20 @@ def _hold_to(found: Judged, entry: FormulaEntry, unit: str) -> list[str]:
         said = " ".join(_sentence(finding, unit) for finding in refused)
         raise Invalid("formula_refused", said, codes=sorted({finding.code for finding in refused}))
     asked = [finding for finding in found.findings if finding.needs_confirming]
-    read = [finding.was_read(entry.confirmed) for finding in asked]
-    if None in read:
+    if not all(finding.is_among(entry.confirmed) for finding in asked):
         said = " ".join(_sentence(finding, unit) for finding in asked)
         codes = sorted({finding.code for finding in asked})
         to_confirm = [finding.read_as for finding in asked]
         if entry.confirmed:
             said = f"It is not what you read before any more. {said}"
         raise Conflict("formula_unconfirmed", said, field="confirmed", codes=codes, confirm=to_confirm)
-    return sorted({one for one in read if one is not None})
+    return sorted({finding.read_as for finding in asked})
+
+
+def unread_values(found: Judged, confirmed: Sequence[str]) -> list[Finding]:
+    """Return what is doubted of the values that lye is weighed by and was not *confirmed*: until then no lye is shown."""
+    doubted = [finding for finding in found.findings if finding.needs_confirming and finding.is_of_a_value]
+    return [finding for finding in doubted if finding.was_read(confirmed) is None]
 
 
 def _check_lyes(entry: FormulaEntry) -> None:
@@ -100,12 +108,29 @@ def _check_lyes(entry: FormulaEntry) -> None:
             )
 
 
+def _check_keys(entry: FormulaEntry, known: Known) -> None:
+    """Refuse a row of the list in a line whose material is another one: what it is, the material says."""
+    rows = rows_of_all()
+    for line in entry.lines:
+        if line.role not in ("fat", "liquid") or line.material is None or line.key not in rows:
+            continue
+        key = known.key_of(line.material)
+        if key in rows and key != line.key:
+            raise Invalid(
+                "other_key",
+                f"{line.material} is {row_in_words(rows[key])}, and its line says {row_in_words(rows[line.key])}: "
+                "leave the row of the list out, or say where the material stands in the storeroom what it is.",
+                field=field_of(line),
+            )
+
+
 def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> None:
     """Hold a formula to all that is asked of one that is to be written; nothing is written."""
     clean_name(entry.name, field="name", what="The formula's name")
     clean_note(entry.note)
     _check_lyes(entry)
     one = plan(workshop=workshop, entry=entry, at=at)
+    _check_keys(entry, one.known)
     _hold_to(judged(one), one.entry, workshop.unit)
 
 
@@ -187,6 +212,7 @@ def _write_version(actor: Actor, formula: Formula, entry: FormulaEntry, *, at: d
     workshop = actor.workshop
     _check_lyes(entry)
     one = plan(workshop=workshop, entry=entry, at=at)
+    _check_keys(entry, one.known)
     entry = one.entry
     confirmed = _hold_to(judged(one), entry, workshop.unit)
     if formula.min_days != entry.min_days:

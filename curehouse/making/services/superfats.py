@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from curehouse.common.errors import Invalid
 from curehouse.core.chemistry.alkali import Alkali, is_hardly_sold, usual_purity
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fats import certificate_value
@@ -14,13 +15,14 @@ from curehouse.core.chemistry.poured import Part, Pour, pour_from_plain
 from curehouse.core.chemistry.superfat import Superfat
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.by_hand import begun_by_hand, with_booked
-from curehouse.making.formulas.known import Known, LotKnown, alkali_by_name, figures_of
+from curehouse.making.formulas.known import Known, LotKnown, figures_of
 from curehouse.making.formulas.lots import purity_of
+from curehouse.making.formulas.names import alkali_by_name
 from curehouse.making.formulas.odd import own_range_of, published_beside
 from curehouse.making.formulas.pours import pour_found
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.superfats import superfat_values
-from curehouse.making.models import Batch, BatchLiquid, BatchUse, MaterialFacts
+from curehouse.making.models import Batch, BatchLiquid, BatchUse, FormulaLine, MaterialFacts
 from curehouse.making.services.formulas import plan
 from curehouse.workshops.models import Scale
 from inventory.models import Material
@@ -50,11 +52,7 @@ def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
     """
     if batch.fats_g is None or batch.lye_g is None:
         return None
-    uses = [
-        use
-        for use in BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk")
-        if use.movement.lot.material.kind in DECIDING
-    ]
+    uses = _deciding(batch)
     before, was_known = batch.needs_check, batch.superfat_middle is not None
     if batch.version_id is None:
         whole = _by_hand(batch, uses)
@@ -67,9 +65,10 @@ def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
         batch.superfat_by_lots = found is not None
     else:
         pour = _reckoned(batch, at)
-        taken = pour.with_lots(_booked(batch, pour, uses))
-        found = taken.superfat()
-        batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0 or taken.is_odd
+        taken = _by_hand(batch, uses) if pour is None else pour.with_lots(_booked(batch, pour, uses))
+        found = None if taken is None else taken.superfat()
+        is_odd = taken is not None and taken.is_odd
+        batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0 or is_odd
         batch.superfat_by_lots = bool(uses)
     for name, value in superfat_values(found).items():
         setattr(batch, name, value)
@@ -87,15 +86,28 @@ def superfat_today(batch: Batch) -> Superfat | None:
     if batch.reckoned is None:
         return None
     pour = pour_from_plain(batch.reckoned)
-    uses = list(BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk"))
     keys = {part.material for part in pour.fats if part.material is not None}
     facts = {one.material_id: one for one in MaterialFacts.objects.within(batch.workshop).filter(material__in=keys)}
     fats = tuple(
         replace(part, value=_range(part.material, part.key, Known(facts))) if part.is_certified is False else part
         for part in pour.fats
     )
-    deciding = [use for use in uses if use.movement.lot.material.kind in DECIDING]
-    return replace(pour, fats=fats).with_lots(_booked(batch, pour, deciding)).superfat()
+    return replace(pour, fats=fats).with_lots(_booked(batch, pour, _deciding(batch))).superfat()
+
+
+def _deciding(batch: Batch) -> list[BatchUse]:
+    """Return what *batch* took of fats and lye; not a fat that stands in its version as something else alone, such as wax."""
+    uses = BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk")
+    found = [use for use in uses if use.movement.lot.material.kind in DECIDING]
+    fats = {use.movement.lot.material_id for use in found if use.movement.lot.material.kind == Material.Kind.FAT}
+    if batch.version_id is None or not fats:
+        return found
+    roles: dict[int, set[str]] = {}
+    lines = FormulaLine.objects.within(batch.workshop).filter(version=batch.version_id, material__in=fats)
+    for key, role in lines.values_list("material_id", "role"):
+        roles.setdefault(key, set()).add(role)
+    besides = {key for key, its in roles.items() if FormulaLine.Role.FAT not in its}
+    return [use for use in found if use.movement.lot.material_id not in besides]
 
 
 def _by_hand(batch: Batch, uses: Sequence[BatchUse]) -> Pour | None:
@@ -104,11 +116,15 @@ def _by_hand(batch: Batch, uses: Sequence[BatchUse]) -> Pour | None:
     return with_booked(pour, _booked(batch, pour, uses), fats_g=float(batch.fats_g))
 
 
-def _reckoned(batch: Batch, at: datetime) -> Pour:
-    """Return what was reckoned at the pour; of a batch from before that was kept, what is reckoned today."""
+def _reckoned(batch: Batch, at: datetime) -> Pour | None:
+    """Return what was reckoned at the pour; of a batch of which none is kept what is reckoned today, None where nothing can."""
     if batch.reckoned is None:
-        one = plan(workshop=batch.workshop, entry=kept(batch.version).entry, at=at)
-        batch.reckoned = pour_found(one, fats_g=batch.fats_g, lye_g=batch.lye_g, koh_g=batch.koh_g).pour.as_plain()
+        try:
+            one = plan(workshop=batch.workshop, entry=kept(batch.version).entry, at=at)
+            pour = pour_found(one, fats_g=batch.fats_g, lye_g=batch.lye_g, koh_g=batch.koh_g).pour
+        except Invalid:
+            return None
+        batch.reckoned = pour.as_plain()
     return pour_from_plain(batch.reckoned)
 
 

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from curehouse.common.errors import Conflict, Forbidden, NotHere
+from curehouse.common.errors import Conflict, NotHere
 from curehouse.making.models import Batch, BatchHold, BatchHoldLift, BatchUse
 from curehouse.making.services.batches import lock_batch
 from curehouse.workshops.actors import Actor
@@ -56,8 +56,7 @@ def hold_batch(*, actor: Actor, batch: Batch, cause: str, reason: str, at: datet
 @transaction.atomic
 def lift_hold(*, actor: Actor, hold: BatchHold, why: str, at: datetime) -> BatchHoldLift:
     """Lift a hold: a person's word, with a reason; the hold itself stays on record."""
-    if actor.user is None:
-        raise Forbidden("person_only", "Only a person who is signed in may lift a hold.")
+    actor.must_be_a_person("lift a hold")
     batch = lock_batch(hold.batch)
     _check_here(actor, batch)
     reason = clean_reason(why, ask=f"Say why {batch} may leave all the same.", field="why")

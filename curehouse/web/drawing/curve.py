@@ -18,10 +18,11 @@ from curehouse.web.drawing.curve_model import (
     SampleCurve,
     Weighing,
     mean_lines,
+    points_ahead,
     stops,
 )
 from curehouse.web.drawing.curve_scale import FONT, HEIGHT, WIDTH, Scale, scale_of
-from curehouse.web.drawing.curve_words import describe, doubt_label, read_out, shown
+from curehouse.web.drawing.curve_words import BAND, BAND_TITLE, describe, doubt_label, read_ahead, read_out, shown
 from curehouse.web.drawing.labels import Label
 from curehouse.web.drawing.palette import (
     INK,
@@ -49,6 +50,7 @@ __all__ = [
     "draw_curve",
 ]
 
+_SVG = "http://www.w3.org/2000/svg"
 _CROWDED = 40  # weighings from which the circles shrink
 
 
@@ -67,7 +69,7 @@ def draw_curve(curve: CurveDrawing) -> SafeString:
         _day_marks(curve, above, scale),
         _forecast(curve, scale),
         _known(curve, scale) if weighed else _nothing_yet(scale),
-        xmlns="http://www.w3.org/2000/svg",
+        xmlns=_SVG,
         class_="curve-drawing",
         view_box=f"0 0 {num(WIDTH)} {num(HEIGHT)}",
         width="100%",
@@ -81,12 +83,33 @@ def draw_curve(curve: CurveDrawing) -> SafeString:
 def curve_figure(curve: CurveDrawing) -> SafeString:
     """Return *curve* for a page: the drawing, and the read-out that curve.js makes a slider of."""
     return format_html(
-        '<figure class="curve" data-curve="">{}'
-        '<p class="curve-read-out" data-curve-read-out="" data-label="Weighings of {}" hidden=""></p>'
+        '<figure class="curve" data-curve="">{}{}'
+        '<p class="curve-read-out" data-curve-read-out="" data-label="Weighings of {}{}" hidden=""></p>'
         "</figure>",
         draw_curve(curve),
+        _legend() if curve.forecast else "",
         curve.batch,
+        " and what is expected" if curve.forecast else "",
     )
+
+
+def _legend() -> SafeString:
+    """Return what the lines and the band are called, each beside a piece of it."""
+    line: dict[str, str | float | None] = {"x1": 0, "x2": 28, "y1": 7, "y2": 7, "stroke": WATER_INK}
+    pieces = (
+        ("weighed", element("line", **line, class_="curve-line", stroke_width="2.5")),
+        ("expected", element("line", **line, class_="curve-expected", stroke_width=2, stroke_dasharray="6 5")),
+        (f"{BAND}: 8 of 10 weights", element("rect", width=28, height=14, class_="curve-band", fill=WATER_PALE)),
+    )
+    named = (
+        format_html(
+            "<span>{} {}</span>",
+            element("svg", piece, view_box="0 0 28 14", width=28, height=14, aria_hidden="true", xmlns=_SVG),
+            name,
+        )
+        for name, piece in pieces
+    )
+    return format_html('<p class="curve-legend">{}</p>', join(named))
 
 
 def draw_label(label: Label, css: str, fill: str) -> SafeString:
@@ -186,7 +209,13 @@ def _forecast(curve: CurveDrawing, scale: Scale) -> SafeString:
     high = over([point.high_g for point in curve.forecast])
     return join(
         (
-            element("path", d=path_of(high + low[::-1]) + "Z", class_="curve-band", fill=WATER_PALE),
+            element(
+                "path",
+                element("title", BAND_TITLE),
+                d=path_of(high + low[::-1]) + "Z",
+                class_="curve-band",
+                fill=WATER_PALE,
+            ),
             element(
                 "path",
                 d=path_of(mid),
@@ -220,6 +249,7 @@ def _known(curve: CurveDrawing, scale: Scale) -> SafeString:
                 for line in mean_lines(curve.bars)
             ),
             *_stops(curve, scale),
+            *_stops_ahead(curve, scale),
             *(draw_label(label, "curve-label curve-letter", WATER_INK) for label in ends),
             *(draw_label(label, "curve-label curve-ochre", OCHRE_INK) for label in doubts(curve, scale, ends)),
             element(
@@ -251,6 +281,14 @@ def _stops(curve: CurveDrawing, scale: Scale) -> Iterator[SafeString]:
             class_="curve-stop",
             data_x=scale.x(stop.day),
             data_say=read_out(stop, curve.unit),
+        )
+
+
+def _stops_ahead(curve: CurveDrawing, scale: Scale) -> Iterator[SafeString]:
+    """Yield what the cursor says on the days that are foretold; the band is drawn already."""
+    for point in points_ahead(curve):
+        yield element(
+            "g", class_="curve-stop", data_foretold="", data_x=scale.x(point.day), data_say=read_ahead(point, curve.unit)
         )
 
 

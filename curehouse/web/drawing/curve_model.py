@@ -1,5 +1,6 @@
 """What a curve holds, and the line through it."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -97,6 +98,12 @@ def stops(bars: tuple[SampleCurve, ...]) -> tuple[Stop, ...]:
         else:
             rounds.append([pair])
     return tuple(Stop(sum(weighing.day for _, weighing in pairs) / len(pairs), tuple(pairs)) for pairs in rounds)
+
+
+def points_ahead(curve: CurveDrawing) -> tuple[ForecastPoint, ...]:
+    """Return what is expected on days after the newest weighing: that day itself is said as it was weighed."""
+    last = max((weighing.day for bar in curve.bars for weighing in bar.weighings), default=-math.inf)
+    return tuple(point for point in curve.forecast if point.day > last + _ROUND_GAP_DAYS)
 
 
 def mean_lines(bars: tuple[SampleCurve, ...]) -> tuple[Line, ...]:

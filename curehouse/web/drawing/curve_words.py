@@ -3,6 +3,7 @@
 from curehouse.web.drawing.curve_model import (
     GRAMS_PER_OUNCE,
     CurveDrawing,
+    ForecastPoint,
     Stop,
     Unit,
     mean_lines,
@@ -43,10 +44,21 @@ def doubt_label(weight_g: float, doubt: str, unit: Unit) -> str:
     return f"{figure(weight_g, unit)}: {doubt}"
 
 
+# What the band is called, and what it says.
+BAND = "80\u00a0% band"
+BAND_TITLE = f"{BAND}: 8 of 10 weights are expected within it"
+
+
+def read_ahead(point: ForecastPoint, unit: Unit) -> str:
+    """Return what is expected on a day to come, for the cursor."""
+    low, high = figure(point.low_g, unit), weight(point.high_g, unit)
+    return f"{day(point.day)}, expected: {weight(point.mid_g, unit)}, 8 of 10 between {low} and {high}"
+
+
 def read_out(stop: Stop, unit: Unit) -> str:
     """Return the figures of one round, for the cursor."""
     said = " · ".join(
-        f"{letter}\u00a0{figure(w.weight_g, unit)}" + (f" (left out: {w.doubt})" if w.doubt else "")
+        f"{letter}\u00a0{figure(w.weight_g, unit)}" + (f" (in doubt: {w.doubt})" if w.doubt else "")
         for letter, w in stop.weighings
     )
     return f"{day(stop.day)}: {said}\u00a0{unit}"
@@ -91,7 +103,7 @@ def _doubts(curve: CurveDrawing) -> str:
         return ""
     named = "; ".join(doubtful[:_NAMED_DOUBTS])
     rest = len(doubtful) - _NAMED_DOUBTS
-    return f"Left out as doubtful: {named}{f'; and {rest} more' if rest > 0 else ''}."
+    return f"In doubt, and left out of the line and the verdict: {named}{f'; and {rest} more' if rest > 0 else ''}."
 
 
 def _expected(curve: CurveDrawing) -> str:
@@ -100,7 +112,7 @@ def _expected(curve: CurveDrawing) -> str:
         last = curve.forecast[-1]
         parts.append(
             f"Expected on {day(last.day)}: {weight(last.mid_g, curve.unit)}, between "
-            f"{weight(last.low_g, curve.unit)} and {weight(last.high_g, curve.unit)}."
+            f"{weight(last.low_g, curve.unit)} and {weight(last.high_g, curve.unit)}; 8 of 10 weights lie within the {BAND}."
         )
     if curve.ready_window:
         window = curve.ready_window

@@ -1,14 +1,17 @@
 """The liquid of a formula: what stands in front with the lye, what goes in at trace, and how much of it is water."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from curehouse.web.drawing.palette import INK, MUTED, PAPER, SANS, WATER, WATER_INK
 from curehouse.web.drawing.svg import element, num, shorten, text_width
 
-_WIDTH, _MARGIN = 376.0, 1.0
+# As wide as a phone shows it, and as a desk does.
+NARROW, WIDE = 376.0, 640.0
+_MARGIN = 1.0
 _HEAD, _BODY, _FOOT = 24.0, 56.0, 24.0
 _HEIGHT = _HEAD + _BODY + _FOOT
 _FONT = 13.0
@@ -38,23 +41,29 @@ class LiquidSplit:
     key: str = "liquid-split"
 
 
-def draw_liquid_split(split: LiquidSplit) -> SafeString:
-    """Return *split* as one <svg>: each liquid as wide as it is heavy, filled as high as it is water."""
+def draw_liquid_split(split: LiquidSplit, *, width: float = NARROW) -> SafeString:
+    """Return *split* as one <svg> of *width*: each liquid as wide as it is heavy, filled as high as it is water."""
     return element(
         "svg",
         element("title", "The liquid, in front and at trace", id=f"{split.key}-title"),
         element("desc", _sentence(split), id=f"{split.key}-desc"),
-        *_parts(split),
-        *_words(split),
+        *_parts(split, width),
+        *_words(split, width),
         xmlns="http://www.w3.org/2000/svg",
-        class_="liquid-split",
-        view_box=f"0 0 {num(_WIDTH)} {num(_HEIGHT)}",
+        class_="liquid-split wide" if width > NARROW else "liquid-split narrow",
+        view_box=f"0 0 {num(width)} {num(_HEIGHT)}",
         width="100%",
         role="img",
         aria_labelledby=f"{split.key}-title {split.key}-desc",
         font_family=SANS,
         font_size=_FONT,
     )
+
+
+def draw_for_any_screen(split: LiquidSplit) -> SafeString:
+    """Return *split* drawn for a phone and for a desk; the style sheet shows one of them."""
+    wide = draw_liquid_split(replace(split, key=f"{split.key}-wide"), width=WIDE)
+    return format_html("{}{}", draw_liquid_split(split), wide)
 
 
 def _sentence(split: LiquidSplit) -> str:
@@ -66,15 +75,15 @@ def _sentence(split: LiquidSplit) -> str:
     return " ".join([*said, f"Together {split.total}."])
 
 
-def _room(split: LiquidSplit) -> float:
+def _room(split: LiquidSplit, width: float) -> float:
     """Return how wide a gram is."""
     mass_g = sum(part.mass_g for part in (*split.front, *split.trace))
     gap = _GAP if split.front and split.trace else 0.0
-    return (_WIDTH - 2 * _MARGIN - gap) / mass_g if mass_g else 0.0
+    return (width - 2 * _MARGIN - gap) / mass_g if mass_g else 0.0
 
 
-def _parts(split: LiquidSplit) -> Iterator[SafeString]:
-    wide, left = _room(split), _MARGIN
+def _parts(split: LiquidSplit, whole: float) -> Iterator[SafeString]:
+    wide, left = _room(split, whole), _MARGIN
     for parts in (split.front, split.trace):
         for part in parts:
             width = part.mass_g * wide
@@ -100,14 +109,14 @@ def _part(part: Part, left: float, width: float) -> Iterator[SafeString]:
         yield element("text", shorten(text, room, _FONT), x=left + 4, y=_HEAD + down, fill=INK, class_="split-ink")
 
 
-def _words(split: LiquidSplit) -> Iterator[SafeString]:
+def _words(split: LiquidSplit, width: float) -> Iterator[SafeString]:
     if split.front:
         yield element("text", f"In front: {split.front_shown}", x=_MARGIN, y=16.0, fill=MUTED, class_="split-muted")
     if split.trace:
         yield element(
             "text",
             f"At trace: {split.trace_shown}",
-            x=_WIDTH - _MARGIN,
+            x=width - _MARGIN,
             y=16.0,
             text_anchor="end",
             fill=MUTED,

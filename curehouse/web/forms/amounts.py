@@ -58,13 +58,14 @@ class AmountForm(HouseForm):
     amount_label = "Amount"
     amount_what = "The amount"
     least: Decimal | None = Decimal(0)
+    most: Decimal = LARGEST_G
 
     def __init__(self, *args: Any, workshop: Workshop, material: Material, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.material = material
         self.is_counted = material.measure == Material.Measure.PIECES
         label = f"{self.amount_label}, pieces" if self.is_counted else self.amount_label
-        self.fields["amount"] = NumberField(what=self.amount_what, above=self.least, most=LARGEST_G, label=label)
+        self.fields["amount"] = NumberField(what=self.amount_what, above=self.least, most=self.most, label=label)
         if not self.is_counted:
             self.fields["unit"] = unit_field(workshop)
         self.order_fields(["amount", "unit"])

@@ -12,7 +12,13 @@ from curehouse.web.once import Where, once
 
 
 def done_once(
-    request: HttpRequest, visit: Visit, form: HouseForm, work: Callable[[], str], *, about: str = "", where: Where | None = None
+    request: HttpRequest,
+    visit: Visit,
+    form: HouseForm,
+    work: Callable[[], str],
+    *,
+    about: str | Callable[[], str] = "",
+    where: Where | None = None,
 ) -> HttpResponse | None:
     """Do *work* (it returns where to go next) if *form* was sent and is right.
 

@@ -1,6 +1,6 @@
 """Entering a batch, and cutting one that was poured."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from itertools import groupby
@@ -105,6 +105,17 @@ class CutForm(CutFields):
     """A poured batch is cut."""
 
 
+class _KeyField(forms.CharField):
+    """The key of a row that stands in the form unseen; what is none counts as nothing."""
+
+    def __init__(self) -> None:
+        super().__init__(required=False, widget=forms.HiddenInput)
+
+    def clean(self, value: Any) -> int | None:
+        text = super().clean(value)
+        return int(text) if text.isascii() and text.isdecimal() and len(text) <= _LONGEST_KEY else None
+
+
 class BatchForm(CutFields):
     """A batch with its liquids, cut or not cut yet."""
 
@@ -135,8 +146,8 @@ class BatchForm(CutFields):
     )
     # The grams somebody said are right though out of the usual; another amount is asked about again.
     lye_confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
-    # The version of a formula that the batch was begun from.
-    version = forms.CharField(required=False, widget=forms.HiddenInput)
+    # The version of a formula, and the planned run, that the batch was begun from.
+    version, run = _KeyField(), _KeyField()
     # Masses that begin like an earlier batch's: they are not asked about.
     as_before = forms.CharField(required=False, widget=forms.HiddenInput)
     liquids: LiquidRows
@@ -168,6 +179,11 @@ class BatchForm(CutFields):
         self.mass_questions: list[MassQuestion] = []
         if not self.is_bound and "as_before" not in self.initial:
             self.initial["as_before"] = as_kept((field.html_name, str(field.value() or "")) for field in self._masses())
+
+    def offer_runs(self, runs: Iterable[tuple[str, str]]) -> None:
+        """Let the maker say for which planned run it was poured: keys, and how they are called."""
+        self.fields["run"].widget = forms.Select(choices=[("", "none of these"), *runs])
+        self.fields["run"].label = "It is the planned run"
 
     def is_valid(self) -> bool:
         """Return whether the batch and every row of its liquids are right."""
@@ -227,12 +243,6 @@ class BatchForm(CutFields):
     def entry_so_far(self, at: datetime) -> BatchEntry:
         """Return what goes into the batch, where the rest is still to be typed."""
         return BatchEntry("", at, None, 0, self.cleaned_data["fats_g"], _lye(self.cleaned_data)[0], self.liquids.entries())
-
-    @property
-    def version_key(self) -> int | None:
-        """Return the key of the version that the batch was begun from."""
-        key = self.cleaned_data["version"]
-        return int(key) if key.isascii() and key.isdecimal() and len(key) <= _LONGEST_KEY else None
 
     def entry(self, version: FormulaVersion | None = None) -> BatchEntry:
         """Return the batch as the flow takes it; begun from a version it stays with it, unless its name was changed."""

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from curehouse.common.errors import DomainError
-from curehouse.common.units import parse_mass_g
+from curehouse.common.units import parse_step_g
 from curehouse.flows.set_up import SetUpEntry
 from curehouse.web.forms.choices import CURRENCY_CHOICES, OTHER_CURRENCY, WEEKDAY_CHOICES, time_zone_choices
 from curehouse.web.forms.fields import HouseForm, NameField, TextField, required
@@ -140,7 +140,7 @@ class WorkshopForm(HouseholdFields):
         values = super().clean()
         if "step_g" in values and "unit" in values:
             try:
-                values["step_g"] = parse_mass_g(values["step_g"], values["unit"], field="step_g", what="The scale's step")
+                values["step_g"] = parse_step_g(values["step_g"], values["unit"], field="step_g", what="The scale's step")
             except DomainError as error:
                 self.add_error("step_g", error.message)
         return values

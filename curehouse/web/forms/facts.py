@@ -92,6 +92,12 @@ class FactsForm(HouseForm):
         for name in set(self.fields) - set(_ASKED.get(material.kind, ())):
             del self.fields[name]
 
+    @property
+    def key_as_confirmed(self) -> str:
+        """Return the row of the list that a person said it is though it is called like another; nothing where none was."""
+        read = self.data.get("key_confirmed", "")
+        return read if read == self.data.get("key", "") else ""
+
     def entry(self) -> FactsEntry:
         """Return the figures as the service takes them."""
         values = self.cleaned_data

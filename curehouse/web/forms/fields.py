@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 
 from curehouse.common.errors import DomainError
 from curehouse.common.time import local_moment
-from curehouse.common.units import SMALLEST_G, from_grams, parse_mass_g, parse_number, to_grams
+from curehouse.common.units import SMALLEST_G, from_grams, parse_mass_g, parse_number, parse_step_g, to_grams
 from curehouse.workshops.services import clean_name
 
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
@@ -25,6 +25,12 @@ class HouseForm(forms.Form):
     use_required_attribute = False
     # What a service answered though every field was right; some refusals come with ways out.
     refusal: DomainError | None = None
+
+    @property
+    def lye_read(self) -> str:
+        """Return what is sent back once a person read which poured versions ask for other lye; nothing where none do."""
+        is_asked = self.refusal is not None and self.refusal.code == "poured_lye_moves"
+        return str(self.refusal.data["confirm"]) if is_asked else ""
 
 
 def _or_refused(read: Callable[[], Any]) -> Any:
@@ -125,6 +131,14 @@ class MassField(NumberField):
     def prepare_value(self, value: Any) -> Any:
         """Show grams in the workshop's unit, so that they are read again as they are."""
         return exactly(value, self.unit, rounding=self.rounding) if isinstance(value, Decimal) else value
+
+
+class StepField(MassField):
+    """A scale's step typed in the workshop's unit; its value is grams, as exactly as they are kept."""
+
+    def read(self, text: str) -> Decimal:
+        """Return the grams that *text* spells."""
+        return parse_step_g(text, self.unit, field="", what=self.what)
 
 
 class WholeField(forms.CharField):

@@ -68,6 +68,7 @@ class LineForm(HouseForm):
     shows: frozenset[str] = frozenset()
     kept = forms.CharField(required=False, widget=forms.HiddenInput)
     what_label = "What"
+    amount_label = "Amount"
     per_choices: Sequence[tuple[str, str]] = ()
     per_start = Per.GRAMS
 
@@ -86,7 +87,12 @@ class LineForm(HouseForm):
                 error_messages=choice_error("This line"),
             ),
             "amount": NumberField(
-                what="The amount", above=Decimal(0), most=LARGEST_G, places=MOST_PLACES, required=False, label="Amount"
+                what="The amount",
+                above=Decimal(0),
+                most=LARGEST_G,
+                places=MOST_PLACES,
+                required=False,
+                label=self.amount_label.format(unit=unit),
             ),
         }
         if self.per_choices:
@@ -164,6 +170,7 @@ class FatForm(LineForm):
     role = Role.FAT
     shows = frozenset({"saponification"})
     what_label = "Fat"
+    amount_label = "Amount, {unit} or %"
     saponification = NumberField(
         what="The saponification value",
         above=Decimal(59),

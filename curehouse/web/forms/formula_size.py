@@ -6,11 +6,15 @@ from typing import Any
 
 from django import forms
 
+from curehouse.common.units import OUNCE
 from curehouse.making.formulas.sizes import Mould, Size
 from curehouse.web.forms.fields import HouseForm, MassField, NumberField, WholeField
-from curehouse.web.forms.formula_lines import choice_error
+from curehouse.web.forms.formula_lines import choice_error, two_ways
+from curehouse.web.forms.thousands import reads_two_ways
 
 _CM = {"above": Decimal(0), "most": Decimal(500), "places": 2, "required": False}
+_CM_PER_INCH = Decimal("2.54")
+_MEASURES = ("length_cm", "width_cm", "diameter_cm", "height_cm")
 _MOST = 5000
 # What each way of saying the size needs.
 _NEEDS: Mapping[str, tuple[tuple[str, str], ...]] = {
@@ -78,13 +82,21 @@ class SizeForm(HouseForm):
         self.fields["cut_g"] = MassField(
             unit=unit, what="The weight of a bar", required=False, label=f"Weight of a bar at the cut, {unit}"
         )
+        # Who weighs in ounces measures in inches.
+        self.length, self.cm_per_length = ("inches", _CM_PER_INCH) if unit == OUNCE else ("cm", Decimal(1))
+        for name in _MEASURES:
+            self.fields[name].label = self.fields[name].label.replace("cm", self.length)
 
     def clean(self) -> dict[str, Any]:
-        """Ask for what the chosen way needs, and forget what another would."""
+        """Ask for what the chosen way needs; a figure whose mark may be one of thousands is refused."""
         values = super().clean() or {}
         for name, remedy in _NEEDS.get(values.get("by", ""), ()):
             if name in values and values[name] is None:
-                self.add_error(name, remedy)
+                self.add_error(name, remedy.replace("in cm", f"in {self.length}"))
+        for name in self.fields:
+            typed = self[name].value() or ""
+            if values.get(name) is not None and isinstance(typed, str) and reads_two_ways(typed):
+                self.add_error(name, two_ways(typed))
         return values
 
     def size(self) -> Size:
@@ -94,13 +106,6 @@ class SizeForm(HouseForm):
             return Size(fats_g=values["fats_g"])
         if values["by"] == "bars":
             return Size(bars=values["bars"], cut_g=values["cut_g"], loss=(values["loss_pct"] or Decimal(0)) / 100)
-        is_tube = values["by"] == "tube"
-        return Size(
-            mould=Mould(
-                height_cm=values["height_cm"],
-                length_cm=None if is_tube else values["length_cm"],
-                width_cm=None if is_tube else values["width_cm"],
-                diameter_cm=values["diameter_cm"] if is_tube else None,
-                count=values["count"] or 1,
-            )
-        )
+        asked = ("diameter_cm", "height_cm") if values["by"] == "tube" else ("length_cm", "width_cm", "height_cm")
+        measures = {name: values[name] * self.cm_per_length for name in asked}
+        return Size(mould=Mould(count=values["count"] or 1, **measures))

@@ -1,6 +1,6 @@
 """How a table is opened: the part of its form that is folded away while it is opened rightly."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -8,9 +8,11 @@ from django import forms
 from curehouse.common.tables import MOST_ROWS, Layout
 from curehouse.flows.bring_in.door import Shown
 from curehouse.flows.bring_in.options import DELIMITER_WORDS, ENCODING_WORDS, TableOptions
+from curehouse.flows.bring_in.table import FIRST_IS_DATA
 from curehouse.web.forms.fields import HouseForm
 
 _OPENED_BY = ("encoding", "delimiter", "header_row")
+_NAMES, _DATA = "names", "data"
 _DELIMITERS = {word: mark for mark, word in DELIMITER_WORDS.items()}
 
 
@@ -20,7 +22,19 @@ class OpeningForm(HouseForm):
     _tables: Sequence[Shown]
 
     def _add_opening(self, number: int, layout: Layout) -> None:
-        """Ask how a table is opened, as it is now."""
+        """Ask how a table is opened, as it is now, and what its first row is where nothing tells."""
+        first = self._tables[number].first_row
+        if first is not None:
+            self.fields[f"first_row_{number}"] = forms.ChoiceField(
+                label=f"Row {first.number}",
+                choices=[(_NAMES, "It names the columns"), (_DATA, "It is data")],
+                widget=forms.RadioSelect,
+                initial=_DATA if first.is_taken_for_data else None,
+                error_messages={
+                    one: f"Say whether row {first.number} names the columns or is data."
+                    for one in ("required", "invalid_choice")
+                },
+            )
         if layout.kind == "csv":
             self.fields[f"encoding_{number}"] = forms.ChoiceField(
                 label="Its letters are in", choices=list(ENCODING_WORDS.items()), initial=layout.encoding
@@ -42,6 +56,29 @@ class OpeningForm(HouseForm):
             },
         )
 
+    def _doubt(self, number: int) -> str:
+        """Return what is to be said of a table's first row, or nothing."""
+        layout, first = self._tables[number].layout, self._tables[number].first_row
+        if first is None:
+            return ""
+        if not first.is_taken_for_data:
+            return f"Row {first.number} may name the columns or be data: {first.shown}. Say which it is."
+        called = ", ".join(layout.headers[:2])
+        return f"{FIRST_IS_DATA}, and columns are called {called}: {first.shown}."
+
+    def named_columns(self, number: int) -> Mapping[int, str]:
+        """Return what the columns of a table were said or found to be."""
+        raise NotImplementedError
+
+    @property
+    def first_rows(self) -> list[dict[str, Any]]:
+        """Return what is asked of first rows, so that none is lost silently: words, the field, and where else to say it."""
+        return [
+            {"said": said, "field": self[f"first_row_{number}"], "other": self[f"header_row_{number}"]}
+            for number, said in enumerate(map(self._doubt, range(len(self._tables))))
+            if said
+        ]
+
     @property
     def opening(self) -> list[list[Any]]:
         """Return the fields that say how each table is opened."""
@@ -53,18 +90,25 @@ class OpeningForm(HouseForm):
         """Return whether how it is opened is to be looked at: letters that may be others, no row of names, a mistake."""
         layouts = [table.layout for table in self._tables]
         is_doubtful = any(layout.encoding not in ("", "utf-8", "utf-16") or not layout.header_row for layout in layouts)
-        return is_doubtful or any(field.errors for fields in self.opening for field in fields)
+        return is_doubtful or bool(self.first_rows) or any(field.errors for fields in self.opening for field in fields)
 
     def _opened(self, number: int) -> TableOptions:
         """Return how a table is to be opened; in another sheet the row of names is looked for anew."""
-        values, layout = self.cleaned_data, self._tables[number].layout
+        values, table = self.cleaned_data, self._tables[number]
+        layout, answer = table.layout, values.get(f"first_row_{number}", "")
         sheet = (values.get("sheet") or layout.sheet) if number == 0 else layout.sheet
         row = values.get(f"header_row_{number}", layout.header_row)
+        is_said = table.row_is_said or bool(answer) or row != layout.header_row
+        # A number that was typed says more than the answer beside it.
+        if row == layout.header_row and answer and table.first_row is not None:
+            row = table.first_row.number if answer == _NAMES else 0
+        is_anew = sheet != layout.sheet and row == layout.header_row
         return TableOptions(
             sheet=sheet,
             encoding=values.get(f"encoding_{number}", layout.encoding),
             delimiter=_DELIMITERS.get(values.get(f"delimiter_{number}", ""), layout.delimiter),
-            header_row=None if sheet != layout.sheet and row == layout.header_row else row,
+            header_row=None if is_anew else row,
+            row_is_said=is_said and not is_anew,
         )
 
     @property

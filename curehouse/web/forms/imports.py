@@ -142,9 +142,13 @@ class ColumnsForm(OpeningForm):
         if not any(column.key == "received_on" for column in tables[0].columns):
             del self.fields["as_of"]
         for number, table in enumerate(tables):
-            said = options.table.columns if number == 0 else (options.beside.columns if options.beside else {})
-            self._add_columns(number, table, said)
+            self._add_columns(number, table, self.named_columns(number))
             self._add_opening(number, table.layout)
+
+    def named_columns(self, number: int) -> Mapping[int, str]:
+        """Return what the columns of a table were said or found to be; those left out are not among them."""
+        said = self._options.table if number == 0 else self._options.beside
+        return {} if said is None else {index: key for index, key in said.columns.items() if key}
 
     def _add_columns(self, number: int, table: Shown, said: Mapping[int, str]) -> None:
         choices = [("", LEFT_OUT), *((column.key, column.label) for column in table.columns)]
@@ -182,6 +186,9 @@ class ColumnsForm(OpeningForm):
         """Refuse two columns that are said to be one thing; of a file that is opened otherwise they are found anew."""
         values = super().clean() or {}
         if self.opened_otherwise:
+            # What its first row is is asked once its letters and columns are right.
+            for number in range(len(self._tables)):
+                self.errors.pop(f"first_row_{number}", None)
             return values
         for number, table in enumerate(self._tables):
             taken: dict[str, str] = {}
@@ -216,10 +223,18 @@ class ColumnsForm(OpeningForm):
         told |= {name: values[name].strip() for name in ("formula", "water_share", "as_of") if name in self.fields}
         told |= {name: values[name] for name in ("still_curing", "with_unweighed") if name in self.fields}
         if self.opened_otherwise:
-            first, *second = (self._opened(number) for number in range(len(self._tables)))
-            return replace(self._options, **told, table=first, beside=second[0] if second else None)
-        columns = [_said(values, number, table.layout) for number, table in enumerate(self._tables)]
-        return replace(self._options, **told).with_columns(columns[0], columns[1] if len(columns) > 1 else None)
+            tables = [replace(self._opened(number), columns=self._kept(number)) for number in range(len(self._tables))]
+        else:
+            said = [_said(values, number, table.layout) for number, table in enumerate(self._tables)]
+            tables = [replace(self._opened(number), columns=columns) for number, columns in enumerate(said)]
+        return replace(self._options, **told, table=tables[0], beside=tables[1] if len(tables) > 1 else None)
+
+    def _kept(self, number: int) -> dict[int, str]:
+        """Return the columns that were named together with the word that the first row is data: they stay where they are."""
+        layout, now = self._tables[number].layout, self._opened(number)
+        is_same = (now.sheet, now.encoding, now.delimiter) == (layout.sheet, layout.encoding, layout.delimiter)
+        was_named = any(name.startswith(f"column_{number}_") for name in self.changed_data)
+        return _said(self.cleaned_data, number, layout) if is_same and now.header_row == 0 and was_named else {}
 
 
 def _said(values: Mapping[str, Any], number: int, layout: Layout) -> dict[int, str]:

@@ -4,13 +4,16 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 
+from curehouse.common.errors import DomainError
 from curehouse.common.units import LARGEST_G
 from curehouse.web.forms.amounts import AmountForm, DayField, ReasonField
 from curehouse.web.forms.fields import HouseForm, MomentField, NameField, NumberField, TextField, required
 from curehouse.workshops.models import Workshop
-from inventory.models import Lot, Material
+from inventory.models import MOST_ON_HAND, Lot, Material
 from inventory.services.lots import LotPapers
+from inventory.services.papers import MOST_BYTES, Paper, look_through
 
 
 class _MovedForm(AmountForm):
@@ -50,6 +53,7 @@ class CountForm(_MovedForm):
     amount_label = "You count"
     amount_what = "The count"
     least = Decimal(-1)
+    most = Decimal(MOST_ON_HAND)
     reason_label = "Why it differs"
     needs_reason = False
 
@@ -136,6 +140,11 @@ class ValueForm(HouseForm):
         return f"{self.data.get('name', '').strip()} {self.data.get('value', '').strip()}"
 
     @property
+    def is_as_confirmed(self) -> bool:
+        """Whether a person said that the certificate really has this figure."""
+        return self.data.get("value_confirmed", "") == self.figure
+
+    @property
     def question(self) -> str:
         """Return what a person confirms of a figure that is asked about; nothing where none is."""
         return self.figure if self.refusal is not None and self.refusal.code == "value_doubtful" else ""
@@ -158,6 +167,15 @@ class PaperForm(HouseForm):
         label="It shows no prices",
         help_text="Then helpers can open it too. Left empty, only those who see costs can.",
     )
+
+    def clean_file(self) -> Paper:
+        """Return the file, looked through: here, before the transaction in which it is kept begins."""
+        given: UploadedFile = self.cleaned_data["file"]
+        try:
+            # One byte more than is taken tells that there is too much.
+            return look_through(given.name or "", given.read(MOST_BYTES + 1))
+        except DomainError as error:
+            raise forms.ValidationError(error.message, code=error.code) from error
 
 
 class TakeBackForm(HouseForm):

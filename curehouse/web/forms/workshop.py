@@ -7,7 +7,7 @@ from django import forms
 
 from curehouse.web.forms.choices import CURRENCIES, OTHER_CURRENCY, time_zone_choices
 from curehouse.web.forms.door import HouseholdFields
-from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, TextField, WholeField, required
+from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, StepField, TextField, WholeField, required
 from curehouse.workshops.models import Scale, Workshop
 from curehouse.workshops.roles import Reach
 
@@ -118,7 +118,7 @@ class ScaleForm(HouseForm):
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["name"] = NameField(what="The scale's name", longest=80, label="Name", help_text="As you call it.")
-        self.fields["step_g"] = MassField(
+        self.fields["step_g"] = StepField(
             unit=unit, what="The scale's step", label=f"Step in {unit}", help_text="The smallest difference it shows."
         )
 

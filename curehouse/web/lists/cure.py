@@ -13,7 +13,7 @@ from curehouse.web.marks import mark_of
 from curehouse.workshops.roles import Right
 from inventory.models import Irregular
 
-_STANDING = {COUNTS: "counts", ASKED: "in doubt, left out", CORRECTED: "corrected since", STRUCK: "struck out"}
+_STANDING = {COUNTS: "counts", ASKED: "in doubt, left out of the verdict", CORRECTED: "corrected since", STRUCK: "struck out"}
 
 
 def _batch(visit: Visit, pk: int | None) -> Batch:

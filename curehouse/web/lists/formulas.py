@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django.http import QueryDict
 
-from curehouse.making.models import Formula, FormulaLine
+from curehouse.making.models import Formula, FormulaLine, Run
 from curehouse.web.access import Visit
 from curehouse.web.lists.table import ListOut, TableOut, wall
 from curehouse.web.reading.days import Calendar
@@ -62,7 +62,32 @@ def _figures(left: Iterable[tuple[int, str]]) -> list[Decimal | None]:
     return [None if said == UNKNOWN else Decimal(said) for _day, said in left]
 
 
+_RUN_HEADERS = ("Formula", "Version", "Pour on", "Oils, g", "It is", "Announced on", "Batch", "Note")
+
+
+def _runs(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    """The runs, those that are planned first."""
+    rows = Run.objects.within(visit.workshop).select_related("formula", "version", "batch__formula").soonest_first()
+    return TableOut(
+        _RUN_HEADERS,
+        (
+            [
+                run.formula.name,
+                run.version.number,
+                run.pour_on,
+                run.fats_g.normalize(),
+                run.get_state_display(),
+                run.announced_on,
+                str(run.batch) if run.batch else "",
+                run.note,
+            ]
+            for run in rows.iterator(chunk_size=500)
+        ),
+    )
+
+
 LISTS = (
     ListOut("formulas", "formulas", "Formulas", _formulas, Right.SEE),
+    ListOut("runs", "runs", "Runs", _runs, Right.SEE),
     ListOut("formula_cures", "formulas/<int:pk>/cures", "Batches laid over each other", _cures, Right.SEE),
 )

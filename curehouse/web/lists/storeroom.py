@@ -151,10 +151,11 @@ def _counts_of_lot(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
             measured_in(lot.material, visit),
             row.reason,
             row.signed_by,
+            "takes a count back" if row.takes_back_id else "taken back" if row.is_taken_back else "",
         ]
-        for row in rows
+        for row in rows.with_what_took_them_back()
     )
-    return TableOut(("When", "Lot", "Counted", "Booked", "Unit", "Reason", "By"), lines)
+    return TableOut(("When", "Lot", "Counted", "Booked", "Unit", "Reason", "By", "Taken back"), lines)
 
 
 def _suppliers(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:

@@ -9,8 +9,10 @@ from django.utils.safestring import SafeString
 
 from curehouse.core.cure.hindsight import in_hindsight
 from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
+from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.flows.superfats import superfat_said, superfat_said_today
+from curehouse.making.leaving import GO_TO_NOBODY, HELD
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import Batch, BatchHold, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
@@ -47,6 +49,7 @@ class Verdict:
     water_left: str
     outlook: Outlook | None
     label: ChosenLabel | None
+    can_be_labelled: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,21 +118,21 @@ class BatchView:
 
 
 def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
-    """Read where a batch's cure stands (two queries)."""
-    at_hand = ("batch", "assessment", "forecast__record", "forecast__prior")
+    """Read where a batch's cure stands (one query)."""
+    at_hand = ("batch__formula", "assessment", "forecast__record", "forecast__prior")
     at_hand += ("label__forecast", "label__by_user", "label__by_device")
-    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related(*at_hand).with_last_check().first()
+    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related(*at_hand).with_obstacles().first()
     newest = cure.assessment if cure else None
     curing = batch.state == Batch.State.CURING and cure is not None
     gone = batch.state == Batch.State.CLOSED
     mark = mark_of(cure.shown_as if curing else batch.state)
-    beside = mark_beside(cure.shown_as, last_check_passed=cure.last_check_passed) if curing else None
-    if not gone and BatchHold.objects.within(batch.workshop).filter(batch=batch).standing().exists():
-        beside = mark_of("held")
+    stays = [one.code for one in obstacles_of(cure)] if curing else []
+    if batch.state == Batch.State.POURED and BatchHold.objects.within(batch.workshop).filter(batch=batch).standing().exists():
+        stays = [HELD]
     return Verdict(
         batch=batch,
         mark=mark,
-        beside=beside,
+        beside=mark_beside(mark.state, stays),
         tag=f"day {calendar.days_since(batch.cut_at)}" if curing and cure.state == "curing" else "",
         age=_age(batch, calendar),
         pending=cure is not None and cure.assess_wanted_at is not None,
@@ -141,6 +144,7 @@ def read_verdict(batch: Batch, calendar: Calendar) -> Verdict:
         water_left=NOT_KNOWN if newest is None or newest.water_left_pct is None else percent(newest.water_left_pct),
         outlook=read_outlook(cure, batch.workshop, calendar) if curing else None,
         label=read_chosen(cure, batch.workshop, calendar),
+        can_be_labelled=GO_TO_NOBODY.isdisjoint(stays),
     )
 
 
@@ -182,7 +186,7 @@ def _age(batch: Batch, calendar: Calendar) -> str:
 
 
 def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchView:
-    """Read everything on a batch's page (twelve queries, however much is on record)."""
+    """Read everything on a batch's page (eleven queries, however much is on record)."""
     bars = list(SampleBar.objects.within(workshop).filter(batch=batch).order_by("letter"))
     readings = fetch_readings(batch, bars)
     reviews = fetch_reviews(batch)

@@ -12,6 +12,7 @@ from curehouse.common.errors import DomainError
 from curehouse.common.units import from_grams
 from curehouse.curing.models import Position, SampleBar
 from curehouse.curing.services.places import bars_without_place
+from curehouse.making.leaving import HELD, obstacles
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.lye import alkalis_in_words
 from curehouse.making.models import Batch, BatchLiquid, Formula
@@ -68,10 +69,11 @@ def _line(batch: Batch, calendar: Calendar) -> BatchLine:
 
 
 def _beside(batch: Batch, shown_as: str) -> Mark | None:
-    """Return the mark beside a batch's own: held comes before a check that failed."""
-    if batch.is_held and batch.bars_left + (batch.state == Batch.State.POURED):
-        return mark_of("held")
-    return mark_beside(shown_as, last_check_passed=batch.last_check_passed) if shown_as else None
+    """Return the mark of what stands in the way of a batch's bars; of one that is not cut yet only a hold does."""
+    found = obstacles(batch, last_check_passed=batch.last_check_passed, hold_cause=batch.hold_cause)
+    if not shown_as:
+        found = tuple(one for one in found if one.code == HELD and batch.state == Batch.State.POURED)
+    return mark_beside(shown_as, [one.code for one in found])
 
 
 def batch_page(visit: Visit, *, search: str, number: str | None) -> tuple[Page, list[BatchLine]]:

@@ -6,11 +6,22 @@ from datetime import date, timedelta
 
 from curehouse.common.time import day_words
 from curehouse.common.units import GRAM, show_mass
-from curehouse.core.cure.foretold_weights import between
+from curehouse.core.cure.foretold_weights import bar_on, between
 from curehouse.curing.models import Cure, Forecast
 from curehouse.curing.models.verdicts import State
-from curehouse.curing.outlook import TO_COME, ready_meaning, ready_window, soft_words
+from curehouse.curing.obstacles import obstacles_of
+from curehouse.curing.outlook import (
+    TO_COME,
+    at_sale_day,
+    have_passed,
+    ready_meaning,
+    ready_window,
+    soft_words,
+    weighed_after,
+    window_word,
+)
 from curehouse.web.drawing.curve import ForecastPoint, ReadyWindow
+from curehouse.web.drawing.curve_words import figure
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
@@ -21,78 +32,109 @@ _BEYOND_DAYS = 7.0
 
 
 @dataclass(frozen=True, slots=True)
-class Outlook:
-    """What is foretold of a batch: the days between which 8 of 10 such batches are ready, and sentences."""
+class ForetoldLine:
+    """A day to come as the table beneath the curve says it, in the workshop's unit."""
 
+    on: str
+    day: str
+    expected: str
+    between: str
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is foretold of a batch: what is in the way of its bars, the days between which 8 of 10 are dry, and sentences."""
+
+    in_the_way: tuple[str, ...]
+    word: str
     window: str
     sentences: tuple[str, ...]
     rests_on: str
     points: tuple[ForecastPoint, ...]
+    lines: tuple[ForetoldLine, ...]
     ready_window: ReadyWindow | None
 
 
 def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> Outlook | None:
-    """Return what is foretold of a batch in cure (its forecast and prior at hand), or None where nothing is."""
+    """Return what is foretold of a batch in cure (its forecast, prior and obstacles at hand), or None where nothing is."""
     if cure is None or cure.ended_at is not None or cure.forecast is None:
         return None
     forecast, cut_on = cure.forecast, calendar.day_of(cure.batch.cut_at)
     told, rule = forecast.foretold, forecast.asked["rule"]
-    is_to_come = cure.state in TO_COME
-    ready = told["ready_day"]
-    window = ready_window(ready, cut_on, horizon=rule["horizon_days"], today=calendar.today) if is_to_come else ""
-    sentences = [ready_meaning(ready, cut_on, rule, today=calendar.today)] if is_to_come else []
+    ready, is_to_come = told["ready_day"], cure.state in TO_COME
+    # Days that a weighing has outlived are nothing to wait for.
+    has_window = is_to_come and weighed_after(cure, cut_on, zone=calendar.zone) is None
+    sentences = [ready_meaning(cure, cut_on, zone=calendar.zone, today=calendar.today)] if is_to_come else []
+    obstacles, word = obstacles_of(cure), window_word(cure)
+    if has_window and cure.last_check_passed is None and not obstacles:
+        sentences.append("Ready then once its safety check is passed.")
     if is_to_come and told["soft_probability"] >= WORTH_SAYING:
         sentences.append(soft_words(told["soft_probability"], latest_day=rule["latest_day"]))
-    sentences += _weights(forecast, rule["latest_day"], cut_on, workshop, today=calendar.today)
-    last = float(max(rule["latest_day"], min(ready["p90"] + _BEYOND_DAYS, rule["horizon_days"])))
+    sentences.append(_bar_words(forecast, cut_on, workshop, today=calendar.today))
+    until = float(max(rule["latest_day"], min(ready["p90"] + _BEYOND_DAYS, rule["horizon_days"])))
+    points = _points(forecast, since=_last_day(forecast), upto=until)
     return Outlook(
-        window=window,
+        in_the_way=tuple(one.says for one in obstacles),
+        word=word,
+        window=ready_window(ready, cut_on, horizon=rule["horizon_days"], today=calendar.today) if has_window else "",
         sentences=tuple(sentences),
         rests_on=_rests_on(forecast),
-        points=_points(forecast, since=_last_day(forecast), upto=last),
-        ready_window=_drawn(ready, horizon=rule["horizon_days"]) if is_to_come else None,
+        points=points,
+        lines=tuple(_line(point, cut_on, workshop.unit, today=calendar.today) for point in points),
+        ready_window=_drawn(ready, word, horizon=rule["horizon_days"]) if has_window else None,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class ShortWindow:
-    """A ready window where there is little room, and as it is said."""
+    """The days of a window where there is little room, and the window as it is said."""
 
     note: str
     said: str
+    is_over: bool = False
 
 
 def short_window(cure: Cure, calendar: Calendar) -> ShortWindow | None:
-    """Return the ready window of a batch that cures (its forecast at hand), or None where none is foretold."""
+    """Return the window of a batch that cures (its forecast and obstacles at hand), or None.
+
+    None is foretold, or its days are over and a weighing since says more.
+    """
     if cure.forecast is None or cure.state != State.CURING:
         return None
     ready, horizon = cure.forecast.foretold["ready_day"], cure.forecast.asked["rule"]["horizon_days"]
-    cut_on = calendar.day_of(cure.batch.cut_at)
+    cut_on, word = calendar.day_of(cure.batch.cut_at), window_word(cure)
     first, last = (cut_on + timedelta(days=round(ready[name])) for name in ("p10", "p90"))
     if ready["p90"] >= horizon:
         return None
+    if weighed_after(cure, cut_on, zone=calendar.zone) is not None:
+        return None
+    if have_passed(ready, cut_on, horizon=horizon, today=calendar.today):
+        return ShortWindow(f"by {last.day} {last:%b}", f"likely {word} since {last.day} {last:%b}: weigh it", is_over=True)
     month = f"{first:%b}"
     if (first.year, first.month) == (last.year, last.month):
         days = f"{first.day}" if first == last else f"{first.day}–{last.day}"
-        said = f"ready on {first.day} {month}" if first == last else f"ready from {first.day} to {last.day} {month}"
+        said = f"{word} on {first.day} {month}" if first == last else f"{word} from {first.day} to {last.day} {month}"
         return ShortWindow(f"{days} {month}", f"{said}, 8 in 10")
-    return ShortWindow(
-        f"{first.day} {month}–{last.day} {last:%b}", f"ready from {first.day} {month} to {last.day} {last:%b}, 8 in 10"
-    )  # fmt: skip
+    days = f"{first.day} {month}–{last.day} {last:%b}"
+    return ShortWindow(days, f"{word} from {first.day} {month} to {last.day} {last:%b}, 8 in 10")
 
 
-def _weights(forecast: Forecast, latest_day: int, cut_on: date, workshop: Workshop, *, today: date) -> list[str]:
-    at = forecast.asked["days"].index(float(latest_day))
-    bar, water = forecast.foretold["new_bar"][at]["weight_g"], forecast.foretold["water_left_pct"][at]
-    when = day_words(cut_on + timedelta(days=latest_day), today=today)
+def _bar_words(forecast: Forecast, cut_on: date, workshop: Workshop, *, today: date) -> str:
+    """Return what a bar weighs when it may be sold."""
+    age, rule = (today - cut_on).days, forecast.asked["rule"]
+    bar = bar_on(forecast.asked["days"], forecast.foretold, at_sale_day(forecast.foretold["ready_day"], rule, age_days=age))
+    on = cut_on + timedelta(days=round(bar.day))
+    when = "Today" if on == today else f"On {day_words(on, today=today)}"
+    left = max(bar.water_left_pct["p50"], 0.0)
+    return f"{when} a bar {range_words(bar.weight_g, workshop.unit)}; about {left:.0f}\u00a0% of its water is still in it."
+
+
+def range_words(weight_g: Mapping[str, float], unit: str) -> str:
+    """Return what bars are foretold to weigh: ``weighs about 118 g, 8 of 10 between 115 g and 121 g``."""
     # A forecast is no weighing: whole grams say what it knows.
-    places = 0 if workshop.unit == GRAM else 1
-    low, middle, high = (show_mass(bar[name], workshop.unit, decimals=places) for name in ("p10", "p50", "p90"))
-    left = max(water["p50"], 0.0)
-    return [
-        f"A bar of it weighs about {middle} on {when}, 8 of 10 bars between {low} and {high}. "
-        f"About {left:.0f}\u00a0% of its water is still in it then."
-    ]
+    places = 0 if unit == GRAM else 1
+    low, middle, high = (show_mass(weight_g[name], unit, decimals=places) for name in ("p10", "p50", "p90"))
+    return f"weighs about {middle}, 8 of 10 between {low} and {high}"
 
 
 def _rests_on(forecast: Forecast) -> str:
@@ -101,7 +143,9 @@ def _rests_on(forecast: Forecast) -> str:
     cures = forecast.prior.cures if forecast.prior else 0
     usual = "what is usual of such bars: none was cured here yet"
     known = f"what {count(cures, 'cure')} of this workshop taught" if cures else usual
-    return f"From its {weighings} and {known}."
+    # A log that does not explain the cures of the house changes no figure, so nothing rests on it.
+    is_heard = forecast.room_id is not None and forecast.prior is not None and forecast.prior.prior["damp_effect"] > 0
+    return f"From its {weighings}{', the log of its room' if is_heard else ''} and {known}."
 
 
 def _last_day(forecast: Forecast) -> float:
@@ -124,7 +168,13 @@ def _points(forecast: Forecast, *, since: float, upto: float) -> tuple[ForecastP
     )
 
 
-def _drawn(ready: Mapping[str, float], *, horizon: float) -> ReadyWindow | None:
+def _line(point: ForecastPoint, cut_on: date, unit: str, *, today: date) -> ForetoldLine:
+    low, middle, high = (figure(grams, unit) for grams in (point.low_g, point.mid_g, point.high_g))
+    on = day_words(cut_on + timedelta(days=round(point.day)), today=today)
+    return ForetoldLine(on=on, day=f"day\u00a0{round(point.day)}", expected=middle, between=f"{low} – {high}")
+
+
+def _drawn(ready: Mapping[str, float], word: str, *, horizon: float) -> ReadyWindow | None:
     if ready["p10"] >= horizon:
         return None
-    return ReadyWindow(ready["p10"], ready["p90"], "ready, 8 in 10")
+    return ReadyWindow(ready["p10"], ready["p90"], f"{word}, 8 in 10")

@@ -6,14 +6,14 @@ from decimal import Decimal
 from curehouse.common.units import show_mass
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.lye import LyeAmount
-from curehouse.core.chemistry.words import superfat_words
+from curehouse.core.chemistry.words import share_words
 from curehouse.making.formulas.adapter import Planned
-from curehouse.making.formulas.entries import LineEntry, Role
+from curehouse.making.formulas.entries import LineEntry, Per, Role
 from curehouse.making.formulas.lots import Take, lacking_g, of_material, wanted_of
 
 
 def line_note(one: Planned, line: LineEntry, unit: str) -> str:
-    """Return by which lots the figure of a fat or a liquid counts, and what is not here; empty where none says it."""
+    """Return by which lots the figure of a fat or a liquid counts, the form of an acid, and what is not here."""
     found = of_material(one.taken, line.material)
     wanted_g = Decimal(0) if line.material is None else wanted_of(one.entry.lines, one.masses_g)[line.material.pk]
     short = _short(found, wanted_g, unit)
@@ -24,7 +24,21 @@ def line_note(one: Planned, line: LineEntry, unit: str) -> str:
         return _both(said, f"{short}{open_too}")
     if line.role == Role.LIQUID and line.fat_fraction is None:
         return _both(_of_lots(found, "fat", "% fat"), short)
-    return short
+    return _both(_acid_said(line), short) if line.role == Role.ACID else short
+
+
+def _acid_said(line: LineEntry) -> str:
+    """Return which form of an acid is meant, and how strong, as far as it is typed: another form eats other lye."""
+    strength = "" if line.strength is None else f"{(line.strength * 100).normalize():f}\u00a0% strong"
+    return ", ".join(one for one in (line.form, strength) if one)
+
+
+def weigh_note(one: Planned, line: LineEntry, mass_g: Decimal, unit: str, *, in_own_size: bool) -> str:
+    """Return what stands beside a weight: by which lots it counts, and in a formula's own size what was written down."""
+    is_typed = in_own_size and line.per == Per.GRAMS and line.amount is not None
+    written = show_mass(line.amount, unit) if is_typed else ""
+    rounded = f"written down as {written}, rounded to your scale" if written not in ("", show_mass(mass_g, unit)) else ""
+    return _both(line_note(one, line, unit), rounded)
 
 
 def _both(said: str, short: str) -> str:
@@ -62,7 +76,7 @@ def lye_note(amount: LyeAmount, one: Planned, unit: str) -> str:
     is_naoh = amount.alkali is Alkali.NAOH
     material = one.entry.naoh_from if is_naoh else one.entry.koh_from
     own = one.entry.naoh_purity if is_naoh else one.entry.koh_purity
-    said = f"counted {superfat_words(amount.purity.middle, up=True)} pure"
+    said = f"counted {share_words(amount.purity.middle)} pure"
     found = of_material(one.taken, material)
     short = _short(found, Decimal(str(amount.weigh_g)), unit)
     if own is not None and any(take.figure("purity") is not None for take in found):

@@ -12,7 +12,8 @@ from curehouse.common.units import show_at_least, show_mass
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fatty_acids import GROUP_WORDS, Groups, grouped
-from curehouse.core.chemistry.findings import Finding, Judged, Level
+from curehouse.core.chemistry.finding import Finding, Level
+from curehouse.core.chemistry.findings import Judged
 from curehouse.core.chemistry.formula import Figures
 from curehouse.core.chemistry.liquids import LiquidKind, Place
 from curehouse.core.chemistry.lye import LyeAmount
@@ -23,12 +24,13 @@ from curehouse.making.formulas.entries import GoesIn, Role
 from curehouse.making.formulas.settings import Setting
 from curehouse.making.formulas.sizes import ScaleCan
 from curehouse.making.models import Batch, Formula, FormulaVersion
-from curehouse.making.services.formulas import told_in
+from curehouse.making.services.formulas import told_in, unread_values
 from curehouse.web.access import Visit
-from curehouse.web.drawing.liquid_split import LiquidSplit, Part, draw_liquid_split
+from curehouse.web.drawing.liquid_split import LiquidSplit, Part, draw_for_any_screen
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.formula_lots import line_note, lye_note
+from curehouse.web.reading.formula_lots import lye_note, weigh_note
+from curehouse.web.reading.formula_values import CountedLine, counted_lines
 from curehouse.web.reading.pour import lye_figure, lye_grams
 from curehouse.web.reading.weights import step, weight, weight_at_least
 from curehouse.web.reading.words import count
@@ -75,6 +77,12 @@ def setting_said(one: Setting) -> str:
             "there is one; below 0 nothing may be poured."
         )
     said = f"For {wanted} with the milk’s fat set a superfat of {one.setting * 100:.2f}\u00a0% over the fats alone."
+    if one.finding is not None:
+        low = superfat_words(float(one.finding.figures["low_share"]))
+        return (
+            f"{said} May be caustic: the superfat of the fats may then really be as low as {low}. "
+            "It takes certificates and the alkalinity check."
+        )
     near = " So near to 0 it takes certificates and the alkalinity check." if one.setting < _LOW_SETTING else ""
     return f"{said}{near}"
 
@@ -133,8 +141,10 @@ class FormulaView:
     fatty_acids: list[GroupLine]
     fatty_acids_of: str
     is_refused: bool
+    is_unread: bool
     smallest: str
     split: SafeString | str
+    counted: list[CountedLine]
 
 
 def findings_told(findings: Sequence[Finding], unit: str) -> list[Told]:
@@ -143,23 +153,26 @@ def findings_told(findings: Sequence[Finding], unit: str) -> list[Told]:
     return [Told(mark_of(_LEVEL_MARKS[finding.level.value]), words.says, words.remedy) for finding, words in said]
 
 
-def read_planned(one: Planned, found: Judged, visit: Visit) -> FormulaView:
+def read_planned(one: Planned, found: Judged, visit: Visit, *, in_own_size: bool = False) -> FormulaView:
     """Return a plan as its page shows it; what it costs only to who may know."""
     unit = visit.workshop.unit
     figures = found.figures
     grave = [finding for finding in found.findings if finding.level is not Level.NOTE]
     light = [finding for finding in found.findings if finding.level is Level.NOTE]
     known = grouped(one.profiles)
+    is_unread = bool(unread_values(found, one.entry.confirmed))
     return FormulaView(
-        groups=_weigh_groups(one, figures, unit, is_refused=found.is_refused),
+        groups=_weigh_groups(one, figures, unit, is_hidden=found.is_refused or is_unread, in_own_size=in_own_size),
         figures=[] if figures is None else [*_figures(figures, unit), *_cost(one, figures, visit)],
         to_read=findings_told(grave, unit),
         notes=findings_told(light, unit),
         fatty_acids=[GroupLine(GROUP_WORDS[each.group], percent(each.share)) for each in known.shares],
         fatty_acids_of=_known_part(known),
         is_refused=found.is_refused,
+        is_unread=is_unread,
         smallest="" if figures is None else _smallest(figures, unit),
-        split="" if figures is None else draw_liquid_split(_split(one, figures, unit)),
+        split="" if figures is None else draw_for_any_screen(_split(one, figures, unit)),
+        counted=counted_lines(one),
     )
 
 
@@ -202,8 +215,14 @@ def _split(one: Planned, figures: Figures, unit: str) -> LiquidSplit:
         trace=parts(Place.TRACE),
         front_shown=show_mass(figures.front_g, unit),
         trace_shown=show_mass(figures.trace_g, unit),
-        total=f"{show_mass(figures.liquid_g, unit)}, {percent(figures.liquid_share)} of the fats",
+        total=f"{show_mass(figures.liquid_g, unit)}, {_of_fats(figures, unit)}",
     )
+
+
+def _of_fats(figures: Figures, unit: str) -> str:
+    """Return which part of the fats the total liquid is, and how much of it the acids bring."""
+    brought = f", {show_mass(figures.acids_water_g, unit)} of it the acids’ water" if figures.acids_water_g else ""
+    return f"{percent(figures.liquid_share)} of the fats{brought}"
 
 
 def fats_of(one: Planned) -> Decimal:
@@ -238,7 +257,7 @@ def scale_lines(found: Sequence[ScaleCan], unit: str) -> list[ScaleLine]:
 _TAKES_LYE = (Role.FAT, Role.ACID)
 
 
-def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refused: bool) -> list[WeighGroup]:
+def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_hidden: bool, in_own_size: bool) -> list[WeighGroup]:
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
     fats_g = fats_of(one)
 
@@ -248,14 +267,14 @@ def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_refuse
                 line.name,
                 (weight_at_least if line.role in _TAKES_LYE else weight)(mass, unit),
                 percent(float(mass / fats_g)),
-                line_note(one, line, unit),
+                weigh_note(one, line, mass, unit, in_own_size=in_own_size),
             )
             for line, mass in pairs
             if line.role in roles and line.goes_in == goes_in
         ]
 
-    # What must not be poured is not weighed out.
-    lye = [] if figures is None or is_refused else [_lye_line(amount, unit, one) for amount in figures.lye]
+    # What must not be poured is not weighed out, nor by a value that nobody read yet.
+    lye = [] if figures is None or is_hidden else [_lye_line(amount, unit, one) for amount in figures.lye]
     groups = [
         WeighGroup("Fats", lines(Role.FAT)),
         WeighGroup("Lye", lye, is_lye=True),
@@ -276,7 +295,7 @@ def _figures(figures: Figures, unit: str) -> list[tuple[str, str, str]]:
     superfat = figures.superfat
     shown = [
         ("superfat", superfat_words(superfat.of_fats.middle), f"may be {superfat_ends(superfat.of_fats)}"),
-        ("total liquid", show_mass(figures.liquid_g, unit), f"{percent(figures.liquid_share)} of the fats"),
+        ("total liquid", show_mass(figures.liquid_g, unit), _of_fats(figures, unit)),
         ("water in the fresh bar", percent(figures.water_share.middle), f"{ends(figures.water_share)}"),
         ("water that must dry out", show_mass(figures.free_water_g.middle, unit), masses(figures.free_water_g, unit)),
         ("the whole batch, fresh", show_mass(figures.batch_g.middle, unit), masses(figures.batch_g, unit)),

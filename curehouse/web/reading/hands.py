@@ -7,7 +7,8 @@ from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import State
 from curehouse.web.reading.days import Calendar
 
-# What is in doubt holds everything else up; then what can leave, what has gone wrong, what nobody looked at.
+# Before all of them comes a check that failed. What is in doubt holds everything else up; then what can leave, what has
+# gone wrong, what nobody looked at.
 FIRST = (State.LOOK_AGAIN, State.READY, State.CHECK_DUE, State.TOO_SOFT, State.NOT_WEIGHED)
 _FAR = date.max
 
@@ -17,18 +18,28 @@ def is_due(cure: Cure, today: date) -> bool:
     return cure.due_on is not None and cure.due_on <= today
 
 
+def failed(cure: Cure) -> bool:
+    """Return whether the last safety check failed of a batch that cures (with obstacles)."""
+    return cure.last_check_passed is False
+
+
+def needs_a_hand(cure: Cure) -> bool:
+    """Return whether somebody is to look at it, whatever day it is."""
+    return failed(cure) or cure.state in FIRST
+
+
 def weigh_words(cure: Cure, today: date) -> str:
     """Return that a batch is to be weighed, or nothing."""
     return "to be weighed" if is_due(cure, today) else ""
 
 
 def in_hand_order(cures: Iterable[Cure], calendar: Calendar) -> list[Cure]:
-    """Return batches in cure (their forecasts at hand): what needs a hand now, what is to be weighed, what is ready soonest."""
+    """Return batches in cure (with forecasts and obstacles): what needs a hand, what is to be weighed, what is dry soonest."""
 
     def place(cure: Cure) -> tuple[int, date, int]:
-        if cure.state in FIRST:
-            return FIRST.index(State(cure.state)), _FAR, cure.batch.number
-        return len(FIRST) + (0 if is_due(cure, calendar.today) else 1), likely_ready_on(cure, calendar), cure.batch.number
+        if needs_a_hand(cure):
+            return 0 if failed(cure) else 1 + FIRST.index(State(cure.state)), _FAR, cure.batch.number
+        return 1 + len(FIRST) + (0 if is_due(cure, calendar.today) else 1), likely_ready_on(cure, calendar), cure.batch.number
 
     return sorted(cures, key=place)
 

@@ -9,12 +9,22 @@ from typing import Any
 from curehouse.common.time import day_words
 from curehouse.common.units import GRAM, show_at_least, show_mass
 from curehouse.core.cure.label_weight import MOST_BEYOND, ToleranceRule, allowable_variation_g, tolerable_error_g
-from curehouse.curing.labels import SHELF_MONTHS, HoldsOn, LabelFound, chance_now, cut_for, months_after
+from curehouse.curing.labels import (
+    SHELF_MONTHS,
+    HoldsOn,
+    LabelFound,
+    asked_again,
+    chance_now,
+    cut_for,
+    days_of,
+    months_after,
+)
 from curehouse.curing.models import Cure, LabelWeight
 from curehouse.curing.models.verdicts import State
 from curehouse.making.models import Batch
 from curehouse.web.forms.label import months_words
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.forecast import range_words
 from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
 
@@ -31,6 +41,7 @@ class DayLine:
     average: str
     known_to: str
     spread: str
+    most: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +58,13 @@ class LabelView:
 
 @dataclass(frozen=True, slots=True)
 class ChosenLabel:
-    """A label weight that was kept; ``no_longer`` says so where the newest forecast would not allow it."""
+    """A label weight that was kept, with what bars weigh by the newest forecast when it has to hold.
+
+    ``no_longer`` says so where that forecast would not allow it.
+    """
 
     weight: str
+    weighs: str
     holds: str
     kept: str
     no_longer: str
@@ -121,6 +136,7 @@ def _day_line(number: int, one: HoldsOn, unit: str, today: date) -> DayLine:
         average=show_mass(one.bars.mean_g, unit),
         known_to=f"±\u00a0{show_mass(one.bars.mean_sd_g, unit)}",
         spread=f"±\u00a0{show_mass(one.bars.bar_sd_g, unit)}",
+        most=f"{show_mass(one.weight_g['p10'], unit)} – {show_mass(one.weight_g['p90'], unit)}",
     )
 
 
@@ -160,14 +176,35 @@ def read_chosen(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> Ch
     """Return the label a batch has (with its forecast and signature at hand), or None."""
     if cure is None or cure.label is None:
         return None
-    return chosen_label(cure.label, workshop, calendar, no_longer=_no_longer(cure, calendar))
+    weighs = _weighs(cure, workshop.unit, calendar)
+    return chosen_label(cure.label, workshop, calendar, weighs=weighs, no_longer=_no_longer(cure, calendar))
 
 
-def chosen_label(label: LabelWeight, workshop: Workshop, calendar: Calendar, *, no_longer: str = "") -> ChosenLabel:
+def _is_over(cure: Cure) -> bool:
+    return cure.ended_at is not None or cure.batch.state != Batch.State.CURING or cure.forecast is None
+
+
+def _weighs(cure: Cure, unit: str, calendar: Calendar) -> str:
+    """Return what a bar weighs on the days on which the batch's label has to hold."""
+    if _is_over(cure):
+        return ""
+    packed, *shelf = days_of(asked_again(cure.label), cure.forecast, calendar.day_of(cure.batch.cut_at))
+    when = day_words(packed.on, today=calendar.today)
+    later = [
+        f"at the end of the shelf, {day_words(one.on, today=calendar.today)}, it {range_words(one.weight_g, unit)}"
+        for one in shelf
+    ]
+    return "; ".join([f"When packed, {when}, a bar {range_words(packed.weight_g, unit)}", *later]) + "."
+
+
+def chosen_label(
+    label: LabelWeight, workshop: Workshop, calendar: Calendar, *, weighs: str = "", no_longer: str = ""
+) -> ChosenLabel:
     """Return a label that was kept, in words."""
     forecast = label.forecast
     return ChosenLabel(
         weight=label_said(label.weight_g, workshop.unit),
+        weighs=weighs,
         holds=holds_words(label, calendar.today),
         kept=(
             f"Chosen by {label.signed_by}, {calendar.day(label.written_at)}, for {count(label.bars, 'bar')}: "
@@ -181,8 +218,7 @@ def chosen_label(label: LabelWeight, workshop: Workshop, calendar: Calendar, *, 
 def _no_longer(cure: Cure, calendar: Calendar) -> str:
     """Return what there is to say where the newest forecast would not allow the label."""
     label, forecast = cure.label, cure.forecast
-    is_over = cure.ended_at is not None or cure.batch.state != Batch.State.CURING
-    if is_over or forecast is None or forecast.pk == label.forecast_id:
+    if _is_over(cure) or forecast.pk == label.forecast_id:
         return ""
     chance = chance_now(label, forecast, calendar.day_of(cure.batch.cut_at))
     if chance >= label.probability:

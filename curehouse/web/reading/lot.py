@@ -46,6 +46,7 @@ class Said:
     what: str
     note: str
     by: str
+    take_back_href: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +94,12 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
         counts=tuple(
             Said(
                 calendar.moment(row.moment),
-                _counted_words(row, lot, unit),
+                counted_words(row, lot, unit),
                 row.reason,
                 row.signed_by,
+                _take_back_href(row),
             )
-            for row in _signed(Count, visit, lot).newest_first()
+            for row in _signed(Count, visit, lot).with_what_took_them_back().newest_first()
         ),
         rulings=tuple(
             Said(calendar.moment(row.at), row.get_standing_display(), row.why, row.signed_by)
@@ -120,7 +122,20 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
     )
 
 
-def _counted_words(row: Count, lot: Lot, unit: str) -> str:
+def _take_back_href(row: Count) -> str:
+    """Return where a person's count is taken back; what else stands among the counts goes with something."""
+    goes_with = row.by_list or row.for_use_id or row.restates_id or row.takes_back_id
+    return "" if goes_with or row.is_taken_back else reverse("web:count_take_back", args=[row.pk])
+
+
+def counted_words(row: Count, lot: Lot, unit: str) -> str:
+    """Return what was found of a lot, against what was booked."""
+    if row.takes_back_id is not None:
+        return f"A count of {amount_words(row.counted, lot.material, unit)} taken back"
+    return f"{_found_words(row, lot, unit)}{' (taken back)' if row.is_taken_back else ''}"
+
+
+def _found_words(row: Count, lot: Lot, unit: str) -> str:
     counted = amount_words(row.counted, lot.material, unit)
     if row.by_list:
         return f"{counted} on the stock list"
@@ -129,11 +144,11 @@ def _counted_words(row: Count, lot: Lot, unit: str) -> str:
 
 def already_words(visit: Visit, movement: Movement) -> str:
     """Return what a count says of a movement that was entered after it but dated before it, or nothing."""
-    row = Count.objects.within(visit.workshop).that_take_up(movement).first()
+    row = Count.objects.within(visit.workshop).that_take_up(movement).select_related("restates").first()
     if row is None:
         return ""
     held = amount_words(movement.lot.on_hand, movement.lot.material, visit.workshop.unit)
-    return f"It was {row.reason}: on hand stays {held}."
+    return f"It was {row.reason}: on hand {'stays' if row.restates.for_use_id is None else 'is'} {held}."
 
 
 def _signed(model: type, visit: Visit, lot: Lot):  # noqa: ANN202  (a QuerySet of the model's own)
@@ -169,15 +184,15 @@ def _movements(visit: Visit, lot: Lot, number: str | None, calendar: Calendar) -
     # By the lot alone, which is of this workshop: asked for both, SQLite counts by the workshop's index.
     rows = lot.movements.all()
     page = Paginator(
-        rows.newest_first().select_related("corrected_by", "by_user", "by_device", "batch_use__batch__formula"),
+        rows.newest_first().select_related("corrected_by", "by_user", "by_device", "batch_use__batch__formula", "count_of"),
         PAGE_OF_MOVEMENTS,
     ).get_page(number)
     shown = list(page)
     after = lot.on_hand
     if page.number > 1 and shown:
         # What happened after the first row of this page is taken off again.
-        later = rows.filter(moment__gt=shown[0].moment) | rows.filter(moment=shown[0].moment, pk__gt=shown[0].pk)
-        after = lot.on_hand - later.total()
+        later = rows.newest_first().values_list("amount", flat=True)[: page.start_index() - 1]
+        after = lot.on_hand - sum(later, Decimal(0))
     lines = []
     for row in shown:
         lines.append(_movement_line(row, lot, after, visit.workshop.unit, calendar))
@@ -187,7 +202,9 @@ def _movements(visit: Visit, lot: Lot, number: str | None, calendar: Calendar) -
 
 def _movement_line(row: Movement, lot: Lot, after: Decimal, unit: str, calendar: Calendar) -> MovementLine:
     use = getattr(row, "batch_use", None)
-    is_back = hasattr(row, "corrected_by")
+    is_back, count = hasattr(row, "corrected_by"), getattr(row, "count_of", None)
+    # What follows from a count or a use goes with it.
+    follows = count is not None and (count.restates_id is not None or count.for_use_id is not None)
     return MovementLine(
         pk=row.pk,
         when=calendar.moment(row.moment),
@@ -199,7 +216,7 @@ def _movement_line(row: Movement, lot: Lot, after: Decimal, unit: str, calendar:
         batch=str(use.batch) if use else "",
         batch_href=reverse("web:batch", args=[use.batch_id]) if use else "",
         is_taken_back=is_back,
-        can_be_taken_back=not is_back and row.kind != Movement.Kind.REVERSAL,
+        can_be_taken_back=not is_back and not follows and row.kind != Movement.Kind.REVERSAL,
     )
 
 

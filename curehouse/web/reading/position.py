@@ -51,7 +51,7 @@ class PositionView:
 
 def read_position(workshop: Workshop, position: Position) -> PositionView:
     """Read what stands at *position* and which batches have bars without a place (two queries)."""
-    cures = list(Cure.objects.within(workshop).going_on().with_last_check())
+    cures = list(Cure.objects.within(workshop).going_on().with_obstacles())
     standing = Standing(Occupancy.objects.within(workshop).standing())
     by_batch = {cure.batch_id: cure for cure in cures}
     here = tuple(

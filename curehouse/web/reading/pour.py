@@ -11,7 +11,7 @@ from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import Size, in_size
 from curehouse.making.models import FormulaVersion
-from curehouse.making.services.formulas import judged, plan
+from curehouse.making.services.formulas import judged, plan, unread_values
 from curehouse.making.services.pours import lye_today_said
 from curehouse.web.access import Visit
 from curehouse.web.forms.fields import exactly
@@ -54,11 +54,12 @@ def start_from(visit: Visit, version: FormulaVersion, fats_g: Decimal | None) ->
         "version": str(version.pk),
         "fats_g": exactly(fats, visit.workshop.unit, rounding=ROUND_DOWN),
     }
-    if not judged(one).is_refused:
+    found = judged(one)
+    if not found.is_refused and not unread_values(found, one.entry.confirmed):
         fields = {Alkali.NAOH: "lye_g", Alkali.KOH: "koh_g"}
         lye = planned_lye(one.formula)
         # Shown over the form, and typed into none of its fields.
-        start["lots_of_today"] = lye_today_said(version, lye, fats, visit.workshop.unit)
+        start["lots_of_today"] = lye_today_said(version, one, lye, fats, at=visit.at)
         for amount in lye:
             start[fields[amount.alkali]] = lye_figure(lye_grams(amount.weigh_g), visit.workshop.unit)
     masses = [mass for line, mass in pairs if line.role == Role.LIQUID]

@@ -1,13 +1,15 @@
 """The house drawn from its racks: what stands where, how wet it is, what has no place."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
 
 from curehouse.curing.models import Cure, Occupancy, Position, Rack, SampleBar
 from curehouse.curing.models.verdicts import State
+from curehouse.curing.obstacles import obstacles_of
+from curehouse.curing.outlook import window_word
 from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, StandingBatch
 from curehouse.web.marks import MARKS, Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
@@ -58,7 +60,7 @@ class Racks:
 def read_racks(workshop: Workshop, calendar: Calendar, days: int = 0) -> Racks:
     """Read every rack and the batches in cure, as they likely are so many days ahead (five queries)."""
     ahead = Ahead(days, calendar)
-    cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_forecast().with_last_check()}
+    cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_forecast().with_obstacles()}
     standing = Standing(Occupancy.objects.within(workshop).standing())
     bars = Counter(SampleBar.objects.within(workshop).on_the_rack().filter(batch__in=cures).values_list("batch", flat=True))
     positions: dict[int, list[Position]] = defaultdict(list)
@@ -72,26 +74,30 @@ def read_racks(workshop: Workshop, calendar: Calendar, days: int = 0) -> Racks:
     return Racks(
         ahead=ahead,
         drawings=tuple(_drawing(rack, positions[rack.pk], stands, free_by) for rack in racks),
-        summary=_summary(cures.values(), positions, ahead),
+        summary=_summary(cures.values(), standing, positions, ahead),
         hands=tuple(_hands(in_hand_order(cures.values(), calendar), standing, calendar)),
         loose=tuple(_loose(cures.values(), standing)),
         legend=tuple(mark for state, mark in MARKS.items() if state in shown),
     )
 
 
-def _summary(cures: Iterable[Cure], positions: Mapping[int, Sequence[Position]], ahead: Ahead) -> str:
-    batches = [cure.batch for cure in cures]
-    if batches and ahead.days:
-        return ahead.summary(cures, free=sum(place.bars_free for places in positions.values() for place in places))
-    if not batches:
+def _summary(cures: Collection[Cure], standing: Standing, positions: Mapping[int, Sequence[Position]], ahead: Ahead) -> str:
+    """Return what stands on the racks, or what of it is free on a day ahead; bars without a place are said apart."""
+    if not cures:
         return "No batch is curing."
-    bars = sum(batch.bars_left for batch in batches)
-    return f"{count(len(batches), 'batch', 'batches')}, {count(bars, 'bar')}; the water line in a bar is what is still in it"
+    stand = [(cure, bars) for cure in cures if (bars := cure.batch.bars_left - standing.loose(cure.batch)) > 0]
+    said = f"{count(len(stand), 'batch', 'batches')}, {count(sum(bars for _, bars in stand), 'bar')}"
+    if ahead.days:
+        said = ahead.summary(stand, free=sum(place.bars_free for places in positions.values() for place in places))
+    else:
+        said = f"{said}; the water line in a bar is what is still in it"
+    loose = sum(max(standing.loose(cure.batch), 0) for cure in cures)
+    return f"{said}; {count(loose, 'bar')} more {'has' if loose == 1 else 'have'} no place." if loose else f"{said}."
 
 
 def beside(cure: Cure) -> Mark | None:
-    """Return the mark beside that of *cure*, which must be fetched with its last check."""
-    return mark_beside(cure.shown_as, last_check_passed=cure.last_check_passed)
+    """Return the mark beside that of *cure*, which must be fetched with obstacles."""
+    return mark_beside(cure.shown_as, [one.code for one in obstacles_of(cure)])
 
 
 def water_left(cure: Cure) -> float | None:
@@ -103,13 +109,14 @@ def water_left(cure: Cure) -> float | None:
 def _hands(cures: Iterable[Cure], standing: Standing, calendar: Calendar) -> Iterable[Hand]:
     for cure in cures:
         window = short_window(cure, calendar)
+        days = f"{window_word(cure)} {window.note}" if window else ""
         yield Hand(
             name=str(cure.batch),
             url=reverse("web:batch", args=[cure.batch_id]),
             place=standing.place_words(cure.batch_id),
             mark=mark_of(cure.shown_as),
             beside=beside(cure),
-            said=" · ".join(filter(None, [weigh_words(cure, calendar.today), f"ready {window.note}" if window else ""])),
+            said=" · ".join(filter(None, [weigh_words(cure, calendar.today), days])),
         )
 
 

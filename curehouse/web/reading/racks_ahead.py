@@ -9,13 +9,22 @@ from curehouse.common.time import day_words
 from curehouse.core.cure.ready_by import SURE, Chance, all_ready
 from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import State
-from curehouse.curing.outlook import TO_COME, ready_chance
+from curehouse.curing.obstacles import obstacles_of
+from curehouse.curing.outlook import TO_COME, ready_chance, window_word
+from curehouse.making.leaving import CHECK_NEEDED
+from curehouse.web.marks import mark_in_the_way
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 
 MOST_DAYS = 84
 _DRY_ENOUGH = {State.READY, State.CHECK_DUE}
 _NOT_FORETOLD = "not foretold"
+
+
+def stays(cure: Cure) -> str:
+    """Return in a word or two what keeps a batch (with obstacles) where it is, whatever is foretold; or nothing."""
+    found = [one.code for one in obstacles_of(cure) if one.code != CHECK_NEEDED]
+    return f"stays: {mark_in_the_way(found[0]).word}" if found else ""
 
 
 def chance_words(chance: Chance) -> str:
@@ -45,9 +54,22 @@ class Ahead:
         """Return the day as people write it."""
         return day_words(self.on, today=self.calendar.today)
 
+    @property
+    def lead(self) -> str:
+        """Return what comes before what is free on the day, where the day is heard only."""
+        return f"{self.words}, in {count(self.days, 'day')}. " if self.days else "today: "
+
+    @property
+    def every_day(self) -> str:
+        """Return the days one can go to as people write them, for a script: the first is today."""
+        later = (
+            day_words(self.calendar.today + timedelta(days=days), today=self.calendar.today) for days in range(1, MOST_DAYS + 1)
+        )
+        return "|".join(("today", *later))
+
     def chance(self, cure: Cure) -> Chance | None:
-        """Return how likely a batch is ready by then (its forecast and last check at hand); None where nothing tells."""
-        if cure.last_check_passed is False:
+        """Return how likely a batch is ready by then (its forecast and obstacles at hand); None where nothing tells."""
+        if stays(cure):
             return None
         if cure.state in _DRY_ENOUGH:
             return SURE
@@ -57,17 +79,19 @@ class Ahead:
 
     def note(self, cure: Cure) -> str:
         """Return what stands beside the mark of a batch that cures, or nothing where its state's word has to stay."""
-        if cure.state != State.CURING:
+        if cure.state != State.CURING or stays(cure):
             return ""
         chance = self.chance(cure)
-        return _NOT_FORETOLD if chance is None else f"ready: {chance_words(chance)}"
+        return _NOT_FORETOLD if chance is None else f"{window_word(cure)}: {chance_words(chance)}"
 
     def said(self, cure: Cure) -> str:
         """Return the same where nothing is seen."""
         chance = self.chance(cure)
+        if stays(cure):
+            return "stays"
         if chance == SURE:
             return "dry enough already"
-        return _NOT_FORETOLD if chance is None else f"ready by {self.words}: {chance_words(chance)}"
+        return _NOT_FORETOLD if chance is None else f"{window_word(cure)} by {self.words}: {chance_words(chance)}"
 
     def water_left(self, cure: Cure) -> float | None:
         """Return the share of its water still in a batch's bars by then, 0 to 1; None where nothing tells."""
@@ -85,15 +109,18 @@ class Ahead:
         chances = [self.chance(cure) for cure in cures]
         if not chances:
             return ""
+        if kept := list(filter(None, map(stays, cures))):
+            return kept[0]
         if None in chances:
-            return f"free: {_NOT_FORETOLD}"
+            return _NOT_FORETOLD
         if all(chance == SURE for chance in chances):
             return "can go now" if all(cure.state == State.READY for cure in cures) else "can go once checked"
-        return f"free: {chance_words(all_ready(chances))}"
+        word = "ready" if all(window_word(cure) == "ready" for cure in cures) else "dry enough"
+        return f"{word}: {chance_words(all_ready(chances))}"
 
-    def summary(self, cures: Iterable[Cure], *, free: int) -> str:
-        """Return what is free by then over all racks, in bars."""
-        known = [(cure.batch.bars_left, self.chance(cure)) for cure in cures]
+    def summary(self, stand: Iterable[tuple[Cure, int]], *, free: int) -> str:
+        """Return what is free by then over all racks, in bars; of each batch those count that stand on them."""
+        known = [(bars, self.chance(cure)) for cure, bars in stand]
         sure = sum(bars for bars, chance in known if chance == SURE)
         likely = round(sum(bars * chance.middle for bars, chance in known if chance is not None and chance != SURE))
         unknown = sum(bars for bars, chance in known if chance is None)
@@ -101,4 +128,4 @@ class Ahead:
         parts += [f"{count(sure, 'bar')} {'is' if sure == 1 else 'are'} dry enough already"] if sure else []
         parts.append(f"about {likely} more will be, if all goes as foretold")
         parts += [f"of {count(unknown, 'bar')} nothing is foretold"] if unknown else []
-        return "; ".join(parts) + "."
+        return "; ".join(parts)

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from curehouse.common.units import show_mass
 from curehouse.core.cure.session_off import session_off
-from curehouse.curing.doubts import expected_for
+from curehouse.curing.doubts import expected_for, range_that_asked
 from curehouse.curing.models import Cure, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED
 from curehouse.curing.rounds import OnTheScale, Stop, day_at, next_round, on_the_scale, weighings_of_day
@@ -144,7 +144,7 @@ def read_bar(bar: SampleBar, path: Path, visit: Visit, scale: Scale | None, *, a
         of=len(path.walk.stops),
         place=_place(stop) if stop else "",
         drawing=_drawing(bar, record),
-        known=_known(record, visit, scale, calendar),
+        known=_known(record, visit, scale, calendar, asked=record.today if asked else None),
         unit=unit,
         seen=record.today.pk if record.today else None,
         question=question_about(record.today, unit) if asked else None,
@@ -179,18 +179,24 @@ def _drawing(bar: SampleBar, record: OnTheScale) -> SafeString:
     )
 
 
-def _known(record: OnTheScale, visit: Visit, scale: Scale | None, calendar: Calendar) -> str:
-    """Return what to expect: ``last week 121.6 g · expected 119.2–120.4 g``."""
-    if record.last is None:
-        return "its first weighing"
-    if record.last == record.today:
+def _known(record: OnTheScale, visit: Visit, scale: Scale | None, calendar: Calendar, *, asked: Reading | None) -> str:
+    """Return what to expect: ``last week 121.6 g · expected 119.2–120.4 g``.
+
+    Beside a question (*asked*) it is what asked it, whatever has been foretold since.
+    """
+    if record.last is not None and record.last == record.today:
         return ""
     unit = visit.workshop.unit
-    said = f"{_when(record.last.moment, calendar)} {weight(record.last.weight_g, unit)}"
-    expected = expected_for(record.around, moment=visit.at, scale=scale)
-    if expected is None:
-        return said
-    return f"{said} · expected {between(expected, unit, scale)}"
+    said = (
+        f"{_when(record.last.moment, calendar)} {weight(record.last.weight_g, unit)}" if record.last else "its first weighing"
+    )
+    expected = _expected(record, visit, scale) if asked is None else range_that_asked(asked)
+    return said if expected is None else f"{said} · expected {between(*expected, unit, scale)}"
+
+
+def _expected(record: OnTheScale, visit: Visit, scale: Scale | None) -> tuple[float, float] | None:
+    found = expected_for(record.around, moment=visit.at, scale=scale) if record.last else None
+    return None if found is None else (found.low_g, found.high_g)
 
 
 def _when(moment: datetime, calendar: Calendar) -> str:

@@ -9,9 +9,12 @@ from math import ceil
 from django.urls import reverse
 
 from curehouse.curing.models import Cure, Occupancy, Rack, Reading
-from curehouse.curing.models.verdicts import State
+from curehouse.curing.models.verdicts import CHECK_FAILED, State
+from curehouse.curing.obstacles import obstacles_of
+from curehouse.curing.outlook import window_word
 from curehouse.curing.rounds import walk_of_day
-from curehouse.making.models import Batch, BatchHold
+from curehouse.making.leaving import CHECK_NEEDED
+from curehouse.making.models import Batch
 from curehouse.notices.channels.mailbox import mail_is_set_up
 from curehouse.notices.kinds import FORETOLD, STOCK, Kind
 from curehouse.notices.letters import in_stock_order
@@ -19,7 +22,7 @@ from curehouse.notices.models import Delivery, Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar, day_words
 from curehouse.web.reading.forecast import short_window
-from curehouse.web.reading.hands import FIRST, in_hand_order, likely_ready_on
+from curehouse.web.reading.hands import failed, in_hand_order, likely_ready_on, needs_a_hand
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
@@ -114,15 +117,14 @@ class Today:
 
 
 def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
-    """Read what is due, what asks for a hand and what went wrong with the mail (nine queries)."""
-    cures = in_hand_order(Cure.objects.within(workshop).going_on().with_forecast().with_last_check(), calendar)
+    """Read what is due, what asks for a hand and what went wrong with the mail (eight queries)."""
+    cures = in_hand_order(Cure.objects.within(workshop).going_on().with_forecast().with_obstacles(), calendar)
     standing = Standing(Occupancy.objects.within(workshop).standing())
     notices = list(Notice.objects.within(workshop).open().newest_first())
-    asked = [cure for cure in cures if cure.state in FIRST]
+    asked = [cure for cure in cures if needs_a_hand(cure)]
     open_about = {(notice.about, notice.kind) for notice in notices}
     stands_open = [_stands_open(cure, open_about) for cure in asked]
-    held = set(BatchHold.objects.within(workshop).standing().values_list("batch", flat=True))
-    rows = [_cure_row(cure, standing, calendar, is_held=cure.batch_id in held) for cure in asked]
+    rows = [_cure_row(cure, standing, calendar) for cure in asked]
     poured = list(Batch.objects.within(workshop).open().filter(state=Batch.State.POURED).select_related("formula"))
     return Today(
         date=day_words(calendar.today, today=calendar.today),
@@ -132,7 +134,7 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
         foretold=tuple(_foretold(notices)),
         waiting=_waiting([cure.batch for cure in cures], workshop),
         seen_to=_kept(rows, stands_open, wanted=False),
-        next_ready=tuple(_next_ready(cures, standing, calendar))[:MOST_NEXT],
+        next_ready=tuple(_next_ready(_untold(cures, open_about), standing, calendar))[:MOST_NEXT],
         stock=_of_stock(notices),
         to_cut=tuple(_cut_row(batch, calendar) for batch in poured),
         without_place=tuple(_loose_rows([cure.batch for cure in cures], standing)),
@@ -151,42 +153,50 @@ def _stands_open(cure: Cure, open_about: set[tuple[str, str]]) -> bool:
 
 def _told_as(cure: Cure) -> set[tuple[str, str]]:
     """Return what a notice that says the same as the cure's row is about, and its kind."""
-    return {(f"batch:{cure.batch_id}", kind) for kind in (cure.state, cure.shown_as)}
+    kinds = {cure.state, cure.shown_as, CHECK_FAILED if failed(cure) else cure.state}
+    return {(f"batch:{cure.batch_id}", kind) for kind in kinds}
 
 
 def _kept(rows: Sequence[Row], flags: Sequence[bool], *, wanted: bool) -> tuple[Row, ...]:
     return tuple(row for row, flag in zip(rows, flags, strict=True) if flag is wanted)
 
 
-def _cure_row(cure: Cure, standing: Standing, calendar: Calendar, *, is_held: bool) -> Row:
+def _cure_row(cure: Cure, standing: Standing, calendar: Calendar) -> Row:
     batch = cure.batch
     return Row(
         name=str(batch),
         url=reverse("web:batch", args=[batch.pk]),
         note=f"cut {calendar.day(batch.cut_at)}, {standing.place_words(batch.pk)}",
-        mark=mark_of(cure.shown_as),
-        said=_HELD if is_held else _said(cure, calendar),
+        mark=mark_of(CHECK_FAILED if failed(cure) else cure.shown_as),
+        said=_HELD if cure.hold_cause is not None else _said(cure, calendar),
     )
+
+
+def _untold(cures: Iterable[Cure], open_about: set[tuple[str, str]]) -> list[Cure]:
+    """Return the cures of which no open notice says already that they are ready soon."""
+    return [cure for cure in cures if (f"batch:{cure.batch_id}", Kind.READY_SOON) not in open_about]
 
 
 def _next_ready(cures: Iterable[Cure], standing: Standing, calendar: Calendar) -> Iterable[Row]:
     """Yield the batches that cure and have a ready window, the soonest first."""
     for cure in sorted(cures, key=lambda cure: (likely_ready_on(cure, calendar), cure.batch.number)):
         window = short_window(cure, calendar)
-        # Whoever failed the last check is ready for nobody, however dry.
-        if window is not None and cure.last_check_passed is not False:
+        stays = {one.code for one in obstacles_of(cure)} - {CHECK_NEEDED}
+        if window is not None and not stays:
             yield Row(
                 name=str(cure.batch),
                 url=reverse("web:batch", args=[cure.batch_id]),
                 note=standing.place_words(cure.batch_id),
                 mark=mark_of(cure.shown_as),
-                said=f"ready {window.note}, 8 in 10",
+                said=window.said if window.is_over else f"{window_word(cure)} {window.note}, 8 in 10",
             )
 
 
 def _said(cure: Cure, calendar: Calendar) -> str:
     """Return the one thing to know of a cure, short enough to stand under its mark."""
     reasons = cure.assessment.reasons if cure.assessment else []
+    if failed(cure):
+        return "dry enough" if cure.state == State.CHECK_DUE else cure.get_state_display()
     if cure.state == State.READY:
         return count(cure.batch.bars_left, "bar")
     if cure.state == State.NOT_WEIGHED:
@@ -197,8 +207,7 @@ def _said(cure: Cure, calendar: Calendar) -> str:
         )
         return f"{count(doubtful, 'weight')} in doubt" if doubtful else "gained more than damp air brings"
     if cure.state == State.CHECK_DUE:
-        failed = any(reason["code"] == "check_failed" for reason in reasons)
-        return "last check failed" if failed else "no check yet"
+        return "no check yet"
     return reasons[0]["text"].rstrip(".") if reasons else ""
 
 

@@ -54,7 +54,7 @@ class Session:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A weight that is left out until a person has said what it is.
+    """A weight that the verdict goes without until a person has said what it is.
 
     ``client_id`` is for the weighing that would stand in for it.
     """

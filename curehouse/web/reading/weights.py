@@ -5,7 +5,6 @@ from typing import Any
 
 from curehouse.common.units import GRAM, OUNCE, from_grams, show_mass, to_grams
 from curehouse.core.cure.doubt import tare_question
-from curehouse.core.cure.expected import Expected
 from curehouse.workshops.models import Scale
 
 _FEWEST_PLACES = {GRAM: 1}
@@ -54,11 +53,11 @@ def question(detail: dict[str, Any], unit: str) -> str:
     return tare_question(named, lighter=detail["difference_g"] < 0, alike=detail["alike"])
 
 
-def between(expected: Expected, unit: str, scale: Scale | None = None) -> str:
+def between(low_g: float, high_g: float, unit: str, scale: Scale | None = None) -> str:
     """Return the expected range: ``119.2–120.4 g``; ounces as fine as *scale* shows them."""
     is_fine = unit == OUNCE and scale is not None and scale.step_g < _HUNDREDTH_OZ_G
     places = _MOST_PLACES if is_fine else None
-    low, high = (show_mass(grams, unit, decimals=places) for grams in (expected.low_g, expected.high_g))
+    low, high = (show_mass(grams, unit, decimals=places) for grams in (low_g, high_g))
     return f"{low.removesuffix(f' {unit}')}–{high}"
 
 

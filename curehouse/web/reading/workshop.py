@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from curehouse.common.units import from_grams
+from curehouse.common.units import SMALLEST_G, from_grams
 from curehouse.notices.channels.mailbox import mail_is_set_up
 from curehouse.web.access import Visit
 from curehouse.web.forms.choices import WEEKDAYS
@@ -83,7 +83,7 @@ def scale_lines(visit: Visit) -> list[ScaleLine]:
             name=scale.name,
             step=f"{trimmed(from_grams(scale.step_g, unit))} {unit}",
             last_check=words,
-            is_off=off is not None and abs(off) > scale.step_g,
+            is_off=off is not None and abs(off) > scale.step_g + SMALLEST_G,
             is_retired=scale.retired_at is not None,
         )
 

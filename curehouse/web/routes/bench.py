@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas
+from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, runs
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -17,4 +17,11 @@ urlpatterns: list[URLPattern] = [
     path("formulas/<int:pk>/retire/", formulas.formula_retire, name="formula_retire"),
     path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),
     path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
+    path("versions/<int:pk>/run/", runs.version_run, name="version_run"),
+    path("runs/", runs.runs, name="runs"),
+    path("runs/<int:pk>/", runs.run, name="run"),
+    path("runs/<int:pk>/move/", runs.run_move, name="run_move"),
+    path("runs/<int:pk>/call-off/", runs.run_call_off, name="run_call_off"),
+    path("runs/<int:pk>/reserve/", runs.run_reserve, name="run_reserve"),
+    path("runs/<int:pk>/pour/", runs.run_pour, name="run_pour"),
 ]

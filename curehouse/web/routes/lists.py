@@ -2,10 +2,10 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.lists import cure, formulas, house, storeroom
+from curehouse.web.lists import air, cure, formulas, house, orders, past, storeroom
 from curehouse.web.views.lists import handed_out
 
-LISTS = (*cure.LISTS, *formulas.LISTS, *house.LISTS, *storeroom.LISTS)
+LISTS = (*air.LISTS, *cure.LISTS, *formulas.LISTS, *house.LISTS, *orders.LISTS, *past.LISTS, *storeroom.LISTS)
 ENDINGS = ("csv", "xlsx")
 
 urlpatterns: list[URLPattern] = [

@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from curehouse.web.views import batch, batch_acts, batch_places, label, notices, positions, racks, today
+from curehouse.web.views import batch, batch_acts, batch_places, label, notices, past_forecasts, positions, racks, today
 
 urlpatterns = [
     path("", today.today, name="today"),
     path("racks/", racks.racks, name="racks"),
     path("racks/new/", racks.rack_new, name="rack_new"),
     path("racks/<int:pk>/", racks.rack, name="rack"),
+    path("past-forecasts/", past_forecasts.past_forecasts, name="past_forecasts"),
     path("positions/<int:pk>/", positions.position, name="position"),
     path("positions/<int:pk>/capacity/", positions.position_capacity, name="position_capacity"),
     path("positions/<int:pk>/place/", positions.position_place, name="position_place"),

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_use, facts, lots, materials, store_count, storeroom
+from curehouse.web.views import batch_use, facts, lots, materials, offers, orders, store_count, storeroom
 
 urlpatterns: list[URLPattern] = [
     path("storeroom/", storeroom.storeroom, name="storeroom"),
@@ -19,6 +19,18 @@ urlpatterns: list[URLPattern] = [
     path("suppliers/", materials.suppliers, name="suppliers"),
     path("suppliers/<int:pk>/", materials.supplier, name="supplier"),
     path("suppliers/<int:pk>/retire/", materials.supplier_retire, name="supplier_retire"),
+    path("suppliers/<int:pk>/terms/", offers.supplier_terms, name="supplier_terms"),
+    path("suppliers/<int:pk>/offers/new/", offers.offer_new, name="offer_new"),
+    path("suppliers/<int:pk>/order/", orders.order_write, name="order_write"),
+    path("offers/<int:pk>/", offers.offer, name="offer"),
+    path("offers/<int:pk>/end/", offers.offer_end, name="offer_end"),
+    path("orders/", orders.orders, name="orders"),
+    path("orders/<int:pk>/", orders.order, name="order"),
+    path("orders/<int:pk>/sheet.pdf", orders.order_sheet, name="order_sheet"),
+    path("orders/<int:pk>/send/", orders.order_send, name="order_send"),
+    path("orders/<int:pk>/promise/", orders.order_promise, name="order_promise"),
+    path("orders/<int:pk>/call-off/", orders.order_call_off, name="order_call_off"),
+    path("orders/<int:pk>/receive/", orders.order_receive, name="order_receive"),
     path("lots/<int:pk>/", lots.lot, name="lot"),
     path("lots/<int:pk>/count/", lots.lot_count, name="lot_count"),
     path("lots/<int:pk>/write-off/", lots.lot_write_off, name="lot_write_off"),
@@ -30,6 +42,7 @@ urlpatterns: list[URLPattern] = [
     path("lots/<int:pk>/paper/", lots.lot_paper, name="lot_paper"),
     path("papers/<int:pk>/", lots.lot_file, name="lot_file"),
     path("movements/<int:pk>/take-back/", lots.movement_take_back, name="movement_take_back"),
+    path("counts/<int:pk>/take-back/", lots.count_take_back, name="count_take_back"),
     path("batches/<int:pk>/use/", batch_use.batch_use, name="batch_use"),
     path("holds/<int:pk>/lift/", batch_use.hold_lift, name="hold_lift"),
 ]

@@ -8,9 +8,10 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from curehouse.common.errors import Invalid
 from curehouse.flows.enter_batch import cut, enter_batch
 from curehouse.making.formulas.reading import version_here
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, Run
 from curehouse.making.services import computed_water_share
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
@@ -18,6 +19,8 @@ from curehouse.web.forms.batch import BatchForm, CutForm
 from curehouse.web.forms.liquids import typed_rows
 from curehouse.web.reading.bench import entered_words, formula_names, last_bars, last_ones, lye_question, positions, start_like
 from curehouse.web.reading.pour import grams_of, start_from
+from curehouse.web.reading.runs import run_words
+from curehouse.web.views.runs import run_here
 from curehouse.workshops.roles import Right
 
 _LONGEST_PK = 18
@@ -35,8 +38,15 @@ def _first_shown(request: HttpRequest, visit: Visit) -> dict[str, Any]:
         shared, rows = start_like(visit, before.get_here(like, what="batch"))
         start |= shared
     elif (key := _key(request.GET.get("version", ""))) is not None:
-        shared, rows = start_from(visit, version_here(visit.workshop, key), grams_of(request.GET.get("fats_g", "")))
+        version = version_here(visit.workshop, key)
+        try:
+            shared, rows = start_from(visit, version, grams_of(request.GET.get("fats_g", "")))
+        except Invalid as error:
+            # Who poured it must be able to say so: it begins without lye, and with why there is none.
+            shared = {"formula_name": version.formula.name, "version": str(version.pk), "lots_of_today": error.message}
         start |= shared
+    if (run := _key(request.GET.get("run", ""))) is not None:
+        start["run"] = str(run_here(visit, run).pk)
     return {"start": start, "rows": rows}
 
 
@@ -47,6 +57,17 @@ def _key(text: str) -> int | None:
 def _with_one_more_row(request: HttpRequest) -> dict[str, Any]:
     """Return what was typed so far, unread, and room for another liquid."""
     return {"start": request.POST.dict(), "rows": typed_rows(request.POST), "more_rows": 1}
+
+
+def _offer_runs(visit: Visit, form: BatchForm) -> None:
+    """Offer the planned runs of the formula whose version the batch is begun from."""
+    key = _key(str(form["version"].value() or ""))
+    if key is None:
+        return
+    formula = version_here(visit.workshop, key).formula_id
+    runs = list(Run.objects.within(visit.workshop).named().planned().filter(formula=formula))
+    if runs:
+        form.offer_runs((str(run.pk), run_words(visit, run)) for run in runs)
 
 
 @for_members(needs=Right.POUR)
@@ -60,10 +81,13 @@ def batch_new(request: HttpRequest, visit: Visit) -> HttpResponse:
         begin = _with_one_more_row(request) if request.method == "POST" else _first_shown(request, visit)
         form = BatchForm(workshop=visit.workshop, positions=places, **begin)
 
+    _offer_runs(visit, form)
+
     def work() -> str:
-        key = form.version_key
+        key, run_key = form.cleaned_data["version"], form.cleaned_data["run"]
         version = None if key is None else version_here(visit.workshop, key)
-        batch = enter_batch(actor=visit.actor, entry=form.entry(version), rack=form.rack(), at=visit.at)
+        run = None if run_key is None else run_here(visit, run_key)
+        batch = enter_batch(actor=visit.actor, entry=form.entry(version), rack=form.rack(), run=run, at=visit.at)
         messages.success(request, entered_words(batch))
         return reverse("web:batch", args=[batch.pk])
 

@@ -15,6 +15,8 @@ from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import judged, plan
 from curehouse.web.access import Visit, for_members
 from curehouse.web.errors import add_to_form
+from curehouse.web.forms.fields import exactly
+from curehouse.web.forms.formula_lines import one_way
 from curehouse.web.forms.formula_size import SizeForm
 from curehouse.web.reading.formulas import fats_of, read_planned, scale_lines
 from curehouse.workshops.models import Scale
@@ -30,7 +32,9 @@ def version_scale(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     one = plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at)
     unit = visit.workshop.unit
     asked = "by" in request.GET
-    form = SizeForm(request.GET if asked else None, unit=unit, initial={"by": "fats", "fats_g": version.fats_g})
+    form = SizeForm(
+        request.GET if asked else None, unit=unit, initial={"by": "fats", "fats_g": one_way(exactly(version.fats_g, unit))}
+    )
     page: dict[str, Any] = {"version": version, "formula": version.formula, "form": form}
     page["scales"] = scale_lines(scales_can(one, list(Scale.objects.within(visit.workshop).in_use())), unit)
     if asked and form.is_valid():

@@ -9,12 +9,20 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from curehouse.common.errors import DomainError
+from curehouse.flows.change_formula import change_formula
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.reading import kept, newest_version, version_here
 from curehouse.making.formulas.settings import setting_wanted
 from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Formula, FormulaVersion
-from curehouse.making.services.formulas import judged, plan, retire_formula, take_up_formula, write_formula, write_version
+from curehouse.making.services.formulas import (
+    judged,
+    plan,
+    retire_formula,
+    take_up_formula,
+    unread_values,
+    write_formula,
+)
 from curehouse.making.services.pours import lye_today_said
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
@@ -83,9 +91,10 @@ def _worked_out(request: HttpRequest, visit: Visit, version: FormulaVersion) -> 
     try:
         one = as_weighed(plan(workshop=visit.workshop, entry=kept(version).entry, at=visit.at))
         found = judged(one)
-        lye = () if found.is_refused or found.figures is None else found.figures.lye
-        today = lye_today_said(version, lye, fats_of(one), visit.workshop.unit)
-        return {"view": read_planned(one, found, visit), "lots_of_today": today, **_wanted(request, one)}
+        is_hidden = found.is_refused or found.figures is None or unread_values(found, one.entry.confirmed)
+        lye = () if is_hidden else found.figures.lye
+        today = lye_today_said(version, one, lye, fats_of(one), at=visit.at)
+        return {"view": read_planned(one, found, visit, in_own_size=True), "lots_of_today": today, **_wanted(request, one)}
     except DomainError as error:
         return {"view": None, "in_the_way": error.message}
 
@@ -172,7 +181,7 @@ def formula_change(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
     def work() -> str:
         entry = form.entry()
-        written = write_version(actor=visit.actor, formula=row, entry=entry, over=form.over_key, at=visit.at)
+        written = change_formula(actor=visit.actor, formula=row, entry=entry, over=form.over_key, at=visit.at)
         messages.success(request, f"{written} is kept.")
         return reverse("web:formula", args=[row.pk])
 

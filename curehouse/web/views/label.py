@@ -11,7 +11,9 @@ from django.views.decorators.http import require_http_methods
 from curehouse.common.errors import Conflict, DomainError
 from curehouse.curing.labels import find_label
 from curehouse.curing.models import Cure, LabelWeight
+from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.services.labels import keep_label
+from curehouse.making.leaving import GO_TO_NOBODY
 from curehouse.making.models import Batch
 from curehouse.web.access import Visit, for_members
 from curehouse.web.errors import add_to_form
@@ -24,8 +26,8 @@ from curehouse.workshops.roles import Right
 
 
 def _cure_of(batch: Batch) -> Cure:
-    at_hand = ("batch", "forecast", "label")
-    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related(*at_hand).get()
+    at_hand = ("batch__formula", "forecast", "label")
+    cure = Cure.objects.within(batch.workshop).filter(batch=batch).select_related(*at_hand).with_obstacles().get()
     if cure.forecast is None:
         raise Conflict("no_forecast", f"{batch} has no forecast yet: weigh its sample bars, and its label follows from it.")
     return cure
@@ -61,7 +63,10 @@ def batch_label(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         return answer
     kept = LabelWeight.objects.within(visit.workshop).filter(batch=batch).newest_first()
     chosen = [chosen_label(row, visit.workshop, calendar) for row in kept.select_related("forecast", "by_user", "by_device")]
-    page = {"batch": batch, "form": form, "chosen": chosen, **_worked_out(visit, cure, form, calendar)}
+    stays = obstacles_of(cure)
+    can_be_labelled = GO_TO_NOBODY.isdisjoint(one.code for one in stays)
+    page = {"batch": batch, "form": form, "chosen": chosen, "obstacles": stays, "can_be_labelled": can_be_labelled}
+    page |= _worked_out(visit, cure, form, calendar)
     return render(request, "web/batch/label.html", page)
 
 

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from curehouse.common import uploads
 from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.rule_lot import rule_and_hold
-from curehouse.flows.stock import correct_lot, count, give_back, receive_more, record_value, write_off
+from curehouse.flows.stock import correct_lot, count, give_back, receive_more, record_value, take_back_count, write_off
 from curehouse.flows.stock import reverse as take_back
 from curehouse.making.models import BatchUse
 from curehouse.web.access import Visit, for_members
@@ -30,11 +30,11 @@ from curehouse.web.forms.lot import (
     WriteOffForm,
 )
 from curehouse.web.reading.amounts import amount_words, moved_words
-from curehouse.web.reading.lot import already_words, read_lot
+from curehouse.web.reading.lot import already_words, counted_words, read_lot
 from curehouse.web.views.batch_use import tell_of_superfat
 from curehouse.workshops.roles import Right
 from curehouse.workshops.services.rights import refusal
-from inventory.models import Lot, LotFile, Movement
+from inventory.models import Count, Lot, LotFile, Movement
 from inventory.services.papers import MOST_BYTES, attach_file, content_of, may_open, too_large
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -44,6 +44,7 @@ _LEADS = {
     "count": "What is there now, weighed or counted without looking at the book. Nothing left is 0.",
     "more": "Only of the very same lot: another supplier’s lot number is another lot.",
     "value": "As the certificate or your own measurement says; the newest of a name counts.",
+    "take_back_count": "{count}: nobody counted that. The row stays, and the one that takes it back points at it.",
     "take_back": "{movement}: it never happened. The row stays, and the one that takes it back points at it.",
 }
 
@@ -62,7 +63,16 @@ def lot(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return render(request, "web/storeroom/lot.html", {"view": view, "lot": view.lot})
 
 
-def _act(request: HttpRequest, visit: Visit, row: Lot, form: HouseForm, work: Callable[[], str], **page: Any) -> HttpResponse:
+def _act(
+    request: HttpRequest,
+    visit: Visit,
+    row: Lot,
+    form: HouseForm,
+    work: Callable[[], str],
+    *,
+    about: str | Callable[[], str] = "",
+    **page: Any,
+) -> HttpResponse:
     """Do what a form about a lot says, and go back to the lot; or show the form."""
     request.room = "storeroom"
 
@@ -70,7 +80,7 @@ def _act(request: HttpRequest, visit: Visit, row: Lot, form: HouseForm, work: Ca
         messages.success(request, work())
         return reverse("web:lot", args=[row.pk])
 
-    answer = done_once(request, visit, form, done)
+    answer = done_once(request, visit, form, done, about=about)
     return answer or render(request, "web/storeroom/lot_act.html", {"form": form, "lot": row, **page})
 
 
@@ -198,13 +208,15 @@ def lot_correct(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 def lot_value(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Record a figure of a lot's certificate."""
     row = lot_here(visit, pk)
-    form = ValueForm(request.POST or None)
+    form, told = ValueForm(request.POST or None), []
 
     def work() -> str:
-        value = record_value(actor=visit.actor, lot=row, at=visit.at, **form.given())
+        read = request.POST.get("lye_confirmed", "")
+        value = record_value(actor=visit.actor, lot=row, at=visit.at, **form.given(), lye_confirmed=read, tell=told.append)
         return f"{row}: {value}."
 
-    return _act(request, visit, row, form, work, heading="A figure of its certificate", button="Keep it", lead=_LEADS["value"])
+    page = {"heading": "A figure of its certificate", "button": "Keep it", "lead": _LEADS["value"]}
+    return _act(request, visit, row, form, work, about=lambda: "".join(told), **page)
 
 
 @takes_files(most_bytes=MOST_BYTES)
@@ -219,12 +231,9 @@ def lot_paper(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     form = PaperForm(request.POST, request.FILES) if request.method == "POST" else PaperForm()
 
     def work() -> str:
-        given = form.cleaned_data["file"]
-        # One byte more than is taken tells that there is too much.
-        content = given.read(MOST_BYTES + 1)
+        given = form.cleaned_data
         kept = attach_file(
-            actor=visit.actor, lot=row, name=given.name, content=content, at=visit.at,
-            without_prices=form.cleaned_data["without_prices"],
+            actor=visit.actor, lot=row, paper=given["file"], at=visit.at, without_prices=given["without_prices"]
         )  # fmt: skip
         return f"{row}: {kept.name} is kept with it."
 
@@ -269,3 +278,20 @@ def movement_take_back(request: HttpRequest, visit: Visit, pk: int) -> HttpRespo
         button="Take it back",
         lead=_LEADS["take_back"].format(movement=words),
     )
+
+
+@require_http_methods(_FORM_METHODS)
+@for_members(needs=Right.MAKE)
+def count_take_back(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
+    """Take back a count that never happened."""
+    counted = Count.objects.within(visit.workshop).select_related("lot").get_here(pk, what="count")
+    row = lot_here(visit, counted.lot_id)
+    form = TakeBackForm(request.POST or None)
+
+    def work() -> str:
+        take_back_count(actor=visit.actor, count=counted, reason=form.cleaned_data["reason"], at=visit.at)
+        row.refresh_from_db(fields=["on_hand"])
+        return f"{row}: the count is taken back. On hand now: {amount_words(row.on_hand, row.material, visit.workshop.unit)}."
+
+    lead = _LEADS["take_back_count"].format(count=counted_words(counted, row, visit.workshop.unit))
+    return _act(request, visit, row, form, work, heading="Take a count back", button="Take it back", lead=lead)

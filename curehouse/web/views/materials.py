@@ -14,9 +14,10 @@ from curehouse.web.forms.storeroom import MaterialForm, SupplierForm
 from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.lot import read_material
+from curehouse.web.reading.offers import offer_lines, terms_facts
 from curehouse.web.reading.storeroom import lot_line
 from curehouse.workshops.roles import Right
-from inventory.models import Lot, Material, Supplier
+from inventory.models import Lot, Material, Offer, Supplier
 from inventory.services.things import (
     edit_supplier,
     retire_supplier,
@@ -44,7 +45,9 @@ def material(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a material with its lots."""
     request.room = "storeroom"
     view = read_material(visit, _material(visit, pk), request.GET.get("page"))
-    return render(request, "web/storeroom/material.html", {"view": view, "material": view.material})
+    offers = Offer.objects.within(visit.workshop).filter(material=view.material).named().standing_first()[:_MOST_LOTS]
+    page = {"view": view, "material": view.material, "offers": offer_lines(visit, offers)}
+    return render(request, "web/storeroom/material.html", page)
 
 
 @require_http_methods(_FORM_METHODS)
@@ -75,13 +78,17 @@ def material_edit(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     now = {"name": row.name, "kind": row.kind, "measure": row.measure, "low_at": low_at, "low_unit": unit}
     form = MaterialForm(request.POST or None, workshop=visit.workshop, initial=now)
 
+    told: list[str] = []
+
     def work() -> str:
-        changed = edit_material(material=row, entry=form.entry(), at=visit.at)
+        read = request.POST.get("lye_confirmed", "")
+        changed = edit_material(material=row, entry=form.entry(), at=visit.at, lye_confirmed=read, tell=told.append)
         messages.success(request, f"{changed} is changed.")
         return reverse("web:material", args=[row.pk])
 
     page = {"form": form, "heading": f"Change {row}", "button": "Keep it", "material": row}
-    return done_once(request, visit, form, work) or render(request, "web/storeroom/material_form.html", page)
+    answer = done_once(request, visit, form, work, about=lambda: "".join(told))
+    return answer or render(request, "web/storeroom/material_form.html", page)
 
 
 @require_POST
@@ -135,7 +142,9 @@ def supplier(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     calendar = Calendar(visit.workshop, visit.at)
     lots = Lot.objects.within(visit.workshop).filter(supplier=row).named().newest_first()[:_MOST_LOTS]
     lines = [lot_line(lot, calendar, visit.workshop.unit) for lot in lots]
-    page = {"form": form, "supplier": row, "lots": lines}
+    offers = Offer.objects.within(visit.workshop).filter(supplier=row).named().standing_first()[:_MOST_LOTS]
+    page = {"form": form, "supplier": row, "lots": lines, "offers": offer_lines(visit, offers)}
+    page["terms"] = terms_facts(visit, row)
     return done_once(request, visit, form, work) or render(request, "web/storeroom/supplier.html", page)
 
 

@@ -61,4 +61,4 @@ def rack(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 
     answer = done_once(request, visit, form, rename)
     places = Position.objects.within(visit.workshop).filter(rack=row).in_walking_order()
-    return answer or render(request, "web/racks/rack.html", {"form": form, "rack_name": name, "places": places})
+    return answer or render(request, "web/racks/rack.html", {"form": form, "rack_pk": pk, "rack_name": name, "places": places})

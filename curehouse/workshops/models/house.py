@@ -57,6 +57,7 @@ class Workshop(models.Model):
     check_limit = models.CharField(max_length=200, blank=True)
     last_batch_number = models.PositiveIntegerField(default=0)
     last_lot_number = models.PositiveIntegerField(default=0)
+    last_order_number = models.PositiveIntegerField(default=0, db_default=0)
     created_at = models.DateTimeField()
 
     objects = WorkshopQuerySet.as_manager()
@@ -172,7 +173,7 @@ class Scale(ScopedModel):
     """A scale: its step says how finely a weight can be known."""
 
     name = models.CharField(max_length=80)
-    step_g = models.DecimalField(max_digits=7, decimal_places=3)
+    step_g = models.DecimalField(max_digits=15, decimal_places=12)
     retired_at = models.DateTimeField(null=True)
 
     unscoped = ScaleQuerySet.as_manager()

@@ -237,6 +237,12 @@ def reserve_lot_numbers(*, workshop: Workshop, count: int) -> int:
 
 
 @transaction.atomic
+def next_order_number(*, workshop: Workshop) -> int:
+    """Count one order up and return its number; two callers never get the same."""
+    return _count_up(workshop, "last_order_number")
+
+
+@transaction.atomic
 def add_scale(*, workshop: Workshop, name: str, step_g: Decimal) -> Scale:
     """Write a scale with its step (the smallest difference it shows), in grams."""
     if not SMALLEST_G <= step_g <= 100:
@@ -274,7 +280,8 @@ def add_tare(*, scale: Scale, name: str, weight_g: Decimal) -> ScaleTare:
         raise Conflict("retired", f"{scale.name} is out of use: add the tare to a scale in use.")
     if not SMALLEST_G <= weight_g <= _HEAVIEST_TARE_G:
         raise Invalid("weight", "The tare's weight lies between 0.001 g and 20 kg, such as 84.0.", field="weight_g")
-    if weight_g < scale.step_g:
+    # Weights are kept in milligrams, a step in ounces is not.
+    if weight_g < scale.step_g - SMALLEST_G:
         raise Invalid("weight", "The tare weighs less than the scale shows: leave it out.", field="weight_g")
     clean = clean_name(name, field="name", what="The tare's name", longest=80)
     taken = Invalid("name_taken", f"{scale.name} has a tare called {clean} already: choose another name.", field="name")
@@ -302,8 +309,7 @@ def give_token(*, actor: Actor, name: str, reach: str, at: datetime) -> tuple[De
 
     32 random bytes need no slow hash: a digest suffices to make the stored value useless.
     """
-    if actor.user is None:
-        raise Forbidden("person_only", "Only a person who is signed in may give a device a token.")
+    actor.must_be_a_person("give a device a token")
     if reach not in Reach.values:
         raise Invalid("reach", "Choose what the device may do.", field="reach")
     # Held while it is asked, so that no token is written just after its giver has gone.

@@ -256,7 +256,7 @@ def test_a_style_or_a_range_that_is_not_there_is_answered_in_words(tmp_path: Pat
 @pytest.mark.parametrize(
     ("number", "number_format", "shown"),
     [
-        ("5", '0.0" kg"', "5 kg"), ("5", "0.0\\ \\k\\g", "5 kg"), ("5", "0.00", "5"), ("5", "General", "5"),
+        ("5", '0.0" kg"', "5.0 kg"), ("5", "0.0\\ \\k\\g", "5.0 kg"), ("5", "0.00", "5"), ("5", "General", "5"),
         ("0.05", "0%", "5 %"),
         ("0.285", "0.0 %", "28.5 %"), ("5000", '0.0," kg"', "5 kg"), ("5000000", '0.0,,"M"', "5 M"), ("5000", "#,##0", "5000"),
         ("-5", '0" g";-0" kg"', "-5 kg"), ("0", '0" g";-0" kg";"none"', "0"),

@@ -10,10 +10,12 @@ from curehouse.core.chemistry.acids import Acid
 from curehouse.core.chemistry.alkali import Alkali, LyePart, certified
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.fats import Fat
-from curehouse.core.chemistry.findings import Finding, Level, judge
+from curehouse.core.chemistry.finding import Finding, Level
+from curehouse.core.chemistry.findings import judge
 from curehouse.core.chemistry.formula import Additive, Formula
 from curehouse.core.chemistry.liquids import Composition, Liquid, LiquidKind, Place
 from curehouse.core.chemistry.lye import given
+from curehouse.core.chemistry.named import Aside, Misnamed
 from curehouse.core.chemistry.scale import Scales
 from curehouse.core.chemistry.words import CAUTIONS, WORDS, told
 
@@ -24,6 +26,9 @@ GOAT = Composition(Bounds.exactly(0.8703), Bounds.exactly(0.0414), 0.0445, Bound
 BY_TABLE = replace(GOAT, fat_measured=False)
 ALMOND = Composition(Bounds.exactly(0.9705), Bounds.exactly(0.011), 0.0, Bounds.between(182, 196))
 NAOH, KOH = LyePart(Alkali.NAOH, 1.0, certified(0.99)), LyePart(Alkali.KOH, 0.1, certified(0.90))
+
+
+CALLED_SHEA = Misnamed("olive oil", "olive 184 to 196", "olive oil (184 to 196)", "shea (160 to 195)", Bounds.between(160, 195))
 
 
 def certified_fats(mass_g: float = 1000.0) -> tuple[Fat, ...]:
@@ -60,8 +65,23 @@ def with_acid(name: str, form: str | None, strength: float | None = None) -> For
     return replace(PLAIN, acids=(Acid(name, 5, form, strength),))
 
 
+def citric(mass_g: float) -> Formula:
+    return replace(PLAIN, acids=(Acid("citric", mass_g, "anhydrous"),))
+
+
 def scent(mass_g: float, most_share: float | None) -> tuple[Additive, ...]:
     return (Additive("lavender oil", mass_g, is_fragrance=True, most_share=most_share),)
+
+
+WIDE = Bounds.between(60, 400)
+
+
+def olive(certificate: float | None = None, own: Bounds = OLIVE) -> Formula:
+    return replace(PLAIN, fats=(Fat("olive oil", 1000, own, certificate, OLIVE),))
+
+
+def sour(mass_g: float, water_g: float) -> Formula:
+    return replace(PLAIN, acids=(Acid("acetic", mass_g, "solution", 0.05),), liquids=(water(water_g),))
 
 
 FATS_BY_TABLE = (Fat("coconut oil", 1000, COCONUT),)
@@ -85,10 +105,17 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("may_stay_soft_or_burn", NOTE, replace(PLAIN, fats=FATS_BY_TABLE, superfat=0.03, lye=(LyePart(Alkali.NAOH),)), PLAIN),
     ("naoh_counted_pure", NOTE, replace(PLAIN, lye=(LyePart(Alkali.NAOH),)), PLAIN),
     ("certificate_outside_range", WARNING, replace(PLAIN, fats=(Fat("olive oil", 1000, OLIVE, 210.0),)), PLAIN),
+    ("certificate_far_outside", REFUSAL, olive(certificate=226.0), olive(certificate=225.0)),
+    ("certificate_far_outside", REFUSAL, olive(certificate=156.0), olive(certificate=157.0)),
+    # A wide range of one's own makes no slip look right.
+    ("certificate_far_outside", REFUSAL, olive(certificate=256.0, own=WIDE), PLAIN),
+    ("own_range_far_outside", REFUSAL, olive(own=WIDE), olive(own=Bounds.between(160, 225))),
+    ("own_range_far_outside", REFUSAL, olive(own=Bounds.between(180, 226)), PLAIN),
+    ("own_range_outside_list", WARNING, olive(own=Bounds.between(184, 209)), olive(own=Bounds.between(184, 208))),
     (
         "own_range_outside_list",
         WARNING,
-        replace(PLAIN, fats=(Fat("olive oil", 1000, Bounds.between(250, 255), None, OLIVE),)),
+        replace(PLAIN, fats=(Fat("olive oil", 1000, Bounds.between(205, 215), None, OLIVE),)),
         replace(PLAIN, fats=(Fat("olive oil", 1000, Bounds.between(186, 190), None, OLIVE),)),
     ),
     (
@@ -103,6 +130,13 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
         with_acid("lactic", None),
         with_acid("lactic", None, 0.9),
     ),
+    ("acid_strength_odd", WARNING, with_acid("acetic", None, 0.5), with_acid("acetic", None, 0.05)),
+    ("name_says_other", WARNING, replace(PLAIN, misnamed=(CALLED_SHEA,)), PLAIN),
+    ("acid_beside", WARNING, replace(PLAIN, asides=(Aside("Vinegar", 30, Acid("acetic", 30, None, 0.05)),)), PLAIN),
+    ("alkali_beside", WARNING, replace(PLAIN, asides=(Aside("Soda ash", 20),)), PLAIN),
+    ("acid_much", WARNING, citric(60), citric(50)),
+    ("acid_over_lye", REFUSAL, citric(230), citric(220)),
+    ("acid_over_fats", REFUSAL, citric(4000), citric(1000)),
     ("lye_over_solubility", REFUSAL, with_liquids(water(135), milk(195)), with_liquids(water(143), milk(187))),
     ("lye_over_cold_solubility", REFUSAL, replace(PLAIN, front_c=10.0), replace(PLAIN, front_c=20.0)),
     ("koh_front_cold", REFUSAL, replace(PLAIN, lye=MIX, front_c=19.9), replace(PLAIN, lye=MIX, front_c=20.0)),
@@ -111,6 +145,15 @@ CASES: list[tuple[str, Level, Formula, Formula]] = [
     ("milk_front_opaque", NOTE, with_liquids(milk(330, FRONT)), with_liquids(water(150), milk(180))),
     ("liquid_low", WARNING, with_liquids(water(279.9)), with_liquids(water(280))),
     ("liquid_high", WARNING, with_liquids(water(380.1)), with_liquids(water(380))),
+    ("liquid_high_with_acids", WARNING, sour(100, 286), sour(100, 284)),
+    ("milk_front_cold", WARNING, with_liquids(milk(330, FRONT)), with_liquids(milk(400, FRONT))),
+    ("milk_front_cold", WARNING, with_liquids(milk(330, FRONT)), with_liquids(water(200), milk(130))),
+    (
+        "milk_front_cold_koh",
+        WARNING,
+        replace(with_liquids(milk(400, FRONT)), lye=MIX),
+        replace(with_liquids(water(200), milk(130)), lye=MIX),
+    ),
     ("milk_hardly_noticed", NOTE, with_liquids(water(250), milk(80)), with_liquids(water(247.5), milk(82.5))),
     (
         "milk_fat_from_table",
@@ -169,7 +212,13 @@ def test_the_words_use_only_figures_that_are_there(code: str, level: Level, with
     assert named <= finding.figures.keys()
 
 
-@pytest.mark.parametrize("code", ["may_be_caustic", "batch_too_small", "certificate_outside_range", "own_range_outside_list"])
+@pytest.mark.parametrize(
+    "code",
+    [
+        "may_be_caustic", "batch_too_small", "certificate_outside_range", "own_range_outside_list", "name_says_other",
+        "alkali_beside",
+    ],
+)  # fmt: skip
 def test_what_may_be_caustic_is_confirmed_by_a_person_and_checked_before_release(code: str) -> None:
     formula = next(case[2] for case in CASES if case[0] == code)
     judged = judge(formula)
@@ -182,7 +231,7 @@ def test_whatever_is_confirmed_is_confirmed_with_its_figure() -> None:
     asked = [one for formula in FOUND_IN.values() for one in judge(formula).findings if one.needs_confirming]
     assert {one.code for one in asked} == {
         "purity_low", "may_be_caustic", "batch_too_small", "certificate_outside_range", "own_range_outside_list",
-        "liquid_unknown",
+        "liquid_unknown", "acid_much", "acid_strength_odd", "name_says_other", "alkali_beside",
     }  # fmt: skip
     for one in asked:
         assert any(letter.isdigit() for letter in one.read_as.removeprefix(one.code)), one
@@ -206,6 +255,27 @@ def test_what_dissolves_the_lye_is_confirmed_where_nothing_is_known_of_it() -> N
     assert in_front.read_as == "liquid_unknown:brew:1.0000"
     assert "of the water and sugar of brew" in told(in_front, grams).says
     assert "the water, fat and sugar of brew" in told(at_trace, grams).says
+
+
+def test_a_name_that_says_another_fat_tells_the_superfat_if_it_is_that() -> None:
+    finding = found(FOUND_IN["name_says_other"], "name_says_other")
+    assert finding is not None
+    assert finding.read_as == "name_says_other:olive oil:olive 184 to 196"
+    assert "If it is what it is called, the superfat is" in told(finding, grams).says
+    assert "caustic" in told(finding, grams).says
+
+
+def test_an_acid_among_the_rest_says_what_lye_it_eats_and_more_of_an_alkali_is_asked_anew() -> None:
+    vinegar = found(FOUND_IN["acid_beside"], "acid_beside")
+    assert vinegar is not None
+    # 30 g of 5 %: 1.5 g of acetic acid, each mol of 60.05 g of it takes one of NaOH (40.00 g).
+    assert vinegar.figures["eaten_g"] == pytest.approx(1.5 * 39.997 / 60.052, rel=1e-4)
+    assert not vinegar.needs_confirming
+    ash = found(FOUND_IN["alkali_beside"], "alkali_beside")
+    assert ash is not None
+    assert ash.read_as == "alkali_beside:Soda ash:0.0200"
+    assert ash.was_read(["alkali_beside:Soda ash:0.0300"])
+    assert ash.was_read(["alkali_beside:Soda ash:0.0100"]) is None
 
 
 def test_findings_come_gravest_first() -> None:
@@ -249,6 +319,7 @@ def test_the_batch_that_is_named_as_large_enough_is() -> None:
         ),
         (with_liquids(water(200)), "liquid_low", "least_g", lambda grams: with_liquids(water(grams))),
         (with_liquids(water(500)), "liquid_high", "most_g", lambda grams: with_liquids(water(grams))),
+        (sour(300, 380), "liquid_high_with_acids", "most_g", lambda grams: sour(300, grams)),
         (
             with_liquids(water(280), milk(50)),
             "milk_hardly_noticed",
@@ -285,7 +356,8 @@ def test_the_cold_procedure_names_its_temperatures() -> None:
     [
         ("low_share", 0.0199, "1.9"), ("low_share", -0.0001, "−0.1"), ("middle_share", 0.04999, "4.9"),
         ("middle_share", 0.05, "5"), ("effective_share", 0.0299, "2.9"), ("high_share", 0.0801, "8.1"),
-        ("setting_share", 0.0181, "1.9"), ("purity_share", 0.9301, "93.1"), ("purity_share", 0.93, "93"),
+        ("setting_share", 0.0382, "3.82"), ("setting_share", 0.03821, "3.83"), ("purity_share", 0.9499, "94.99"),
+        ("purity_share", 0.94991, "95"), ("purity_share", 0.93, "93"),
     ],
 )  # fmt: skip
 def test_no_figure_is_shown_better_than_it_is(name: str, share: float, shown: str) -> None:

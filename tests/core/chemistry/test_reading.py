@@ -2,7 +2,7 @@
 
 import pytest
 
-from curehouse.core.chemistry.findings import Finding, Level, lowest_read
+from curehouse.core.chemistry.finding import Finding, Level, lowest_read
 
 
 def caustic(low: float, code: str = "may_be_caustic") -> Finding:

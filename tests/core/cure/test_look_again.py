@@ -32,7 +32,7 @@ def test_a_doubtful_weighing_that_changes_nothing_is_only_named():
     assert verdict.state is State.CURING
     assert verdict.state_with_doubtful is State.CURING
     assert [r.text for r in verdict.reasons if r.code == "doubtful"] == [
-        "Bar A on day 21: left out until confirmed or corrected."
+        "Bar A on day 21: left out of the verdict until confirmed or corrected."
     ]
 
 

@@ -54,6 +54,29 @@ def materials(world: World, folder: Path, *rows: tuple[str, ...]) -> Outcome:
     return bring(world, "materials", write_csv(folder / "materials.csv", MATERIALS, rows))
 
 
+@pytest.mark.parametrize(
+    ("lye", "says"),
+    [
+        ("150 g", "the file has 150.0 g of lye, and 137.6 g are worked out: the file has 9.0\u00a0% more. It may be too much"),
+        ("120 g", "the file has 120.0 g of lye, and 137.6 g are worked out: the file has 12.8\u00a0% less."),
+        ("15 %", "the file has 150.0 g of lye, and 137.6 g are worked out: the file has 9.0\u00a0% more. It may be too much"),
+        ("137.2 g", "the file has 137.2 g of lye, and 137.6 g are worked out: the same."),
+    ],
+)
+@pytest.mark.parametrize("superfat", ["8 %", "3 %"])
+def test_the_files_own_lye_is_held_against_what_is_worked_out(
+    world: World, tmp_path: Path, lye: str, says: str, superfat: str
+) -> None:
+    rows = [(*row[:3], lye, *row[4:]) if row[1] == "NaOH" else row for row in GOAT]
+    rows[0] = (*rows[0][:5], superfat)
+    remarks = [one for one in formulas(world, tmp_path, *rows).remarks if one.startswith("Goat's milk: the file has")]
+    assert len(remarks) == 1
+    if superfat == "8 %":
+        assert says in remarks[0]
+    # Also where a person has to read it first, and it is left out.
+    assert ("are worked out" in remarks[0]) is True
+
+
 def test_a_formula_comes_in_with_its_lines_and_its_lye_is_worked_out(world: World, tmp_path: Path) -> None:
     outcome = formulas(world, tmp_path, *GOAT)
     assert (outcome.adds["formulas"], outcome.refused_rows) == (1, 0), outcome
@@ -116,7 +139,7 @@ def test_shares_come_in_with_the_size_of_the_batch(world: World, tmp_path: Path)
             "lye is worked out from the fats",
         ),
         ((("Plain", "Natronlauge", "liquid", "30 g", "front", "8"),), "is no liquid of the list"),
-        ((("Plain", "Potassium hydroxide 90 %", "lye", "20 g", "", "8"),), "write this formula by hand"),
+        ((("Plain", "Potassium hydroxide 90 %", "lye", "20 g", "", "8"),), "or write it by hand"),
         (
             (("Plain", "olive oil", "", "1000 g", "", "8"), ("Plain", "Ätzkali", "lauge", "20 g", "", "")),
             "is potassium hydroxide",
@@ -152,7 +175,7 @@ def test_a_share_of_potassium_hydroxide_is_refused_and_its_salts_are_additions(w
     head = ("Formula", "Material", "Amount", "Superfat", "Of the lye NaOH, %")
     rows = [("Plain", "olive oil", "1000 g", "8 %", "95"), ("Plain", "water", "320 g", "", "")]
     refusals = formulas(world, tmp_path, *rows, head=head).refusals
-    assert "is a lye with potassium hydroxide" in refusals[0].why
+    assert "the purity of this one is missing" in refusals[0].why
     rows[0] = ("Plain", "olive oil", "1000 g", "8 %", "100 %")
     assert formulas(world, tmp_path, *rows, head=head).adds["formulas"] == 1
     salt = (*GOAT, ("Goat's milk", "Potassium sorbate", "additive", "2 g", "", ""))
@@ -240,6 +263,7 @@ def with_acid(*acids: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
         # By trade: 0.624, 0.571 and 0.444 times its strength of sodium hydroxide for a gram.
         (("citric acid", "anhydrous", ""), ("anhydrous", None), 6.24),
         (("citric acid", "Monohydrat", ""), ("monohydrate", None), 5.71),
+        (("citric acid", "dissolved", "50 %"), ("solution", Decimal("0.5")), 3.12),
         (("lactic acid", "solution", "80 %"), ("solution", Decimal("0.8")), 3.55),
         (("lactic acid", "", "80"), ("", Decimal("0.8")), 3.55),
         (("lactic acid", "", "0.8"), ("", Decimal("0.8")), 3.55),
@@ -264,7 +288,7 @@ def test_an_acid_comes_in_with_its_form_and_strength(
         (("citric acid", "powdered", ""), "use anhydrous, monohydrate or solution"),
         (("lactic acid", "solution", "1"), "can be read two ways"),
         (("lactic acid", "solution", "180"), "above 0 and up to 100 %"),
-        (("citric acid", "solution", ""), "Citric acid comes as anhydrous, monohydrate"),
+        (("malic acid", "solution", ""), "Malic acid comes as anhydrous"),
     ],
 )
 def test_an_acid_that_cannot_be_is_named(world: World, tmp_path: Path, acid: tuple[str, ...], why: str) -> None:

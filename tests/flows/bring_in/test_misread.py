@@ -180,9 +180,9 @@ def test_a_water_share_is_read(world: World, tmp_path: Path, header: str) -> Non
     assert Batch.objects.within(world.workshop).get().water_share_stated == Decimal("0.12")
 
 
-def test_days_are_not_weeks(world: World, tmp_path: Path) -> None:
-    given = write_csv(tmp_path / "log.csv", ("batch", "formula", "bar", "cut", "Age (weeks)", "weight"), [LOGGED])
-    assert "is counted in “weeks” by its header: count days, or give dates" in why(
+def test_days_are_not_months(world: World, tmp_path: Path) -> None:
+    given = write_csv(tmp_path / "log.csv", ("batch", "formula", "bar", "cut", "Age (months)", "weight"), [LOGGED])
+    assert "is counted in “months” by its header: count days, or give dates" in why(
         bring(world, "batches", given, water_share="31 %")
     )
 
@@ -214,7 +214,7 @@ def test_the_unit_of_a_number_format_is_read(
 def test_an_unknown_unit_of_a_number_format_is_refused(world: World, tmp_path: Path) -> None:
     outcome = bring(world, "stock", sheet(tmp_path, ("Material", "Kind", "Amount"), ("Oil", "fat", 5), {2: '0.0" L"'}))
     (one,) = outcome.refusals
-    assert (one.value, one.why) == ("5 L", "has a unit that is not known, “l”: use g, kg, oz, lb or pieces")
+    assert (one.value, one.why) == ("5.0 L", "has a unit that is not known, “l”: use g, kg, oz, lb or pieces")
 
 
 @pytest.mark.parametrize(

@@ -146,6 +146,7 @@ def _options(said: dict[str, Any], actor: Actor, kind: ImportKind, path: Path, b
         delimiter=_DELIMITERS.get(said["delimiter"], said["delimiter"]),
         encoding=said["encoding"],
         header_row=said["header_row"],
+        row_is_said=said["header_row"] is not None,
     )
     told = Options(
         table=table,

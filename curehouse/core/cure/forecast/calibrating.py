@@ -28,6 +28,8 @@ MOST_REPLAYED = 4
 MOST_CURES = 80
 # Each cure is replayed after every so many weighings.
 _EVERY = 2
+# Sessions seen the first time a cure is replayed: that of the cut and one more.
+_SEEN_FIRST = 2
 # A cure tells what came of it if it was weighed for this much longer than its forecast saw, and this often.
 _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
 # Batches' worth of ranges taken as they are drawn: of the ready day more, for what came of it is known by the forecast's
@@ -37,9 +39,10 @@ _WIDEST, _NARROWEST = 1.6, 0.7
 # How often ranges of the ready day and of weights should hold when replayed, for 80 of 100 or more to hold of
 # what is to come (one that is a hair too narrow misleads, one too wide does not), whatever the house's next year is
 # like: printed by `tests/benchmarks/settle_constants.py`.
-HOLD = 0.86
-# Of a normal spread 80 % lie within this many standard deviations; of ranges a reading beyond this many is a slip.
-_EIGHTY, _SLIP = 1.2816, 4.0
+HOLD_READY, HOLD_WEIGHT = 0.86, 0.84
+# Of Student's t with the 4 degrees of freedom by which readings scatter 80 % lie within this many scales (tables of t have
+# 1.533); of ranges a reading beyond this many is a slip.
+_EIGHTY, _SLIP = 1.5332, 4.0
 _DRAWS = 150
 _STEPS = 20
 _CHUNK = 40
@@ -50,7 +53,8 @@ class Replayed:
     """A batch forecast again: draws of its ready moment then and as known at the end, and what its bars came to weigh.
 
     `weight_g` are (S, J) draws of the weights on the day of a late session, `read_g` what was read there (not a number
-    where nothing was), `noise_g` the spread of such a reading.
+    where nothing was), `noise_g` within what 80 % of such readings lie of the bar's weight.
+    `seen` is what of the batch it was forecast from.
     """
 
     said: Floats
@@ -58,6 +62,23 @@ class Replayed:
     weight_g: Floats
     read_g: Floats
     noise_g: float
+    seen: "Seen"
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """From what a batch was forecast again: its key, the half it was of, its sessions, and the days since the cut.
+
+    `known_day` is that of the last session seen, `late_day` that of the session its weights are held against;
+    `labels` are the bars' in the order of the draws.
+    """
+
+    key: str
+    half: int
+    weighings: int
+    known_day: int
+    late_day: int
+    labels: tuple[str, ...]
 
 
 def calibrated(
@@ -77,13 +98,15 @@ def calibrated(
     return wide_enough(replayed(batches, prior, rule, step_g=step_g, room=room))
 
 
-def wide_enough(replays: Sequence[Sequence[Replayed]], hold: float = HOLD) -> Calibration:
+def wide_enough(
+    replays: Sequence[Sequence[Replayed]], *, ready_hold: float = HOLD_READY, weight_hold: float = HOLD_WEIGHT
+) -> Calibration:
     """Return the factors by which ranges of the ready day and of weights hold as often as wanted when replayed."""
     ready = [_Held(len(one), _ready_holds(one)) for one in replays]
     weight = [_Held(len(one), _weight_holds(one)) for one in replays]
     return Calibration(
-        ready=_factors(ready, hold, usual=USUAL_READY, worth=_WORTH_READY),
-        weight=_factors(weight, hold, usual=1.0, worth=_WORTH_WEIGHT),
+        ready=_factors(ready, ready_hold, usual=USUAL_READY, worth=_WORTH_READY),
+        weight=_factors(weight, weight_hold, usual=1.0, worth=_WORTH_WEIGHT),
         replayed=sum(len(one) for one in replays[:_EVERY]),
     )
 
@@ -105,15 +128,16 @@ def replayed(
         asked = [*long, *(one for known in early for one, _ in known)]
         replay = _Replay(taught, rule, step_g, room, Beside(ordered, asked, taught, step_g=step_g, room=room))
         came = replay.each(long, [0.0] * len(long))
-        for then, into in zip(early, replays, strict=True):
+        for k, (then, into) in enumerate(zip(early, replays, strict=True)):
             late = [_late_session(long[i], one.last_day, rule.latest_day) for one, i in then]
             said = replay.each([one for one, _ in then], late)
-            for (_, i), day, (ready, weight_g) in zip(then, late, said, strict=True):
+            for (one, i), day, (ready, weight_g) in zip(then, late, said, strict=True):
                 read_g = _read(long[i], day)
-                noise_g = float(
-                    np.hypot(np.hypot(taught.session_sd, taught.reading_sd) * np.nanmedian(read_g), step_g / np.sqrt(12))
-                )
-                into.append(Replayed(ready, came[i][0], weight_g, read_g, noise_g))
+                scatter_g = np.hypot(taught.session_sd, taught.reading_sd) * np.nanmedian(read_g)
+                noise_g = float(np.hypot(_EIGHTY * scatter_g, 0.4 * step_g))
+                labels = tuple(sorted(bar.label for bar in one.bars))
+                seen = Seen(one.key, half, k + _SEEN_FIRST, round(one.last_day), round(day), labels)
+                into.append(Replayed(ready, came[i][0], weight_g, read_g, noise_g, seen))
     return replays
 
 
@@ -204,7 +228,7 @@ def _weight_holds(replayed: Sequence[Replayed]) -> Callable[[float], float]:
         seen = np.isfinite(off)
         sides.append(np.where(off > 0, high - middle, middle - low)[seen])
         offs.append(np.abs(off)[seen])
-        noises.append(np.full(int(seen.sum()), _EIGHTY * one.noise_g))
+        noises.append(np.full(int(seen.sum()), one.noise_g))
     side, off, noise = np.concatenate(sides), np.concatenate(offs), np.concatenate(noises)
     # A slip of the hand says nothing of the range.
     right = off <= _SLIP * np.hypot(side, noise)

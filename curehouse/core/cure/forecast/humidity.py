@@ -1,6 +1,7 @@
 """A room's log: what the air has given bars to soak up, how well it dries, and how it may go on."""
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -48,6 +49,7 @@ class RoomLog:
         if any(one.temperature_c is not None and not -20 <= one.temperature_c <= 60 for one in days):
             raise ValueError("a room's temperature must lie between -20 and 60 °C")
         ordered = sorted(days, key=lambda one: one.day)
+        self._days, self._until = tuple(ordered), dict[int, RoomLog | None]()
         self.first = ordered[0].day
         self.last = ordered[-1].day
         every = np.arange(self.last - self.first + 1.0)
@@ -56,6 +58,21 @@ class RoomLog:
         warm = [(float(one.day - self.first), one.temperature_c) for one in ordered if one.temperature_c is not None]
         celsius = np.interp(every, [day for day, _ in warm], [c for _, c in warm]) if warm else np.full(len(every), USUAL_C)
         self.drying = np.log(pressure_deficit_hpa(self.points * POINTS, celsius))
+
+    def until(self, day: int) -> "RoomLog | None":
+        """Return the log as it stands up to a day, or None where it has nothing so early.
+
+        A gap is filled from both its sides: what was written after that day must not reach back over one.
+        """
+        if day not in self._until:
+            known = [one for one in self._days if one.day <= day]
+            self._until[day] = (self if len(known) == len(self._days) else RoomLog(known)) if known else None
+        return self._until[day]
+
+    @property
+    def days(self) -> tuple[RoomDay, ...]:
+        """Return the days it was made of, in order."""
+        return self._days
 
     def covers(self, cut: int, last: int) -> bool:
         """Whether the log reaches from the cut to a day (proleptic ordinals)."""
@@ -94,11 +111,28 @@ Rooms = RoomLog | Mapping[str, RoomLog]
 
 
 def log_of(batch: WeighedBatch, room: Rooms | None) -> RoomLog | None:
-    """Return the log of a batch's room if it reaches over the batch's weighings."""
+    """Return the log of a batch's room as known when it was last weighed, if it reaches over the batch's weighings."""
     log = room.get(batch.room) if isinstance(room, Mapping) else room
     if log is None or batch.cut_day is None:
         return None
-    return log if log.covers(batch.cut_day, int(np.ceil(batch.cut_day + batch.last_day))) else None
+    last = last_weighed_day(batch)
+    known = log.until(last)
+    return known if known is not None and known.covers(batch.cut_day, last) else None
+
+
+def last_weighed_day(batch: WeighedBatch) -> int:
+    """Return the day (an ordinal) up to which a batch hears the log of its room."""
+    return math.ceil((batch.cut_day or 0) + batch.last_day)
+
+
+def heard_part(batches: Iterable[WeighedBatch], room: Rooms) -> dict[str, RoomLog]:
+    """Return of each room's log what these batches hear of it: nothing of a room in which it reaches over none."""
+    until: dict[str, int] = {}
+    for batch in batches:
+        if log_of(batch, room) is not None:
+            until[batch.room] = max(last_weighed_day(batch), until.get(batch.room, 0))
+    logs = {name: room[name] if isinstance(room, Mapping) else room for name in until}
+    return {name: known for name, day in until.items() if (known := logs[name].until(day)) is not None}
 
 
 def pressure_deficit_hpa(humidity_pct: Floats, celsius: Floats) -> Floats:

@@ -2,14 +2,16 @@
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from .batches import ForecastRule, WeighedBatch
+from .batches import ForecastRule, RoomDay, WeighedBatch
 
 # Changes with every change by which the same weighings give other figures.
-VERSION = "cure-6"
+VERSION = "cure-7"
+# What is kept with a calibration besides its factors; changes with what is kept, when no figure does.
+KEPT_WITH = "told again 1"
 
 
 def fingerprint(content: Any) -> str:
@@ -30,18 +32,47 @@ def print_of(batch: WeighedBatch) -> str:
     return fingerprint(replace(batch, bars=bars).as_plain())
 
 
-def print_of_prior(teaching: Sequence[WeighedBatch], *, step_g: float, earlier: str | None) -> str:
-    """Return the fingerprint of what batches teach on a scale of that step; `earlier` is that of what it goes on from."""
-    return fingerprint([VERSION, "prior", step_g, earlier, sorted(map(print_of, teaching))])
+def plain_log(days: Sequence[RoomDay]) -> list[list[float | None]]:
+    """Return a room's log as numbers and lists, as JSON keeps them."""
+    return [[one.day, one.humidity_pct, one.temperature_c] for one in days]
 
 
-def print_of_calibration(history: Sequence[WeighedBatch], rule: ForecastRule, *, step_g: float) -> str:
-    """Return the fingerprint of what replaying a history by a rule says of how wide ranges must be."""
-    return fingerprint([VERSION, "calibration", step_g, rule.as_plain(), sorted(map(print_of, history))])
+def log_from_plain(plain: Sequence[Sequence[Any]]) -> tuple[RoomDay, ...]:
+    """Return the log of which `plain_log` made this."""
+    return tuple(RoomDay(*one) for one in plain)
+
+
+def print_of_prior(
+    teaching: Sequence[WeighedBatch], *, step_g: float, earlier: str | None, logs: Mapping[str, str] | None = None
+) -> str:
+    """Return the fingerprint of what batches teach on a scale of that step; `earlier` is that of what it goes on from.
+
+    `logs` are those of what they hear of the logs of their rooms, by name; without any it is as before there were logs.
+    """
+    return fingerprint([VERSION, "prior", step_g, earlier, sorted(map(print_of, teaching)), *_with(logs)])
+
+
+def print_of_calibration(
+    history: Sequence[WeighedBatch], rule: ForecastRule, *, step_g: float, logs: Mapping[str, str] | None = None
+) -> str:
+    """Return the fingerprint of what replaying a history by a rule, with these logs, says of how wide ranges must be."""
+    return fingerprint(
+        [VERSION, "calibration", KEPT_WITH, step_g, rule.as_plain(), sorted(map(print_of, history)), *_with(logs)]
+    )
+
+
+def _with(more: Any) -> list[Any]:
+    return [more] if more else []
 
 
 def print_of_forecast(
-    batch: str, heard: Sequence[str], *, prior: str | None, calibration: str | None, asked: dict[str, Any]
+    batch: str,
+    heard: Sequence[str],
+    *,
+    prior: str | None,
+    calibration: str | None,
+    asked: dict[str, Any],
+    log: str | None = None,
 ) -> str:
     """Return the fingerprint of all that enters a batch's forecast.
 
@@ -55,5 +86,7 @@ def print_of_forecast(
         Those of what it is made by; None for what holds without a history.
     asked
         The rule, the scale's step and the days wanted, in plain values.
+    log
+        That of the part of its room's log it hears; None where there is none.
     """
-    return fingerprint([VERSION, batch, list(heard), prior, calibration, asked])
+    return fingerprint([VERSION, batch, list(heard), prior, calibration, asked, *_with(log)])

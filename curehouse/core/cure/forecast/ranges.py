@@ -18,6 +18,10 @@ class Range:
     p50: float
     p90: float
 
+    def as_plain(self) -> dict[str, float]:
+        """Return it as numbers by their names."""
+        return {"p10": self.p10, "p50": self.p50, "p90": self.p90}
+
 
 @dataclass(frozen=True, slots=True)
 class Calibration:

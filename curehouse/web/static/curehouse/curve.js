@@ -1,4 +1,5 @@
-// A cursor on the curve: pointer, touch and arrow keys show the figures of one round of weighings.
+// A cursor on the curve: pointer, touch and arrow keys show the figures of one round of weighings, and past the
+// newest one what is expected on the days to come.
 "use strict";
 
 function awaken(figure) {
@@ -7,7 +8,8 @@ function awaken(figure) {
   const line = figure.querySelector(".curve-cursor");
   const stops = [...figure.querySelectorAll(".curve-stop")];
   if (stops.length === 0) return;
-  let current = stops.length - 1;
+  const weighed = stops.filter((stop) => !("foretold" in stop.dataset)).length;
+  let current = Math.max(weighed, 1) - 1;
 
   function show(index) {
     current = Math.min(Math.max(index, 0), stops.length - 1);

@@ -1,6 +1,7 @@
 """What a forecast must hold to, whatever the batch."""
 
-from dataclasses import replace
+import json
+from dataclasses import asdict, replace
 from datetime import date
 
 import numpy as np
@@ -101,3 +102,8 @@ def test_a_workshop_that_dries_slowly_is_learnt_and_a_prior_can_be_kept() -> Non
         assert abs(learnt.weight_g[bar.label][0].p50 - at_last) < abs(cold.weight_g[bar.label][0].p50 - at_last)
         assert learnt.weight_g[bar.label][0].p10 <= at_last <= learnt.weight_g[bar.label][0].p90
     assert Prior.from_plain(prior.as_plain()) == prior
+
+
+def test_what_is_kept_of_a_forecast_is_all_of_it() -> None:
+    found = foretell([grown("a", (0, 7, 14))], cold_prior(), ForecastRule(), step_g=STEP_G, days=(28.0, 56.0))[0]
+    assert json.dumps(found.as_plain()) == json.dumps(asdict(found))

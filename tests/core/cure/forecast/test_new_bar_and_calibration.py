@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.calibrating import Replayed, calibrated, wide_enough
+from curehouse.core.cure.forecast.calibrating import Replayed, Seen, calibrated, replayed, wide_enough
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.in_order import taught_in_order
 from curehouse.core.cure.forecast.learning import learn
@@ -85,14 +85,26 @@ def test_what_one_number_of_weighings_says_of_the_ranges_is_drawn_towards_what_a
                 weight_g=rng.normal(100, 0.5, (150, 2)),
                 read_g=rng.normal(100, 0.5 * off_by, 2),
                 noise_g=0.05,
+                seen=Seen(f"h{n}", n % 2, 2, 14, 42, ("a", "b")),
             )
-            for _ in range(40)
+            for n in range(40)
         ]
 
     even, odd = wide_enough([replays(1.0) for _ in range(4)]), wide_enough([replays(2.0), *(replays(1.0) for _ in range(3))])
     assert max(odd.weight) == odd.weight[0] < 1.4
     assert all(one > before for one, before in zip(odd.weight[1:], even.weight[1:], strict=True))
     assert max(even.weight) < 1.1 * min(even.weight)
+
+
+def test_readings_are_allowed_to_scatter_as_they_do() -> None:
+    """Readings and sessions scatter by Student's t, and a scale rounds: 80 % of readings lie within what is allowed for."""
+    finished, step_g = [spread_out(seed) for seed in range(12)], 0.1
+    one = next(one for one in replayed(finished, cold_prior(), RULE, step_g=step_g)[0] if one.seen.half == 0)
+    taught = learn(finished[1::2], step_g=step_g, start=cold_prior())
+    grams, chance = float(np.nanmedian(one.read_g)), np.random.default_rng(11)
+    session, reading = (chance.standard_t(taught.tail, 200_000) * sd * grams for sd in (taught.session_sd, taught.reading_sd))
+    off = np.abs(session + reading + chance.uniform(-step_g / 2, step_g / 2, 200_000))
+    assert one.noise_g == pytest.approx(np.quantile(off, 0.8), rel=0.06)
 
 
 def test_a_number_of_weighings_that_no_cure_was_replayed_after_goes_by_the_others() -> None:

@@ -10,7 +10,8 @@ import pytest
 from curehouse.core.cure.forecast.airing import Airs, Message, share_counted
 from curehouse.core.cure.forecast.batches import ForecastRule, RoomDay, WeighedBatch
 from curehouse.core.cure.forecast.foretold import foretell
-from curehouse.core.cure.forecast.humidity import RoomLog, Rooms, pressure_deficit_hpa
+from curehouse.core.cure.forecast.humidity import RoomLog, Rooms, heard_part, log_of, pressure_deficit_hpa
+from curehouse.core.cure.forecast.kept import log_from_plain, plain_log
 from curehouse.core.cure.forecast.learning import learn
 from curehouse.core.cure.forecast.packing import packed
 from curehouse.core.cure.forecast.posterior import fit
@@ -186,3 +187,24 @@ def test_warm_air_that_makes_bars_dry_faster_is_learnt() -> None:
     assert found.coefficient_array()[1, DRYING] == pytest.approx(-1.0, abs=0.35)
     alike = [replace(batch, room="cold" if batch.room == "warm" else batch.room) for batch in mixed]
     assert learn(alike, step_g=STEP_G, room=logs).coefficient_array()[1, DRYING] == 0.0
+
+
+def test_nothing_written_after_the_last_weighing_is_heard_not_even_over_a_gap() -> None:
+    batch = in_air("a", 450, POINTS, (0.0, 7.0, 14.0), 99)
+    last = BEGUN + 450 + 14
+    known = [RoomDay(BEGUN - 60 + i, float(one), 18.0) for i, one in enumerate(POINTS) if BEGUN - 60 + i <= last - 2]
+    early = RoomLog(known)
+    later = RoomLog([*known, RoomDay(last + 1, 95.0, 31.0), RoomDay(last + 90, 95.0, 31.0)])
+    said = [foretell([batch], taught("own"), ForecastRule(), step_g=STEP_G, room={"": log}) for log in (early, later)]
+    assert said[0] == said[1]
+    # A log that reaches over the weighings only by what was written afterwards does not reach over them.
+    stopped = RoomLog([*known[:-10], RoomDay(last + 1, 60.0)])
+    assert log_of(batch, {"": stopped}) is None and log_of(batch, {"": early}) is not None
+
+
+def test_of_a_log_that_part_is_heard_which_lies_before_the_last_of_the_weighings() -> None:
+    batches = [in_air("a", 400, POINTS, (0.0, 7.0, 14.0), 1), in_air("b", 430, POINTS, (0.0, 7.0), 2, "loft")]
+    logs = {"": log(POINTS), "loft": log(POINTS[:200]), "cellar": log(POINTS)}
+    (name, part), *rest = heard_part(batches, logs).items()
+    assert (name, part.last, rest) == ("", BEGUN + 414, [])
+    assert log_from_plain(plain_log(part.days)) == part.days

@@ -1,0 +1,63 @@
+"""The distribution of what is used over a time: so many uses, each of its size, without approximating by a normal.
+
+The number of uses is Poisson with a rate that is gamma distributed (so it is negative binomial), and
+over a delivery whose days vary it is a mixture. The transform of the sum is known in closed form; one
+inverse Fourier transform gives the chances on a grid.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curehouse.core.stock.reorder.unplanned import Floats, Rate, Sizes
+
+Complex = NDArray[np.complex128]
+
+
+def on_grid(sizes: Sizes, cell: float, cells: int) -> Floats:
+    """Return the chances of one use's size on a grid of *cells* multiples of *cell*, its mean kept.
+
+    A size between two cells is shared between them; one beyond the grid stands in its last cell.
+    """
+    place = np.minimum(sizes.sizes / cell, cells - 1.0)
+    below = np.floor(place).astype(np.int64)
+    part = place - below
+    chances: Floats = np.bincount(below, sizes.chances * (1 - part), minlength=cells).astype(np.float64)
+    chances += np.bincount(np.minimum(below + 1, cells - 1), sizes.chances * part, minlength=cells)
+    return chances[:cells]
+
+
+def transform(sizes_on_grid: Floats) -> Complex:
+    """Return 1 minus the transform of one use's size: what :func:`mixed` is asked with."""
+    found: Complex = 1 - np.fft.rfft(sizes_on_grid)
+    return found
+
+
+def mixed(
+    one_less: Complex, rate: Rate, exposures: Sequence[float] | Floats, chances: Sequence[float] | Floats, cells: int
+) -> Floats:
+    """Return the chances of the quantity used, on the grid.
+
+    Parameters
+    ----------
+    one_less
+        From :func:`transform`.
+    rate
+        Uses a day with how sure that is.
+    exposures, chances
+        Of each case of a mixture (such as each number of days that a delivery may take), how many
+        even days it comes to, and how likely it is.
+    """
+    per_day = np.multiply.outer(np.asarray(exposures, dtype=np.float64) / rate.days, one_less)
+    phi = np.asarray(chances, dtype=np.float64) @ np.exp(-rate.told * _log_of_one_more(per_day))
+    pmf: Floats = np.maximum(np.fft.irfft(phi, cells), 0.0)
+    whole: Floats = pmf / pmf.sum()
+    return whole
+
+
+def _log_of_one_more(value: Complex) -> Complex:
+    """Return log(1 + value), to the last digits also of small values: NumPy's own loses them where they are complex."""
+    real, imaginary = value.real, value.imag
+    found: Complex = 0.5 * np.log1p(real * (2 + real) + imaginary**2) + 1j * np.arctan2(imaginary, 1 + real)
+    return found

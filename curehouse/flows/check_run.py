@@ -1,0 +1,230 @@
+"""A run held against the storeroom: what it takes, what is free beside the runs that are planned, and when it can be poured."""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from decimal import Decimal
+
+from curehouse.common.errors import Invalid
+from curehouse.common.time import local_day
+from curehouse.core.stock import storeroom as core
+from curehouse.core.stock.allocation import NOTHING
+from curehouse.core.stock.netting import RunCheck, RunMaterial, check_run, net_runs
+from curehouse.core.stock.storeroom import Outlook, Storeroom
+from curehouse.making.models import FormulaVersion, Reservation, Run, Unasked
+from curehouse.making.services.run_needs import run_needs
+from curehouse.making.services.runs import clean_fats, clean_run_day
+from curehouse.workshops.models import Workshop
+from inventory.adapter import arrival_key, deliveries, lot_key, stock_lots
+from inventory.models import Lot, Material, OrderLine
+from inventory.queries.orders import Arrival
+
+_NEW = "new"
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A run held against the storeroom.
+
+    ``materials`` are those the storeroom was asked for, by the keys that the core gives back; ``lots`` and
+    ``arrivals`` are what its takes are of. ``not_kept`` is what nobody can tell: things that are not kept
+    in the storeroom, are counted in pieces, or of which no amount is known. Without a day are the
+    ``dayless``: orders of these materials of which nobody knows when they come. ``waiting`` are lots in
+    quarantine of what is short.
+    """
+
+    found: RunCheck
+    materials: Mapping[str, Material]
+    needed_g: Mapping[str, Decimal]
+    lots: Mapping[str, Lot]
+    arrivals: Mapping[str, Arrival]
+    not_kept: list[Unasked]
+    dayless: list[Arrival]
+    delivery: Mapping[str, core.DeliveryDays]
+    waiting: Mapping[str, list[Lot]]
+
+    @property
+    def standing(self) -> str:
+        """Return how the run stands; see :func:`standing`."""
+        likely, safe = (not prospect.possible for prospect in (self.found.likely, self.found.safe))
+        return standing(is_short=likely, is_perhaps_short=safe, not_kept=self.not_kept)
+
+
+def standing(*, is_short: bool, is_perhaps_short: bool, not_kept: Iterable[Unasked]) -> str:
+    """Return how a run stands: ``short``, ``not_told`` (no amount of something is told), ``perhaps_short`` or ``enough``."""
+    if is_short:
+        return "short"
+    if any(one.amount_g is None for one in not_kept):
+        return "not_told"
+    return "perhaps_short" if is_perhaps_short else "enough"
+
+
+def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: datetime) -> Held:
+    """Hold a run that is not planned yet against lots, orders and the runs that are; ten queries however many those are."""
+    workshop, today = version.workshop, local_day(at, version.workshop.time_zone)
+    day = clean_run_day(pour_on, today=today)
+    wanted = run_needs(version, clean_fats(fats_g), at=at)
+    kept = wanted.kept
+    lots = [one.lot for material in kept for one in wanted.known.lots.get(material.pk, ())]
+    here = _storeroom(workshop, {material.pk for material in kept}, lots, today)
+    run = core.Run(_NEW, day.toordinal(), {str(material.pk): float(grams) for material, grams in kept.items()})
+    others = _others(workshop, {material.pk for material in kept}, today)
+    try:
+        found = check_run(run, others, here.room, today.toordinal())
+    except ValueError as error:
+        # What the core refuses, rows of the house do not hold: said as it stands, for whoever finds one.
+        raise Invalid("not_netted", f"The storeroom cannot be held against this run: {error}.") from error
+    return Held(
+        found=found,
+        materials={str(material.pk): material for material in kept},
+        needed_g={str(material.pk): grams for material, grams in kept.items()},
+        lots={lot_key(lot): lot for lot in lots},
+        arrivals={arrival_key(one): one for one in here.arrivals},
+        not_kept=wanted.not_kept,
+        dayless=[one for one in here.arrivals if arrival_key(one) not in {order.key for order in here.room.orders}],
+        delivery=here.room.delivery,
+        waiting=_waiting(workshop, [one.material for one in found.materials if one.likely.short_g or one.safe.short_g], day),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """What runs that are planned get of the storeroom, by each outlook; keys as in :class:`Held`."""
+
+    likely: tuple[RunMaterial, ...]
+    safe: tuple[RunMaterial, ...]
+    materials: Mapping[str, Material]
+    lots: Mapping[str, Lot]
+    arrivals: Mapping[str, Arrival]
+    delivery: Mapping[str, core.DeliveryDays]
+    waiting: Mapping[str, list[Lot]]
+
+    def short_of(self, run: Run) -> list[tuple[Material, float, float]]:
+        """Return what is short of a run, by the name of the material, with the grams that likely and that perhaps lack."""
+        key = run_key(run)
+        likely = {one.material: one.short_g for one in self.likely if one.run == key}
+        safe = {one.material: one.short_g for one in self.safe if one.run == key}
+        found = [(self.materials[material], short_g, safe[material]) for material, short_g in likely.items()]
+        return sorted((one for one in found if one[1] or one[2]), key=lambda one: one[0].name)
+
+    def standing(self, run: Run) -> str:
+        """Return how a run that is planned stands; see :func:`standing`."""
+        short = self.short_of(run)
+        is_short = any(likely_g for _material, likely_g, _safe_g in short)
+        return standing(is_short=is_short, is_perhaps_short=bool(short), not_kept=run.not_kept)
+
+
+def run_key(run: Run) -> str:
+    """Return what a planned run is called in the core."""
+    return f"run {run.pk}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Sharers:
+    """The planned runs that share materials, and what of these is here and on its way."""
+
+    workshop: Workshop
+    today: date
+    runs: list[core.Run]
+    materials: dict[str, Material]
+    lots: list[Lot]
+    here: "_Here"
+
+    def net(self, runs: list[core.Run], outlook: Outlook) -> tuple[RunMaterial, ...]:
+        return net_runs(runs, self.here.room, self.today.toordinal(), outlook)
+
+    def shares(self, runs: list[core.Run]) -> Shares:
+        likely, safe = self.net(runs, Outlook.LIKELY), self.net(runs, Outlook.SAFE)
+        short = [one.material for one in (*likely, *safe) if one.short_g]
+        return Shares(
+            likely=likely,
+            safe=safe,
+            materials=self.materials,
+            lots={lot_key(lot): lot for lot in self.lots},
+            arrivals={arrival_key(one): one for one in self.here.arrivals},
+            delivery=self.here.room.delivery,
+            waiting=_waiting(self.workshop, short, self.today),
+        )
+
+
+def _sharers(workshop: Workshop, at: datetime, of: Run | None) -> _Sharers:
+    """Read them, of one run's materials where one is said: six queries however many runs there are."""
+    today = local_day(at, workshop.time_zone)
+    rows = Reservation.objects.within(workshop).standing()
+    keys = set((rows if of is None else rows.filter(run=of)).values_list("material", flat=True))
+    materials = {str(one.pk): one for one in Material.objects.within(workshop).filter(pk__in=keys)}
+    lots = list(Lot.objects.within(workshop).filter(material__in=keys).usable(on=today).first_expired_first().named())
+    here = _storeroom(workshop, keys, lots, today)
+    return _Sharers(workshop, today, _others(workshop, keys, today), materials, lots, here)
+
+
+def share_out(*, workshop: Workshop, at: datetime, of: Run | None = None) -> Shares:
+    """Return what each planned run gets, who was announced first served first; of one run's materials where one is said.
+
+    A run whose day is past and that is still planned counts as today's. Six queries however many runs there
+    are, and one for what is short.
+    """
+    found = _sharers(workshop, at, of)
+    return found.shares(found.runs)
+
+
+@dataclass(frozen=True, slots=True)
+class MovedRun:
+    """A planned run as it would stand on another day, and the runs that would go shorter: of what, by how many grams."""
+
+    shares: Shares
+    worse: list[tuple[Run, Material, float]]
+
+
+def hold_move(*, run: Run, pour_on: date, at: datetime) -> MovedRun:
+    """Hold a planned run against the storeroom as on another day; what is reserved for it is not held against it."""
+    workshop = run.workshop
+    day = clean_run_day(pour_on, today=local_day(at, workshop.time_zone))
+    found = _sharers(workshop, at, run)
+    short = {(one.run, one.material): one.short_g for one in found.net(found.runs, Outlook.LIKELY)}
+    moved = [replace(one, day=day.toordinal()) if one.key == run_key(run) else one for one in found.runs]
+    then = found.shares(moved)
+    others = {run_key(one): one for one in Run.objects.within(workshop).named().planned() if one.pk != run.pk}
+    worse = [
+        (others[one.run], then.materials[one.material], one.short_g - short[one.run, one.material])
+        for one in then.likely
+        if one.run in others and one.short_g - short[one.run, one.material] > NOTHING
+    ]
+    return MovedRun(then, worse)
+
+
+def _waiting(workshop: Workshop, short: Collection[str], day: date) -> dict[str, list[Lot]]:
+    """Return the lots in quarantine of the materials with these keys."""
+    found: dict[str, list[Lot]] = {}
+    if short:
+        lots = Lot.objects.within(workshop).filter(material__in={int(key) for key in short}).waiting(on=day)
+        for lot in lots.first_expired_first():
+            found.setdefault(str(lot.material_id), []).append(lot)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Here:
+    room: Storeroom
+    arrivals: list[Arrival]
+
+
+def _storeroom(workshop: Workshop, materials: set[int], lots: list[Lot], today: date) -> _Here:
+    """Return the storeroom as the core takes it; *lots* are usable today, those that expired before they came among none."""
+    arrivals = OrderLine.objects.within(workshop).filter(material__in=materials).arrivals(on=today)
+    coming = deliveries(workshop=workshop, arrivals=arrivals, materials=materials)
+    in_order = stock_lots(lot for lot in lots if lot.best_before is None or lot.best_before >= lot.received_on)
+    return _Here(Storeroom(lots=in_order, orders=coming.orders, delivery=coming.days), arrivals)
+
+
+def _others(workshop: Workshop, materials: set[int], today: date) -> list[core.Run]:
+    needs: dict[int, dict[str, float]] = {}
+    runs: dict[int, Run] = {}
+    for row in Reservation.objects.within(workshop).filter(material__in=materials).standing():
+        runs[row.run_id] = row.run
+        needs.setdefault(row.run_id, {})[str(row.material_id)] = float(row.amount_g)
+    # What was poured is gone, though nobody booked it yet; then who was announced first.
+    announced = sorted(runs.values(), key=lambda run: (run.state == Run.State.PLANNED, run.announced_on, run.pk))
+    return [
+        core.Run(run_key(run), max(run.pour_on, today).toordinal(), needs[run.pk], turn) for turn, run in enumerate(announced)
+    ]

@@ -1,0 +1,63 @@
+"""What is typed of a run that is planned: how much, for when, and why it changed."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from curehouse.making.models import Batch
+from curehouse.web.forms.amounts import DayField
+from curehouse.web.forms.fields import HouseForm, MassField, TextField, required
+from curehouse.web.forms.formula_lines import two_ways
+from curehouse.web.forms.thousands import reads_two_ways
+from curehouse.workshops.models import Workshop
+
+
+class RunForm(HouseForm):
+    """A run to be checked (with GET) or announced (with POST)."""
+
+    pour_on = DayField(what="The day of the pour", label="Pour on")
+    note = TextField(what="The note", required=False, longest=4000, label="Note")
+
+    def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        size = MassField(unit=workshop.unit, what="The weight of the oils", label=f"Oils, {workshop.unit}")
+        self.fields = {"fats_g": size, **self.fields}
+
+    def clean_fats_g(self) -> Decimal:
+        """Refuse a figure whose mark may be one of thousands: it is ten times, or a thousandth, of what is meant."""
+        typed = self["fats_g"].value() or ""
+        if isinstance(typed, str) and reads_two_ways(typed):
+            raise ValidationError(two_ways(typed))
+        return self.cleaned_data["fats_g"]
+
+    @property
+    def fats_g(self) -> Decimal:
+        """Return the oils in grams."""
+        return self.cleaned_data["fats_g"]
+
+
+class MoveForm(HouseForm):
+    """Another day for a run."""
+
+    pour_on = DayField(what="The day of the pour", label="Pour on")
+    why = TextField(what="The reason", longest=400, required=False, label="Why")
+
+
+class PouredForm(HouseForm):
+    """The batch that came of a run."""
+
+    def __init__(self, *args: Any, batches: Iterable[Batch], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["batch"] = forms.ChoiceField(
+            label="The batch", choices=[(str(batch.pk), str(batch)) for batch in batches],
+            error_messages={"invalid_choice": "Choose a batch from the list."} | required("The batch", "choose it"),
+        )  # fmt: skip
+
+
+class CallOffRunForm(HouseForm):
+    """Why a run is called off."""
+
+    why = TextField(what="The reason", longest=400, label="Why is it called off?")

@@ -1,0 +1,79 @@
+"""Rates, seasons, growth and sizes of uses nobody has planned: what is learnt, and how far it is believed."""
+
+import numpy as np
+import pytest
+
+from curehouse.core.stock.reorder.shop import still_unplanned
+from curehouse.core.stock.reorder.things import Item, Planned, Use
+from curehouse.core.stock.reorder.unplanned import Rate, Season, learn_rate, learn_season, learn_sizes, pooled_rate
+
+FLAT = Season(np.ones(12), 0.0, 0, 1)
+
+
+def item(days: list[int], known: int = 730, name: str = "Olive oil", planned: list[Planned] | None = None) -> Item:
+    uses = [Use(day, 1000.0) for day in days]
+    return Item(name, uses, known, (), 8.0, 1000.0, 1, 365, 0.01, 12.0, planned or ())
+
+
+def test_a_rate_is_that_of_the_past_where_there_is_much_of_it() -> None:
+    steady = item(list(range(-725, 1, 5)))
+    rate = learn_rate(steady, FLAT, 0.2)
+    assert rate.mean() == pytest.approx(0.2, rel=0.03)
+
+
+def test_a_rate_leans_on_the_shop_where_the_material_is_new_and_says_how_little_it_knows() -> None:
+    new = learn_rate(item([-40, -20, -3], known=60), FLAT, 0.05)
+    assert 3 / 60 * 0.9 < new.mean() < 3 / 60 * 1.3
+    assert new.told < 4 < learn_rate(item(list(range(-725, 1, 5))), FLAT, 0.05).told
+    assert learn_rate(item([], known=60), FLAT, 0.05).mean() < 0.05
+
+
+def test_what_was_used_lately_tells_more() -> None:
+    assert (
+        learn_rate(item(list(range(-200, 1, 10))), FLAT, 0.05).mean()
+        > learn_rate(item(list(range(-700, -499, 10))), FLAT, 0.05).mean()
+    )
+
+
+def test_a_season_is_heard_where_it_is_plain_and_not_where_it_may_be_chance() -> None:
+    rng = np.random.default_rng(3)
+    days = np.arange(-729, 1)
+    calm = Season(np.ones(12), 0.0, 11, 31)
+    month = calm.months(days)
+    busy = [int(day) for day, one in zip(days, month, strict=True) for _ in range(rng.poisson(1.2 if one in (8, 9) else 0.3))]
+    learnt = learn_season([item(busy)], first_month=11, day_of_month=31)
+    assert learnt.factors[[8, 9]].min() > 1.4
+    assert learnt.factors.mean() == pytest.approx(1)
+    even = [int(day) for day in days for _ in range(rng.poisson(0.3))]
+    assert learn_season([item(even)], first_month=11, day_of_month=31).factors == pytest.approx(np.ones(12), abs=0.2)
+
+
+def test_growth_is_told_by_two_years_and_by_enough_uses() -> None:
+    grown = [*range(-728, -365, 6), *range(-364, 1, 3)]
+    assert learn_season([item(grown)], first_month=11, day_of_month=31).growth == pytest.approx(np.log(2), rel=0.15)
+    few = [-700, -500, -300, -200, -100]
+    assert learn_season([item(few)], first_month=11, day_of_month=31).growth == 0
+    assert learn_season([item(grown, known=200)], first_month=11, day_of_month=31).growth == 0
+
+
+def test_few_sizes_are_spread_wider_than_many() -> None:
+    few, many = (learn_sizes([Use(-day, 1000.0) for day in range(count)]) for count in (3, 30))
+    assert few.mean() == pytest.approx(1000, rel=0.1)
+    assert many.mean() == pytest.approx(1000)
+    assert few.sizes.max() > many.sizes.max()
+    with pytest.raises(ValueError, match="say how much one batch takes"):
+        learn_sizes([])
+
+
+def test_what_is_planned_is_not_expected_a_second_time() -> None:
+    planned = [Planned(day, 1000.0) for day in (3, 9, 20)]
+    one = item(list(range(-725, 1, 5)), planned=planned)
+    share = still_unplanned([one], {one.name: Rate(20.0, 100.0)}, FLAT)
+    assert share == pytest.approx(np.full(20, 1 - 3 / (0.2 * 20)))
+    assert len(still_unplanned([item([-3])], {"Olive oil": Rate(1.0, 10.0)}, FLAT)) == 0
+
+
+def test_the_shop_s_rate_is_that_of_a_material_in_the_mean() -> None:
+    assert pooled_rate([item(list(range(-729, 1, 10))), item(list(range(-729, 1, 30)))], FLAT) == pytest.approx(
+        (73 + 25) / 1460
+    )
