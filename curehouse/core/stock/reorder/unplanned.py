@@ -27,6 +27,9 @@ FEW_SIZES = 8
 _SMEAR = ((0.85, 0.25), (1.0, 0.5), (1.15, 0.25))
 _FEW = (0.5, 0.75, 1.0, 1.35, 1.8)
 YEAR_DAYS = 365.0
+# Growth goes on ever more slowly: of a trend that is damped less is wrong than of one that is not
+# (E. S. Gardner and E. McKenzie, Management Science 31, 1985, 1237-1246; from memory. The time is our own choice.)
+GROWTH_FADES_DAYS = 365.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,8 @@ class Season:
 
     def at(self, days: NDArray[np.int64]) -> Floats:
         """Return by how much more than on an even day of today's level is used on each of *days*."""
-        grown: Floats = np.exp(self.growth * np.clip(days, -3 * YEAR_DAYS, YEAR_DAYS) / YEAR_DAYS)
+        fading = GROWTH_FADES_DAYS * -np.expm1(-np.maximum(days, 0) / GROWTH_FADES_DAYS)
+        grown: Floats = np.exp(self.growth * (np.clip(days, -3 * YEAR_DAYS, 0) + fading) / YEAR_DAYS)
         return self.factors[self.months(days)] * grown
 
 
