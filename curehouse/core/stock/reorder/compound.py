@@ -54,7 +54,7 @@ def mixed(
     """
     days, shares = gathered(np.asarray(exposures, dtype=np.float64), np.asarray(chances, dtype=np.float64))
     per_day = np.multiply.outer(days / rate.days, one_less)
-    phi = shares @ np.exp(-rate.told * _log_of_one_more(per_day))
+    phi = shares @ np.exp(-rate.told * log_of_one_more(per_day))
     pmf: Floats = np.maximum(np.fft.irfft(phi, cells), 0.0)
     whole: Floats = pmf / pmf.sum()
     return whole
@@ -75,8 +75,15 @@ def gathered(exposures: Floats, chances: Floats) -> tuple[Floats, Floats]:
     return np.linspace(low, high, MOST_CASES), shares.astype(np.float64)
 
 
-def _log_of_one_more(value: Complex) -> Complex:
+def log_of_one_more(value: Complex) -> Complex:
     """Return log(1 + value), to the last digits also of small values: NumPy's own loses them where they are complex."""
     real, imaginary = value.real, value.imag
     found: Complex = 0.5 * np.log1p(real * (2 + real) + imaginary**2) + 1j * np.arctan2(imaginary, 1 + real)
     return found
+
+
+def reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
+    """Return more uses than will ever come over the longest of *exposures*."""
+    longest = float(exposures.max())
+    mean = rate.mean() * longest
+    return float(mean + sigmas * np.sqrt(mean + (longest / rate.days) ** 2 * rate.told) + 4)
