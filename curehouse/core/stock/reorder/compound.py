@@ -14,6 +14,9 @@ from curehouse.core.stock.reorder.unplanned import Floats, Rate, Sizes
 
 Complex = NDArray[np.complex128]
 
+# A mixture of more cases than these is gathered on so many: what comes of it is smooth in the days.
+MOST_CASES = 48
+
 
 def on_grid(sizes: Sizes, cell: float, cells: int) -> Floats:
     """Return the chances of one use's size on a grid of *cells* multiples of *cell*, its mean kept.
@@ -49,15 +52,38 @@ def mixed(
         Of each case of a mixture (such as each number of days that a delivery may take), how many
         even days it comes to, and how likely it is.
     """
-    per_day = np.multiply.outer(np.asarray(exposures, dtype=np.float64) / rate.days, one_less)
-    phi = np.asarray(chances, dtype=np.float64) @ np.exp(-rate.told * _log_of_one_more(per_day))
+    days, shares = gathered(np.asarray(exposures, dtype=np.float64), np.asarray(chances, dtype=np.float64))
+    per_day = np.multiply.outer(days / rate.days, one_less)
+    phi = shares @ np.exp(-rate.told * log_of_one_more(per_day))
     pmf: Floats = np.maximum(np.fft.irfft(phi, cells), 0.0)
     whole: Floats = pmf / pmf.sum()
     return whole
 
 
-def _log_of_one_more(value: Complex) -> Complex:
+def gathered(exposures: Floats, chances: Floats) -> tuple[Floats, Floats]:
+    """Return the cases of a mixture, or fewer with the same mean: each shared between the two of a grid beside it."""
+    if len(exposures) <= MOST_CASES:
+        return exposures, chances
+    low, high = float(exposures.min()), float(exposures.max())
+    if high - low < 1e-9:
+        return np.array([low]), np.array([chances.sum()])
+    place = (exposures - low) / (high - low) * (MOST_CASES - 1)
+    below = np.minimum(place.astype(np.int64), MOST_CASES - 2)
+    part = place - below
+    shares = np.bincount(below, chances * (1 - part), minlength=MOST_CASES)
+    shares += np.bincount(below + 1, chances * part, minlength=MOST_CASES)
+    return np.linspace(low, high, MOST_CASES), shares.astype(np.float64)
+
+
+def log_of_one_more(value: Complex) -> Complex:
     """Return log(1 + value), to the last digits also of small values: NumPy's own loses them where they are complex."""
     real, imaginary = value.real, value.imag
     found: Complex = 0.5 * np.log1p(real * (2 + real) + imaginary**2) + 1j * np.arctan2(imaginary, 1 + real)
     return found
+
+
+def reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
+    """Return more uses than will ever come over the longest of *exposures*."""
+    longest = float(exposures.max())
+    mean = rate.mean() * longest
+    return float(mean + sigmas * np.sqrt(mean + (longest / rate.days) ** 2 * rate.told) + 4)

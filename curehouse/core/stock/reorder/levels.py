@@ -13,14 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curehouse.core.stock.lead_time import LeadTime
-from curehouse.core.stock.reorder.compound import mixed, on_grid, transform
+from curehouse.core.stock.reorder.compound import mixed, on_grid, reach, transform
 from curehouse.core.stock.reorder.things import Costs, Item
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Rate, Season, Sizes
 
 CELLS = 512
+# Every so manieth place of the grid is asked about as a level: what a year costs is flat about the best one.
+LEVEL_CELLS = 4
 # Nobody buys for longer, whatever it saves (our own choice, no source).
 MOST_COVER_DAYS = 730.0
-MOST_LOTS = 40
+MOST_LOTS = 28
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,15 +66,15 @@ class Pace:
         self.delivery = float(np.arange(lead.first_day, lead.first_day + len(chances)) @ chances)
         cases = np.tile(chances / len(before), len(before))
         self.batches_a_day = rate.mean() * a_day
-        self.cell = max(_reach(rate, before, 5) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
+        self.cell = max(reach(rate, before, 5) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
         one = on_grid(sizes, self.cell, CELLS)
         wide = 2 * CELLS
         used = mixed(transform(np.concatenate([one, np.zeros(CELLS)])), rate, before.ravel(), cases, wide)
-        self.levels: Floats = np.arange(CELLS, dtype=np.float64) * self.cell
+        self.levels: Floats = np.arange(0, CELLS, LEVEL_CELLS, dtype=np.float64) * self.cell
         self.late = Curve(self.cell, np.maximum(1 - np.cumsum(np.convolve(used, one)[:wide]), 0.0))
         self.short = Curve(self.cell, _beyond(used, self.cell))
         self.mean_used = float(np.arange(wide) @ used) * self.cell
-        cell = max(_reach(rate, till_expiry, 6) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
+        cell = max(reach(rate, till_expiry, 6) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
         used = mixed(transform(on_grid(sizes, cell, CELLS)), rate, till_expiry.ravel(), cases, CELLS)
         self.unused = Curve(cell, np.concatenate([[0.0], np.cumsum(np.cumsum(used))[:-1] * cell]), slope=1.0)
         self.used_up = Curve(cell, np.minimum(np.cumsum(used), 1.0))
@@ -159,13 +161,6 @@ def _undershoots(sizes: Sizes, points: int = 8) -> Floats:
     reached = np.concatenate([[0.0], np.cumsum((beyond[1:] + beyond[:-1]) / 2)])
     found: Floats = np.interp((np.arange(points) + 0.5) / points, reached / reached[-1], grid)
     return found
-
-
-def _reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
-    """Return more uses than will ever come over the longest of *exposures*."""
-    longest = float(exposures.max())
-    mean = rate.mean() * longest
-    return float(mean + sigmas * np.sqrt(mean + (longest / rate.days) ** 2 * rate.told) + 4)
 
 
 def _beyond(used: Floats, cell: float) -> Floats:

@@ -6,6 +6,7 @@ or pieces of what is counted; money is in one currency.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,18 @@ class Planned:
     day: int
     quantity: float
     run: str = ""
+
+
+class Past(Protocol):
+    """Whatever has uses, and days for which they were written down, today counted."""
+
+    @property
+    def uses(self) -> Sequence[Use]:
+        """Return its uses, in any order."""
+
+    @property
+    def known_days(self) -> int:
+        """Return for how many days they were written down."""
 
 
 @dataclass(frozen=True, slots=True)
