@@ -261,11 +261,12 @@ def test_no_page_scrolls_sideways_on_a_phone(pages: Callable[..., Iterator[tuple
     for address, page in pages(**PHONE | {"viewport": {"width": device_width, "height": 844}}):
         # An overflowing page makes a phone's window wider: the device's own width is the measure.
         width = page.evaluate("Math.max(document.documentElement.scrollWidth, innerWidth)")
-        inner = page.evaluate(
-            "[...document.querySelectorAll('.table-scroll')].some((box) => box.scrollWidth > box.clientWidth)"
+        boxes = page.evaluate(
+            """[...document.querySelectorAll(".table-scroll")].filter((box) => box.scrollWidth > box.clientWidth)
+               .map((box) => box.innerText.slice(0, 60))"""
         )
-        if width > device_width or (inner and device_width > 320):
-            wide[address] = width
+        if width > device_width or (boxes and device_width > 320):
+            wide[address] = (width, boxes)
     assert wide == {}
 
 
