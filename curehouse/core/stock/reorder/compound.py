@@ -49,10 +49,30 @@ def mixed(
         Of each case of a mixture (such as each number of days that a delivery may take), how many
         even days it comes to, and how likely it is.
     """
+    return _chances(np.asarray(chances, dtype=np.float64) @ _transforms(one_less, rate, exposures), cells)
+
+
+def each(one_less: Complex, rate: Rate, exposures: Sequence[float] | Floats, cells: int) -> Floats:
+    """Return the chances of the quantity used over each of *exposures*, one row for each; otherwise as :func:`mixed`."""
+    return _chances(_transforms(one_less, rate, exposures), cells)
+
+
+def reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
+    """Return more uses than will ever come over the longest of *exposures*."""
+    longest = float(exposures.max())
+    mean = rate.mean() * longest
+    return float(mean + sigmas * np.sqrt(mean + (longest / rate.days) ** 2 * rate.told) + 4)
+
+
+def _transforms(one_less: Complex, rate: Rate, exposures: Sequence[float] | Floats) -> Complex:
     per_day = np.multiply.outer(np.asarray(exposures, dtype=np.float64) / rate.days, one_less)
-    phi = np.asarray(chances, dtype=np.float64) @ np.exp(-rate.told * _log_of_one_more(per_day))
-    pmf: Floats = np.maximum(np.fft.irfft(phi, cells), 0.0)
-    whole: Floats = pmf / pmf.sum()
+    found: Complex = np.exp(-rate.told * _log_of_one_more(per_day))
+    return found
+
+
+def _chances(transforms: Complex, cells: int) -> Floats:
+    pmf: Floats = np.maximum(np.fft.irfft(transforms, cells), 0.0)
+    whole: Floats = pmf / pmf.sum(axis=-1, keepdims=True)
     return whole
 
 

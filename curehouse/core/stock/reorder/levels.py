@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curehouse.core.stock.lead_time import LeadTime
-from curehouse.core.stock.reorder.compound import mixed, on_grid, transform
+from curehouse.core.stock.reorder.compound import mixed, on_grid, reach, transform
 from curehouse.core.stock.reorder.things import Costs, Item
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Rate, Season, Sizes
 
@@ -64,7 +64,7 @@ class Pace:
         self.delivery = float(np.arange(lead.first_day, lead.first_day + len(chances)) @ chances)
         cases = np.tile(chances / len(before), len(before))
         self.batches_a_day = rate.mean() * a_day
-        self.cell = max(_reach(rate, before, 5) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
+        self.cell = max(reach(rate, before, 5) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
         one = on_grid(sizes, self.cell, CELLS)
         wide = 2 * CELLS
         used = mixed(transform(np.concatenate([one, np.zeros(CELLS)])), rate, before.ravel(), cases, wide)
@@ -72,7 +72,7 @@ class Pace:
         self.late = Curve(self.cell, np.maximum(1 - np.cumsum(np.convolve(used, one)[:wide]), 0.0))
         self.short = Curve(self.cell, _beyond(used, self.cell))
         self.mean_used = float(np.arange(wide) @ used) * self.cell
-        cell = max(_reach(rate, till_expiry, 6) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
+        cell = max(reach(rate, till_expiry, 6) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
         used = mixed(transform(on_grid(sizes, cell, CELLS)), rate, till_expiry.ravel(), cases, CELLS)
         self.unused = Curve(cell, np.concatenate([[0.0], np.cumsum(np.cumsum(used))[:-1] * cell]), slope=1.0)
         self.used_up = Curve(cell, np.minimum(np.cumsum(used), 1.0))
@@ -159,13 +159,6 @@ def _undershoots(sizes: Sizes, points: int = 8) -> Floats:
     reached = np.concatenate([[0.0], np.cumsum((beyond[1:] + beyond[:-1]) / 2)])
     found: Floats = np.interp((np.arange(points) + 0.5) / points, reached / reached[-1], grid)
     return found
-
-
-def _reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
-    """Return more uses than will ever come over the longest of *exposures*."""
-    longest = float(exposures.max())
-    mean = rate.mean() * longest
-    return float(mean + sigmas * np.sqrt(mean + (longest / rate.days) ** 2 * rate.told) + 4)
 
 
 def _beyond(used: Floats, cell: float) -> Floats:

@@ -6,6 +6,7 @@ or pieces of what is counted; money is in one currency.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,32 @@ class Planned:
     day: int
     quantity: float
     run: str = ""
+
+
+class Known(Protocol):
+    """What is known of the use of a material: see :class:`Item`."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def uses(self) -> Sequence[Use]: ...
+
+    @property
+    def known_days(self) -> int: ...
+
+    @property
+    def planned(self) -> Sequence[Planned]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """A material as it is used, however it is bought; as in :class:`Item`."""
+
+    name: str
+    uses: Sequence[Use]
+    known_days: int
+    planned: Sequence[Planned] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from curehouse.core.stock.reorder.things import Item, Use
+from curehouse.core.stock.reorder.things import Known, Use
 
 Floats = NDArray[np.float64]
 
@@ -73,13 +73,13 @@ class Sizes:
         return float(self.sizes @ self.chances)
 
 
-def _counts(items: Sequence[Item], first: int, last: int) -> Floats:
+def _counts(items: Sequence[Known], first: int, last: int) -> Floats:
     """Return how many uses of all items fell on each day from *first* to *last*."""
     days = np.array([use.day for item in items for use in item.uses if first <= use.day <= last], dtype=np.int64)
     return np.bincount(days - first, minlength=last - first + 1).astype(np.float64)
 
 
-def learn_season(items: Sequence[Item], *, first_month: int, day_of_month: int) -> Season:
+def learn_season(items: Sequence[Known], *, first_month: int, day_of_month: int) -> Season:
     """Return the season and growth of the whole shop.
 
     Months are drawn towards evenness by how little they differ from it (chi squared of the twelve
@@ -106,7 +106,7 @@ def learn_season(items: Sequence[Item], *, first_month: int, day_of_month: int) 
     return Season(factors / factors.mean(), growth, first_month, day_of_month)
 
 
-def _growth(items: Sequence[Item], known: int) -> float:
+def _growth(items: Sequence[Known], known: int) -> float:
     if known < 2 * YEAR_DAYS - 10:
         return 0.0
     year = int(YEAR_DAYS)
@@ -119,7 +119,7 @@ def _growth(items: Sequence[Item], known: int) -> float:
     return ratio * max(0.0, 1 - 2 * variance / ratio**2) if ratio else 0.0
 
 
-def learn_rate(item: Item, season: Season, pooled_rate: float) -> Rate:
+def learn_rate(item: Known, season: Season, pooled_rate: float) -> Rate:
     """Return how often the material is used at today's level, with how sure that is.
 
     *pooled_rate*: uses a day of a material of this shop, in the mean.
@@ -134,10 +134,15 @@ def learn_rate(item: Item, season: Season, pooled_rate: float) -> Rate:
     return Rate(told * less, exposure * less)
 
 
-def pooled_rate(items: Sequence[Item], season: Season) -> float:
+def pooled_rate(items: Sequence[Known], season: Season) -> float:
     """Return the uses a day of a material in the mean over all of them, at today's level."""
-    uses = sum(len(item.uses) for item in items)
-    days = sum(float(season.at(np.arange(-item.known_days + 1, 1)).sum()) for item in items)
+    return mean_rate(sum(len(item.uses) for item in items), [item.known_days for item in items], season)
+
+
+def mean_rate(uses: int, known_days: Sequence[int], season: Season) -> float:
+    """Return the uses a day of a material in the mean, of all their *uses* and how long each is known."""
+    up_to = np.concatenate([[0.0], np.cumsum(season.at(-np.arange(max(known_days, default=0))))])
+    days = float(up_to[np.asarray(known_days, dtype=np.int64)].sum())
     return max(uses, 0.5) / max(days, 1.0)
 
 
