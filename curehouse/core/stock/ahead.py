@@ -55,6 +55,11 @@ class RunTakes:
     found: float
 
     @property
+    def short(self) -> float:
+        """Return what netting does not give it, as its check says."""
+        return _unless_nothing(self.needed - self.given)
+
+    @property
     def lacking(self) -> float:
         """Return what it does not find."""
         return _unless_nothing(self.needed - self.found)
