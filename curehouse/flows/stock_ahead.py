@@ -142,7 +142,9 @@ def stock_ahead(*, material: Material, at: datetime) -> Ahead:
     ]
     history = use_history(material=material, planned=planned, at=at)
     finest = _FINEST[Material.Measure(material.measure)]
-    use = use_ahead(history.known, history.season, history.mean_rate, last_day - today, finest=finest)
+    use = use_ahead(
+        history.known, history.season, history.mean_rate, last_day - today, announced=history.announced, finest=finest
+    )
     found = look_ahead(
         there.here.room,
         there.runs,

@@ -6,8 +6,9 @@ from datetime import date, datetime, timedelta
 
 from curehouse.common.time import local_day
 from curehouse.core.stock.cover import RECENT_DAYS
+from curehouse.core.stock.reorder.announced import share_unplanned
 from curehouse.core.stock.reorder.things import Planned, Use, Used
-from curehouse.core.stock.reorder.unplanned import Season, learn_season, mean_rate
+from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Season, learn_season, mean_rate
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, Material, Movement
@@ -18,11 +19,16 @@ MOST_KNOWN_DAYS = 3 * 365
 
 @dataclass(frozen=True, slots=True)
 class UseHistory:
-    """A material's uses, one a batch from however many lots; the season of all pours; the uses a day of any material."""
+    """A material's uses, one a batch from however many lots; the season of all pours; the uses a day of any material.
+
+    ``announced``: the share of use on each day ahead that is not planned yet, by how long before their day the pours of
+    the last year were planned.
+    """
 
     known: Used
     season: Season
     mean_rate: float
+    announced: Floats
 
 
 def use_history(*, material: Material, planned: Sequence[Planned], at: datetime) -> UseHistory:
@@ -32,7 +38,8 @@ def use_history(*, material: Material, planned: Sequence[Planned], at: datetime)
     long the house has been kept.
     """
     workshop, today = material.workshop, local_day(at, material.workshop.time_zone)
-    season = _season(workshop, today, at)
+    pours = _pours(workshop, today, at)
+    season = _season(pours, today)
     first_receipts = dict(
         Material.objects.within(workshop).with_first_receipt().order_by().values_list("pk", "first_received_on")
     )
@@ -44,6 +51,7 @@ def use_history(*, material: Material, planned: Sequence[Planned], at: datetime)
         Used(str(material.pk), uses, min(known_days, MOST_KNOWN_DAYS), planned),
         season,
         mean_rate(recent, days_of_all, season),
+        share_unplanned([pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS]),
     )
 
 
@@ -64,11 +72,27 @@ def _uses(material: Material, today: date, at: datetime) -> list[Use]:
     return [use for use in taken.values() if use.day > -MOST_KNOWN_DAYS]
 
 
-def _season(workshop: Workshop, today: date, at: datetime) -> Season:
-    """Return the season of the pours: of all materials that a batch takes the uses fall on one day."""
+@dataclass(frozen=True, slots=True)
+class _Pour:
+    """A pour, in days from today, and how long before it was planned; None where the house was not there to be told."""
+
+    day: int
+    notice_days: int | None
+
+
+def _pours(workshop: Workshop, today: date, at: datetime) -> list[_Pour]:
     since = at - timedelta(days=MOST_KNOWN_DAYS)
-    pours = Batch.objects.within(workshop).filter(poured_at__gte=since).order_by().values_list("poured_at", flat=True)
-    days = [min((local_day(moment, workshop.time_zone) - today).days, 0) for moment in pours]
-    known_days = min(1 - min(days, default=0), MOST_KNOWN_DAYS)
-    poured = Used("pours", [Use(day, 1.0) for day in days], known_days)
+    rows = Batch.objects.within(workshop).filter(poured_at__gte=since).order_by()
+    found = []
+    for moment, announced_on, is_brought_in in rows.values_list("poured_at", "run__announced_on", "is_brought_in"):
+        poured_on = local_day(moment, workshop.time_zone)
+        notice = 0 if announced_on is None else max((poured_on - announced_on).days, 0)
+        found.append(_Pour(min((poured_on - today).days, 0), None if is_brought_in else notice))
+    return found
+
+
+def _season(pours: Sequence[_Pour], today: date) -> Season:
+    """Return the season of the pours: of all materials that a batch takes the uses fall on one day."""
+    known_days = min(1 - min((pour.day for pour in pours), default=0), MOST_KNOWN_DAYS)
+    poured = Used("pours", [Use(pour.day, 1.0) for pour in pours], known_days)
     return learn_season([poured], first_month=today.month - 1, day_of_month=today.day)

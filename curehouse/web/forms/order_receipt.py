@@ -3,40 +3,58 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from curehouse.common.errors import DomainError
-from curehouse.common.units import LARGEST_G
 from curehouse.flows.receive_order import LineCame, LotCame
-from curehouse.web.forms.amounts import DayField, ReasonField, in_grams, unit_field
-from curehouse.web.forms.fields import HouseForm, NumberField, TextField, WholeField, required
-from curehouse.web.forms.offers import MoneyField
+from curehouse.web.forms.amounts import DayField, in_grams
+from curehouse.web.forms.fields import HouseForm, required
+from curehouse.web.forms.receipt_line import (
+    ENDS,
+    LOTS,
+    NOT_TAKEN,
+    REALLY,
+    STANDING,
+    Said,
+    fields_of_line,
+    more_than_asked,
+    slips_of,
+)
+from curehouse.web.reading.amounts import amount_words
+from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
-from inventory.models import MOST_PACKS, Lot, Material, OrderLine
+from inventory.models import OrderLine
 
-# So many lot numbers on one line; a further one comes in by itself.
-LOTS = 3
-_STANDING = [
-    (Lot.Standing.RELEASED, "released: looked at, papers in order, may be used"),
-    (Lot.Standing.QUARANTINE, "in quarantine: waits for its papers or a test"),
-]
-_NOT_TAKEN = "not_taken"
-_REST = [("", "is still to come"), ("ends", "will not come")]
 _OF_LINE = {"refused_why": "damaged_why", "refused_packs": "damaged", "rest_why": "rest_why", "price": "price"}
 _OF_LOT = {"packs": "packs", "amount": "amount", "best_before": "best_before", "supplier_lot": "supplier_lot"}
 
 
 @dataclass(frozen=True, slots=True)
+class Asked:
+    """More packs than were to come, and whether a person said that just so many came."""
+
+    packs: int
+    is_answered: bool
+
+    @property
+    def words(self) -> str:
+        """Return what is said by whoever books so many."""
+        return f"{count(self.packs, 'pack')} of it really came"
+
+
+@dataclass(frozen=True, slots=True)
 class LineFields:
-    """The bound fields of one line of the order."""
+    """The bound fields of one line of the order, and what is asked about it."""
 
     line: OrderLine
+    ordered: str
+    packs: Any
     first: list[Any]
     more: list[tuple[str, list[Any]]]
     is_opened: bool
+    asked: Asked | None
 
 
 class _Seen(forms.IntegerField):
@@ -54,7 +72,7 @@ class OrderReceiptForm(HouseForm):
     """What came in. A line of which nothing came says 0 packs."""
 
     standing = forms.ChoiceField(
-        label="What came is", widget=forms.RadioSelect, choices=_STANDING,
+        label="What came is", widget=forms.RadioSelect, choices=STANDING,
         error_messages=required("Released or in quarantine", "choose one"),
     )  # fmt: skip
 
@@ -65,55 +83,38 @@ class OrderReceiptForm(HouseForm):
         super().__init__(*args, initial={"received_on": today, **now}, **kwargs)
         self.fields["received_on"] = DayField(what="The day of receipt", label="Came in on")
         self.fields["seen"] = _Seen(newest)
-        self._lines, self._workshop = lines, workshop
+        self._lines, self._workshop, self._newest = lines, workshop, newest
         # By the key of a line: the numbers of its fields whose lots are sent on.
         self._lot_places: dict[int, list[int]] = {}
+        # And how many packs are typed where that is more than were to come.
+        self._more: dict[int, int] = {}
         for line in lines:
-            self._add(line)
+            self.fields |= {f"l{line.pk}_{name}": field for name, field in fields_of_line(line, workshop).items()}
 
-    def _add(self, line: OrderLine) -> None:
-        start, is_counted = f"l{line.pk}_", line.material.measure == Material.Measure.PIECES
-        for lot in range(LOTS):
-            self.fields[f"{start}packs_{lot}"] = WholeField(
-                what="The packs", least=0, most=MOST_PACKS, required=False, label="Packs that came" if not lot else "Packs"
-            )  # fmt: skip
-            self.fields[f"{start}supplier_lot_{lot}"] = TextField(
-                what="The supplier's lot number", longest=120, required=False, label="Supplier’s lot number"
-            )  # fmt: skip
-            self.fields[f"{start}best_before_{lot}"] = DayField(what="The best-before", required=False, label="Best before")
-            self.fields[f"{start}amount_{lot}"] = NumberField(
-                what="The amount", above=Decimal(0), most=LARGEST_G, required=False,
-                label="Holds in all" + (", pieces" if is_counted else ""),
-                help_text="Only where it is not what so many packs hold.",
-            )  # fmt: skip
-            if not is_counted:
-                self.fields[f"{start}unit_{lot}"] = unit_field(self._workshop)
-                self.fields[f"{start}unit_{lot}"].initial = str(self._workshop.unit)
-                self.fields[f"{start}unit_{lot}"].required = False
-        self.fields[f"{start}standing"] = forms.ChoiceField(
-            label="It is", required=False, choices=[("", "as said above"), *((value, value) for value, _word in _STANDING)],
-            error_messages={"invalid_choice": "Choose what it is from the list."},
-        )  # fmt: skip
-        self.fields[f"{start}why"] = ReasonField(label="What was checked, or what it waits for", required=False)
-        self.fields[f"{start}damaged"] = WholeField(
-            what="The damaged packs", least=0, most=MOST_PACKS, required=False, label="Damaged packs",
-            help_text="Beside the packs that came whole.",
-        )  # fmt: skip
-        self.fields[f"{start}damaged_are"] = forms.ChoiceField(
-            label="They are", required=False,
-            choices=[("quarantine", "kept, in quarantine"), (_NOT_TAKEN, "not taken: still owed")],
-            initial="quarantine",
-            error_messages={"invalid_choice": "Choose what became of them from the list."},
-        )  # fmt: skip
-        self.fields[f"{start}damaged_why"] = ReasonField(label="What is wrong with them", required=False)
-        self.fields[f"{start}price"] = MoneyField(
-            what="The price", label="A pack cost", workshop=self._workshop, places=4, required=False
-        )  # fmt: skip
-        self.fields[f"{start}changes_offer"] = forms.BooleanField(required=False, label="It costs that from now on")
-        self.fields[f"{start}rest"] = forms.ChoiceField(
-            label="What did not come", required=False, choices=_REST, error_messages={"invalid_choice": "Choose from the list."}
-        )  # fmt: skip
-        self.fields[f"{start}rest_why"] = ReasonField(label="Why it will not come", required=False)
+    def clean(self) -> dict[str, Any]:
+        """Ask about what cannot be meant as it is typed.
+
+        Not of a page that is older than what came in since: sent twice, it gets its first answer, and else the verb's.
+        """
+        values = super().clean() or {}
+        if values.get("seen") not in (None, self._newest):
+            return values
+        for line in self._lines:
+            start = f"l{line.pk}_"
+            # Of a line with a figure that cannot be read, that one is said first.
+            if any(name.startswith(start) for name in self.errors):
+                continue
+            said = self._said(line)
+            if packs := more_than_asked(line, said):
+                self._more[line.pk] = packs
+            for name, remedy in slips_of(line, said, really=self.data.get(f"{start}{REALLY}", "")):
+                self.add_error(f"{start}{name}", remedy)
+        return values
+
+    def _said(self, line: OrderLine) -> Said:
+        """Return what is said of a line, as far as it could be read."""
+        start = f"l{line.pk}_"
+        return {name.removeprefix(start): value for name, value in self.cleaned_data.items() if name.startswith(start)}
 
     @property
     def lines(self) -> list[LineFields]:
@@ -138,7 +139,16 @@ class OrderReceiptForm(HouseForm):
         ]
         changed = set(self.changed_data) if self.is_bound else set()
         is_opened = any(field.errors or field.name in changed for _name, fields in more for field in fields)
-        return LineFields(line, some("packs_0", "supplier_lot_0", "best_before_0"), more, is_opened)
+        more_packs = self._more.get(line.pk, 0)
+        return LineFields(
+            line=line,
+            ordered=f"{line.packs} × {amount_words(line.pack, line.material, self._workshop.unit)}",
+            packs=self[f"{start}packs_0"],
+            first=some("supplier_lot_0", "best_before_0"),
+            more=more,
+            is_opened=is_opened,
+            asked=Asked(more_packs, self.data.get(f"{start}{REALLY}") == str(more_packs)) if more_packs else None,
+        )
 
     def came(self) -> list[LineCame]:
         """Return what came of each line of which anything is said."""
@@ -146,13 +156,12 @@ class OrderReceiptForm(HouseForm):
         return [one for one in found if one.lots or one.refused_packs or one.ends_rest]
 
     def _came_of(self, line: OrderLine) -> LineCame:
-        values, start = self.cleaned_data, f"l{line.pk}_"
-        said = {name.removeprefix(start): value for name, value in values.items() if name.startswith(start)}
-        standing = said["standing"] or values["standing"]
+        said = self._said(line)
+        standing = said["standing"] or self.cleaned_data["standing"]
         places = [number for number in range(LOTS) if said[f"packs_{number}"]]
         self._lot_places[line.pk] = places
         lots = [self._lot(said, number, standing) for number in places]
-        damaged, is_kept = said["damaged"] or 0, said["damaged_are"] != _NOT_TAKEN
+        damaged, is_kept = said["damaged"] or 0, said["damaged_are"] != NOT_TAKEN
         if damaged and is_kept:
             lots.append(
                 LotCame(
@@ -162,7 +171,7 @@ class OrderReceiptForm(HouseForm):
             )  # fmt: skip
         return LineCame(
             line=line.pk, lots=lots, refused_packs=0 if is_kept else damaged, refused_why=said["damaged_why"],
-            price=said["price"], ends_rest=said["rest"] == "ends", rest_why=said["rest_why"],
+            price=said["price"], ends_rest=said["rest"] == ENDS, rest_why=said["rest_why"],
             changes_offer=said["changes_offer"],
         )  # fmt: skip
 
@@ -179,6 +188,8 @@ class OrderReceiptForm(HouseForm):
         """Let an error about a line stand beside the field that was typed."""
         line, lot = error.data.get("line"), error.data.get("lot")
         if line is not None:
+            name = next(one.material.name for one in self._lines if one.pk == line)
+            error.message = error.message if name in error.message else f"{name}: {error.message}"
             if lot is not None and error.field == "why":
                 error.field = f"l{line}_damaged_why"
             elif lot is not None and error.field in _OF_LOT and lot < len(self._lot_places[line]):

@@ -15,7 +15,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_words, lot_line, lot_state, rate_words
 from curehouse.workshops.roles import Right
 from inventory.adapter import covers
-from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement
+from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement, Order
 from inventory.services.papers import may_open
 
 PAGE_OF_MOVEMENTS = 50
@@ -65,6 +65,7 @@ class LotView:
     """Everything on a lot's page."""
 
     lot: Lot
+    order: Order | None
     mark: Mark
     held: str
     facts: tuple[tuple[str, str], ...]
@@ -86,6 +87,7 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
     batches = {use.batch_id: use.batch for use in uses.order_by("batch__number")}
     return LotView(
         lot=lot,
+        order=Order.objects.within(visit.workshop).named().filter(lines__steps__lot=lot).first(),
         mark=mark_of(lot_state(lot, calendar.today)),
         held=amount_words(lot.on_hand, lot.material, unit),
         facts=tuple(_facts(visit, lot, calendar)),

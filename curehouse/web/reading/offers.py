@@ -9,6 +9,7 @@ from django.urls import reverse
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import amount_words
+from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.roles import Right
@@ -26,6 +27,16 @@ class OfferLine:
     note: str
     price: str
     mark: Mark | None
+    until: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a pack cost, and while it did."""
+
+    words: str
+    href: str
+    is_this: bool
 
 
 def money_words(amount: Decimal, workshop: Workshop) -> str:
@@ -62,7 +73,32 @@ def _line(visit: Visit, offer: Offer) -> OfferLine:
         note=", ".join(note),
         price=money_words(offer.price, workshop) if sees_costs else "",
         mark=mark_of("ended") if offer.ended_at else None,
+        until=Calendar(workshop, visit.at).day(offer.ended_at) if offer.ended_at else "",
     )
+
+
+def costs_over_time(visit: Visit, offer: Offer) -> tuple[Cost, ...]:
+    """Return what a pack costs and cost before, the newest first, to whoever sees costs; nothing where it never changed."""
+    if not visit.may(Right.SEE_COSTS):
+        return ()
+    # Other terms are another offer of the same material by the same supplier, that follows.
+    rows = Offer.objects.within(visit.workshop).filter(supplier=offer.supplier_id, material=offer.material_id).named()
+    by_key, followed_by = {row.pk: row for row in rows}, {row.follows_id: row.pk for row in rows if row.follows_id}
+    newest = offer.pk
+    while newest in followed_by:
+        newest = followed_by[newest]
+    line = [by_key[newest]]
+    while line[-1].follows_id is not None:
+        line.append(by_key[line[-1].follows_id])
+    calendar = Calendar(visit.workshop, visit.at)
+    return tuple(_cost(one, visit, calendar, is_this=one.pk == offer.pk) for one in line) if len(line) > 1 else ()
+
+
+def _cost(offer: Offer, visit: Visit, calendar: Calendar, *, is_this: bool) -> Cost:
+    said = [f"{pack_words(offer, visit.workshop.unit)}: {money_words(offer.price, visit.workshop)} a pack"]
+    said += [f"since {calendar.day(offer.written_at)}"] if offer.follows_id else []
+    said += [f"until {calendar.day(offer.ended_at)}"] if offer.ended_at else []
+    return Cost(" ".join(said), reverse("web:offer", args=[offer.pk]), is_this)
 
 
 def terms_facts(visit: Visit, supplier: Supplier) -> list[tuple[str, str]]:

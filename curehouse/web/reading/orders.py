@@ -1,6 +1,7 @@
 """Orders as pages show them: what is on its way and when it comes, what an order holds, what was done with it."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.core.paginator import Page, Paginator
 from django.urls import reverse
@@ -13,6 +14,7 @@ from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.offers import money_words
 from curehouse.web.reading.words import count
+from curehouse.workshops.models import Workshop
 from curehouse.workshops.roles import Right
 from inventory.models import Offer, Order, OrderLine, OrderLineStep, OrderStep, Supplier
 from inventory.order_totals import Totals, line_total, totals_of
@@ -213,6 +215,7 @@ def _step_row(visit: Visit, step: OrderStep, calendar: Calendar) -> StepRow:
     day = f", {day_words(step.day, today=calendar.today)}" if step.day else ""
     said = [step.said] if step.said else []
     said += [_packs_words(visit, one) for one in step.lines.all() if one.kind != OrderLineStep.Kind.CAME or one.takes_back_id]
+    said += _price_words(visit, step)
     lots = [(str(one.lot), reverse("web:lot", args=[one.lot_id])) for one in step.lines.all() if one.lot_id]
     return StepRow(
         calendar.moment(step.at), f"{step.get_kind_display().capitalize()}{day}", "; ".join(said), step.signed_by, tuple(lots)
@@ -225,3 +228,16 @@ def _packs_words(visit: Visit, one: OrderLineStep) -> str:
         return f"{name}: {count(one.packs, 'pack')} never came"
     what = {"damaged": "came damaged", "ended": "will not come"}[one.kind]
     return f"{name}: {count(one.packs, 'pack')} {what} ({one.said})"
+
+
+def _price_words(visit: Visit, step: OrderStep) -> list[str]:
+    """Return what packs cost that cost other than they were ordered for, to whoever sees costs."""
+    if not visit.may(Right.SEE_COSTS):
+        return []
+    paid = {one.line: one.price for one in step.lines.all() if one.price is not None and one.price != one.line.price}
+    return [other_price_words(line, price, visit.workshop) for line, price in paid.items()]
+
+
+def other_price_words(line: OrderLine, paid: Decimal, workshop: Workshop) -> str:
+    """Return that a pack cost other than it was ordered for."""
+    return f"{line.material} cost {money_words(paid, workshop)} a pack, ordered for {money_words(line.price, workshop)}"

@@ -10,7 +10,7 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.offers import OfferForm, TermsForm
 from curehouse.web.once import once
-from curehouse.web.reading.offers import offer_lines
+from curehouse.web.reading.offers import costs_over_time, offer_lines
 from curehouse.workshops.roles import Right
 from inventory.models import Material, Offer, Supplier
 from inventory.services.offers import change_offer, end_offer, write_offer, write_terms
@@ -77,7 +77,7 @@ def offer(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         return reverse("web:supplier", args=[row.supplier_id])
 
     page = {"form": form, "supplier": row.supplier, "offer": row, "heading": str(row), "button": "It is sold so from now on"}
-    page["line"] = offer_lines(visit, [row])[0]
+    page |= {"line": offer_lines(visit, [row])[0], "costs": costs_over_time(visit, row)}
     return done_once(request, visit, form, work) or render(request, "web/storeroom/offer.html", page)
 
 

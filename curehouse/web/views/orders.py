@@ -21,9 +21,9 @@ from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.order_receipt import OrderReceiptForm
 from curehouse.web.forms.orders import CallOffForm, OrderForm, PromiseForm, SendForm
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.offers import money_words, offer_lines
+from curehouse.web.reading.offers import offer_lines
 from curehouse.web.reading.order_sheet import Sheet, mail_address, mail_text, read_sheet
-from curehouse.web.reading.orders import read_order, read_orders, terms_of, totals_rows
+from curehouse.web.reading.orders import other_price_words, read_order, read_orders, terms_of, totals_rows
 from curehouse.web.reading.words import count
 from curehouse.web.views.offers import supplier_here
 from curehouse.workshops.roles import Right
@@ -203,7 +203,6 @@ def _received_words(visit: Visit, found: Received) -> list[str]:
         owed = ", ".join(f"{line.material} ({count(line.open_packs, 'pack')})" for line in found.still_open)
         said.append(f"Still to come: {owed}.")
     for one in found.priced:
-        paid, ordered = money_words(one.paid, visit.workshop), money_words(one.line.price, visit.workshop)
         now = " It is sold so from now on." if one.offer else ""
-        said.append(f"{one.line.material} cost {paid} a pack, ordered for {ordered}.{now}")
+        said.append(f"{other_price_words(one.line, one.paid, visit.workshop)}.{now}")
     return said

@@ -14,6 +14,9 @@ from curehouse.core.stock.reorder.unplanned import Floats, Rate, Sizes
 
 Complex = NDArray[np.complex128]
 
+# A mixture of more cases than these is gathered on so many: what comes of it is smooth in the days.
+MOST_CASES = 48
+
 
 def on_grid(sizes: Sizes, cell: float, cells: int) -> Floats:
     """Return the chances of one use's size on a grid of *cells* multiples of *cell*, its mean kept.
@@ -49,12 +52,46 @@ def mixed(
         Of each case of a mixture (such as each number of days that a delivery may take), how many
         even days it comes to, and how likely it is.
     """
-    return _chances(np.asarray(chances, dtype=np.float64) @ _transforms(one_less, rate, exposures), cells)
+    days, shares = gathered(np.asarray(exposures, dtype=np.float64), np.asarray(chances, dtype=np.float64))
+    return _whole(shares @ _transforms(one_less, rate, days), cells)
 
 
-def each(one_less: Complex, rate: Rate, exposures: Sequence[float] | Floats, cells: int) -> Floats:
+def each(one_less: Complex, rate: Rate, exposures: Floats, cells: int) -> Floats:
     """Return the chances of the quantity used over each of *exposures*, one row for each; otherwise as :func:`mixed`."""
-    return _chances(_transforms(one_less, rate, exposures), cells)
+    return _whole(_transforms(one_less, rate, exposures), cells)
+
+
+def _transforms(one_less: Complex, rate: Rate, exposures: Floats) -> Complex:
+    found: Complex = np.exp(-rate.told * log_of_one_more(np.multiply.outer(exposures / rate.days, one_less)))
+    return found
+
+
+def _whole(transforms: Complex, cells: int) -> Floats:
+    pmf: Floats = np.maximum(np.fft.irfft(transforms, cells), 0.0)
+    whole: Floats = pmf / pmf.sum(axis=-1, keepdims=True)
+    return whole
+
+
+def gathered(exposures: Floats, chances: Floats) -> tuple[Floats, Floats]:
+    """Return the cases of a mixture, or fewer with the same mean: each shared between the two of a grid beside it."""
+    if len(exposures) <= MOST_CASES:
+        return exposures, chances
+    low, high = float(exposures.min()), float(exposures.max())
+    if high - low < 1e-9:
+        return np.array([low]), np.array([chances.sum()])
+    place = (exposures - low) / (high - low) * (MOST_CASES - 1)
+    below = np.minimum(place.astype(np.int64), MOST_CASES - 2)
+    part = place - below
+    shares = np.bincount(below, chances * (1 - part), minlength=MOST_CASES)
+    shares += np.bincount(below + 1, chances * part, minlength=MOST_CASES)
+    return np.linspace(low, high, MOST_CASES), shares.astype(np.float64)
+
+
+def log_of_one_more(value: Complex) -> Complex:
+    """Return log(1 + value), to the last digits also of small values: NumPy's own loses them where they are complex."""
+    real, imaginary = value.real, value.imag
+    found: Complex = 0.5 * np.log1p(real * (2 + real) + imaginary**2) + 1j * np.arctan2(imaginary, 1 + real)
+    return found
 
 
 def reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
@@ -62,22 +99,3 @@ def reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
     longest = float(exposures.max())
     mean = rate.mean() * longest
     return float(mean + sigmas * np.sqrt(mean + (longest / rate.days) ** 2 * rate.told) + 4)
-
-
-def _transforms(one_less: Complex, rate: Rate, exposures: Sequence[float] | Floats) -> Complex:
-    per_day = np.multiply.outer(np.asarray(exposures, dtype=np.float64) / rate.days, one_less)
-    found: Complex = np.exp(-rate.told * _log_of_one_more(per_day))
-    return found
-
-
-def _chances(transforms: Complex, cells: int) -> Floats:
-    pmf: Floats = np.maximum(np.fft.irfft(transforms, cells), 0.0)
-    whole: Floats = pmf / pmf.sum(axis=-1, keepdims=True)
-    return whole
-
-
-def _log_of_one_more(value: Complex) -> Complex:
-    """Return log(1 + value), to the last digits also of small values: NumPy's own loses them where they are complex."""
-    real, imaginary = value.real, value.imag
-    found: Complex = 0.5 * np.log1p(real * (2 + real) + imaginary**2) + 1j * np.arctan2(imaginary, 1 + real)
-    return found

@@ -1,7 +1,9 @@
 """What is still to be used of a material beside planned runs, added up day by day: usual, little and much of it.
 
-The distribution of ``compound`` at what ``unplanned`` learnt, over ever longer times. Of what past and plan say together
-only the rest is expected: where as many uses are planned as are usual, nothing more is, up to the last planned one.
+The distribution of ``compound`` at what ``unplanned`` learnt, over ever longer times. Of what is usual on a day only
+that is expected which can still come unplanned: by how long before their day runs are planned here, and by how many uses
+are planned of those that are usual up to the last of them, whichever leaves less. The first knows that nothing more comes
+tomorrow where all is planned weeks ahead; the second holds too where a house plans its first runs.
 """
 
 from collections.abc import Iterator, Sequence
@@ -25,7 +27,9 @@ DAILY, YEAR = 90, 365
 _LAST_DIGITS = 1e-9
 
 
-def use_ahead(known: Known, season: Season, pooled_rate: float, days: int, *, finest: float) -> UseAhead | None:
+def use_ahead(
+    known: Known, season: Season, pooled_rate: float, days: int, *, announced: Floats, finest: float
+) -> UseAhead | None:
     """Return what is used beside planned runs from tomorrow on to each of *days* days; None where nothing was used so far.
 
     Parameters
@@ -34,6 +38,8 @@ def use_ahead(known: Known, season: Season, pooled_rate: float, days: int, *, fi
         Past uses and planned ones of the material.
     season, pooled_rate
         From ``unplanned``: of the whole shop.
+    announced
+        From ``announced.share_unplanned``: the share of use on each day ahead that is not planned yet, by past notices.
     finest
         What amounts are told in at the finest, such as one piece. They are told in round steps of a thousandth or so of
         the most that may be used, so that no digit says more than is known.
@@ -41,9 +47,11 @@ def use_ahead(known: Known, season: Season, pooled_rate: float, days: int, *, fi
     if not known.uses or days < 1:
         return None
     rate, sizes = learn_rate(known, season, pooled_rate), learn_sizes(known.uses)
-    ahead = np.arange(1, days + 1)
-    even, share = season.at(ahead), still_unplanned([known], {known.name: rate}, season)[:days]
-    even[: len(share)] *= share
+    open_still = np.ones(days)
+    for share in (announced, still_unplanned([known], {known.name: rate}, season)):
+        within = min(len(share), days)
+        open_still[:within] = np.minimum(open_still[:within], share[:within])
+    even = season.at(np.arange(1, days + 1)) * open_still
     return UseAhead(*_told(np.cumsum(even), rate, sizes, finest))
 
 

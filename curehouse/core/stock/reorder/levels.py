@@ -18,9 +18,11 @@ from curehouse.core.stock.reorder.things import Costs, Item
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Rate, Season, Sizes
 
 CELLS = 512
+# Every so manieth place of the grid is asked about as a level: what a year costs is flat about the best one.
+LEVEL_CELLS = 4
 # Nobody buys for longer, whatever it saves (our own choice, no source).
 MOST_COVER_DAYS = 730.0
-MOST_LOTS = 40
+MOST_LOTS = 28
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ class Pace:
         one = on_grid(sizes, self.cell, CELLS)
         wide = 2 * CELLS
         used = mixed(transform(np.concatenate([one, np.zeros(CELLS)])), rate, before.ravel(), cases, wide)
-        self.levels: Floats = np.arange(CELLS, dtype=np.float64) * self.cell
+        self.levels: Floats = np.arange(0, CELLS, LEVEL_CELLS, dtype=np.float64) * self.cell
         self.late = Curve(self.cell, np.maximum(1 - np.cumsum(np.convolve(used, one)[:wide]), 0.0))
         self.short = Curve(self.cell, _beyond(used, self.cell))
         self.mean_used = float(np.arange(wide) @ used) * self.cell

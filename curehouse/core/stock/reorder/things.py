@@ -26,20 +26,28 @@ class Planned:
     run: str = ""
 
 
-class Known(Protocol):
-    """What is known of the use of a material: see :class:`Item`."""
+class Past(Protocol):
+    """Whatever has uses, and days for which they were written down, today counted."""
 
     @property
-    def name(self) -> str: ...
+    def uses(self) -> Sequence[Use]:
+        """Return its uses, in any order."""
 
     @property
-    def uses(self) -> Sequence[Use]: ...
+    def known_days(self) -> int:
+        """Return for how many days they were written down."""
+
+
+class Known(Past, Protocol):
+    """Whatever has planned uses beside those of the past, by its name."""
 
     @property
-    def known_days(self) -> int: ...
+    def name(self) -> str:
+        """Return its name."""
 
     @property
-    def planned(self) -> Sequence[Planned]: ...
+    def planned(self) -> Sequence[Planned]:
+        """Return what is spoken for, in any order."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from curehouse.core.stock.reorder.compound import mixed, on_grid, transform
+from curehouse.core.stock.reorder.compound import MOST_CASES, gathered, mixed, on_grid, transform
 from curehouse.core.stock.reorder.unplanned import Rate, Sizes
 
 CELLS = 512
@@ -82,3 +82,18 @@ def test_sizes_on_a_grid_keep_their_mean_and_their_chances(of: list[float], cell
     assert grid.sum() == pytest.approx(1)
     if max(of) < 2047 * cell:
         assert grid @ np.arange(2048) * cell == pytest.approx(np.mean(of))
+
+
+@given(st.integers(50, 400), st.floats(0.02, 2.0), st.integers(0, 2**31))
+def test_a_mixture_of_many_days_is_that_of_the_few_it_is_gathered_on(cases: int, a_day: float, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    days = rng.gamma(4, 5, cases)
+    shares = rng.random(cases)
+    shares /= shares.sum()
+    few, of_few = gathered(days, shares)
+    assert len(few) <= MOST_CASES
+    assert of_few.sum() == pytest.approx(1)
+    assert of_few @ few == pytest.approx(shares @ days)
+    exact = shares @ stats.poisson.cdf(np.arange(60)[None, :], a_day * days[:, None])
+    fewer = of_few @ stats.poisson.cdf(np.arange(60)[None, :], a_day * few[:, None])
+    assert fewer == pytest.approx(exact, abs=0.02)

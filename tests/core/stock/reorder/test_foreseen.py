@@ -6,20 +6,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curehouse.core.stock.ahead import UseAhead
+from curehouse.core.stock.reorder.announced import share_unplanned
 from curehouse.core.stock.reorder.foreseen import use_ahead
 from curehouse.core.stock.reorder.things import Planned, Use, Used
 from curehouse.core.stock.reorder.unplanned import Season, learn_rate, learn_sizes, mean_rate, pooled_rate
 
 FLAT = Season(np.ones(12), 0.0, 0, 1)
 POOLED = 0.05
+# Nobody ever planned anything.
+UNANNOUNCED = share_unplanned([])
 
 
 def used(days: list[int], known: int = 200, grams: float = 1000.0, planned: tuple[Planned, ...] = ()) -> Used:
     return Used("Olive oil", [Use(-day, grams) for day in days], known, planned)
 
 
-def foreseen(known: Used, days: int = 90, season: Season = FLAT, finest: float = 0.001) -> UseAhead:
-    found = use_ahead(known, season, POOLED, days, finest=finest)
+def foreseen(
+    known: Used, days: int = 90, season: Season = FLAT, finest: float = 0.001, announced: np.ndarray = UNANNOUNCED
+) -> UseAhead:
+    found = use_ahead(known, season, POOLED, days, announced=announced, finest=finest)
     assert found is not None
     return found
 
@@ -37,7 +42,7 @@ def test_it_is_what_draws_of_rates_uses_and_sizes_come_to() -> None:
 
 
 def test_of_what_was_never_used_nothing_is_told() -> None:
-    assert use_ahead(used([]), FLAT, POOLED, 90, finest=0.001) is None
+    assert use_ahead(used([]), FLAT, POOLED, 90, announced=UNANNOUNCED, finest=0.001) is None
 
 
 def test_a_new_material_has_a_wide_range_and_one_that_is_known_long_a_narrower() -> None:
@@ -57,6 +62,14 @@ def test_as_much_as_is_planned_is_not_expected_again() -> None:
     assert found.usual[-1] > 0
     half = foreseen(used(days, known=700, planned=as_usual[1::2]))
     assert 0 < half.usual[last - 1] < foreseen(used(days, known=700)).usual[last - 1]
+
+
+def test_where_all_is_planned_weeks_ahead_hardly_anything_comes_unplanned_before() -> None:
+    days = list(range(0, 700, 10))
+    found, without = (foreseen(used(days, known=700), announced=share_unplanned(notices)) for notices in ([21] * 60, [0] * 60))
+    assert found.much[20] < 0.3 * without.much[20]
+    assert found.usual[20] == 0
+    assert found.usual[-1] - found.usual[20] == pytest.approx(without.usual[-1] - without.usual[20], rel=0.12)
 
 
 def test_a_season_moves_it_to_its_months() -> None:

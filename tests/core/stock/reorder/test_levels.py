@@ -44,7 +44,7 @@ def test_a_year_comes_to_what_going_through_it_comes_to(a_day: float, life: int,
     rng = np.random.default_rng(7)
     sizes = rng.lognormal(0, 0.35, 200) * 1000
     worked = pace(a_day, sizes, life)
-    place = int(level / worked.cell)
+    place = int(level / worked.levels[1])
     year = worked.year(order)
     came = go_through(
         uses(rng, a_day, sizes, YEARS * 365), level=float(worked.levels[place]), order=order,

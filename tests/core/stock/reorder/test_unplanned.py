@@ -56,6 +56,16 @@ def test_growth_is_told_by_two_years_and_by_enough_uses() -> None:
     assert learn_season([item(grown, known=200)], first_month=11, day_of_month=31).growth == 0
 
 
+def test_growth_goes_on_ever_more_slowly_and_what_was_is_left_as_it_was() -> None:
+    season = Season(np.ones(12), float(np.log(2)), 0, 1)
+    at = season.at(np.array([-365, 0, 30, 365, 3650]))
+    assert at[0] == pytest.approx(0.5)
+    assert at[1] == 1
+    assert at[2] == pytest.approx(2 ** (30 / 365), rel=0.01)
+    assert 1.4 < at[3] < 1.6
+    assert at[3] < at[4] < 2
+
+
 def test_few_sizes_are_spread_wider_than_many() -> None:
     few, many = (learn_sizes([Use(-day, 1000.0) for day in range(count)]) for count in (3, 30))
     assert few.mean() == pytest.approx(1000, rel=0.1)

@@ -1,0 +1,132 @@
+"""What may be used of many materials over days to come: planned runs, and what nobody has planned yet.
+
+How long the days are may be unknown (as long as a delivery takes). The transform of the sum is known in
+closed form for each length; what is planned within it only moves it. One inverse Fourier transform a
+question, many questions at once.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from curehouse.core.stock.lead_time import LeadTime
+from curehouse.core.stock.reorder.compound import gathered, log_of_one_more, on_grid, reach
+from curehouse.core.stock.reorder.things import Planned
+from curehouse.core.stock.reorder.unplanned import Floats, Rate, Sizes
+
+CELLS = 256
+_AT_ONCE = 64
+# Lengths that are less likely than this in all, at either end, count as the last one that is not.
+_TAIL = 2e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One question: what of a material goes within so many days, of which each length has its chance."""
+
+    rate: Rate
+    sizes: Sizes
+    planned: Sequence[Planned]
+    days: Floats
+    chances: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """The distribution of what goes: ``below[i]`` is the chance of at most ``i`` cells."""
+
+    cell: float
+    below: Floats
+    # Of each length: what is planned within it, and how likely it is.
+    planned: Floats
+    chances: Floats
+
+    def risk(self, quantity: float) -> float:
+        """Return how likely more goes than *quantity*; certain where what is planned alone is more."""
+        for_certain = float(self.chances @ (self.planned > quantity + 1e-6))
+        if quantity < 0:
+            return 1.0
+        place = min(int(quantity / self.cell + 1e-9), len(self.below) - 1)
+        return float(min(max(1 - self.below[place], for_certain, 0.0), 1.0))
+
+    def quantile(self, share: float) -> float:
+        """Return the least quantity that is not passed with a chance of *share*."""
+        place = int(np.searchsorted(self.below, share - 1e-12))
+        return min(place, len(self.below) - 1) * self.cell
+
+    def taken(self, here: float, more: Floats) -> Floats:
+        """Return what is expected to be taken of *more*, once what is *here* is gone."""
+        past = np.concatenate([[0.0], np.cumsum(1 - self.below)]) * self.cell
+        places = np.arange(len(past)) * self.cell
+        found: Floats = np.interp(here + more, places, past) - np.interp(here, places, past)
+        return np.minimum(np.maximum(found, 0.0), more)
+
+
+def over_delivery(lead: LeadTime, more_days: int) -> tuple[Floats, Floats]:
+    """Return the lengths, and their chances, of a delivery that is ordered *more_days* from now."""
+    chances = np.asarray(lead.chances, dtype=np.float64)
+    sums = np.cumsum(chances)
+    first = int(np.searchsorted(sums, _TAIL))
+    last = min(int(np.searchsorted(sums, sums[-1] - _TAIL)), len(chances) - 1)
+    kept = chances[first : last + 1].copy()
+    kept[0] += chances[:first].sum()
+    kept[-1] += chances[last + 1 :].sum()
+    return lead.first_day + more_days + np.arange(first, last + 1, dtype=np.float64), kept
+
+
+def totals(asked: Sequence[Asked], even: Floats) -> list[Total]:
+    """Return the answer to each question.
+
+    *even*: to how many even days the first so many days to come add up for what nobody has planned; its first
+    is 0. Lengths beyond its end count as its end.
+    """
+    found: list[Total] = []
+    for begin in range(0, len(asked), _AT_ONCE):
+        found += _at_once(asked[begin : begin + _AT_ONCE], even)
+    return found
+
+
+def _at_once(asked: Sequence[Asked], even: Floats) -> list[Total]:
+    rows = [_row(one, even) for one in asked]
+    cases = max(len(row.exposures) for row in rows)
+    exposures, chances, moved = (np.zeros((len(rows), cases)) for _ in range(3))
+    for i, row in enumerate(rows):
+        count = len(row.exposures)
+        exposures[i, :count] = row.exposures / row.asked.rate.days
+        chances[i, :count] = row.chances
+        moved[i, :count] = np.floor(row.planned / row.cell + 1e-9)
+    one_less = 1 - np.fft.rfft(np.stack([on_grid(row.asked.sizes, row.cell, CELLS) for row in rows]), axis=1)
+    told = np.array([row.asked.rate.told for row in rows])
+    exponent = -told[:, None, None] * log_of_one_more(exposures[:, :, None] * one_less[:, None, :])
+    if moved.any():
+        turns = np.arange(one_less.shape[1]) * (-2j * np.pi / CELLS)
+        exponent = exponent + moved[:, :, None] * turns
+    phi = np.einsum("rc,rcf->rf", chances, np.exp(exponent))
+    pmf = np.maximum(np.fft.irfft(phi, CELLS, axis=1), 0.0)
+    below = np.cumsum(pmf / pmf.sum(axis=1, keepdims=True), axis=1)
+    return [Total(row.cell, below[i], row.planned, row.chances) for i, row in enumerate(rows)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    asked: Asked
+    cell: float
+    exposures: Floats
+    planned: Floats
+    chances: Floats
+
+
+def _row(one: Asked, even: Floats) -> _Row:
+    places = np.minimum(one.days.astype(np.int64), len(even) - 1)
+    within = [p for p in one.planned if p.day <= one.days[-1]]
+    if within:
+        days = np.array([p.day for p in within])
+        amounts = np.array([p.quantity for p in within])
+        planned = (days[None, :] <= one.days[:, None]) @ amounts
+        exposures, chances = even[places], one.chances
+    else:
+        exposures, chances = gathered(even[places], one.chances)
+        planned = np.zeros(len(exposures))
+    most = float(planned.max()) + reach(one.rate, even[places], 5) * one.sizes.mean()
+    return _Row(one, max(most, 4 * float(one.sizes.sizes.max())) / CELLS, exposures, planned, chances)

@@ -1,0 +1,113 @@
+"""What a night finds: orders as they might be sent, and for each line the figures that say why."""
+
+from dataclasses import dataclass
+from enum import Enum
+
+from curehouse.core.stock.reorder.kept import Kept, Offered, Seller
+from curehouse.core.stock.reorder.things import Planned
+
+
+class Because(Enum):
+    """Why a line stands on an order."""
+
+    DUE = "due"
+    JOINS = "joins"
+    FREIGHT = "freight"
+    FRESH = "fresh"
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """The figures behind a line.
+
+    ``days``: from today until what is ordered when it is next looked has come with a chance of 90 %; over
+    these, ``planned`` runs, and what nobody has planned: as much as not (``unplanned_half``) and at most with
+    a chance of 90 % (``unplanned_most``). ``here``: what is here or on its way and counts. ``risk``: the chance
+    that less is here than goes if nothing is ordered today, ``risk_after`` if this is, ``risk_accepted`` what the
+    house lives with. ``expires``: what is expected to expire of these packs, ``next_expires`` the share of one
+    pack more that would. ``last_day``: the last day on which ordering keeps the risk near what is accepted.
+    """
+
+    days: int
+    planned: tuple[Planned, ...]
+    unplanned_half: float
+    unplanned_most: float
+    here: float
+    lead_half: int
+    lead_most: int
+    risk: float
+    risk_after: float
+    risk_accepted: float
+    lasts_days: float
+    expires: float
+    next_expires: float
+    last_day: int
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """So many packs of an offer."""
+
+    kept: Kept
+    offer: Offered
+    packs: int
+    because: Because
+    why: Why
+
+    @property
+    def price(self) -> float:
+        """Return what they cost."""
+        return self.packs * self.offer.pack_price(self.packs)
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """An order with one seller as it might be sent today."""
+
+    seller: Seller
+    lines: tuple[Line, ...]
+
+    @property
+    def goods(self) -> float:
+        """Return what its goods cost."""
+        return sum(line.price for line in self.lines)
+
+    @property
+    def freight(self) -> float:
+        """Return what freight comes to."""
+        return 0.0 if self.goods >= self.seller.free_from else self.seller.freight
+
+    @property
+    def surcharge(self) -> float:
+        """Return what is asked for hazardous goods among them."""
+        return self.seller.surcharge if any(line.offer.is_hazardous for line in self.lines) else 0.0
+
+    @property
+    def last_day(self) -> int:
+        """Return in how many days it must be decided: the earliest of its lines that are no mere company."""
+        own = [line.why.last_day for line in self.lines if line.because in (Because.DUE, Because.FRESH)]
+        return min(own or [line.why.last_day for line in self.lines])
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """How a material stands tonight, whether it is ordered or not."""
+
+    kept: Kept
+    here: float
+    risk: float
+    risk_accepted: float
+    a_day: float
+
+    @property
+    def is_due(self) -> bool:
+        """Return whether it should be ordered now."""
+        return self.risk > self.risk_accepted
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """All that was found: drafts by seller, and every material that has a past or is planned."""
+
+    drafts: tuple[Draft, ...]
+    watched: tuple[Watched, ...]

@@ -1,0 +1,178 @@
+"""What to order tonight: due materials, what had best come with them, and how much of each.
+
+A material is due when the chance that less of it is here than goes until a later order has come is more
+than the house accepts; that is weighed from what its absence costs. Once one is due, others of the same
+seller that soon would be come along, and freight that a little more would save is saved.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from curehouse.core.stock.reorder.ahead import over_delivery, totals
+from curehouse.core.stock.reorder.candidate import AHEAD_DAYS, Ahead, Candidate, accepted_risk, days_ahead
+from curehouse.core.stock.reorder.drafted import Because, Draft, Line, Night, Watched
+from curehouse.core.stock.reorder.freight import up_to_the_line
+from curehouse.core.stock.reorder.fresh import FRESH_DAYS, fresh_packs
+from curehouse.core.stock.reorder.kept import Kept, Seller
+from curehouse.core.stock.reorder.position import used_by_day
+from curehouse.core.stock.reorder.reasons import reasons
+from curehouse.core.stock.reorder.sizing import MOST_OF_A_LIFE, cheapest, choices, sizes_of
+from curehouse.core.stock.reorder.things import Costs, Use
+from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Season, learn_rate, learn_sizes, pooled_rate
+
+# What would be due within this many days, with this chance, comes with what is due.
+MOST_JOINED_DAYS, JOINED_RISK = 60.0, 0.25
+
+
+def look(
+    kept: Sequence[Kept],
+    sellers: Sequence[Seller],
+    *,
+    season: Season,
+    unplanned: Sequence[float] | Floats,
+    costs: Costs,
+    review_days: int = 1,
+) -> Night:
+    """Return what to order tonight; it is looked again in *review_days* days.
+
+    Materials that were never used and stand in no plan are left alone.
+
+    Raises
+    ------
+    ValueError
+        An offer is of a seller that is not among *sellers*.
+    """  # fmt: skip
+    ahead = days_ahead(season, unplanned)
+    of_key = {seller.key: seller for seller in sellers}
+    for one in kept:
+        for offer in one.offers:
+            if offer.seller not in of_key:
+                raise ValueError(
+                    f"{offer.key} is sold by {offer.seller}, of whom nothing is told: say what an order there costs"
+                )
+    found = _stand(_size(_candidates(kept, season, ahead), of_key, ahead, costs), ahead, costs, review_days)
+    drafts = [
+        draft
+        for seller in sellers
+        if (
+            draft := _draft(
+                seller, [one for one in found if one.offer and one.offer.seller == seller.key], ahead, costs, review_days
+            )
+        )
+    ]
+    watched = tuple(Watched(one.kept, one.here, one.risk, one.risk_accepted, one.a_day) for one in found)
+    return Night(tuple(drafts), watched)
+
+
+def _candidates(kept: Sequence[Kept], season: Season, ahead: Ahead) -> list[Candidate]:
+    known = [one for one in kept if one.uses or one.planned]
+    pooled = pooled_rate(known, season)
+    found = []
+    for one in known:
+        rate, sizes = learn_rate(one, season, pooled), learn_sizes(one.uses or [Use(0, run.quantity) for run in one.planned])
+        used = used_by_day(one, rate.mean() * sizes.mean() * np.diff(ahead.unplanned))
+        found.append(Candidate(one, rate, sizes, used, ahead.a_day(rate, sizes)))
+    return found
+
+
+def _size(found: list[Candidate], sellers: dict[str, Seller], ahead: Ahead, costs: Costs) -> list[Candidate]:
+    """Choose of whom and how much each is bought, if it is."""
+    spent = _spent_a_year(found)
+    pairs = [(one, offer) for one in found for offer in one.kept.offers]
+    lives = [float(min(round(offer.lead.mean()) + offer.life_days, AHEAD_DAYS)) for _one, offer in pairs]
+    answers = totals(
+        [one.asked(np.array([days]), np.ones(1)) for (one, _offer), days in zip(pairs, lives, strict=True)], ahead.unplanned
+    )
+    best: dict[str, tuple[float, Candidate]] = {}
+    for (one, offer), days, in_its_life in zip(pairs, lives, answers, strict=True):
+        value = one.a_day * YEAR_DAYS * offer.price / offer.pack
+        seller = sellers[offer.seller]
+        share = (seller.work + seller.freight) * value / max(spent.get(offer.seller, 0.0), value, 1e-9)
+        share += seller.surcharge if offer.is_hazardous else 0.0
+        size = cheapest(
+            sizes_of(
+                offer, choices(offer, one.a_day), in_its_life=in_its_life, here=one.here_within(int(days)), a_day=one.a_day,
+                share_of_order=share, holding_rate=costs.holding_rate,
+            )
+        )  # fmt: skip
+        if one.kept.key not in best or size.cost < best[one.kept.key][0]:
+            best[one.kept.key] = size.cost, replace(one, offer=offer, packs=size.packs, in_its_life=in_its_life)
+    return [best[one.kept.key][1] if one.kept.key in best else one for one in found]
+
+
+def _spent_a_year(found: Sequence[Candidate]) -> dict[str, float]:
+    """Return what is spent with each seller, if everything is bought where a gram costs least."""
+    spent: dict[str, float] = {}
+    for one in found:
+        if one.kept.offers:
+            offer = min(one.kept.offers, key=lambda offer: offer.price / offer.pack)
+            spent[offer.seller] = spent.get(offer.seller, 0.0) + one.a_day * YEAR_DAYS * offer.price / offer.pack
+    return spent
+
+
+def _stand(found: list[Candidate], ahead: Ahead, costs: Costs, review_days: int) -> list[Candidate]:
+    """Say of each what is here, how likely it will not do until a later order comes, and what of that is accepted."""
+    windows = [over_delivery(one.lead, review_days) for one in found]
+    answers = totals([one.asked(*window) for one, window in zip(found, windows, strict=True)], ahead.unplanned)
+    done = []
+    for one, total in zip(found, answers, strict=True):
+        here = one.here_within(one.lead.within(0.9) + review_days)
+        done.append(replace(one, here=here, risk=total.risk(here), risk_accepted=accepted_risk(one, costs), until_next=total))
+    return done
+
+
+def _draft(seller: Seller, found: list[Candidate], ahead: Ahead, costs: Costs, review_days: int) -> Draft | None:
+    chosen: dict[str, tuple[Candidate, Because]] = {}
+    for one in found:
+        if one.offer is not None and one.offer.life_days <= FRESH_DAYS:
+            packs = fresh_packs(one.kept, one.offer, review_days)
+            if packs:
+                chosen[one.kept.key] = replace(one, packs=packs), Because.FRESH
+        elif one.risk > one.risk_accepted:
+            chosen[one.kept.key] = _enough(one), Because.DUE
+    if not chosen:
+        return None
+    keeping = [one for one in found if one.kept.key not in chosen and one.offer and one.offer.life_days > FRESH_DAYS]
+    for one in _joining(seller, found, keeping, ahead, costs, review_days):
+        chosen[one.kept.key] = _enough(one), Because.JOINS
+    for one in up_to_the_line(seller, list(chosen.values()), keeping, costs.holding_rate):
+        before = chosen.get(one.kept.key)
+        chosen[one.kept.key] = one, Because.FREIGHT if before is None else before[1]
+    whys = reasons([one for one, _because in chosen.values()], ahead.unplanned, review_days)
+    lines = [
+        Line(one.kept, one.offer, one.packs, because, why)
+        for (one, because), why in zip(chosen.values(), whys, strict=True)
+        if one.offer is not None
+    ]
+    return Draft(seller, tuple(lines))
+
+
+def _enough(one: Candidate) -> Candidate:
+    """Return it with packs added until the risk clears, as long as what is bought does not lie for most of its life."""
+    if one.offer is None or one.until_next is None:
+        return one
+    most_days = min(MOST_OF_A_LIFE * one.offer.life_days, float(AHEAD_DAYS))
+    packs = one.packs
+    while (
+        one.until_next.risk(one.here + packs * one.offer.pack) > one.risk_accepted
+        and (packs + 1) * one.offer.pack / max(one.a_day, 1e-12) < most_days
+    ):
+        packs += 1
+    return replace(one, packs=packs)
+
+
+def _joining(
+    seller: Seller, of_seller: Sequence[Candidate], others: Sequence[Candidate], ahead: Ahead, costs: Costs, review_days: int
+) -> list[Candidate]:
+    """Return what would likely be due before the next order would be worth its cost."""
+    spent = sum(one.a_day * YEAR_DAYS * one.offer.price / one.offer.pack for one in of_seller if one.offer)
+    cycle_days = YEAR_DAYS * np.sqrt(2 * (seller.work + seller.freight) / max(costs.holding_rate * spent, 1e-9))
+    within = int(min(MOST_JOINED_DAYS, 1.25 * cycle_days))
+    asked = [one.asked(*over_delivery(one.lead, review_days + within)) for one in others]
+    return [
+        one
+        for one, total in zip(others, totals(asked, ahead.unplanned), strict=True)
+        if total.risk(one.here_within(one.lead.within(0.9) + review_days + within)) > JOINED_RISK
+    ]
