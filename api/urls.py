@@ -3,6 +3,7 @@
 from django.urls import include, path, re_path
 
 from api import (
+    ahead,
     assessments,
     batches,
     bulk,
@@ -121,6 +122,7 @@ _storeroom = [
     path("materials/<int:pk>/", materials.OneMaterial.as_view(), name="material"),
     path("materials/<int:pk>/retire/", materials.RetireMaterial.as_view(), name="material-retire"),
     path("materials/<int:pk>/take-up/", materials.TakeUpMaterial.as_view(), name="material-take-up"),
+    path("materials/<int:pk>/ahead/", ahead.MaterialAhead.as_view(), name="material-ahead"),
     path("materials/<int:pk>/proposal/", materials.MaterialProposal.as_view(), name="material-proposal"),
     path("suppliers/", suppliers.Suppliers.as_view(), name="suppliers"),
     path("suppliers/<int:pk>/", suppliers.OneSupplier.as_view(), name="supplier"),
