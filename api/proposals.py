@@ -50,7 +50,7 @@ class ProposedLineOut(serializers.Serializer):
     why = WhyOut()
 
 
-class ProposalOut(serializers.ModelSerializer):
+class ProposedOrderOut(serializers.ModelSerializer):
     """What the house would order with an order that is written and not sent, as of a day."""
 
     order_name = serializers.CharField(source="order.__str__", read_only=True)
@@ -68,16 +68,16 @@ class Proposals(WorkshopView):
     reads = Right.SEE
     writes = Right.MAKE
     model = Proposal
-    serializer_class = ProposalOut
+    serializer_class = ProposedOrderOut
     pagination_class = None
     filter_backends = ()
 
-    @extend_schema(responses={200: ProposalOut(many=True)})
+    @extend_schema(responses={200: ProposedOrderOut(many=True)})
     def get(self, request: Request) -> Response:
         """Tell what the house would order, what is to be decided first, first; at most one for each supplier."""
-        return Response(ProposalOut(Proposal.objects.within(self.workshop).undecided(), many=True).data)
+        return Response(ProposedOrderOut(Proposal.objects.within(self.workshop).undecided(), many=True).data)
 
-    @extend_schema(request=None, responses={200: ProposalOut(many=True)})
+    @extend_schema(request=None, responses={200: ProposedOrderOut(many=True)})
     def post(self, request: Request) -> Response:
         """Look now what to order, as each morning does; orders are written and never sent."""
         propose_now(actor=self.actor, at=self.at)

@@ -50,6 +50,8 @@ def read_proposal(visit: Visit, order: Order) -> ProposalView | None:
     unit = visit.workshop.unit
 
     def said(quantity: float, material: Material) -> str:
+        if material.measure == Material.Measure.PIECES:
+            return count(round(quantity), "piece")
         return about_words(quantity, material, unit).removeprefix("about ")
 
     rows = []
