@@ -15,6 +15,8 @@ from inventory.models import Lot, Material, Movement
 
 # What was used before hardly counts: it does half as much for every 180 days.
 MOST_KNOWN_DAYS = 3 * 365
+# A season is told by whole years, growth by two of them.
+SEASON_DAYS = 2 * 365
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,17 +42,15 @@ def use_history(*, material: Material, planned: Sequence[Planned], at: datetime)
     workshop, today = material.workshop, local_day(at, material.workshop.time_zone)
     pours = _pours(workshop, today, at)
     season = _season(pours, today)
-    first_receipts = dict(
-        Material.objects.within(workshop).with_first_receipt().order_by().values_list("pk", "first_received_on")
-    )
     uses = _uses(material, today, at)
+    materials = Material.objects.within(workshop).with_first_receipt().order_by()
+    first_receipts = dict(materials.values_list("pk", "first_received_on"))
     known_days = max(_days_known(first_receipts.get(material.pk), today), *(1 - use.day for use in uses), 1)
     recent = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS)).count()
-    days_of_all = [min(_days_known(day, today), RECENT_DAYS) for day in first_receipts.values()]
     return UseHistory(
         Used(str(material.pk), uses, min(known_days, MOST_KNOWN_DAYS), planned),
         season,
-        mean_rate(recent, days_of_all, season),
+        mean_rate(recent, [min(_days_known(day, today), RECENT_DAYS) for day in first_receipts.values()], season),
         share_unplanned([pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS]),
     )
 
@@ -81,7 +81,7 @@ class _Pour:
 
 
 def _pours(workshop: Workshop, today: date, at: datetime) -> list[_Pour]:
-    since = at - timedelta(days=MOST_KNOWN_DAYS)
+    since = at - timedelta(days=SEASON_DAYS)
     rows = Batch.objects.within(workshop).filter(poured_at__gte=since).order_by()
     found = []
     for moment, announced_on, is_brought_in in rows.values_list("poured_at", "run__announced_on", "is_brought_in"):
@@ -93,6 +93,6 @@ def _pours(workshop: Workshop, today: date, at: datetime) -> list[_Pour]:
 
 def _season(pours: Sequence[_Pour], today: date) -> Season:
     """Return the season of the pours: of all materials that a batch takes the uses fall on one day."""
-    known_days = min(1 - min((pour.day for pour in pours), default=0), MOST_KNOWN_DAYS)
+    known_days = min(1 - min((pour.day for pour in pours), default=0), SEASON_DAYS)
     poured = Used("pours", [Use(pour.day, 1.0) for pour in pours], known_days)
     return learn_season([poured], first_month=today.month - 1, day_of_month=today.day)

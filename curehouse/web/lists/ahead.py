@@ -8,11 +8,9 @@ from curehouse.flows.stock_ahead import stock_ahead
 from curehouse.web.access import Visit
 from curehouse.web.lists.table import ListOut, TableOut, amount, measured_in
 from curehouse.web.reading.ahead_words import Words
-from curehouse.web.reading.stock_ahead import figures_of, happens_on
+from curehouse.web.reading.stock_ahead import HEADS, figures_of, happens_on
 from curehouse.workshops.roles import Right
 from inventory.models import Material
-
-_HEADERS = ("Likely", "At least", "At most", "As planned", "Comes", "Expires", "Into runs", "Used besides", "Lacks")
 
 
 def _days(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
@@ -29,7 +27,7 @@ def _days(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
         ]
         for one in ahead.days
     )
-    return TableOut(("Material", "Date", *_HEADERS, "Unit", "What happens"), lines)
+    return TableOut(("Material", "Date", *HEADS, "Unit", "What happens"), lines)
 
 
 LISTS = (ListOut("material_ahead", "materials/<int:pk>/ahead", "Stock ahead", _days, Right.SEE),)

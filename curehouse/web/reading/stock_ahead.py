@@ -31,6 +31,8 @@ from curehouse.web.reading.days import Calendar
 from inventory.models import Material
 
 MOST_EVENTS = 30
+# What the figures of a day are called in tables and lists.
+HEADS = ("Likely", "At least", "At most", "As planned", "Comes", "Expires", "Into runs", "Used besides", "Lacks")
 _LARGER = {"g": ("kg", 1000), "oz": ("lb", 10 * GRAMS_PER["lb"])}
 
 
@@ -47,10 +49,10 @@ class EventLine:
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day as a row of the table."""
+    """A day as a row of the table, each figure with what it is."""
 
     day: str
-    figures: tuple[str, ...]
+    figures: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,7 @@ class AheadView:
     figure: SafeString | None
     events: list[EventLine]
     more_events: int
+    heads: tuple[str, ...]
     days: list[DayLine]
     unit: str
 
@@ -80,13 +83,14 @@ def read_ahead(visit: Visit, material: Material) -> AheadView:
         figure=None if ahead.is_empty else stock_figure(_drawing(ahead, words)),
         events=lines[:MOST_EVENTS],
         more_events=max(len(lines) - MOST_EVENTS, 0),
+        heads=HEADS,
         days=[_day(one, visit, material) for one in shown],
         unit=measured_in(material, visit),
     )
 
 
 def _day(one: DayFigures, visit: Visit, material: Material) -> DayLine:
-    figures = tuple(figure_words(figure, visit, material) for figure in figures_of(one))
+    figures = tuple((head, figure_words(figure, visit, material)) for head, figure in zip(HEADS, figures_of(one), strict=True))
     return DayLine(day_words(one.day, today=Calendar(visit.workshop, visit.at).today), figures)
 
 

@@ -5,6 +5,7 @@ than the house accepts; that is weighed from what its absence costs. Once one is
 seller that soon would be come along, and freight that a little more would save is saved.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -110,7 +111,7 @@ def _share_of_order(seller: Seller, offer: Offered, value: float, spent: float, 
     too short it keeps (of four powers tried on a year gone through neither the best nor the worst; no source).
     """
     cycle_days = _cycle_days(seller, spent, costs)
-    part = max(value / max(spent, 1e-9), min(1.0, cycle_days / offer.life_days) ** 0.5)
+    part = max(value / max(spent, 1e-9), math.sqrt(min(1.0, cycle_days / offer.life_days)))
     return (seller.work + seller.freight) * part + (seller.surcharge if offer.is_hazardous else 0.0)
 
 
