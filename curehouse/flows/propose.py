@@ -4,6 +4,7 @@ One order a supplier is written and not sent. If nobody but the house had a hand
 worked out; one that a person wrote or changed stays as it is, and what the house would order stands beside it.
 """
 
+import logging
 from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
@@ -11,7 +12,7 @@ from typing import Any
 
 from django.db import transaction
 
-from curehouse.common.errors import Conflict
+from curehouse.common.errors import DomainError
 from curehouse.common.locking import lock_rows
 from curehouse.core.stock.reorder.drafted import Draft, Line, Night
 from curehouse.core.stock.reorder.night import look
@@ -21,10 +22,12 @@ from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.reorder_room import Room, read_room
 from curehouse.workshops.actors import Actor, the_house
 from curehouse.workshops.models import Workshop
-from inventory.models import Material, Order, OrderLine, PutOff, Supplier
+from inventory.models import MOST_PACKS, Material, Order, OrderLine, PutOff, Supplier
 from inventory.services.orders import call_off, lock_order, write_order
 from inventory.services.proposals import forget_proposal, is_by_the_house, keep_proposal
 from inventory.services.proposals import put_off as _put_off
+
+logger = logging.getLogger(__name__)
 
 # Orders are looked at each morning; one that is due may wait over a weekend.
 REVIEW_DAYS = 3
@@ -101,8 +104,9 @@ def _renew(workshop: Workshop, supplier: int, draft: Draft | None, room: Room, *
     if own:
         try:
             order = write_order(actor=house, supplier=row, packs=_packs(draft, order), at=at)
-        except Conflict:
-            # An offer that ended since the storeroom was read; the next look knows.
+        except DomainError as refused:
+            # Such as an offer that ended since the storeroom was read: the next look knows, and the others go on.
+            logger.warning("not proposed: workshop=%s supplier=%s code=%s", workshop.pk, supplier, refused.code)
             return order
     if order is None:
         return None
@@ -114,7 +118,7 @@ def _renew(workshop: Workshop, supplier: int, draft: Draft | None, room: Room, *
 def _packs(draft: Draft, order: Order | None) -> dict[int, int]:
     """Return how many packs of each offer; none of those that are on the order and not wanted any more."""
     had: Iterable[int] = () if order is None else order.lines.values_list("offer", flat=True)
-    return {**dict.fromkeys(had, 0), **{int(one.offer.key): one.packs for one in draft.lines}}
+    return {**dict.fromkeys(had, 0), **{int(one.offer.key): min(one.packs, MOST_PACKS) for one in draft.lines}}
 
 
 def _line(one: Line) -> dict[str, Any]:
@@ -124,7 +128,7 @@ def _line(one: Line) -> dict[str, Any]:
     return {
         "material": int(one.kept.key),
         "offer": int(one.offer.key),
-        "packs": one.packs,
+        "packs": min(one.packs, MOST_PACKS),
         "because": one.because.value,
         "why": {**why, "planned": planned},
     }

@@ -1,6 +1,7 @@
 """Orders the house writes by itself: what they hold and why, what a person's hand in one changes, what is put off."""
 
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -13,7 +14,7 @@ from curehouse.flows.orders import send_order as send
 from curehouse.flows.propose import NO_LONGER, propose, propose_now, put_off
 from curehouse.flows.reorder_room import read_room
 from curehouse.notices.models import Notice
-from inventory.models import Lot, Material, Offer, Order, OrderLine, OrderStep, Proposal, PutOff
+from inventory.models import MOST_PACKS, Lot, Material, Offer, Order, OrderLine, OrderStep, Proposal, PutOff
 from inventory.services.offers import end_offer
 from inventory.services.orders import call_off, send_order, write_order
 from inventory.services.things import SupplierEntry
@@ -140,6 +141,23 @@ def test_not_now_says_until_when_and_why(world: World, oil: Offer, days: int, wh
 def test_an_offer_that_has_ended_is_not_ordered(world: World, oil: Offer) -> None:
     end_offer(actor=world.actor, offer=oil, at=world.now)
     assert proposed(world) == []
+
+
+def test_of_the_smallest_packs_no_more_are_asked_for_than_an_order_takes(world: World) -> None:
+    used(world, left="0.001", pack=Decimal("0.5"), price=Decimal("0.01"))
+    (order,) = proposed(world)
+    assert packs_of(order) == {"Olive oil": MOST_PACKS}
+
+
+def test_a_supplier_whose_order_is_refused_keeps_no_other_from_theirs(
+    world: World, oil: Offer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = SupplierFactory(workshop=world.workshop, entry=SupplierEntry(name="Harbour Oils"))
+    used(world, "Coconut oil", left="100", supplier=other)
+    room = read_room(workshop=world.workshop, at=world.now)
+    end_offer(actor=world.actor, offer=oil, at=world.now)
+    monkeypatch.setattr("curehouse.flows.propose.read_room", lambda **_: room)
+    assert [packs_of(one).keys() for one in proposed(world)] == [{"Coconut oil"}]
 
 
 def test_each_supplier_has_an_order_of_its_own(world: World, oil: Offer) -> None:
