@@ -92,7 +92,10 @@ def read_ahead(visit: Visit, material: Material) -> AheadView:
 
 
 def _day(one: DayFigures, visit: Visit, material: Material) -> DayLine:
-    figures = tuple((head, figure_words(figure, visit, material)) for head, figure in zip(HEADS, figures_of(one), strict=True))
+    figures = tuple(
+        (head, figure_words(figure, visit, material), place < _LEVELS or bool(figure))
+        for place, (head, figure) in enumerate(zip(HEADS, figures_of(one), strict=True))
+    )
     return DayLine(day_words(one.day, today=Calendar(visit.workshop, visit.at).today), figures)
 
 
