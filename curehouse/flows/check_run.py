@@ -212,7 +212,7 @@ def waiting_of(workshop: Workshop, short: Collection[str], day: date) -> dict[st
     found: dict[str, list[Lot]] = {}
     if short:
         lots = Lot.objects.within(workshop).filter(material__in={int(key) for key in short}).waiting(on=day)
-        for lot in lots.first_expired_first():
+        for lot in lots.named().first_expired_first():
             found.setdefault(str(lot.material_id), []).append(lot)
     return found
 

@@ -8,6 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import write_formula
@@ -144,7 +146,7 @@ def test_page_list_and_api_have_the_same_figures_to_the_last_digit(world: World,
     assert len({tuple(row) for row in figures}) > 40, "they are not all alike"
     page = visitor.get("material", olive.pk).content.decode()
     table = page.split("The figures, day by day", 1)[1].split("</table>", 1)[0]
-    cells = [re.findall(r'<td class="num"[^>]*>([^<]*)</td>', row) for row in table.split("<tr>")[2:]]
+    cells = [re.findall(r'<td class="num[^>]*>([^<]*)</td>', row) for row in table.split("<tr>")[2:]]
     assert [[Decimal(cell) for cell in row] for row in cells] == figures
     headers, *rows = as_csv(visitor, "material_ahead", olive.pk)
     assert [[Decimal(cell) for cell in row[2:11]] for row in rows] == figures
@@ -211,6 +213,24 @@ def test_the_page_asks_as_often_for_many_runs_and_lots_as_for_few(world: World, 
         world.lot("100", best_before=in_days(world, 5 + place))
         planned(world, version, 1 + place, fats_g=100)
     assert visitor.queries("material", olive.pk) == few <= 30
+
+
+def test_the_api_asks_as_often_for_many_rows_as_for_few(world: World, visitor: Visitor, olive: Material, version) -> None:
+    a_busy_material(world, version)
+    device, asked = Device(world), []
+    # The first time a token is seen that is noted.
+    device.get(f"materials/{olive.pk}/ahead/")
+    for turn in range(2):
+        for place in range(1 + 11 * turn):
+            world.lot("100", standing="quarantine")
+            world.lot("100", best_before=in_days(world, 5 + place))
+            planned(world, version, 1 + place, fats_g=100)
+        with CaptureQueriesContext(connection) as captured:
+            told = device.get(f"materials/{olive.pk}/ahead/").json()
+        asked.append(len(captured))
+    assert len(told["waiting"]) == 13
+    assert {one["lot_name"][:9] for one in told["waiting"]} == {"Olive oil"}
+    assert asked[0] == asked[1]
 
 
 def test_the_list_reaches_beyond_the_days_of_the_table(world: World, visitor: Visitor, olive: Material, version) -> None:

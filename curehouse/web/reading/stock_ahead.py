@@ -33,6 +33,8 @@ from inventory.models import Material
 MOST_EVENTS = 30
 # What the figures of a day are called in tables and lists.
 HEADS = ("Likely", "At least", "At most", "As planned", "Comes", "Expires", "Into runs", "Used besides", "Lacks")
+# The first of them are said on each day, the others where something moved.
+_LEVELS = 4
 _LARGER = {"g": ("kg", 1000), "oz": ("lb", 10 * GRAMS_PER["lb"])}
 
 
@@ -49,10 +51,10 @@ class EventLine:
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day as a row of the table, each figure with what it is."""
+    """A day as a row of the table: what each figure is, the figure, and whether a phone has room for it."""
 
     day: str
-    figures: tuple[tuple[str, str], ...]
+    figures: tuple[tuple[str, str, bool], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,10 @@ def read_ahead(visit: Visit, material: Material) -> AheadView:
 
 
 def _day(one: DayFigures, visit: Visit, material: Material) -> DayLine:
-    figures = tuple((head, figure_words(figure, visit, material)) for head, figure in zip(HEADS, figures_of(one), strict=True))
+    figures = tuple(
+        (head, figure_words(figure, visit, material), place < _LEVELS or bool(figure))
+        for place, (head, figure) in enumerate(zip(HEADS, figures_of(one), strict=True))
+    )
     return DayLine(day_words(one.day, today=Calendar(visit.workshop, visit.at).today), figures)
 
 
