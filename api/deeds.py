@@ -83,6 +83,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "lot-files"): "lot_paper",
         ("POST", "lot-receipts"): "lot_more",
         ("POST", "lot-counts"): "lot_count",
+        ("POST", "store-count-end"): "store_count_end",
         ("POST", "lot-write-offs"): "lot_write_off",
         ("POST", "lot-returns"): "lot_give_back",
         ("POST", "movement-reversal"): "movement_take_back",

@@ -44,6 +44,7 @@ class LotOut(serializers.ModelSerializer):
             "unit_cost",
             "standing",
             "on_hand",
+            "is_estimated",
             "signed_by",
             "written_at",
         ]
@@ -80,6 +81,7 @@ class LotFilters(filters.FilterSet):
     supplier_lot = TextFilter(field_name="supplier_lot", lookup_expr="iexact")
     standing = ChoiceFilter(choices=Lot.Standing.choices)
     in_stock = FlagFilter(method="that_hold_something", help_text="true: those that hold something.")
+    estimated = FlagFilter(field_name="is_estimated", help_text="true: what they hold was judged by eye.")
     best_before_by = DayFilter(field_name="best_before", lookup_expr="lte", help_text="Best before this day or earlier.")
     received_from = DayFilter(field_name="received_on", lookup_expr="gte")
     received_until = DayFilter(field_name="received_on", lookup_expr="lte")

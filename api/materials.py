@@ -147,6 +147,8 @@ class StockOut(serializers.ModelSerializer):
     usable = serializers.DecimalField(
         max_digits=13, decimal_places=3, read_only=True, help_text="Of that, what is released and not expired."
     )
+    on_hand_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of it was judged by eye.")
+    usable_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of what is usable was judged by eye.")
     low = serializers.BooleanField(read_only=True, help_text="Less is usable than “low_at”.")
     use_a_day = serializers.SerializerMethodField(help_text="The recent use a day; null where none was used.")
     days_of_cover = serializers.SerializerMethodField(help_text="Days the usable stock lasts at that use.")
@@ -160,6 +162,8 @@ class StockOut(serializers.ModelSerializer):
             "measure",
             "on_hand",
             "usable",
+            "on_hand_is_estimated",
+            "usable_is_estimated",
             "low_at",
             "low",
             "use_a_day",

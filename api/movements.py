@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import AmountField, MomentField, TextField
+from api.fields import AmountField, CountField, FlagField, MomentField, TextField
 from api.filtering import ChoiceFilter, FlagFilter, KeyFilter, MomentFilter
 from api.lots import OfLot, the_lot
 from api.views import Body, Detail, Listing, WorkshopView
@@ -33,6 +33,7 @@ class MovementOut(serializers.ModelSerializer):
     batch = serializers.IntegerField(
         source="batch_use.batch_id", read_only=True, allow_null=True, help_text="The batch that used it."
     )
+    is_estimate = serializers.BooleanField(read_only=True, help_text="Whether it follows from what was judged by eye.")
     signed_by = serializers.CharField(read_only=True)
 
     class Meta:
@@ -45,6 +46,7 @@ class MovementOut(serializers.ModelSerializer):
             "measure",
             "kind",
             "amount",
+            "is_estimate",
             "moment",
             "reason",
             "batch",
@@ -74,8 +76,10 @@ class CountOut(serializers.ModelSerializer):
             "lot",
             "counted",
             "expected",
+            "is_estimate",
             "moment",
             "reason",
+            "store_count",
             "movement",
             "for_use",
             "by_list",
@@ -106,9 +110,22 @@ class LeavingIn(Body):
 class CountIn(Body):
     """What was found of a lot; a difference wants a reason."""
 
-    counted = AmountField()
+    counted = AmountField(
+        required=False, allow_null=True, default=None, help_text="Null only of an estimate: by eye it may be what is booked."
+    )
     moment = MomentField()
     reason = TextField(max_length=400, required=False, allow_blank=True, default="")
+    is_estimate = FlagField(default=False, help_text="Judged by eye, not weighed or counted.")
+    seen = CountField(
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="The newest count of the lot that whoever counted knew of (0: none). Where somebody counted it since and "
+        "found another amount, nothing is booked (counted_meanwhile).",
+    )
+    on_walk = FlagField(
+        default=False, help_text="true: on the walk past all lots; it begins a store count where none is under way."
+    )
 
 
 class ReversalIn(Body):
@@ -136,7 +153,7 @@ class MovementFilters(filters.FilterSet):
 def movements_shown(view: WorkshopView) -> QuerySet[Movement]:
     """Return the movements with all that is shown of them."""
     beside = ("lot__material", "corrected_by", "batch_use", "by_user", "by_device")
-    return Movement.objects.within(view.workshop).select_related(*beside)
+    return Movement.objects.within(view.workshop).select_related(*beside).with_their_counts()
 
 
 class Movements(Listing):

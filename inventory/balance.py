@@ -86,6 +86,14 @@ def _of_last_counts() -> Iterator[Difference]:
         yield from (found for one in ways.values() if (found := one.difference()) is not None)
 
 
+def _of_estimates() -> Iterator[Difference]:
+    by_eye = {row.lot_id: row.is_estimate for row in Count.unscoped.standing()}
+    for pk, kept in Lot.unscoped.order_by("pk").values_list("pk", "is_estimated"):
+        if kept != by_eye.get(pk, False):
+            said = {True: "judged by eye", False: "not judged by eye"}
+            yield Difference(f"what lot {pk} holds", said[kept], said[not kept], "by its last count")
+
+
 def _of_standings() -> Iterator[Difference]:
     newest = LotRuling.unscoped.filter(lot=OuterRef("pk")).newest_first().values("standing")[:1]
     strays = Lot.unscoped.annotate(ruled=Subquery(newest)).filter(Q(ruled__isnull=True) | ~Q(ruled=F("standing")))
@@ -126,4 +134,5 @@ def _of_orders() -> Iterator[Difference]:
 
 def differences() -> list[Difference]:
     """Return everything about stock and orders that their ledgers do not bear out; none is as it must be."""
-    return [*_of_lots(), *_of_last_counts(), *_of_standings(), *_of_counts(), *_of_reversals(), *_of_orders()]
+    looks = (_of_lots, _of_last_counts, _of_estimates, _of_standings, _of_counts, _of_reversals, _of_orders)
+    return [one for look in looks for one in look()]

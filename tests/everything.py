@@ -50,11 +50,11 @@ from curehouse.workshops.services.audit import note
 from curehouse.workshops.services.invitations import invite
 from inventory.models import Material, OrderLine
 from inventory.services.lots import LotPapers, correct_lot, record_value
-from inventory.services.movements import count
 from inventory.services.offers import TermsEntry, write_terms
 from inventory.services.orders import write_order
 from inventory.services.papers import attach_file, look_through
 from inventory.services.proposals import keep_proposal
+from inventory.services.store_counts import count_in_store
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.world import World
 
@@ -105,7 +105,8 @@ def with_stock(world: World, batch: Batch) -> None:
     line = UseLine(lot, Decimal(1100), reason="three days over, smelt fresh")
     (use,) = book_use(actor=world.actor, batch=batch, lines=[line], used_at=world.now, at=world.now)
     lift_hold(actor=world.actor, hold=use.hold, why="tested, in order", at=world.now)
-    count(actor=world.actor, lot=lot, counted=Decimal(0), moment=world.now, at=world.now)
+    found = {"counted": None, "moment": world.now, "is_estimate": True, "on_walk": True}
+    count_in_store(actor=world.actor, lot=lot, at=world.now, **found)
 
 
 def with_orders(world: World) -> None:

@@ -105,6 +105,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "receive": "Received a lot",
         "lot_more": "Received more of a lot",
         "lot_count": "Counted a lot",
+        "store_count_end": "Ended a store count",
         "lot_write_off": "Wrote off of a lot",
         "lot_give_back": "Gave back of a lot",
         "lot_rule": "Ruled on a lot",

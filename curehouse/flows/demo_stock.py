@@ -9,7 +9,7 @@ from curehouse.flows.demo_goods import BOXES, GOODS, ORDERED, SUPPLIERS, TERMS, 
 from curehouse.flows.demo_story import Story
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.orders import send_order
-from curehouse.flows.stock import count, give_back, receive, write_off
+from curehouse.flows.stock import count, end_store_count, give_back, receive, write_off
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use, propose
 from curehouse.making.models import Batch
@@ -110,14 +110,19 @@ def order_goods(*, actor: Actor, materials: dict[str, Material], at: datetime) -
 
 
 def look_after(*, actor: Actor, materials: dict[str, Material], at: datetime) -> None:
-    """Count a lot that holds less than booked, write off what was spilt, and say what the storeroom wants."""
+    """Count two lots, the second by eye, write off what was spilt, and say what the storeroom wants."""
     counted_at, spilt_at = at - timedelta(days=12), at - timedelta(days=5)
     what = {"actor": actor, "source": _DEMO}
     lot = _lot_of(actor, materials["Coconut oil"])
     later = Movement.objects.within(actor.workshop).filter(lot=lot, moment__gt=counted_at).total()
     there = lot.on_hand - later - 140
     why = "what sticks to the pail was never booked"
-    count(**what, lot=lot, counted=there, moment=counted_at, at=counted_at, reason=why)
+    counted = count(**what, lot=lot, counted=there, moment=counted_at, at=counted_at, reason=why, on_walk=True)
+    by_eye = {"counted": None, "is_estimate": True, "moment": counted_at, "at": counted_at + timedelta(minutes=4)}
+    count(**what, lot=_lot_of(actor, materials["Olive oil"]), **by_eye)
+    # A batch came between, and the rest was left.
+    walk = counted.count.store_count
+    end_store_count(actor=actor, store_count=walk, at=counted_at + timedelta(minutes=9))
     oil = _lot_of(actor, materials["Sunflower oil"])
     write_off(**what, lot=oil, amount=Decimal(260), reason="spilt: the canister tipped over", moment=spilt_at, at=spilt_at)
     renew_stock(workshop=actor.workshop, at=at, tells_new=True)

@@ -10,7 +10,7 @@ from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, R
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare, Workshop
 from curehouse.workshops.scoping import ScopedModel
-from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, Supplier
+from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, StoreCount, Supplier
 
 _KEY = re.compile(r"(?P<word>[a-z-]+)/<int:pk>")
 
@@ -48,6 +48,7 @@ _KINDS = {
     "orders": _Kind(Order, ("supplier",)),
     "movements": _Kind(Movement, ("lot__material",), lambda movement: str(movement.lot)),
     "counts": _Kind(Count, ("lot__material",), lambda count: str(count.lot)),
+    "store-counts": _Kind(StoreCount, (), lambda walk: f"begun {walk.begun_at:%Y-%m-%d %H:%M} UTC"),
     "files": _FILE,
     "papers": _FILE,
     "imports": _Kind(Import),

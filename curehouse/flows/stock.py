@@ -6,6 +6,7 @@ anything, by ``flows/use_stock.py``. Doors call no other (``tests/architecture/t
 
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
@@ -20,9 +21,10 @@ from curehouse.making.formulas.odd import counted_value, doubt_of
 from curehouse.making.models import BatchUse
 from curehouse.making.services import lock_batch, lock_batches
 from curehouse.workshops.actors import Actor
-from inventory.models import Count, Lot, LotCorrection, LotRuling, LotValue, Material, Movement
+from inventory.models import Count, Lot, LotCorrection, LotRuling, LotValue, Material, Movement, StoreCount
 from inventory.services import lots as _lots
 from inventory.services import movements as _movements
+from inventory.services import store_counts as _store_counts
 from inventory.services import things as _things
 from inventory.services.lots import LotPapers, ReceiptEntry
 from inventory.services.movements import PAGE, Counted
@@ -74,13 +76,17 @@ def give_back(
 
 
 @transaction.atomic
-def count(
-    *, actor: Actor, lot: Lot, counted: Decimal, moment: datetime, at: datetime, reason: str = "", source: str = PAGE
-) -> Counted:
-    """Book what a person found of *lot*."""
-    found = _movements.count(actor=actor, lot=lot, counted=counted, moment=moment, at=at, reason=reason, source=source)
+def count(*, actor: Actor, lot: Lot, at: datetime, source: str = PAGE, **found: Any) -> Counted:
+    """Book what a person found of *lot*, on the store count that is under way; *found* as `count_in_store` takes it."""
+    counted = _store_counts.count_in_store(actor=actor, lot=lot, at=at, source=source, **found)
     _renew(actor, lot, at=at)
-    return found
+    return counted
+
+
+@transaction.atomic
+def end_store_count(*, actor: Actor, store_count: StoreCount, at: datetime) -> StoreCount:
+    """End a store count before all lots were counted."""
+    return _store_counts.end_store_count(actor=actor, store_count=store_count, at=at)
 
 
 @transaction.atomic

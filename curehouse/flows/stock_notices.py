@@ -88,7 +88,8 @@ def _why_not_low(workshop: Workshop, thing: str, *, at: datetime) -> str:
         return "It is not bought any more."
     if material.low_at is None:
         return "It does not count as low at any level now."
-    return f"{_is(material.usable, material, workshop)} usable now."
+    by_eye = ", part of it estimated" if material.usable_is_estimated else ""
+    return f"{_is(material.usable, material, workshop)} usable now{by_eye}."
 
 
 def _key_of(thing: str) -> int:
@@ -120,7 +121,8 @@ def _say_low(workshop: Workshop, material: Material, cover: Cover, standing: Not
 def _low_body(workshop: Workshop, material: Material, cover: Cover) -> str:
     usable, idle = material.usable, material.on_hand - material.usable
     low_at = show_amount(material.low_at, material, workshop.unit)
-    has = f"{_is(usable, material, workshop)} usable, {_lasts(cover)}" if usable else "None of it is usable"
+    by_eye = " (part of it estimated)" if material.usable_is_estimated else ""
+    has = f"{_is(usable, material, workshop)} usable{by_eye}, {_lasts(cover)}" if usable else "None of it is usable"
     sentences = [f"{has}; low is under {low_at}."]
     if idle:
         sentences.append(f"Besides, {_is(idle, material, workshop)} here but not in order.")
@@ -228,7 +230,7 @@ def _say_lot(
 
 
 def _lot_body(workshop: Workshop, lot: Lot, *, today: date) -> str:
-    left = f"{show_amount(lot.on_hand, lot.material, workshop.unit)} left"
+    left = f"{show_amount(lot.on_hand, lot.material, workshop.unit)} left{', estimated' if lot.is_estimated else ''}"
     days, day = (lot.best_before - today).days, day_words(lot.best_before, today=today)
     waits = ["It is in quarantine: release it or reject it."] if lot.standing == Lot.Standing.QUARANTINE else []
     if days < 0:

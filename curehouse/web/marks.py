@@ -48,6 +48,8 @@ _ALL = (
     Mark("quarantine", "◫", "in quarantine", "state-ochre", "waits for a person to release or reject it"),
     Mark("lot_rejected", "⊘", "rejected", "state-clay", "not to be used"),
     Mark("used_up", "∅", "used up", "state-plain", "nothing of it is left"),
+    Mark("estimated", "≈", "estimated", "state-ochre", "judged by eye, and not weighed or counted since"),
+    Mark("counted", "☑", "counted", "state-leaf", "all of it is counted on the store count that is under way"),
     Mark("written", "✎", "written", "state-plain", "not sent yet: it can be added to"),
     Mark("sent", "⇢", "sent", "state-water", "on its way"),
     Mark("partly_in", "◐", "partly in", "state-ochre", "some of it is still to come"),

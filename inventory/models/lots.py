@@ -26,7 +26,8 @@ class Lot(ScopedModel, Signed):
     """What came in of one material at one time, under the house's own number.
 
     ``on_hand`` (grams or pieces) is the balance of the lot's movements and ``standing`` that of its
-    rulings, kept so that a page reads few rows; ``manage.py verify_ledger`` recomputes both.
+    rulings, kept so that a page reads few rows; so is ``is_estimated``, whether the last count that says
+    what it held was judged by eye. ``manage.py verify_ledger`` recomputes all three.
     """
 
     class Standing(models.TextChoices):
@@ -45,6 +46,7 @@ class Lot(ScopedModel, Signed):
     )
     standing = models.CharField(max_length=10, choices=Standing.choices)
     on_hand = models.DecimalField(max_digits=13, decimal_places=3, default=0)
+    is_estimated = models.BooleanField(default=False, help_text="What it holds rests on what was judged by eye.")
     written_at = models.DateTimeField()
 
     unscoped = LotQuerySet.as_manager()

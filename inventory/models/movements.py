@@ -6,6 +6,7 @@ from django.db.models import F, Q
 from curehouse.workshops.models import Signed
 from curehouse.workshops.scoping import ScopedLedger, ScopedManager
 from inventory.models.lots import MOST_ON_HAND, Lot
+from inventory.models.store_counts import StoreCount
 from inventory.queries.movements import CountQuerySet, MovementQuerySet
 
 __all__ = ["MOST_ON_HAND", "Count", "Movement"]
@@ -76,6 +77,13 @@ class Movement(ScopedLedger, Signed):
     def __str__(self) -> str:
         return f"{self.amount.normalize():+f} {self.get_kind_display()}"
 
+    @property
+    def is_estimate(self) -> bool:
+        """Return whether it follows from what somebody judged by eye; read ``with_their_counts``."""
+        row = self if self.corrects is None else self.corrects
+        count = getattr(row, "count_of", None)
+        return count is not None and (count.restates or count).is_estimate
+
 
 class Count(ScopedLedger, Signed):
     """What a person found of a lot against what was booked at that moment.
@@ -85,7 +93,8 @@ class Count(ScopedLedger, Signed):
     list says of a lot that it brings, whose receipt is its movement. ``restates`` leads to the count
     that this one holds against the book anew, because something dated before it was entered after it
     (``services/recounts.py``). ``takes_back`` leads to a count without a difference that never happened;
-    one with a difference is taken back by its movement.
+    one with a difference is taken back by its movement. ``is_estimate``: judged by eye; what fits the book
+    then leaves it as it is. ``store_count`` is the walk past all lots on which it was counted, if any.
     """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")
@@ -98,6 +107,8 @@ class Count(ScopedLedger, Signed):
     restates = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="restated_by")
     takes_back = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="taken_back_by")
     by_list = models.BooleanField(default=False)
+    is_estimate = models.BooleanField(default=False, help_text="Judged by eye, not weighed or counted.")
+    store_count = models.ForeignKey(StoreCount, on_delete=models.PROTECT, null=True, related_name="counts")
     written_at = models.DateTimeField()
 
     unscoped = CountQuerySet.as_manager()
@@ -117,6 +128,12 @@ class Count(ScopedLedger, Signed):
                 | (Q(movement__isnull=True, for_use__isnull=True, restates__isnull=True, by_list=False) & ~Q(reason="")),
                 name="count_taken_back_says_why",
                 violation_error_code="missing",
+            ),
+            models.CheckConstraint(
+                condition=Q(is_estimate=False, store_count__isnull=True)
+                | Q(for_use__isnull=True, restates__isnull=True, takes_back__isnull=True, by_list=False),
+                name="count_by_a_person",
+                violation_error_code="count",
             ),
         ]
 

@@ -76,6 +76,10 @@ class MovementQuerySet(ScopedLedgerQuerySet):
         """Return the movements with what took them back, and with what was found for them."""
         return self.select_related("corrected_by", "corrects", "count_of__restates", "found__movement__corrected_by")
 
+    def with_their_counts(self) -> Self:
+        """Return the movements with the counts they follow from, which say whether those were judged by eye."""
+        return self.select_related("count_of__restates", "corrects__count_of__restates")
+
     def used_since(self, moment: datetime) -> Self:
         """Return what was used since *moment* and not taken back."""
         return self.filter(kind="use", moment__gte=moment, corrected_by__isnull=True)
@@ -101,11 +105,16 @@ class CountQuerySet(ScopedLedgerQuerySet):
         """Return the counts that say what a lot held, as they happened.
 
         A count that was taken back says nothing any more, and what was found at a pour only that there
-        was more than booked.
+        was more than booked. What was judged by eye and fitted the book leaves it to the book.
         """
-        told = self.filter(restates__isnull=True, for_use__isnull=True, takes_back__isnull=True, taken_back_by__isnull=True)
-        not_taken_back = Q(movement__isnull=True) | Q(movement__corrected_by__isnull=True)
-        return told.filter(not_taken_back).order_by("moment", "written_at", "pk")
+        told = self.filter(restates__isnull=True, for_use__isnull=True, takes_back__isnull=True)
+        sets_it = told.exclude(is_estimate=True, movement__isnull=True)
+        return sets_it.not_taken_back().order_by("moment", "written_at", "pk")
+
+    def not_taken_back(self) -> Self:
+        """Return the counts that were not taken back."""
+        in_force = Q(movement__isnull=True) | Q(movement__corrected_by__isnull=True)
+        return self.filter(in_force, taken_back_by__isnull=True)
 
     def that_take_up(self, movement: Any) -> Self:
         """Return what was held against the book anew for *movement*: it is written with it and after it."""

@@ -4,7 +4,19 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Self
 
-from django.db.models import BooleanField, DecimalField, ExpressionWrapper, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models import (
+    BooleanField,
+    DecimalField,
+    Exists,
+    ExpressionWrapper,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+)
 from django.db.models.functions import Coalesce, Round
 
 from curehouse.workshops.scoping import ScopedQuerySet
@@ -28,14 +40,18 @@ class MaterialQuerySet(ScopedQuerySet):
         return self.filter(name__iexact=name).first()
 
     def with_stock(self, *, on: date) -> Self:
-        """Add ``on_hand``, ``usable`` (released and not expired *on* that day) and ``low``.
+        """Add ``on_hand``, ``usable`` (released and not expired *on* that day) and ``low``, and what of it is estimated.
 
         Low is less usable than the material's own ``low_at``: what may not be used is no stock.
+        ``on_hand_is_estimated`` and ``usable_is_estimated`` say whether what a lot holds of it was judged by eye.
         """
         lots = self.model._meta.get_field("lots").related_model.unscoped.filter(material=OuterRef("pk"))
-        return self.annotate(on_hand=_sum_of(lots.in_stock()), usable=_sum_of(lots.usable(on=on))).annotate(
-            low=ExpressionWrapper(Q(low_at__isnull=False, usable__lt=F("low_at")), output_field=BooleanField())
-        )
+        return self.annotate(
+            on_hand=_sum_of(lots.in_stock()),
+            usable=_sum_of(lots.usable(on=on)),
+            on_hand_is_estimated=Exists(lots.in_stock().filter(is_estimated=True)),
+            usable_is_estimated=Exists(lots.usable(on=on).filter(is_estimated=True)),
+        ).annotate(low=ExpressionWrapper(Q(low_at__isnull=False, usable__lt=F("low_at")), output_field=BooleanField()))
 
     def low(self, *, on: date) -> Self:
         """Return the materials in use of which less is usable than their ``low_at``, by name."""

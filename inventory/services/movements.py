@@ -13,13 +13,13 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import Q
 
-from curehouse.common.errors import Conflict
+from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.time import local_day
 from curehouse.workshops.actors import Actor
-from inventory.models import MOST_ON_HAND, Count, Irregular, Lot, Movement
+from inventory.models import MOST_ON_HAND, Count, Irregular, Lot, Movement, StoreCount
 from inventory.services.entries import clean_amount, clean_moment, clean_reason, clean_text, show_amount
 from inventory.services.posting import Posting, does_not_fit, lock_lot, write_rows
-from inventory.services.recounts import write_taken_back
+from inventory.services.recounts import check_counted_since, keep_estimated, write_taken_back
 from inventory.services.settling import Settled, settle
 
 logger = logging.getLogger(__name__)
@@ -101,30 +101,6 @@ def use(
     return Used(movement, settled.found_for(movement), irregular)
 
 
-def _write_count(
-    actor: Actor,
-    lot: Lot,
-    *,
-    counted: Decimal,
-    expected: Decimal,
-    reason: str,
-    at: datetime,
-    moment: datetime,
-    movement: Movement | None = None,
-) -> Count:
-    return Count.unscoped.create(
-        workshop=actor.workshop,
-        lot=lot,
-        counted=counted,
-        expected=expected,
-        moment=moment,
-        reason=reason,
-        movement=movement,
-        written_at=at,
-        **actor.signature,
-    )
-
-
 @transaction.atomic
 def write_off(
     *, actor: Actor, lot: Lot, amount: Decimal, reason: str, moment: datetime, at: datetime, source: str = PAGE
@@ -159,30 +135,56 @@ def give_back(
 
 @transaction.atomic
 def count(
-    *, actor: Actor, lot: Lot, counted: Decimal, moment: datetime, at: datetime, reason: str = "", source: str = PAGE
+    *,
+    actor: Actor,
+    lot: Lot,
+    counted: Decimal | None,
+    moment: datetime,
+    at: datetime,
+    reason: str = "",
+    source: str = PAGE,
+    is_estimate: bool = False,
+    seen: int | None = None,
+    store_count: StoreCount | None = None,
 ) -> Counted:
     """Book what a person found of *lot* at *moment*; a difference is corrected and wants a reason.
 
-    What was booked after that moment is left out of what is expected, so a count may be entered late.
+    What was booked after that moment is left out of what is expected, so a count may be entered late. An estimate
+    without a figure (None) says that by eye it may be what is booked. *seen* is the newest count of the lot that
+    whoever counted knew of, if they say: another figure than somebody else's since then is asked about.
     """
     row = lock_lot(workshop=actor.workshop, lot=lot)
-    most = Decimal(MOST_ON_HAND)
-    found = clean_amount(counted, row.material, field="counted", what="The count", zero=True, most=most)
     moment = clean_moment(moment, row, actor.workshop, at=at)
     later = Movement.objects.within(actor.workshop).filter(lot=row, moment__gt=moment).total()
     expected = row.on_hand - later
+    found = _found(counted, row, expected, is_estimate=is_estimate)
+    columns = {"counted": found, "expected": expected, "is_estimate": is_estimate, "store_count": store_count}
+    columns |= {"moment": moment, "written_at": at}
+    moved = None
     if found == expected:
         said = clean_text(reason, field="reason", what="The reason", longest=400)
-        return Counted(_write_count(actor, row, counted=found, expected=expected, reason=said, at=at, moment=moment), None)
-    booked, unit = show_amount(expected, row.material, actor.workshop.unit), actor.workshop.unit
-    why = clean_reason(reason, ask=f"{booked} are booked and {show_amount(found, row.material, unit)} counted: say why.")
-    posting = Posting(row, Movement.Kind.COUNT, found - expected, moment, why)
-    (moved,) = write_rows(actor=actor, postings=[posting], at=at, source=source)
-    counted = _write_count(
-        actor, row, counted=found, expected=expected, reason=why, movement=moved, at=at, moment=moment
-    )  # fmt: skip
-    settle(actor=actor, lots={row.pk: row}, told=[moved], at=at, source=source)
-    return Counted(counted, moved)
+    else:
+        check_counted_since(row, seen=seen, zone=actor.workshop.time_zone, unit=actor.workshop.unit)
+        booked, here = (show_amount(one, row.material, actor.workshop.unit) for one in (expected, found))
+        how = "judged by eye" if is_estimate else "counted"
+        said = clean_reason(reason, ask=f"{booked} are booked and {here} {how}: say why.")
+        (moved,) = write_rows(
+            actor=actor, postings=[Posting(row, Movement.Kind.COUNT, found - expected, moment, said)], at=at, source=source
+        )
+    entered = Count.unscoped.create(workshop=actor.workshop, lot=row, reason=said, movement=moved, **columns, **actor.signature)
+    if moved is not None:
+        settle(actor=actor, lots={row.pk: row}, told=[moved], at=at, source=source)
+    keep_estimated(workshop=actor.workshop, lots={row.pk: row})
+    return Counted(entered, moved)
+
+
+def _found(counted: Decimal | None, lot: Lot, expected: Decimal, *, is_estimate: bool) -> Decimal:
+    if counted is None and is_estimate:
+        return expected
+    if counted is None:
+        raise Invalid("missing", "Say how much there is: only by eye may it be what is booked.", field="counted")
+    most = Decimal(MOST_ON_HAND)
+    return clean_amount(counted, lot.material, field="counted", what="The count", zero=True, most=most)
 
 
 @transaction.atomic
@@ -200,6 +202,7 @@ def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, sour
     gone = [row, *_goes_with(row)]
     reversals = _take_back(actor, lot, gone, why, at=at, source=source)
     settle(actor=actor, lots={lot.pk: lot}, told=reversals, at=at, source=source)
+    keep_estimated(workshop=actor.workshop, lots={lot.pk: lot})
     logger.info("movement taken back: workshop=%s lot=%s movement=%s", actor.workshop.pk, lot.pk, row.pk)
     return reversals[0]
 
@@ -223,6 +226,7 @@ def take_back_count(*, actor: Actor, count: Count, reason: str, at: datetime, so
     reversals = _take_back(actor, lot, gone, why, at=at, source=source)
     said = write_taken_back(actor=actor, count=row, reason=why, at=at)
     settle(actor=actor, lots={lot.pk: lot}, told=reversals, gone=[row], at=at, source=source)
+    keep_estimated(workshop=actor.workshop, lots={lot.pk: lot})
     logger.info("count taken back: workshop=%s lot=%s count=%s", actor.workshop.pk, lot.pk, row.pk)
     return said
 

@@ -5,11 +5,14 @@ What follows from where a count stands among all that happened is worked out in 
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
+from curehouse.common.errors import Conflict
 from curehouse.common.steps import A_STEP, in_steps
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from inventory.models import Count, Lot, Movement
+from inventory.services.entries import show_amount
 
 AS_LISTED = "as the stock list says"
 Counts = Mapping[int, Sequence[Count]]
@@ -48,6 +51,40 @@ def write_listed(*, actor: Actor, receipts: Sequence[Movement], listed_at: datet
         ],
         batch_size=A_STEP,
     )  # fmt: skip
+
+
+def newest_count(lot: Lot) -> int:
+    """Return the key of the last count of a lot that a person entered, taken back since or not; 0 where none is."""
+    rows = Count.objects.within(lot.workshop).filter(lot=lot).by_people()
+    return rows.order_by("-pk").values_list("pk", flat=True).first() or 0
+
+
+def check_counted_since(lot: Lot, *, seen: int | None, zone: str, unit: str) -> None:
+    """Raise ``Conflict`` (counted_meanwhile) where somebody counted a locked lot after the count that was *seen*."""
+    if seen is None:
+        return
+    rows = Count.objects.within(lot.workshop).filter(lot=lot, pk__gt=seen).by_people().not_taken_back()
+    other = rows.select_related("by_user", "by_device").order_by("-pk").first()
+    if other is None:
+        return
+    found = show_amount(other.counted, lot.material, unit)
+    did, when = "judged it by eye to be" if other.is_estimate else "counted", other.moment.astimezone(ZoneInfo(zone))
+    said = (
+        f"{other.signed_by} {did} {found} at {when:%H:%M on %Y-%m-%d}, while you were at it. Look once more: "
+        "if yours is right, say why it differs, and keep it."
+    )
+    raise Conflict("counted_meanwhile", said, field="counted", count=other.pk, counted=str(other.counted))
+
+
+def keep_estimated(*, workshop: Workshop, lots: Mapping[int, Lot]) -> None:
+    """Let locked lots (by key) say whether the last count that says what they held was judged by eye."""
+    counts = counts_of(workshop, lots.values())
+    for key, lot in lots.items():
+        last = counts.get(key, ())
+        is_estimated = bool(last) and last[-1].is_estimate
+        if lot.is_estimated != is_estimated:
+            lot.is_estimated = is_estimated
+            lot.save(update_fields=["is_estimated"])
 
 
 def write_taken_back(*, actor: Actor, count: Count, reason: str, at: datetime) -> Count:

@@ -29,11 +29,12 @@ from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.formulas import write_version
 from curehouse.making.services.runs import plan_run
 from curehouse.workshops.services import add_scale, change_preferences
-from inventory.models import Lot, Order, Supplier
+from inventory.models import Lot, Order, StoreCount, Supplier
 from inventory.services.lots import LotPapers, correct_lot, record_value, rule_lot
-from inventory.services.movements import count, reverse
+from inventory.services.movements import reverse
 from inventory.services.orders import promise, send_order, write_order
 from inventory.services.papers import attach_file, look_through
+from inventory.services.store_counts import count_in_store, end_store_count
 from inventory.services.things import SupplierEntry
 from tests.api.device import V1, Device, problem
 from tests.api.test_problems import ADDRESSES, PATHS
@@ -114,7 +115,12 @@ def fill_storeroom(world: World, batch: Batch, lot: Lot, number: int) -> None:
     rule_lot(actor=actor, lot=lot, standing=standing, why="looked at again", at=at)
     kept = Kept(token_hex(32), "0" * 64)
     write_import(actor=actor, kind="batches", name="log.csv", kept=kept, options={}, at=now)
-    count(actor=actor, lot=lot, counted=Decimal(100), moment=at, at=at)
+    found = {"actor": actor, "lot": lot, "counted": Decimal(100), "moment": at, "at": at}
+    walk = count_in_store(on_walk=True, **found).count.store_count
+    end_store_count(actor=actor, store_count=walk, at=at)
+    # One more of the first one, of somebody who was just typing.
+    first = first_of(world, StoreCount)
+    count_in_store(of=first.pk, **{**found, "at": first.ended_at, "moment": first.ended_at})
 
 
 def fill_orders(world: World, supplier: Supplier, number: int) -> None:
@@ -128,7 +134,7 @@ def fill_orders(world: World, supplier: Supplier, number: int) -> None:
 
 def filled(path: str, batch: Batch, lot: Lot) -> str:
     keys = {"/lots/": lot.pk, "/formulas/": batch.formula_id, "/batches/": batch.pk}
-    for word, model in (("/rooms/", Room), ("/racks/", Rack), ("/orders/", Order)):
+    for word, model in (("/rooms/", Room), ("/racks/", Rack), ("/orders/", Order), ("/store-counts/", StoreCount)):
         row = model.objects.within(batch.workshop).order_by("pk").first()
         keys[word] = row.pk if row else 0
     pk = next((key for word, key in keys.items() if f"{word}<int:pk>" in path), batch.pk)

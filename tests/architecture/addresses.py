@@ -13,7 +13,7 @@ from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, R
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import AuditEntry, DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
-from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, Supplier
+from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, StoreCount, Supplier
 from tests.everything import row_of
 from tests.world import World
 
@@ -48,6 +48,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "sample-bars": SampleBar,
     "runs": Run,
     "scales": Scale,
+    "store-counts": StoreCount,
     "suppliers": Supplier,
     "tares": ScaleTare,
     "versions": FormulaVersion,

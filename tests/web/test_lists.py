@@ -32,6 +32,7 @@ NO_LIST = {
     "formulas/scale.html": "one formula in a size, worked out and not kept",
     "runs/_materials.html": "how one run stands, worked out anew each time",
     "runs/check.html": "the same",
+    "storeroom/offer.html": "what one thing cost before, in the list of what its supplier sells",
     "runs/run.html": "one run, in the list of runs",
     "formulas/formula.html": "one formula, in the list of formulas",
     "workshop/workshop.html": "the workshop's own pages",
@@ -81,7 +82,7 @@ def as_xlsx(visitor: Visitor, name: str, *args: int) -> list[list[Any]]:
 def of_everything(world: World) -> Iterator[tuple[str, tuple[int, ...]]]:
     """Yield each list with the keys that fill its address."""
     for one in LISTS:
-        word = re.search(r"(\w+)/<int:pk>", one.path)
+        word = re.search(r"([\w-]+)/<int:pk>", one.path)
         yield one.name, (row_of(world, NAMED_BY[word[1]]).pk,) if word else ()
 
 

@@ -11,7 +11,7 @@ from curehouse.common.units import GRAMS_PER, LARGEST_G
 from curehouse.flows.use_stock import Proposal, UseLine
 from curehouse.web.forms.amounts import ReasonField, in_grams, unit_field
 from curehouse.web.forms.fields import HouseForm, MomentField, NumberField, TextField, trimmed
-from curehouse.web.reading.amounts import amount_words
+from curehouse.web.reading.amounts import held_words
 from curehouse.web.reading.offered_lots import OfferedLots
 from curehouse.web.reading.storeroom import best_before_words
 from curehouse.workshops.models import Workshop
@@ -159,7 +159,7 @@ def number_said(text: str) -> str:
 def _lot_words(lot: Lot, unit: str, today: date) -> str:
     irregular = lot.irregular_on(today)
     state = f", {Irregular(irregular).label}" if irregular else ""
-    return f"{lot}: {amount_words(lot.on_hand, lot.material, unit)}, {best_before_words(lot, today)}{state}"
+    return f"{lot}: {held_words(lot, unit)}, {best_before_words(lot, today)}{state}"
 
 
 def first_lines(proposals: Sequence[Proposal], unit: str) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from curehouse.common.units import LARGEST_G
 from curehouse.web.forms.amounts import AmountForm, DayField, ReasonField
 from curehouse.web.forms.fields import HouseForm, MomentField, NameField, NumberField, TextField, required
 from curehouse.workshops.models import Workshop
-from inventory.models import MOST_ON_HAND, Lot, Material
+from inventory.models import Lot, Material
 from inventory.services.lots import LotPapers
 from inventory.services.papers import MOST_BYTES, Paper, look_through
 
@@ -45,25 +45,6 @@ class MoreForm(_MovedForm):
 
     reason_label = "Note"
     needs_reason = False
-
-
-class CountForm(_MovedForm):
-    """What a person found of a lot; nothing is a count too."""
-
-    amount_label = "You count"
-    amount_what = "The count"
-    least = Decimal(-1)
-    most = Decimal(MOST_ON_HAND)
-    reason_label = "Why it differs"
-    needs_reason = False
-
-    def clean(self) -> dict[str, Any]:
-        """Refuse less than nothing."""
-        values = super().clean()
-        amount = values.get("amount")
-        if amount is not None and amount < 0:
-            self.add_error("amount", "The count is 0 or more: check the figure.")
-        return values
 
 
 class RulingForm(HouseForm):

@@ -13,7 +13,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import lot_state, shown_materials
 from curehouse.workshops.roles import Right
 from inventory.adapter import covers
-from inventory.models import Count, Lot, Material, Movement, Supplier
+from inventory.models import Count, Lot, Material, Movement, StoreCount, Supplier
 from inventory.queries.lots import LotQuerySet
 from inventory.queries.movements import MovementQuerySet
 
@@ -39,6 +39,7 @@ def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
             days,
             amount(week, row, visit),
             wall(row.retired_at, visit),
+            "part of it" if row.on_hand_is_estimated else "",
         ]
 
     headers = (
@@ -52,6 +53,7 @@ def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
         "Lasts days at the recent rate",
         "Used a week lately",
         "Out of use since",
+        "Estimated",
     )
     return TableOut(headers, (line(row) for row in rows))
 
@@ -66,6 +68,7 @@ _LOT_HEADERS = (
     "On hand",
     "Unit",
     "It is",
+    "Estimated",
 )
 _COST_HEADERS = ("Cost of a gram or a piece", "Currency")
 
@@ -83,6 +86,7 @@ def _lot_lines(visit: Visit, rows: LotQuerySet) -> TableOut:
             amount(row.on_hand, row.material, visit),
             measured_in(row.material, visit),
             mark_of(lot_state(row, today)).word,
+            "yes" if row.is_estimated else "",
             *([row.unit_cost, visit.workshop.currency if row.unit_cost is not None else ""] if with_costs else []),
         ]
         for row in rows.named().iterator(chunk_size=500)
@@ -106,7 +110,20 @@ def _lots_of_supplier(visit: Visit, _query: QueryDict, pk: int | None) -> TableO
 
 def _movement_lines(visit: Visit, rows: MovementQuerySet) -> TableOut:
     related = ("lot__material", "by_user", "by_device", "batch_use__batch__formula", "corrected_by")
-    headers = ("When", "Material", "Lot", "What", "Amount", "Unit", "Batch", "Reason", "Taken back", "By", "Written")
+    headers = (
+        "When",
+        "Material",
+        "Lot",
+        "What",
+        "Amount",
+        "Unit",
+        "Batch",
+        "Reason",
+        "Taken back",
+        "By",
+        "Written",
+        "Estimated",
+    )
 
     def line(row: Movement) -> list[object]:
         use = getattr(row, "batch_use", None)
@@ -122,9 +139,13 @@ def _movement_lines(visit: Visit, rows: MovementQuerySet) -> TableOut:
             "yes" if hasattr(row, "corrected_by") else "",
             row.signed_by,
             wall(row.written_at, visit),
+            "yes" if row.is_estimate else "",
         ]
 
-    return TableOut(headers, (line(row) for row in rows.newest_first().select_related(*related).iterator(chunk_size=1000)))
+    return TableOut(
+        headers,
+        (line(row) for row in rows.newest_first().with_their_counts().select_related(*related).iterator(chunk_size=1000)),
+    )
 
 
 def _movements(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
@@ -152,10 +173,44 @@ def _counts_of_lot(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
             row.reason,
             row.signed_by,
             "takes a count back" if row.takes_back_id else "taken back" if row.is_taken_back else "",
+            "yes" if row.is_estimate else "",
         ]
         for row in rows.with_what_took_them_back()
     )
-    return TableOut(("When", "Lot", "Counted", "Booked", "Unit", "Reason", "By", "Taken back"), lines)
+    return TableOut(("When", "Lot", "Counted", "Booked", "Unit", "Reason", "By", "Taken back", "Estimated"), lines)
+
+
+def _store_counts(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
+    rows = StoreCount.objects.within(visit.workshop).with_figures().newest_first().select_related("by_user", "by_device")
+    lines = (
+        [
+            wall(row.begun_at, visit), wall(row.ended_at, visit), row.lots_counted, row.lots_differing, row.lots_by_eye,
+            row.lots_left, row.signed_by,
+        ]
+        for row in rows
+    )  # fmt: skip
+    headers = ("Begun", "Ended", "Lots counted", "Not as booked", "Judged by eye", "Lots not counted", "Begun by")
+    return TableOut(headers, lines)
+
+
+def _counts_of_walk(visit: Visit, _query: QueryDict, pk: int | None) -> TableOut:
+    walk = StoreCount.objects.within(visit.workshop).get_here(pk or 0, what="store count")
+    rows = Count.objects.within(visit.workshop).filter(store_count=walk).with_what_took_them_back().order_by("pk")
+    with_costs = visit.may(Right.SEE_COSTS)
+
+    def line(row: Count) -> list[object]:
+        lot, differs = row.lot, row.counted - row.expected
+        cost = None if lot.unit_cost is None else (differs * lot.unit_cost).quantize(Decimal("0.01"))
+        return [
+            wall(row.moment, visit), lot.material.name, lot.number, amount(row.counted, lot.material, visit),
+            amount(row.expected, lot.material, visit), amount(differs, lot.material, visit), measured_in(lot.material, visit),
+            "yes" if row.is_estimate else "", row.reason, row.signed_by, "yes" if row.is_taken_back else "",
+            *([cost, visit.workshop.currency if cost is not None else ""] if with_costs else []),
+        ]  # fmt: skip
+
+    headers = ("When", "Material", "Lot", "Counted", "Booked", "Difference", "Unit", "Estimated", "Reason", "By", "Taken back")
+    headers = (*headers, "Difference at cost", "Currency") if with_costs else headers
+    return TableOut(headers, (line(row) for row in rows.select_related("lot__material", "by_user", "by_device")))
 
 
 def _suppliers(visit: Visit, _query: QueryDict, _pk: int | None) -> TableOut:
@@ -204,5 +259,7 @@ LISTS = (
     ListOut("supplier_lots", "suppliers/<int:pk>/lots", "Lots", _lots_of_supplier, Right.SEE),
     ListOut("lot_movements", "lots/<int:pk>/movements", "What came and went", _movements_of_lot, Right.SEE),
     ListOut("lot_counts", "lots/<int:pk>/counts", "Counts", _counts_of_lot, Right.SEE),
+    ListOut("store_counts", "storeroom/counts", "Store counts", _store_counts, Right.SEE),
+    ListOut("store_count", "store-counts/<int:pk>", "What was counted", _counts_of_walk, Right.SEE),
     ListOut("suppliers", "suppliers", "Suppliers", _suppliers, Right.SEE),
 )

@@ -3,7 +3,7 @@
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.units import GRAM, GRAMS_PER
-from inventory.models import Material
+from inventory.models import Lot, Material
 
 _MANY = {GRAM: ("kg", Decimal(1000)), "oz": ("lb", 10 * GRAMS_PER["lb"])}
 
@@ -53,3 +53,13 @@ def moved_words(amount: Decimal, material: Material, unit: str) -> str:
     """Return what came or went with its sign: ``+12.5 kg``, ``−250 g``."""
     sign = "+" if amount > 0 else "−"
     return f"{sign}{amount_words(abs(amount), material, unit)}"
+
+
+def roughly(words: str, *, is_estimate: bool) -> str:
+    """Return an amount with its mark where it rests on what was judged by eye: ``≈ 4.5 kg``."""
+    return f"≈ {words}" if is_estimate else words
+
+
+def held_words(lot: Lot, unit: str) -> str:
+    """Return what a lot holds; what rests on an estimate has its mark: ``≈ 4.5 kg``."""
+    return roughly(amount_words(lot.on_hand, lot.material, unit), is_estimate=lot.is_estimated)

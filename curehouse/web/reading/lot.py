@@ -1,5 +1,7 @@
 """A lot's whole story, and a material's."""
 
+from bisect import bisect_right
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -10,13 +12,14 @@ from curehouse.common.time import day_words
 from curehouse.making.models import BatchUse
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark, mark_of
-from curehouse.web.reading.amounts import amount_words, moved_words
+from curehouse.web.reading.amounts import amount_words, held_words, moved_words, roughly
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_words, lot_line, lot_state, rate_words
 from curehouse.workshops.roles import Right
 from inventory.adapter import covers
 from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement, Order
 from inventory.services.papers import may_open
+from inventory.services.recounts import place_of_count
 
 PAGE_OF_MOVEMENTS = 50
 
@@ -89,7 +92,7 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
         lot=lot,
         order=Order.objects.within(visit.workshop).named().filter(lines__steps__lot=lot).first(),
         mark=mark_of(lot_state(lot, calendar.today)),
-        held=amount_words(lot.on_hand, lot.material, unit),
+        held=held_words(lot, unit),
         facts=tuple(_facts(visit, lot, calendar)),
         movements=movements,
         page=page,
@@ -138,10 +141,14 @@ def counted_words(row: Count, lot: Lot, unit: str) -> str:
 
 
 def _found_words(row: Count, lot: Lot, unit: str) -> str:
-    counted = amount_words(row.counted, lot.material, unit)
+    counted, booked = (amount_words(one, lot.material, unit) for one in (row.counted, row.expected))
     if row.by_list:
         return f"{counted} on the stock list"
-    return f"{counted} counted, {amount_words(row.expected, lot.material, unit)} booked"
+    if row.is_estimate and row.counted == row.expected:
+        return f"{booked} booked, and by eye it may be that: the book stays"
+    return (
+        f"{roughly(counted, is_estimate=row.is_estimate)} {'judged by eye' if row.is_estimate else 'counted'}, {booked} booked"
+    )
 
 
 def already_words(visit: Visit, movement: Movement) -> str:
@@ -149,7 +156,7 @@ def already_words(visit: Visit, movement: Movement) -> str:
     row = Count.objects.within(visit.workshop).that_take_up(movement).select_related("restates").first()
     if row is None:
         return ""
-    held = amount_words(movement.lot.on_hand, movement.lot.material, visit.workshop.unit)
+    held = held_words(movement.lot, visit.workshop.unit)
     return f"It was {row.reason}: on hand {'stays' if row.restates.for_use_id is None else 'is'} {held}."
 
 
@@ -158,7 +165,8 @@ def _signed(model: type, visit: Visit, lot: Lot):  # noqa: ANN202  (a QuerySet o
 
 
 def _facts(visit: Visit, lot: Lot, calendar: Calendar) -> list[tuple[str, str]]:
-    facts = [
+    facts = [("what it holds", f"{mark_of('estimated').word}, {mark_of('estimated').meaning}")] if lot.is_estimated else []
+    facts += [
         ("received", day_words(lot.received_on, today=calendar.today)),
         ("best before", best_before_words(lot, calendar.today).removeprefix("best before ")),
         ("supplier", lot.supplier.name if lot.supplier else "not named"),
@@ -186,7 +194,9 @@ def _movements(visit: Visit, lot: Lot, number: str | None, calendar: Calendar) -
     # By the lot alone, which is of this workshop: asked for both, SQLite counts by the workshop's index.
     rows = lot.movements.all()
     page = Paginator(
-        rows.newest_first().select_related("corrected_by", "by_user", "by_device", "batch_use__batch__formula", "count_of"),
+        rows.newest_first()
+        .with_their_counts()
+        .select_related("corrected_by", "by_user", "by_device", "batch_use__batch__formula", "count_of__restates"),
         PAGE_OF_MOVEMENTS,
     ).get_page(number)
     shown = list(page)
@@ -195,14 +205,27 @@ def _movements(visit: Visit, lot: Lot, number: str | None, calendar: Calendar) -
         # What happened after the first row of this page is taken off again.
         later = rows.newest_first().values_list("amount", flat=True)[: page.start_index() - 1]
         after = lot.on_hand - sum(later, Decimal(0))
-    lines = []
+    lines, by_eye = [], _by_eye(visit, lot)
     for row in shown:
-        lines.append(_movement_line(row, lot, after, visit.workshop.unit, calendar))
+        then = roughly(amount_words(after, lot.material, visit.workshop.unit), is_estimate=by_eye(row))
+        lines.append(_movement_line(row, lot, then, visit.workshop.unit, calendar))
         after -= row.amount
     return page, tuple(lines)
 
 
-def _movement_line(row: Movement, lot: Lot, after: Decimal, unit: str, calendar: Calendar) -> MovementLine:
+def _by_eye(visit: Visit, lot: Lot) -> Callable[[Movement], bool]:
+    """Return a way to say whether what a lot held after a movement (with its place) rests on an estimate."""
+    counts = list(Count.objects.within(visit.workshop).filter(lot=lot).standing())
+    places = [place_of_count(one) for one in counts]
+
+    def says(row: Movement) -> bool:
+        before = bisect_right(places, (row.moment, row.told_at, row.told_as))
+        return bool(before) and counts[before - 1].is_estimate
+
+    return says
+
+
+def _movement_line(row: Movement, lot: Lot, after: str, unit: str, calendar: Calendar) -> MovementLine:
     use = getattr(row, "batch_use", None)
     is_back, count = hasattr(row, "corrected_by"), getattr(row, "count_of", None)
     # What follows from a count or a use goes with it.
@@ -210,9 +233,9 @@ def _movement_line(row: Movement, lot: Lot, after: Decimal, unit: str, calendar:
     return MovementLine(
         pk=row.pk,
         when=calendar.moment(row.moment),
-        what=row.get_kind_display(),
-        amount=moved_words(row.amount, lot.material, unit),
-        after=amount_words(after, lot.material, unit),
+        what=row.get_kind_display() + (", by eye" if row.is_estimate else ""),
+        amount=roughly(moved_words(row.amount, lot.material, unit), is_estimate=row.is_estimate),
+        after=after,
         note=row.reason,
         by=row.signed_by,
         batch=str(use.batch) if use else "",
@@ -230,6 +253,7 @@ class MaterialView:
     mark: Mark | None
     usable: str
     on_hand: str
+    is_estimated: bool
     cover: str
     rate: str
     low_at: str
@@ -248,8 +272,9 @@ def read_material(visit: Visit, material: Material, number: str | None) -> Mater
     return MaterialView(
         material=row,
         mark=mark,
-        usable=amount_words(row.usable, row, unit),
-        on_hand=amount_words(row.on_hand, row, unit),
+        usable=roughly(amount_words(row.usable, row, unit), is_estimate=row.usable_is_estimated),
+        on_hand=roughly(amount_words(row.on_hand, row, unit), is_estimate=row.on_hand_is_estimated),
+        is_estimated=row.on_hand_is_estimated,
         cover=cover_words(cover),
         rate=rate_words(cover, row, unit),
         low_at="" if row.low_at is None else amount_words(row.low_at, row, unit),

@@ -14,6 +14,7 @@ from curehouse.flows.check_run import Held, MovedRun, Shares, run_key
 from curehouse.making.models import FormulaVersion, Run, RunChange, Unasked
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.amounts import roughly
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 from inventory.models import Lot
@@ -86,8 +87,9 @@ class _Words:
         lot = self._lots.get(key)
         if lot is None:
             return str(self._arrivals[key].line.order)
-        until = "" if lot.best_before is None else f" (best before {day_words(lot.best_before, today=self.today)})"
-        return f"lot {lot.number}{until}"
+        said = ["estimated"] if lot.is_estimated else []
+        said += [f"best before {day_words(lot.best_before, today=self.today)}"] if lot.best_before else []
+        return f"lot {lot.number}" + (f" ({', '.join(said)})" if said else "")
 
 
 def read_check(visit: Visit, version: FormulaVersion, held: Held, *, day: date, size: str) -> CheckView:
@@ -124,7 +126,7 @@ def _material(one: MaterialCheck, held: Held, words: _Words, on: str) -> Materia
         href=reverse("web:material", args=[material.pk]),
         mark=_standing(one.likely.short_g, one.safe.short_g),
         takes=show_at_least(one.likely.needed_g, unit),
-        figures=_figures(one.likely, one.safe, unit),
+        figures=_figures(one.likely, one.safe, unit, by_eye=any(lot.is_estimated for lot in _lots_of(one.material, held))),
         lots=words.takes(one.likely.takes),
         remedy=_remedy(
             _Lack(one.likely.short_g, one.safe.short_g, one.order_by, held.waiting.get(one.material, ())),
@@ -139,9 +141,15 @@ def _standing(likely_short: float, safe_short: float) -> Mark:
     return mark_of("short" if likely_short else "perhaps_short" if safe_short else "enough")
 
 
-def _figures(likely: Supplied, safe: Supplied, unit: str) -> str:
-    """Return how what is free comes about, as a sum that adds up."""
-    said = [f"{show_at_most(likely.here_g, unit)} here"]
+def _lots_of(material: str, held: Held) -> list[Lot]:
+    return [lot for lot in held.lots.values() if str(lot.material_id) == material]
+
+
+def _figures(likely: Supplied, safe: Supplied, unit: str, *, by_eye: bool) -> str:
+    """Return how what is free comes about, as a sum that adds up; *by_eye* a part of what is here was judged by eye."""
+    said = [
+        f"{roughly(show_at_most(likely.here_g, unit), is_estimate=by_eye)} here{', a part of it estimated' if by_eye else ''}"
+    ]
     if likely.coming_g:
         sure = "" if safe.coming_g == likely.coming_g else f", safely {show_at_most(safe.coming_g, unit)}"
         said.append(f"{show_at_most(likely.coming_g, unit)} come in time{sure}")
@@ -182,7 +190,8 @@ def _remedy(lack: _Lack, words: _Words, on: str, *, later: str) -> str:
         likely = show_at_least(lack.likely_g, words.unit)
         said += f" If what is on its way comes on its likely day, {likely} are enough."
     if lack.waiting:
-        lots = ", ".join(f"lot {lot.number} ({show_at_most(lot.on_hand, words.unit)})" for lot in lack.waiting)
+        held = ((lot.number, show_at_most(lot.on_hand, words.unit), lot.is_estimated) for lot in lack.waiting)
+        lots = ", ".join(f"lot {number} ({roughly(grams, is_estimate=by_eye)})" for number, grams, by_eye in held)
         said += f" Or release what waits in quarantine: {lots}."
     return said
 

@@ -12,7 +12,7 @@ from curehouse.common.time import day_words
 from curehouse.flows.stock_notices import SOON
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark, mark_of
-from curehouse.web.reading.amounts import about_words, amount_words
+from curehouse.web.reading.amounts import about_words, amount_words, held_words, roughly
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 from inventory.adapter import Cover, covers
@@ -121,13 +121,15 @@ def read_storeroom(visit: Visit, *, search: str, show: str, number: str | None) 
 def material_line(material: Material, cover: Cover | None, unit: str) -> MaterialLine:
     """Return a material (with its stock) as a line."""
     idle = material.on_hand - material.usable
+    aside = [f"{amount_words(idle, material, unit)} not in order"] if idle > 0 else []
+    aside += ["part of it estimated"] if material.usable_is_estimated else []
     mark = mark_of("retired") if material.retired_at else mark_of("low") if material.low else None
     return MaterialLine(
         name=material.name,
         href=reverse("web:material", args=[material.pk]),
-        usable=amount_words(material.usable, material, unit),
+        usable=roughly(amount_words(material.usable, material, unit), is_estimate=material.usable_is_estimated),
         cover=cover_words(cover),
-        aside=f"{amount_words(idle, material, unit)} not in order" if idle > 0 else "",
+        aside="; ".join(aside),
         mark=mark,
     )
 
@@ -172,13 +174,14 @@ def best_before_words(lot: Lot, today: date) -> str:
 
 def lot_line(lot: Lot, calendar: Calendar, unit: str) -> LotLine:
     """Return a lot as a line."""
-    said = [best_before_words(lot, calendar.today)]
+    said = ["estimated"] if lot.is_estimated else []
+    said.append(best_before_words(lot, calendar.today))
     if lot.supplier_lot:
         said.append(f"supplier’s lot {lot.supplier_lot}")
     return LotLine(
         name=str(lot),
         href=reverse("web:lot", args=[lot.pk]),
         note=", ".join(said),
-        held=amount_words(lot.on_hand, lot.material, unit),
+        held=held_words(lot, unit),
         mark=mark_of(lot_state(lot, calendar.today)),
     )

@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("storeroom/receive/", storeroom.receive, name="receive"),
     path("storeroom/count/", store_count.store_count, name="store_count"),
     path("storeroom/count/end/", store_count.store_count_end, name="store_count_end"),
+    path("store-counts/<int:pk>/", store_count.store_count_was, name="store_count_was"),
     path("lots/<int:pk>/walk/", store_count.lot_walk, name="lot_walk"),
     path("materials/new/", materials.material_new, name="material_new"),
     path("materials/<int:pk>/", materials.material, name="material"),

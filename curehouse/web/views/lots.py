@@ -12,14 +12,14 @@ from django.views.decorators.http import require_http_methods, require_safe
 from curehouse.common import uploads
 from curehouse.common.upload_quota import takes_files, uploaded_too_much
 from curehouse.flows.rule_lot import rule_and_hold
-from curehouse.flows.stock import correct_lot, count, give_back, receive_more, record_value, take_back_count, write_off
+from curehouse.flows.stock import correct_lot, give_back, receive_more, record_value, take_back_count, write_off
 from curehouse.flows.stock import reverse as take_back
 from curehouse.making.models import BatchUse
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
+from curehouse.web.forms.counting import REASONS
 from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.lot import (
-    CountForm,
     GiveBackForm,
     MoreForm,
     PaperForm,
@@ -29,9 +29,10 @@ from curehouse.web.forms.lot import (
     ValueForm,
     WriteOffForm,
 )
-from curehouse.web.reading.amounts import amount_words, moved_words
+from curehouse.web.reading.amounts import held_words, moved_words
 from curehouse.web.reading.lot import already_words, counted_words, read_lot
 from curehouse.web.views.batch_use import tell_of_superfat
+from curehouse.web.views.store_count import count_form, counted_by, counted_said
 from curehouse.workshops.roles import Right
 from curehouse.workshops.services.rights import refusal
 from inventory.models import Count, Lot, LotFile, Movement
@@ -86,11 +87,13 @@ def _act(
 
 def _said(visit: Visit, row: Lot, moved: Movement) -> str:
     """Return what a movement did, and what is left."""
-    row.refresh_from_db(fields=["on_hand"])
+    return f"{row}: {moved_words(moved.amount, row.material, visit.workshop.unit)}. {_left(visit, row, moved)}"
+
+
+def _left(visit: Visit, row: Lot, moved: Movement) -> str:
+    row.refresh_from_db(fields=["on_hand", "is_estimated"])
     moved.lot = row
-    unit = visit.workshop.unit
-    left = already_words(visit, moved) or f"On hand now: {amount_words(row.on_hand, row.material, unit)}."
-    return f"{row}: {moved_words(moved.amount, row.material, unit)}. {left}"
+    return already_words(visit, moved) or f"On hand now: {held_words(row, visit.workshop.unit)}."
 
 
 @require_http_methods(_FORM_METHODS)
@@ -98,23 +101,15 @@ def _said(visit: Visit, row: Lot, moved: Movement) -> str:
 def lot_count(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Record what was found of a lot; what is booked is not shown before that."""
     row = lot_here(visit, pk)
-    form = CountForm(request.POST or None, workshop=visit.workshop, material=row.material)
+    form = count_form(request, visit, row)
 
     def work() -> str:
-        values = form.cleaned_data
-        counted = count(
-            actor=visit.actor,
-            lot=row,
-            counted=values["amount"],
-            reason=values["reason"],
-            moment=values["moment"] or visit.at,
-            at=visit.at,
-        )
-        if counted.moved is None:
-            return f"{row}: counted as booked."
-        return _said(visit, row, counted.moved)
+        found = counted_by(visit, row, form)
+        said = counted_said(visit, row, found)
+        return said if found.moved is None else f"{said} {_left(visit, row, found.moved)}"
 
-    return _act(request, visit, row, form, work, heading="Count it", button="Keep the count", lead=_LEADS["count"])
+    page = {"heading": "Count it", "button": "Keep the count", "lead": _LEADS["count"], "reasons": REASONS}
+    return _act(request, visit, row, form, work, **page)
 
 
 def _moved(verb: Callable[..., Movement], visit: Visit, row: Lot, form: HouseForm) -> Callable[[], str]:
@@ -290,8 +285,8 @@ def count_take_back(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
     def work() -> str:
         take_back_count(actor=visit.actor, count=counted, reason=form.cleaned_data["reason"], at=visit.at)
-        row.refresh_from_db(fields=["on_hand"])
-        return f"{row}: the count is taken back. On hand now: {amount_words(row.on_hand, row.material, visit.workshop.unit)}."
+        row.refresh_from_db(fields=["on_hand", "is_estimated"])
+        return f"{row}: the count is taken back. On hand now: {held_words(row, visit.workshop.unit)}."
 
     lead = _LEADS["take_back_count"].format(count=counted_words(counted, row, visit.workshop.unit))
     return _act(request, visit, row, form, work, heading="Take a count back", button="Take it back", lead=lead)

@@ -11,7 +11,7 @@ from curehouse.common.guards import InstallGuards
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0001_squashed_0009_offers_and_orders'),
+        ('inventory', '0010_store_counts_and_estimates'),
         ('workshops', '0001_squashed_0014_last_order_number'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
