@@ -41,7 +41,6 @@ NO_LIST = {
     "today/today.html": "the same",
     "round/end.html": "what the round did, kept in the weighings",
     "storeroom/store_count_end.html": "what the count did, kept in the counts of the lots",
-    "storeroom/offer.html": "what one thing cost before, in the list of what its supplier sells",
     "orders/_why.html": "why the lines of one order stand there, worked out anew each morning",
     "batch/_went_in.html": "what went in, in the list of batches",
     "batch/_foretold.html": "the figures of the drawn curve, foretold anew with each weighing",
