@@ -40,7 +40,8 @@ def _because(because: str, why: Mapping[str, Any], *, day: date, today: date) ->
     chance = f"If nothing is ordered now, it will not be enough with a chance of {percent(why['risk'])}"
     if because == "due":
         return (
-            f"{chance}; {percent(why['risk_accepted'])} is worth living with, and {percent(why['risk_after'])} would be left."
+            f"{chance}; with this order {percent(why['risk_after'])} is left, of what goes before it can come too. "
+            f"{percent(why['risk_accepted'])} is worth living with."
         )
     if because == "joins":
         return f"It would likely be due soon: it comes along, and saves an order of its own. {chance}."
@@ -61,7 +62,7 @@ def _lasts(line: Mapping[str, Any], why: Mapping[str, Any], amount: Callable[[fl
     packs = line["packs"]
     what = "One pack lasts" if packs == 1 else f"{packs} packs last"
     until = day_words(day + timedelta(days=min(round(why["lasts_days"]), 3650)), today=today)
-    spoils = f"; {amount(why['expires'])} of it would expire unused" if why["expires"] >= 0.01 * max(why["here"], 1) else ""
+    spoils = f"; {amount(why['expires'])} of it would expire unused" if why["expires"] > 0 else ""
     more = "; of one more, most would expire" if why["next_expires"] > _MOSTLY else ""
     return f"{what} with what is here until about {until}{spoils}{more}."
 

@@ -22,15 +22,17 @@ from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.reorder_room import Room, read_room
 from curehouse.workshops.actors import Actor, the_house
 from curehouse.workshops.models import Workshop
-from inventory.models import MOST_PACKS, Material, Order, OrderLine, PutOff, Supplier
+from inventory.models import MOST_PACKS, Material, Order, OrderLine, OrderStep, PutOff, Supplier
 from inventory.services.orders import call_off, lock_order, write_order
-from inventory.services.proposals import forget_proposal, is_by_the_house, keep_proposal
+from inventory.services.proposals import drop_line, forget_proposal, is_by_the_house, keep_proposal
 from inventory.services.proposals import put_off as _put_off
 
 logger = logging.getLogger(__name__)
 
 # Orders are looked at each morning; one that is due may wait over a weekend.
 REVIEW_DAYS = 3
+# What odd rows may bring about in what is worked out.
+FAULTS = (ArithmeticError, LookupError, TypeError, ValueError)
 NO_LONGER = "What is here, on its way and planned has changed: nothing of it is needed now."
 
 
@@ -47,8 +49,22 @@ def propose(*, workshop: Workshop, at: datetime) -> list[Order]:
     room = read_room(workshop=workshop, at=at)
     drafts = {int(draft.seller.key): draft for draft in look_tonight(room).drafts}
     written = Order.objects.within(workshop).written().values_list("supplier", flat=True)
-    found = [_renew(workshop, key, drafts.get(key), room, at=at) for key in sorted({*drafts, *written})]
+    with transaction.atomic():
+        # All of them before the first order's number is taken: whoever writes an order holds one and waits for it.
+        suppliers = lock_rows(Supplier.objects.within(workshop), {*drafts, *written})
+        if PutOff.objects.within(workshop).newest_key() != room.put_off_key:
+            # Somebody put something off since the storeroom was read: the next look knows.
+            return [order for order in Order.objects.within(workshop).written()]
+        found = [_renew(suppliers[key], drafts.get(key), room, at=at) for key in sorted(suppliers)]
     return [order for order in found if order is not None]
+
+
+def propose_this_morning(*, workshop: Workshop, at: datetime) -> None:
+    """Do so before the day's digest, which a fault here must not keep waiting."""
+    try:
+        propose(workshop=workshop, at=at)
+    except FAULTS:
+        logger.exception("nothing proposed this morning: workshop=%s", workshop.pk)
 
 
 def propose_now(*, actor: Actor, at: datetime) -> list[Order]:
@@ -61,15 +77,16 @@ def propose_now(*, actor: Actor, at: datetime) -> list[Order]:
 @transaction.atomic
 def put_off(*, actor: Actor, material: Material, until: date, why: str, at: datetime) -> PutOff:
     """Note that a material is not to be ordered before a day, and take it off the order that the house wrote of it."""
-    lines = OrderLine.objects.within(actor.workshop).filter(material=material, order__state=Order.State.WRITTEN)
-    suppliers = sorted(set(lines.values_list("order__supplier", flat=True)))
+    suppliers = set(Order.objects.within(actor.workshop).written().values_list("supplier", flat=True))
     lock_rows(Supplier.objects.within(actor.workshop), suppliers)
     house = the_house(actor.workshop)
     orders = list(Order.objects.within(actor.workshop).written().filter(supplier__in=suppliers).select_related("supplier"))
     for order in orders:
         locked = lock_order(actor=actor, order=order)
-        if locked.state == Order.State.WRITTEN and is_by_the_house(locked):
-            _take_off(house, locked, material, at=at)
+        if locked.state == Order.State.WRITTEN:
+            drop_line(order=locked, material=material)
+            if is_by_the_house(locked):
+                _take_off(house, locked, material, at=at)
     row = _put_off(actor=actor, material=material, until=until, why=why, at=at)
     renew_proposals(workshop=actor.workshop, at=at, orders=[order.pk for order in orders])
     return row
@@ -84,16 +101,16 @@ def _take_off(house: Actor, order: Order, material: Material, *, at: datetime) -
         write_order(actor=house, supplier=order.supplier, packs=going, at=at)
 
 
-@transaction.atomic
-def _renew(workshop: Workshop, supplier: int, draft: Draft | None, room: Room, *, at: datetime) -> Order | None:
-    """Let a supplier's written order say what is worked out, if it is the house's own; return what stands of it."""
+def _renew(supplier: Supplier, draft: Draft | None, room: Room, *, at: datetime) -> Order | None:
+    """Let a locked supplier's written order say what is worked out, if it is the house's own; return what stands of it."""
+    workshop = supplier.workshop
     house = the_house(workshop)
-    row = lock_rows(Supplier.objects.within(workshop), [supplier]).get(supplier)
-    if row is None:
-        return None
-    order = Order.objects.within(workshop).filter(supplier=row).written().first()
+    order = Order.objects.within(workshop).filter(supplier=supplier).written().first()
     if order is not None:
         order = lock_order(actor=house, order=order)
+    if OrderStep.objects.within(workshop).newest_key(supplier) != room.step_keys.get(supplier.pk, 0):
+        # Something was sent, changed or came in since the storeroom was read: the next look knows.
+        return order if order is not None and order.state == Order.State.WRITTEN else None
     own = order is None or is_by_the_house(order)
     if draft is None:
         if order is not None:
@@ -103,10 +120,10 @@ def _renew(workshop: Workshop, supplier: int, draft: Draft | None, room: Room, *
         return None if own else order
     if own:
         try:
-            order = write_order(actor=house, supplier=row, packs=_packs(draft, order), at=at)
+            order = write_order(actor=house, supplier=supplier, packs=_packs(draft, order), at=at)
         except DomainError as refused:
             # Such as an offer that ended since the storeroom was read: the next look knows, and the others go on.
-            logger.warning("not proposed: workshop=%s supplier=%s code=%s", workshop.pk, supplier, refused.code)
+            logger.warning("not proposed: workshop=%s supplier=%s code=%s", workshop.pk, supplier.pk, refused.code)
             return order
     if order is None:
         return None

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from statistics import median
 
 from curehouse.common.time import local_day
 from curehouse.core.stock.lead_time import LeadTime, lead_time
@@ -19,6 +20,8 @@ from inventory.queries.orders import Arrival, Taken
 KNOWN_DAYS = 730
 # What a delivery takes where nobody has had one and nobody said: common practice, no source.
 NOBODY_KNOWS_DAYS = 8.0
+# For so long nothing is proposed of what a person called off before it was sent (our own choice, no source).
+CALLED_OFF_FOR = timedelta(days=7)
 # What writing an order, and carrying it in, is worth (our own choice, no source).
 WORK = 5.0
 
@@ -31,6 +34,9 @@ class Room:
     kept: list[Kept]
     sellers: list[Seller]
     unplanned: Floats
+    # The last step of each supplier's orders, and the last time something was put off, as it was read.
+    step_keys: Mapping[int, int]
+    put_off_key: int
     materials: Mapping[str, models.Material]
     offers: Mapping[str, models.Offer]
     runs: Mapping[str, Run]
@@ -39,9 +45,14 @@ class Room:
 def read_room(*, workshop: Workshop, at: datetime) -> Room:
     """Read it; as many queries however much there is."""
     today = local_day(at, workshop.time_zone)
+    # First of all: what comes after them is noticed under the locks.
+    step_keys = models.OrderStep.objects.within(workshop).newest_keys()
+    put_off_key = models.PutOff.objects.within(workshop).newest_key()
     materials = models.Material.objects.within(workshop).in_use().exclude(kind=models.Material.Kind.BARS).with_first_receipt()
     offers = list(models.Offer.objects.within(workshop).buyable().named())
-    put_off = models.PutOff.objects.within(workshop).on(today)
+    put_off = {*models.PutOff.objects.within(workshop).on(today), *_called_off(workshop, at)}
+    asked_of = _asked_by_people(workshop)
+    lives = _lives(workshop, at)
     took = models.OrderLineStep.objects.within(workshop).lead_days()
     past = _Past(workshop, at=at, today=today)
     lots = _lots(workshop, today)
@@ -49,8 +60,9 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
     planned, runs = _planned(workshop, today)
     sold: dict[int, list[Offered]] = {}
     for offer in offers:
-        if offer.material_id not in put_off:
-            sold.setdefault(offer.material_id, []).append(_offered(offer, took))
+        # What a person writes with one supplier is not written with another too.
+        if offer.material_id not in put_off and asked_of.get(offer.material_id, offer.supplier_id) == offer.supplier_id:
+            sold.setdefault(offer.material_id, []).append(_offered(offer, took, lives.get(offer.material_id)))
     kept = [
         Kept(
             key=str(one.pk),
@@ -69,6 +81,8 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
         kept=kept,
         sellers=[_seller(suppliers[key]) for key in sorted(suppliers)],
         unplanned=share_unplanned(past.notices()),
+        step_keys=step_keys,
+        put_off_key=put_off_key,
         materials={str(one.pk): one for one in materials},
         offers={str(offer.pk): offer for offer in offers},
         runs={str(key): run for key, run in runs.items()},
@@ -122,7 +136,9 @@ class _Past:
 
 def _lots(workshop: Workshop, today: date) -> dict[int, list[Lot]]:
     found: dict[int, list[Lot]] = {}
-    for lot in models.Lot.objects.within(workshop).usable(on=today):
+    rows = models.Lot.objects.within(workshop)
+    # What waits to be released is in the house: it is not bought a second time.
+    for lot in (*rows.usable(on=today), *rows.waiting(on=today)):
         last_day = float("inf") if lot.best_before is None else (lot.best_before - today).days
         found.setdefault(lot.material_id, []).append(Lot(str(lot.pk), float(lot.on_hand), last_day))
     return found
@@ -159,7 +175,7 @@ def _planned(workshop: Workshop, today: date) -> tuple[dict[int, list[Planned]],
     return found, runs
 
 
-def _offered(offer: models.Offer, took: Taken) -> Offered:
+def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offered:
     said = offer.lead_days if offer.lead_days is not None else offer.supplier.lead_days
     lead = took.lead_time(offer.supplier_id, offer.material_id, said=said)
     return Offered(
@@ -170,9 +186,35 @@ def _offered(offer: models.Offer, took: Taken) -> Offered:
         lead=lead or lead_time((), NOBODY_KNOWS_DAYS),
         minimum_packs=offer.min_packs,
         breaks=[(one.from_packs, float(one.price)) for one in offer.breaks.all()],
-        life_days=KEEPS_DAYS if offer.shelf_days is None else offer.shelf_days,
+        life_days=offer.shelf_days or usual_life or KEEPS_DAYS,
         is_hazardous=offer.is_hazardous,
     )
+
+
+def _called_off(workshop: Workshop, at: datetime) -> set[int]:
+    """Return the materials of orders that people called off these days before they were sent: they decided."""
+    steps = models.OrderStep.objects.within(workshop).by_people()
+    ended = steps.filter(kind="called_off", order__sent_on__isnull=True, at__gt=at - CALLED_OFF_FOR)
+    lines = models.OrderLine.objects.within(workshop).filter(order__in=ended.values("order"))
+    return set(lines.values_list("material", flat=True))
+
+
+def _asked_by_people(workshop: Workshop) -> dict[int, int]:
+    """Return the supplier of each material on orders that are written and that a person had a hand in."""
+    touched = models.OrderStep.objects.within(workshop).by_people().filter(order__state="written").values("order")
+    lines = models.OrderLine.objects.within(workshop).filter(order__in=touched)
+    return dict(lines.values_list("material", "order__supplier"))
+
+
+def _lives(workshop: Workshop, at: datetime) -> dict[int, int]:
+    """Return for how many days lots of each material kept as they came, in the median, where they had a best-before."""
+    lots = models.Lot.objects.within(workshop).filter(
+        best_before__isnull=False, received_on__gt=local_day(at, workshop.time_zone) - timedelta(days=KNOWN_DAYS)
+    )
+    days: dict[int, list[int]] = {}
+    for material, received_on, best_before in lots.values_list("material", "received_on", "best_before"):
+        days.setdefault(material, []).append(max((best_before - received_on).days, 1))
+    return {material: int(median(ones)) for material, ones in days.items()}
 
 
 def _seller(supplier: models.Supplier) -> Seller:

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any, Self
 
-from django.db.models import Case, F, IntegerField, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import Case, F, IntegerField, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce, Greatest
 
 from curehouse.core.stock.lead_time import LeadTime, lead_time
@@ -160,6 +160,18 @@ class OrderStepQuerySet(ScopedLedgerQuerySet):
     def in_order(self) -> Self:
         """Return the steps as they were told."""
         return self.order_by("at", "pk")
+
+    def newest_key(self, supplier: Any) -> int:
+        """Return the key of the last step of a supplier's orders; 0 where there is none."""
+        return self.filter(order__supplier=supplier).aggregate(newest=Max("pk"))["newest"] or 0
+
+    def newest_keys(self) -> dict[int, int]:
+        """Return the key of the last step of each supplier's orders, by the key of the supplier."""
+        return dict(self.order_by().values_list("order__supplier").annotate(newest=Max("pk")))
+
+    def by_people(self) -> Self:
+        """Return the steps that a person or a device took."""
+        return self.exclude(by_user=None, by_device=None)
 
 
 class OrderLineStepQuerySet(ScopedLedgerQuerySet):

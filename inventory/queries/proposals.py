@@ -24,6 +24,10 @@ class PutOffQuerySet(ScopedLedgerQuerySet):
         """Return what was put off, the last first."""
         return self.select_related("material", "by_user", "by_device").order_by("-pk")
 
+    def newest_key(self) -> int:
+        """Return the key of what was put off last; 0 where nothing ever was."""
+        return self.aggregate(newest=Max("pk"))["newest"] or 0
+
     def on(self, day: date, materials: Collection[int] | None = None) -> dict[int, Any]:
         """Return what is put off on a day, by the key of the material: what was said last of each counts."""
         rows = self if materials is None else self.filter(material__in=materials)

@@ -30,10 +30,23 @@ def forget_proposal(*, order: Order) -> None:
     Proposal.unscoped.filter(workshop=order.workshop, order=order).delete()
 
 
+def drop_line(*, order: Order, material: Material) -> None:
+    """Take a material off what the house would order with a locked order that is written."""
+    kept = Proposal.objects.within(order.workshop).filter(order=order).first()
+    if kept is None:
+        return
+    lines = [line for line in kept.lines if line["material"] != material.pk]
+    if not lines:
+        forget_proposal(order=order)
+    elif len(lines) < len(kept.lines):
+        decide_by = kept.day + timedelta(days=min(line["why"]["last_day"] for line in lines))
+        keep_proposal(order=order, day=kept.day, decide_by=decide_by, lines=lines, at=kept.at)
+
+
 def is_by_the_house(order: Order) -> bool:
     """Return whether nobody but the house has had a hand in an order."""
     steps = OrderStep.objects.within(order.workshop).filter(order=order)
-    return not steps.exclude(by_user=None, by_device=None).exists()
+    return not steps.by_people().exists()
 
 
 @transaction.atomic

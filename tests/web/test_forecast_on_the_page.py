@@ -67,7 +67,7 @@ def test_what_is_drawn_of_days_to_come_stands_in_a_table_too(world: World, visit
     foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
     page = visitor.get("batch", batch.pk).content.decode()
     points = view_of(world, batch).curve.forecast
-    (table,) = re.findall(r'<table class="record" id="foretold">.*?</table>', page, re.DOTALL)
+    (table,) = re.findall(r'<table class="record stacked" id="foretold">.*?</table>', page, re.DOTALL)
     rows = re.findall(r"<tr>.*?</tr>", table.replace("\u00a0", " "), re.DOTALL)[1:]
     assert len(rows) == len(points)
     for point, row in zip(points, rows, strict=True):

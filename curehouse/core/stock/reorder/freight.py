@@ -24,6 +24,9 @@ def up_to_the_line(
     goods = sum(_price(one, one.packs) for one, _because in chosen)
     if seller.freight <= 0 or goods >= seller.free_from:
         return []
+    if seller.surcharge > 0 and not any(one.offer is not None and one.offer.is_hazardous for one, _because in chosen):
+        # A surcharge that nothing asks for yet is not taken on to save freight.
+        of_key = {key: one for key, one in of_key.items() if one.offer is not None and not one.offer.is_hazardous}
     missing, added = seller.free_from - goods, 0.0
     while added < missing:
         step = min((s for one in of_key.values() if (s := _next(one, packs.get(one.kept.key, 0)))), default=None)

@@ -17,7 +17,7 @@ def fresh_packs(kept: Kept, offer: Offered, review_days: int) -> int:
     for are bought for with it.
     """
     safe = offer.lead.within(SURELY)
-    short = _short(kept, safe)
+    short = _short(kept)
     first = min((day for day, _quantity in short), default=None)
     if first is None or first > safe + review_days:
         return 0
@@ -26,16 +26,17 @@ def fresh_packs(kept: Kept, offer: Offered, review_days: int) -> int:
     return max(ceil(wanted / offer.pack - 1e-9), offer.minimum_packs) if wanted > 0 else 0
 
 
-def _short(kept: Kept, soonest: int) -> list[tuple[int, float]]:
-    """Return by day what planned runs lack of what is here and on its way; before *soonest* nothing can be done."""
+def _short(kept: Kept) -> list[tuple[int, float]]:
+    """Return by day what planned runs lack of what is here and on its way; for one of today nothing comes any more."""
     supplies = [Supply(lot.key, lot.quantity, 0, lot.last_day) for lot in kept.lots if lot.last_day >= 0]
     for one in kept.coming:
-        day = one.days.within(SURELY)
+        # Sent for again it would come no sooner.
+        day = one.days.within(0.5)
         supplies.append(Supply(one.key, one.quantity, day, day + one.life_days))
     runs = sorted((one for one in kept.planned if one.day >= 0), key=lambda one: one.day)
     served = serve(supplies, [Demand(one.run, one.day, one.quantity) for one in runs])
     return [
         (one.day, one.quantity - got)
         for one, got in zip(runs, served.amounts, strict=True)
-        if one.quantity - got > 1e-6 and one.day >= min(soonest, one.day)
+        if one.quantity - got > 1e-6 and one.day > 0
     ]

@@ -22,9 +22,11 @@ from curehouse.core.stock.reorder.reasons import reasons
 from curehouse.core.stock.reorder.sizing import MOST_OF_A_LIFE, cheapest, choices, sizes_of
 from curehouse.core.stock.reorder.standing import standings
 from curehouse.core.stock.reorder.things import Costs, Use
-from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Season, learn_rate, learn_sizes, pooled_rate
+from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Rate, Season, Sizes, learn_rate, learn_sizes, pooled_rate
 
 # What would be due within this many days, with this chance, comes with what is due.
+# Of what was never used, a use beside what is planned is looked for once in so long (our own choice, no source).
+NEVER_USED_DAYS = 730.0
 MOST_JOINED_DAYS, JOINED_RISK = 60.0, 0.25
 
 
@@ -46,7 +48,6 @@ def look(
     ValueError
         An offer is of a seller that is not among *sellers*.
     """  # fmt: skip
-    ahead = days_ahead(season, unplanned)
     of_key = {seller.key: seller for seller in sellers}
     for one in kept:
         for offer in one.offers:
@@ -54,7 +55,9 @@ def look(
                 raise ValueError(
                     f"{offer.key} is sold by {offer.seller}, of whom nothing is told: say what an order there costs"
                 )
-    found = _stand(_size(_candidates(kept, season, ahead), of_key, ahead, costs), ahead, costs, review_days)
+    learnt = _learnt(kept, season)
+    ahead = days_ahead(season, _not_planned_yet(learnt, season, np.asarray(unplanned, dtype=np.float64)))
+    found = _stand(_size(_candidates(learnt, ahead), of_key, ahead, costs), ahead, costs, review_days)
     drafts = [
         draft
         for seller in sellers
@@ -68,15 +71,44 @@ def look(
     return Night(tuple(drafts), watched)
 
 
-def _candidates(kept: Sequence[Kept], season: Season, ahead: Ahead) -> list[Candidate]:
+Learnt = list[tuple[Kept, Rate, Sizes]]
+
+
+def _learnt(kept: Sequence[Kept], season: Season) -> Learnt:
     known = [one for one in kept if one.uses or one.planned]
     pooled = pooled_rate(known, season)
+    return [(one, *_learn(one, season, pooled)) for one in known]
+
+
+def _not_planned_yet(learnt: Learnt, season: Season, announced: Floats) -> Floats:
+    """Return the share of use on each day ahead that is not planned yet: what past notices say, or less.
+
+    As much as is planned of all that is to be expected up to the last planned day is not expected again: who
+    begins to plan has no notices that tell it.
+    """
+    horizon = min(max((run.day for one, _rate, _sizes in learnt for run in one.planned), default=0), AHEAD_DAYS)
+    expected = sum(rate.mean() for _one, rate, _sizes in learnt) * float(season.at(np.arange(1, horizon + 1)).sum())
+    planned = sum(len(one.planned) for one, _rate, _sizes in learnt)
+    share = np.ones(max(horizon, len(announced)))
+    share[: len(announced)] = announced
+    if expected > 0:
+        share[:horizon] = np.minimum(share[:horizon], max(0.0, 1 - planned / expected))
+    return share
+
+
+def _candidates(learnt: Learnt, ahead: Ahead) -> list[Candidate]:
     found = []
-    for one in known:
-        rate, sizes = learn_rate(one, season, pooled), learn_sizes(one.uses or [Use(0, run.quantity) for run in one.planned])
+    for one, rate, sizes in learnt:
         used = used_by_day(one, rate.mean() * sizes.mean() * np.diff(ahead.unplanned))
         found.append(Candidate(one, rate, sizes, used, ahead.a_day(rate, sizes)))
     return found
+
+
+def _learn(one: Kept, season: Season, pooled: float) -> tuple[Rate, Sizes]:
+    """Return how often and how much of a material is used; of what was never used hardly more than is planned."""
+    if one.uses:
+        return learn_rate(one, season, pooled), learn_sizes(one.uses)
+    return Rate(1.0, NEVER_USED_DAYS), learn_sizes([Use(0, run.quantity) for run in one.planned])
 
 
 def _size(found: list[Candidate], sellers: dict[str, Seller], ahead: Ahead, costs: Costs) -> list[Candidate]:
@@ -170,11 +202,10 @@ def _enough(one: Candidate) -> Candidate:
     if one.offer is None or one.until_next is None:
         return one
     most_days = min(MOST_OF_A_LIFE * one.offer.life_days, float(AHEAD_DAYS))
+    spoken_for = sum(run.quantity for run in one.kept.planned if run.day <= one.lead.within(0.9) + one.offer.life_days)
+    most = max(most_days * one.a_day, spoken_for + one.offer.pack)
     packs = one.packs
-    while (
-        one.until_next.risk(packs * one.offer.pack) > one.risk_accepted
-        and (packs + 1) * one.offer.pack / max(one.a_day, 1e-12) < most_days
-    ):
+    while one.until_next.risk(packs * one.offer.pack) > one.risk_accepted and (packs + 1) * one.offer.pack < most:
         packs += 1
     return replace(one, packs=packs)
 

@@ -5,13 +5,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from curehouse.core.stock.reorder.ahead import Asked, totals
-from curehouse.core.stock.reorder.candidate import Candidate
+from curehouse.core.stock.reorder.candidate import AHEAD_DAYS, Candidate
 from curehouse.core.stock.reorder.drafted import Why
 from curehouse.core.stock.reorder.standing import standings
 from curehouse.core.stock.reorder.unplanned import Floats
 
 # It is put off for so long at most, and until the risk is this many times what is accepted.
 MOST_PUT_OFF_DAYS, TIMES_ACCEPTED = 21, 2.0
+HARDLY = 0.01
 
 
 def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> list[Why]:
@@ -21,13 +22,17 @@ def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> 
         [Asked(one.rate, one.sizes, (), np.array([float(d)]), np.ones(1)) for one, d in zip(lines, days, strict=True)],
         unplanned,
     )
+    before_it_comes = standings(lines, unplanned, [0] * len(lines))
     found = []
-    for one, window, extra in zip(lines, days, of_nobody, strict=True):
+    for one, window, extra, before in zip(lines, days, of_nobody, before_it_comes, strict=True):
         if one.offer is None or one.until_next is None or one.in_its_life is None:
             raise ValueError(f"{one.kept.key} is sold by nobody: no line is written of it")
         bought = one.packs * one.offer.pack
         here_in_life = one.here_within(round(one.lead.mean()) + one.offer.life_days)
         used, used_of_more = one.in_its_life.taken(here_in_life, np.array([bought, bought + one.offer.pack]))
+        # Longer than is looked ahead nothing is said to expire; nor is what no scale would show.
+        keeps = one.offer.life_days >= AHEAD_DAYS
+        spoils = 0.0 if keeps or bought - float(used) < HARDLY * bought else bought - float(used)
         found.append(
             Why(
                 days=window,
@@ -38,11 +43,11 @@ def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> 
                 lead_half=one.lead.within(0.5),
                 lead_most=one.lead.within(0.9),
                 risk=one.risk,
-                risk_after=one.until_next.risk(bought),
+                risk_after=max(one.until_next.risk(bought), before.risk()),
                 risk_accepted=one.risk_accepted,
-                lasts_days=(one.here + bought) / max(one.a_day, 1e-12),
-                expires=bought - float(used),
-                next_expires=min(max(1 - float(used_of_more - used) / one.offer.pack, 0.0), 1.0),
+                lasts_days=min((one.here + bought) / max(one.a_day, 1e-12), float(one.lead.within(0.5) + one.offer.life_days)),
+                expires=spoils,
+                next_expires=0.0 if keeps else min(max(1 - float(used_of_more - used) / one.offer.pack, 0.0), 1.0),
                 last_day=_last_day(one, unplanned, review_days),
             )
         )

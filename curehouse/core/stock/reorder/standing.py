@@ -20,7 +20,7 @@ def standings(found: Sequence[Candidate], unplanned: Floats, later_days: Sequenc
     keeps: list[list[float]] = []
     for one, later in zip(found, later_days, strict=True):
         days, chances = over_delivery(one.lead, later)
-        ends = _ends(one)
+        ends = _ends(one, by=int(days[-1]))
         expire = sorted({int(last) for last, _quantity in ends if 0 <= last < days[-1]})
         keeps.append([sum(quantity for last, quantity in ends if last > after) for after in (-1, *expire)])
         asked += [Asked(one.rate, one.sizes, one.kept.planned, days, chances, after) for after in (-1, *expire)]
@@ -28,6 +28,8 @@ def standings(found: Sequence[Candidate], unplanned: Floats, later_days: Sequenc
     return [Standing(tuple((next(answers), quantity) for quantity in of_one)) for of_one in keeps]
 
 
-def _ends(one: Candidate) -> list[tuple[float, float]]:
+def _ends(one: Candidate, by: int) -> list[tuple[float, float]]:
+    """Return the last day and the quantity of each lot, and of what is on its way and likely here *by* a day."""
     lots = [(lot.last_day, lot.quantity) for lot in one.kept.lots if lot.last_day >= 0]
-    return lots + [(float(coming.days.within(0.5) + coming.life_days), coming.quantity) for coming in one.kept.coming]
+    likely = [(coming.days.within(0.5), coming) for coming in one.kept.coming]
+    return lots + [(float(day + coming.life_days), coming.quantity) for day, coming in likely if day <= by]

@@ -25,7 +25,8 @@ def test_what_may_run_out_before_a_later_order_has_come_is_ordered_and_says_why(
     line = lines(night(oil(here=2000)))["olive"]
     assert line.because is Because.DUE
     why = line.why
-    assert why.risk > why.risk_accepted > why.risk_after
+    assert why.risk > why.risk_accepted
+    assert why.risk > why.risk_after
     assert (why.lead_half, why.lead_most) == (7, pytest.approx(9, abs=1))
     assert why.days == why.lead_most + 1
     assert 1000 < why.unplanned_half < why.unplanned_most < 6000
