@@ -74,6 +74,8 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "order-promise"): "order_promise",
         ("POST", "order-call-off"): "order_call_off",
         ("POST", "order-receive"): "order_receive",
+        ("POST", "proposals"): "orders_propose",
+        ("POST", "material-put-offs"): "material_put_off",
         ("POST", "lots"): "receive",
         ("POST", "lot-rulings"): "lot_rule",
         ("POST", "lot-corrections"): "lot_correct",

@@ -3,6 +3,7 @@
 from django.urls import include, path, re_path
 
 from api import (
+    ahead,
     assessments,
     batches,
     bulk,
@@ -24,6 +25,7 @@ from api import (
     past_forecasts,
     placements,
     positions,
+    proposals,
     racks,
     readings,
     rooms,
@@ -121,6 +123,7 @@ _storeroom = [
     path("materials/<int:pk>/", materials.OneMaterial.as_view(), name="material"),
     path("materials/<int:pk>/retire/", materials.RetireMaterial.as_view(), name="material-retire"),
     path("materials/<int:pk>/take-up/", materials.TakeUpMaterial.as_view(), name="material-take-up"),
+    path("materials/<int:pk>/ahead/", ahead.MaterialAhead.as_view(), name="material-ahead"),
     path("materials/<int:pk>/proposal/", materials.MaterialProposal.as_view(), name="material-proposal"),
     path("suppliers/", suppliers.Suppliers.as_view(), name="suppliers"),
     path("suppliers/<int:pk>/", suppliers.OneSupplier.as_view(), name="supplier"),
@@ -137,6 +140,8 @@ _storeroom = [
     path("orders/<int:pk>/promise/", orders.PromiseOrder.as_view(), name="order-promise"),
     path("orders/<int:pk>/call-off/", orders.CallOffOrder.as_view(), name="order-call-off"),
     path("orders/<int:pk>/receive/", orders.ReceiveOrder.as_view(), name="order-receive"),
+    path("proposals/", proposals.Proposals.as_view(), name="proposals"),
+    path("materials/<int:pk>/put-offs/", proposals.PutOffMaterial.as_view(), name="material-put-offs"),
     path("arrivals/", orders.Arrivals.as_view(), name="arrivals"),
     path("lots/", lots.Lots.as_view(), name="lots"),
     path("lots/<int:pk>/", lots.OneLot.as_view(), name="lot"),

@@ -89,9 +89,18 @@ def deliveries(*, workshop: Workshop, arrivals: Collection[Arrival], materials: 
 def _open_order(one: Arrival) -> OpenOrder | None:
     if one.likely_on is None or one.safe_on is None:
         return None
-    keeps = float("inf") if one.line.shelf_days is None else one.line.shelf_days
-    likely, safe = (Usable(day.toordinal(), day.toordinal() + keeps) for day in (one.likely_on, one.safe_on))
+    likely, safe = _usable_from(one, one.likely_on), _usable_from(one, one.safe_on)
     return OpenOrder(arrival_key(one), str(one.line.material_id), float(one.amount), likely, safe)
+
+
+def early_arrivals(arrivals: Iterable[Arrival]) -> dict[str, Usable]:
+    """Return when orders come at the earliest, by what they are called in the core."""
+    return {arrival_key(one): _usable_from(one, one.early_on) for one in arrivals if one.early_on is not None}
+
+
+def _usable_from(one: Arrival, day: date) -> Usable:
+    keeps = float("inf") if one.line.shelf_days is None else one.line.shelf_days
+    return Usable(day.toordinal(), day.toordinal() + keeps)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,8 @@ from curehouse.flows.check import check
 from curehouse.flows.log_air import log_air, sensed, withdraw
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.orders import send_order
+from curehouse.flows.proposal_notices import renew_proposals
+from curehouse.flows.propose import put_off
 from curehouse.flows.receive_order import LineCame, LotCame, receive_order
 from curehouse.flows.stand_rack import stand_rack
 from curehouse.flows.take_out import take_out
@@ -51,6 +53,7 @@ from inventory.services.lots import LotPapers, correct_lot, record_value
 from inventory.services.offers import TermsEntry, write_terms
 from inventory.services.orders import write_order
 from inventory.services.papers import attach_file, look_through
+from inventory.services.proposals import keep_proposal
 from inventory.services.store_counts import count_in_store
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.world import World
@@ -119,7 +122,11 @@ def with_orders(world: World) -> None:
     came = [LineCame(oil.pk, lots=[LotCame(3, supplier_lot="BM-2301")]), LineCame(rest.pk, lots=[LotCame(1)])]
     receive_order(order=order, received_on=world.days_ago(2).date(), came=came, **asked)
     renew_orders(workshop=world.workshop, at=world.now, tells_new=True)
-    write_order(supplier=supplier, packs={lye.pk: 1}, **asked)
+    written = write_order(supplier=supplier, packs={lye.pk: 1}, **asked)
+    day = world.now.date()
+    keep_proposal(order=written, day=day, decide_by=day, lines=[], at=world.now)
+    put_off(actor=world.actor, material=lye.material, until=day + timedelta(days=14), why="enough for now", at=world.now)
+    renew_proposals(workshop=world.workshop, at=world.now, tells_new=True)
 
 
 def with_run(world: World, batch: Batch) -> None:

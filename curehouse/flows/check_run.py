@@ -83,7 +83,7 @@ def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: dat
         not_kept=wanted.not_kept,
         dayless=[one for one in here.arrivals if arrival_key(one) not in {order.key for order in here.room.orders}],
         delivery=here.room.delivery,
-        waiting=_waiting(workshop, [one.material for one in found.materials if one.likely.short_g or one.safe.short_g], day),
+        waiting=waiting_of(workshop, [one.material for one in found.materials if one.likely.short_g or one.safe.short_g], day),
     )
 
 
@@ -120,7 +120,15 @@ def run_key(run: Run) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Sharers:
+class Here:
+    """The storeroom as the core takes it, and what of it is on its way, also what nobody knows the day of."""
+
+    room: Storeroom
+    arrivals: list[Arrival]
+
+
+@dataclass(frozen=True, slots=True)
+class Sharers:
     """The planned runs that share materials, and what of these is here and on its way."""
 
     workshop: Workshop
@@ -128,7 +136,7 @@ class _Sharers:
     runs: list[core.Run]
     materials: dict[str, Material]
     lots: list[Lot]
-    here: "_Here"
+    here: Here
 
     def net(self, runs: list[core.Run], outlook: Outlook) -> tuple[RunMaterial, ...]:
         return net_runs(runs, self.here.room, self.today.toordinal(), outlook)
@@ -143,19 +151,25 @@ class _Sharers:
             lots={lot_key(lot): lot for lot in self.lots},
             arrivals={arrival_key(one): one for one in self.here.arrivals},
             delivery=self.here.room.delivery,
-            waiting=_waiting(self.workshop, short, self.today),
+            waiting=waiting_of(self.workshop, short, self.today),
         )
 
 
-def _sharers(workshop: Workshop, at: datetime, of: Run | None) -> _Sharers:
+def _sharers(workshop: Workshop, at: datetime, of: Run | None) -> Sharers:
     """Read them, of one run's materials where one is said: six queries however many runs there are."""
-    today = local_day(at, workshop.time_zone)
     rows = Reservation.objects.within(workshop).standing()
     keys = set((rows if of is None else rows.filter(run=of)).values_list("material", flat=True))
-    materials = {str(one.pk): one for one in Material.objects.within(workshop).filter(pk__in=keys)}
+    return sharers_of(workshop, Material.objects.within(workshop).filter(pk__in=keys), at=at)
+
+
+def sharers_of(workshop: Workshop, materials: Iterable[Material], *, at: datetime) -> Sharers:
+    """Return all that is there and planned of *materials*, as every check of a run counts it; four queries."""
+    today = local_day(at, workshop.time_zone)
+    known = {str(one.pk): one for one in materials}
+    keys = {one.pk for one in known.values()}
     lots = list(Lot.objects.within(workshop).filter(material__in=keys).usable(on=today).first_expired_first().named())
     here = _storeroom(workshop, keys, lots, today)
-    return _Sharers(workshop, today, _others(workshop, keys, today), materials, lots, here)
+    return Sharers(workshop, today, _others(workshop, keys, today), known, lots, here)
 
 
 def share_out(*, workshop: Workshop, at: datetime, of: Run | None = None) -> Shares:
@@ -193,28 +207,22 @@ def hold_move(*, run: Run, pour_on: date, at: datetime) -> MovedRun:
     return MovedRun(then, worse)
 
 
-def _waiting(workshop: Workshop, short: Collection[str], day: date) -> dict[str, list[Lot]]:
+def waiting_of(workshop: Workshop, short: Collection[str], day: date) -> dict[str, list[Lot]]:
     """Return the lots in quarantine of the materials with these keys."""
     found: dict[str, list[Lot]] = {}
     if short:
         lots = Lot.objects.within(workshop).filter(material__in={int(key) for key in short}).waiting(on=day)
-        for lot in lots.first_expired_first():
+        for lot in lots.named().first_expired_first():
             found.setdefault(str(lot.material_id), []).append(lot)
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class _Here:
-    room: Storeroom
-    arrivals: list[Arrival]
-
-
-def _storeroom(workshop: Workshop, materials: set[int], lots: list[Lot], today: date) -> _Here:
+def _storeroom(workshop: Workshop, materials: set[int], lots: list[Lot], today: date) -> Here:
     """Return the storeroom as the core takes it; *lots* are usable today, those that expired before they came among none."""
     arrivals = OrderLine.objects.within(workshop).filter(material__in=materials).arrivals(on=today)
     coming = deliveries(workshop=workshop, arrivals=arrivals, materials=materials)
     in_order = stock_lots(lot for lot in lots if lot.best_before is None or lot.best_before >= lot.received_on)
-    return _Here(Storeroom(lots=in_order, orders=coming.orders, delivery=coming.days), arrivals)
+    return Here(Storeroom(lots=in_order, orders=coming.orders, delivery=coming.days), arrivals)
 
 
 def _others(workshop: Workshop, materials: set[int], today: date) -> list[core.Run]:

@@ -99,6 +99,8 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "order_send": "Sent an order",
         "order_promise": "Noted the day that a supplier names for an order",
         "order_call_off": "Called off of an order",
+        "orders_propose": "Looked what to order",
+        "material_put_off": "Put off to order",
         "order_receive": "Received of an order",
         "receive": "Received a lot",
         "lot_more": "Received more of a lot",

@@ -14,6 +14,8 @@ from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.due import renew_due
 from curehouse.flows.foretell import foretell_this_morning
 from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.proposal_notices import renew_proposals
+from curehouse.flows.propose import propose
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.notices.services import tell_morning
 from curehouse.workshops.models import Workshop
@@ -35,12 +37,14 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
         return None
     assess_all_this_morning(workshop=workshop, at=at)
     foretell_this_morning(workshop=workshop, at=at)
+    propose(workshop=workshop, at=at)
     with transaction.atomic():
         if not claim_morning(workshop=workshop, day=day):
             return None
         renew_due(workshop=workshop, at=at, tells_new=True)
         renew_stock(workshop=workshop, at=at, tells_new=True)
         renew_orders(workshop=workshop, at=at, tells_new=True)
+        renew_proposals(workshop=workshop, at=at, tells_new=True)
         tell_morning(workshop=workshop, day=day, at=at)
         forget_submissions(workshop=workshop, at=at)
         forget_sessions(at=at)

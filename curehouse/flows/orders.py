@@ -9,6 +9,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.workshops.actors import Actor
 from inventory.models import Order
 from inventory.services import orders as _orders
@@ -17,7 +18,9 @@ from inventory.services import orders as _orders
 @transaction.atomic
 def send_order(*, actor: Actor, order: Order, sent_on: date, at: datetime, promised_on: date | None = None) -> Order:
     """Note that an order was sent."""
-    return _orders.send_order(actor=actor, order=order, sent_on=sent_on, at=at, promised_on=promised_on)
+    row = _orders.send_order(actor=actor, order=order, sent_on=sent_on, at=at, promised_on=promised_on)
+    renew_proposals(workshop=actor.workshop, at=at, orders=[row.pk])
+    return row
 
 
 @transaction.atomic
@@ -33,4 +36,5 @@ def call_off(*, actor: Actor, order: Order, why: str, at: datetime, lines: Seque
     """Call off an order, or what is still to come of it."""
     row = _orders.call_off(actor=actor, order=order, why=why, at=at, lines=lines)
     renew_orders(workshop=actor.workshop, at=at, orders=[row.pk])
+    renew_proposals(workshop=actor.workshop, at=at, orders=[row.pk])
     return row

@@ -2,6 +2,7 @@ from inventory.models.lots import Irregular, Lot, LotCorrection, LotFile, LotRul
 from inventory.models.movements import MOST_ON_HAND, Count, Movement
 from inventory.models.offers import MOST_LEAD_DAYS, MOST_PACKS, MOST_SHELF_DAYS, Offer, OfferBreak
 from inventory.models.orders import Order, OrderLine, OrderLineStep, OrderStep
+from inventory.models.proposals import Proposal, PutOff
 from inventory.models.store_counts import StoreCount
 from inventory.models.things import Material, Supplier
 
@@ -25,6 +26,8 @@ __all__ = [
     "OrderLine",
     "OrderLineStep",
     "OrderStep",
+    "Proposal",
+    "PutOff",
     "StoreCount",
     "Supplier",
 ]

@@ -4,7 +4,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Self
 
-from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, Value, When
+from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Round
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
@@ -62,6 +62,10 @@ class LotQuerySet(ScopedQuerySet):
         for material, used in self.order_by().annotate(used=Subquery(total.values("total"))).values_list("material", "used"):
             sums[material] = sums.get(material, Decimal(0)) - Decimal(used or 0).quantize(_STEP)
         return sums
+
+    def uses_since(self, moment: datetime) -> QuerySet:
+        """Return the movements by which these lots were used since a moment, read lot by lot."""
+        return self.model._meta.get_field("movements").related_model.unscoped.used_since(moment).filter(lot__in=self.order_by())
 
     def newest_first(self) -> Self:
         """Return the lots by house number, the newest first."""

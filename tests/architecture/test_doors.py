@@ -25,6 +25,7 @@ MAY_SEE_ALL = {
     "inventory/services/orders.py": "the writer of its own tables",
     "inventory/queries/orders.py": "subqueries of its own domain",
     "inventory/services/papers.py": "the writer of its own tables",
+    "inventory/services/proposals.py": "the writer of its own tables",
     "inventory/services/posting.py": "the writer of its own tables",
     "inventory/services/recounts.py": "the writer of its own tables",
     "inventory/services/settling.py": "the writer of its own tables",

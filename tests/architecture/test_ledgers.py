@@ -18,7 +18,7 @@ NAMED = {
     "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "CureCalibration", "CurePrior",
     "CureRecord", "Forecast", "FormulaLine", "FormulaVersion", "LabelWeight",
     "LotCorrection", "LotFile", "LotRuling", "LotValue", "Movement", "OfferBreak", "OrderLineStep", "OrderStep",
-    "Placement", "RackRoom", "Reading", "ReadingReview",
+    "Placement", "PutOff", "RackRoom", "Reading", "ReadingReview",
     "RoomReading", "RoomWithdrawal", "RunChange", "SafetyCheck", "ScaleCheck", "TakeOut",
 }  # fmt: skip
 

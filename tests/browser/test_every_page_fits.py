@@ -37,6 +37,7 @@ from curehouse.flows.stand_rack import stand_rack
 from curehouse.flows.foretell import learn_and_foretell
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.orders import send_order
+from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.receive_order import LineCame, LotCame, receive_order
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.take_out import take_out
@@ -45,6 +46,7 @@ from curehouse.flows.weigh import strike
 from curehouse.flows.stock import count, end_store_count
 from inventory.services.offers import TermsEntry, write_terms
 from inventory.services.orders import lines_of, write_order
+from inventory.services.proposals import keep_proposal
 from inventory.services.papers import attach_file, look_through
 from inventory.services.things import SupplierEntry, write_supplier
 from curehouse.making.services import TakeOutEntry
@@ -134,6 +136,14 @@ came = [LineCame(line.pk, [LotCame(1)], 1, "torn open on one side") for line in 
 receive_order(order=late, received_on=now.date() - timedelta(days=3), came=came, **asked)
 written = write_order(supplier=supplier, packs={oil_offer.pk: 5}, **asked)
 renew_orders(workshop=world.workshop, at=now, tells_new=True)
+figures = {
+    "days": 12, "planned": [], "unplanned_half": 1200.0, "unplanned_most": 3100.0, "here": 900.0, "lead_half": 7,
+    "lead_most": 9, "risk": 0.31, "risk_after": 0.0004, "risk_accepted": 0.021, "lasts_days": 80.0, "expires": 12.0,
+    "next_expires": 0.7, "last_day": 3,
+}
+kept = [{"material": oil.pk, "offer": oil_offer.pk, "packs": 5, "because": "due", "why": figures}]
+keep_proposal(order=written, day=now.date(), decide_by=now.date() + timedelta(days=3), lines=kept, at=now)
+renew_proposals(workshop=world.workshop, at=now, tells_new=True)
 for number in range(6):
     world.material(f"Unterholzkirschblütenextrakt {number}", low_at=Decimal(100))
 renew_stock(workshop=world.workshop, at=now, tells_new=True)
@@ -196,6 +206,7 @@ _NO_PAGE = {
     "lot_file",
     "offer_end",
     "order_sheet",
+    "orders_propose",
 }
 
 
@@ -255,11 +266,12 @@ def test_no_page_scrolls_sideways_on_a_phone(pages: Callable[..., Iterator[tuple
     for address, page in pages(**PHONE | {"viewport": {"width": device_width, "height": 844}}):
         # An overflowing page makes a phone's window wider: the device's own width is the measure.
         width = page.evaluate("Math.max(document.documentElement.scrollWidth, innerWidth)")
-        inner = page.evaluate(
-            "[...document.querySelectorAll('.table-scroll')].some((box) => box.scrollWidth > box.clientWidth)"
+        boxes = page.evaluate(
+            """[...document.querySelectorAll(".table-scroll")].filter((box) => box.scrollWidth > box.clientWidth)
+               .map((box) => box.innerText.slice(0, 60))"""
         )
-        if width > device_width or (inner and device_width > 320):
-            wide[address] = width
+        if width > device_width or (boxes and device_width > 320):
+            wide[address] = (width, boxes)
     assert wide == {}
 
 

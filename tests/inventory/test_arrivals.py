@@ -163,3 +163,24 @@ def test_arrivals_take_as_many_queries_however_many_orders_there_are(world: Worl
         sent(world, days_ago=2)
     with django_assert_num_queries(2):
         assert len(OrderLine.objects.within(world.workshop).arrivals(on=world.now.date())) == 3
+
+
+def test_it_may_come_sooner_than_it_likely_does_but_never_before_today(world: World) -> None:
+    for ago in (60, 40, 20):
+        came(world, sent(world, days_ago=ago), days_ago=ago - 10)
+    order = sent(world, days_ago=1)
+    found, learnt = arrival(world), lead_time([10, 10, 10], 10).still_open_after(0)
+    assert found.early_on == order.sent_on + timedelta(days=learnt.within(0.05))
+    assert world.now.date() <= found.early_on < found.likely_on < found.by_80_on <= found.safe_on
+    promise(actor=world.actor, order=order, promised_on=world.now.date() + timedelta(days=15), at=world.now)
+    named = arrival(world)
+    assert world.now.date() <= named.early_on < named.likely_on == world.now.date() + timedelta(days=15)
+    promise(actor=world.actor, order=order, promised_on=world.now.date(), at=world.now)
+    assert arrival(world).early_on == arrival(world).likely_on == world.now.date()
+
+
+def test_of_what_nobody_knows_the_day_there_is_no_early_one(world: World) -> None:
+    offer = world.offer()
+    order = write_order(actor=world.actor, supplier=offer.supplier, packs={offer.pk: 1}, at=world.now)
+    send_order(actor=world.actor, order=order, sent_on=world.now.date(), at=world.now)
+    assert arrival(world).early_on is None

@@ -41,6 +41,7 @@ NO_LIST = {
     "today/today.html": "the same",
     "round/end.html": "what the round did, kept in the weighings",
     "storeroom/store_count_end.html": "what the count did, kept in the counts of the lots",
+    "orders/_why.html": "why the lines of one order stand there, worked out anew each morning",
     "batch/_went_in.html": "what went in, in the list of batches",
     "batch/_foretold.html": "the figures of the drawn curve, foretold anew with each weighing",
     "batch/label.html": "how one label weight is got, worked out anew each time",

@@ -87,3 +87,10 @@ class CallOffForm(HouseForm):
         """Return the key of the one line, or None for all."""
         line = self.cleaned_data.get("line")
         return [int(line)] if line else None
+
+
+class PutOffForm(HouseForm):
+    """Until when a material is not to be ordered, and why."""
+
+    until = DayField(what="The day", label="Not before", help_text="From that day on it is proposed again where it is needed.")
+    why = ReasonField()

@@ -1,6 +1,6 @@
 """Amounts of the storeroom in words: kilograms where there are many grams, pieces where they are counted."""
 
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.units import GRAM, GRAMS_PER
 from inventory.models import Lot, Material
@@ -27,6 +27,26 @@ def about_words(amount: Decimal | float, material: Material, unit: str) -> str:
     larger, from_g = _MANY[unit]
     shown_in = larger if abs(Decimal(amount)) >= from_g else unit
     return f"about {float(Decimal(amount) / GRAMS_PER[shown_in]):.3g} {shown_in}"
+
+
+def rounded_words(amount: Decimal | float, material: Material, unit: str, *, rounding: str = ROUND_HALF_EVEN) -> str:
+    """Return an amount that was reckoned, to three figures of what it is said in: ``1.23 kg``; pieces are whole."""
+    # Milligrams first: 200 is not to become 201 for the last bit of a float.
+    exact = Decimal(str(round(float(amount), 3)))
+    if material.measure == Material.Measure.PIECES:
+        return amount_words(exact.quantize(Decimal(1), rounding=rounding), material, unit)
+    larger, from_g = _MANY[unit]
+    shown_in = larger if abs(exact) >= from_g else unit
+    shown = exact / GRAMS_PER[shown_in]
+    if shown:
+        shown = shown.quantize(Decimal(1).scaleb(max(shown.adjusted() - 2, -3)), rounding=rounding)
+    return f"{plain_figure(shown)} {shown_in}"
+
+
+def plain_figure(figure: Decimal) -> str:
+    """Return a figure without zeros that say nothing: ``1200``, ``0.5``."""
+    text = f"{figure:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def moved_words(amount: Decimal, material: Material, unit: str) -> str:

@@ -2,10 +2,10 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.lists import air, cure, formulas, house, orders, past, storeroom
+from curehouse.web.lists import ahead, air, cure, formulas, house, orders, past, storeroom
 from curehouse.web.views.lists import handed_out
 
-LISTS = (*air.LISTS, *cure.LISTS, *formulas.LISTS, *house.LISTS, *orders.LISTS, *past.LISTS, *storeroom.LISTS)
+LISTS = (*ahead.LISTS, *air.LISTS, *cure.LISTS, *formulas.LISTS, *house.LISTS, *orders.LISTS, *past.LISTS, *storeroom.LISTS)
 ENDINGS = ("csv", "xlsx")
 
 urlpatterns: list[URLPattern] = [

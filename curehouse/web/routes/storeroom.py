@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_use, facts, lots, materials, offers, orders, store_count, storeroom
+from curehouse.web.views import batch_use, facts, lots, materials, offers, orders, proposals, store_count, storeroom
 
 urlpatterns: list[URLPattern] = [
     path("storeroom/", storeroom.storeroom, name="storeroom"),
@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("materials/<int:pk>/", materials.material, name="material"),
     path("materials/<int:pk>/edit/", materials.material_edit, name="material_edit"),
     path("materials/<int:pk>/retire/", materials.material_retire, name="material_retire"),
+    path("materials/<int:pk>/put-off/", proposals.material_put_off, name="material_put_off"),
     path("materials/<int:pk>/facts/", facts.material_facts, name="material_facts"),
     path("storeroom/fats-and-liquids/", facts.catalogue, name="catalogue"),
     path("suppliers/", materials.suppliers, name="suppliers"),
@@ -26,6 +27,7 @@ urlpatterns: list[URLPattern] = [
     path("offers/<int:pk>/", offers.offer, name="offer"),
     path("offers/<int:pk>/end/", offers.offer_end, name="offer_end"),
     path("orders/", orders.orders, name="orders"),
+    path("orders/look/", proposals.orders_propose, name="orders_propose"),
     path("orders/<int:pk>/", orders.order, name="order"),
     path("orders/<int:pk>/sheet.pdf", orders.order_sheet, name="order_sheet"),
     path("orders/<int:pk>/send/", orders.order_send, name="order_send"),

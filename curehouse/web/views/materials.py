@@ -15,6 +15,7 @@ from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.lot import read_material
 from curehouse.web.reading.offers import offer_lines, terms_facts
+from curehouse.web.reading.stock_ahead import read_ahead
 from curehouse.web.reading.storeroom import lot_line
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, Material, Offer, Supplier
@@ -47,6 +48,8 @@ def material(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     view = read_material(visit, _material(visit, pk), request.GET.get("page"))
     offers = Offer.objects.within(visit.workshop).filter(material=view.material).named().standing_first()[:_MOST_LOTS]
     page = {"view": view, "material": view.material, "offers": offer_lines(visit, offers)}
+    # What is out of use has no stock, and is not wanted any more.
+    page["ahead"] = None if view.material.retired_at else read_ahead(visit, view.material)
     return render(request, "web/storeroom/material.html", page)
 
 

@@ -24,12 +24,14 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.offers import offer_lines
 from curehouse.web.reading.order_sheet import Sheet, mail_address, mail_text, read_sheet
 from curehouse.web.reading.orders import other_price_words, read_order, read_orders, terms_of, totals_rows
+from curehouse.web.reading.proposals import read_proposal
 from curehouse.web.reading.words import count
 from curehouse.web.views.offers import supplier_here
 from curehouse.workshops.roles import Right
 from inventory.models import Offer, Order
 from inventory.order_totals import totals_of
 from inventory.services.orders import lines_of, newest_step, write_order
+from inventory.services.proposals import is_by_the_house
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -73,7 +75,14 @@ def order(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     request.room = "storeroom"
     view = read_order(visit, order_here(visit, pk))
     sheet = read_sheet(visit, view.order, with_prices=False)
-    page = {"view": view, "order": view.order, "mail": mail_text(sheet), "mail_to": mail_address(sheet)}
+    page = {
+        "view": view,
+        "order": view.order,
+        "mail": mail_text(sheet),
+        "mail_to": mail_address(sheet),
+        "proposal": read_proposal(visit, view.order),
+        "is_own": is_by_the_house(view.order),
+    }
     return render(request, "web/orders/order.html", page)
 
 

@@ -23,13 +23,17 @@ _TAIL = 2e-4
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One question: what of a material goes within so many days, of which each length has its chance."""
+    """One question: what of a material goes within so many days, of which each length has its chance.
+
+    Only what goes after the day *after* is asked about; with -1 it is all, today's included.
+    """
 
     rate: Rate
     sizes: Sizes
     planned: Sequence[Planned]
     days: Floats
     chances: Floats
+    after: int = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,14 +123,15 @@ class _Row:
 
 def _row(one: Asked, even: Floats) -> _Row:
     places = np.minimum(one.days.astype(np.int64), len(even) - 1)
-    within = [p for p in one.planned if p.day <= one.days[-1]]
+    going = np.maximum(even[places] - even[min(max(one.after, 0), len(even) - 1)], 0.0)
+    within = [p for p in one.planned if one.after < p.day <= one.days[-1]]
     if within:
         days = np.array([p.day for p in within])
         amounts = np.array([p.quantity for p in within])
         planned = (days[None, :] <= one.days[:, None]) @ amounts
-        exposures, chances = even[places], one.chances
+        exposures, chances = going, one.chances
     else:
-        exposures, chances = gathered(even[places], one.chances)
+        exposures, chances = gathered(going, one.chances)
         planned = np.zeros(len(exposures))
-    most = float(planned.max()) + reach(one.rate, even[places], 5) * one.sizes.mean()
+    most = float(planned.max()) + reach(one.rate, going, 5) * one.sizes.mean()
     return _Row(one, max(most, 4 * float(one.sizes.sizes.max())) / CELLS, exposures, planned, chances)

@@ -42,6 +42,17 @@ def days_ahead(season: Season, unplanned: Sequence[float] | Floats) -> Ahead:
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """What goes from some days on, and what keeps beyond each of them."""
+
+    parts: tuple[tuple[Total, float], ...]
+
+    def risk(self, more: float = 0.0) -> float:
+        """Return the chance that it is not enough with so much *more* (the likeliest of the ways to go short)."""
+        return max(total.risk(keeps + more) for total, keeps in self.parts)
+
+
+@dataclass(frozen=True, slots=True)
 class Candidate:
     """A material as it would best be bought: of which offer, how many packs; and how it stands."""
 
@@ -56,7 +67,7 @@ class Candidate:
     here: float = 0.0
     risk: float = 0.0
     risk_accepted: float = 0.0
-    until_next: Total | None = None
+    until_next: Standing | None = None
 
     @property
     def lead(self) -> LeadTime:

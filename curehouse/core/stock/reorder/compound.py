@@ -53,10 +53,22 @@ def mixed(
         even days it comes to, and how likely it is.
     """
     days, shares = gathered(np.asarray(exposures, dtype=np.float64), np.asarray(chances, dtype=np.float64))
-    per_day = np.multiply.outer(days / rate.days, one_less)
-    phi = shares @ np.exp(-rate.told * log_of_one_more(per_day))
-    pmf: Floats = np.maximum(np.fft.irfft(phi, cells), 0.0)
-    whole: Floats = pmf / pmf.sum()
+    return _whole(shares @ _transforms(one_less, rate, days), cells)
+
+
+def each(one_less: Complex, rate: Rate, exposures: Floats, cells: int) -> Floats:
+    """Return the chances of the quantity used over each of *exposures*, one row for each; otherwise as :func:`mixed`."""
+    return _whole(_transforms(one_less, rate, exposures), cells)
+
+
+def _transforms(one_less: Complex, rate: Rate, exposures: Floats) -> Complex:
+    found: Complex = np.exp(-rate.told * log_of_one_more(np.multiply.outer(exposures / rate.days, one_less)))
+    return found
+
+
+def _whole(transforms: Complex, cells: int) -> Floats:
+    pmf: Floats = np.maximum(np.fft.irfft(transforms, cells), 0.0)
+    whole: Floats = pmf / pmf.sum(axis=-1, keepdims=True)
     return whole
 
 

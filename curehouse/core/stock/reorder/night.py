@@ -5,20 +5,22 @@ than the house accepts; that is weighed from what its absence costs. Once one is
 seller that soon would be come along, and freight that a little more would save is saved.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from curehouse.core.stock.reorder.ahead import over_delivery, totals
+from curehouse.core.stock.reorder.ahead import totals
 from curehouse.core.stock.reorder.candidate import AHEAD_DAYS, Ahead, Candidate, accepted_risk, days_ahead
 from curehouse.core.stock.reorder.drafted import Because, Draft, Line, Night, Watched
 from curehouse.core.stock.reorder.freight import up_to_the_line
 from curehouse.core.stock.reorder.fresh import FRESH_DAYS, fresh_packs
-from curehouse.core.stock.reorder.kept import Kept, Seller
+from curehouse.core.stock.reorder.kept import Kept, Offered, Seller
 from curehouse.core.stock.reorder.position import used_by_day
 from curehouse.core.stock.reorder.reasons import reasons
 from curehouse.core.stock.reorder.sizing import MOST_OF_A_LIFE, cheapest, choices, sizes_of
+from curehouse.core.stock.reorder.standing import standings
 from curehouse.core.stock.reorder.things import Costs, Use
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Season, learn_rate, learn_sizes, pooled_rate
 
@@ -89,8 +91,7 @@ def _size(found: list[Candidate], sellers: dict[str, Seller], ahead: Ahead, cost
     for (one, offer), days, in_its_life in zip(pairs, lives, answers, strict=True):
         value = one.a_day * YEAR_DAYS * offer.price / offer.pack
         seller = sellers[offer.seller]
-        share = (seller.work + seller.freight) * value / max(spent.get(offer.seller, 0.0), value, 1e-9)
-        share += seller.surcharge if offer.is_hazardous else 0.0
+        share = _share_of_order(seller, offer, value, max(spent.get(offer.seller, 0.0), value), costs)
         size = cheapest(
             sizes_of(
                 offer, choices(offer, one.a_day), in_its_life=in_its_life, here=one.here_within(int(days)), a_day=one.a_day,
@@ -100,6 +101,23 @@ def _size(found: list[Candidate], sellers: dict[str, Seller], ahead: Ahead, cost
         if one.kept.key not in best or size.cost < best[one.kept.key][0]:
             best[one.kept.key] = size.cost, replace(one, offer=offer, packs=size.packs, in_its_life=in_its_life)
     return [best[one.kept.key][1] if one.kept.key in best else one for one in found]
+
+
+def _share_of_order(seller: Seller, offer: Offered, value: float, spent: float, costs: Costs) -> float:
+    """Return what a material bears of what an order costs beside its goods.
+
+    That is its share of what is spent with the seller: so all would be ordered as often. What does not keep until
+    the next order would be worth its cost calls for orders of its own and bears them the more, by the root of how much
+    too short it keeps (of four powers tried on a year gone through neither the best nor the worst; no source).
+    """
+    cycle_days = _cycle_days(seller, spent, costs)
+    part = max(value / max(spent, 1e-9), math.sqrt(min(1.0, cycle_days / offer.life_days)))
+    return (seller.work + seller.freight) * part + (seller.surcharge if offer.is_hazardous else 0.0)
+
+
+def _cycle_days(seller: Seller, spent: float, costs: Costs) -> float:
+    """Return after how many days an order for all of a seller's goods is worth what it costs."""
+    return float(YEAR_DAYS * np.sqrt(2 * (seller.work + seller.freight) / max(costs.holding_rate * spent, 1e-9)))
 
 
 def _spent_a_year(found: Sequence[Candidate]) -> dict[str, float]:
@@ -114,12 +132,10 @@ def _spent_a_year(found: Sequence[Candidate]) -> dict[str, float]:
 
 def _stand(found: list[Candidate], ahead: Ahead, costs: Costs, review_days: int) -> list[Candidate]:
     """Say of each what is here, how likely it will not do until a later order comes, and what of that is accepted."""
-    windows = [over_delivery(one.lead, review_days) for one in found]
-    answers = totals([one.asked(*window) for one, window in zip(found, windows, strict=True)], ahead.unplanned)
     done = []
-    for one, total in zip(found, answers, strict=True):
+    for one, stands in zip(found, standings(found, ahead.unplanned, [review_days] * len(found)), strict=True):
         here = one.here_within(one.lead.within(0.9) + review_days)
-        done.append(replace(one, here=here, risk=total.risk(here), risk_accepted=accepted_risk(one, costs), until_next=total))
+        done.append(replace(one, here=here, risk=stands.risk(), risk_accepted=accepted_risk(one, costs), until_next=stands))
     return done
 
 
@@ -156,7 +172,7 @@ def _enough(one: Candidate) -> Candidate:
     most_days = min(MOST_OF_A_LIFE * one.offer.life_days, float(AHEAD_DAYS))
     packs = one.packs
     while (
-        one.until_next.risk(one.here + packs * one.offer.pack) > one.risk_accepted
+        one.until_next.risk(packs * one.offer.pack) > one.risk_accepted
         and (packs + 1) * one.offer.pack / max(one.a_day, 1e-12) < most_days
     ):
         packs += 1
@@ -168,11 +184,6 @@ def _joining(
 ) -> list[Candidate]:
     """Return what would likely be due before the next order would be worth its cost."""
     spent = sum(one.a_day * YEAR_DAYS * one.offer.price / one.offer.pack for one in of_seller if one.offer)
-    cycle_days = YEAR_DAYS * np.sqrt(2 * (seller.work + seller.freight) / max(costs.holding_rate * spent, 1e-9))
-    within = int(min(MOST_JOINED_DAYS, 1.25 * cycle_days))
-    asked = [one.asked(*over_delivery(one.lead, review_days + within)) for one in others]
-    return [
-        one
-        for one, total in zip(others, totals(asked, ahead.unplanned), strict=True)
-        if total.risk(one.here_within(one.lead.within(0.9) + review_days + within)) > JOINED_RISK
-    ]
+    within = int(min(MOST_JOINED_DAYS, 1.25 * _cycle_days(seller, spent, costs)))
+    then = standings(others, ahead.unplanned, [review_days + within] * len(others))
+    return [one for one, stands in zip(others, then, strict=True) if stands.risk() > JOINED_RISK]

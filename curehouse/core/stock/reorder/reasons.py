@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from curehouse.core.stock.reorder.ahead import Asked, over_delivery, totals
+from curehouse.core.stock.reorder.ahead import Asked, totals
 from curehouse.core.stock.reorder.candidate import Candidate
 from curehouse.core.stock.reorder.drafted import Why
+from curehouse.core.stock.reorder.standing import standings
 from curehouse.core.stock.reorder.unplanned import Floats
 
 # It is put off for so long at most, and until the risk is this many times what is accepted.
@@ -37,7 +38,7 @@ def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> 
                 lead_half=one.lead.within(0.5),
                 lead_most=one.lead.within(0.9),
                 risk=one.risk,
-                risk_after=one.until_next.risk(one.here + bought),
+                risk_after=one.until_next.risk(bought),
                 risk_accepted=one.risk_accepted,
                 lasts_days=(one.here + bought) / max(one.a_day, 1e-12),
                 expires=bought - float(used),
@@ -54,8 +55,8 @@ def _last_day(one: Candidate, unplanned: Floats, review_days: int) -> int:
     if one.risk > limit:
         return 0
     waits = range(1, MOST_PUT_OFF_DAYS + 1)
-    asked = [one.asked(*over_delivery(one.lead, review_days + wait)) for wait in waits]
-    for wait, total in zip(waits, totals(asked, unplanned), strict=True):
-        if total.risk(one.here_within(one.lead.within(0.9) + review_days + wait)) > limit:
+    then = standings([one] * len(waits), unplanned, [review_days + wait for wait in waits])
+    for wait, stands in zip(waits, then, strict=True):
+        if stands.risk() > limit:
             return wait - 1
     return MOST_PUT_OFF_DAYS

@@ -6,7 +6,7 @@ import numpy as np
 
 from curehouse.core.stock.lead_time import lead_time
 from curehouse.core.stock.reorder.levels import Rule, standing_rule
-from curehouse.core.stock.reorder.things import Costs, Item
+from curehouse.core.stock.reorder.things import Costs, Item, Known
 from curehouse.core.stock.reorder.unplanned import (
     Floats,
     Rate,
@@ -36,7 +36,7 @@ def rules_of(items: Sequence[Item], *, month: int, day_of_month: int, costs: Cos
     }
 
 
-def still_unplanned(items: Sequence[Item], rates: dict[str, Rate], season: Season) -> Floats:
+def still_unplanned(items: Sequence[Known], rates: dict[str, Rate], season: Season) -> Floats:
     """Return the share of use on each day ahead that is not planned yet, where nobody said when runs were announced.
 
     It is one share up to the last planned day, told by how many uses are planned of those that are to be

@@ -14,7 +14,8 @@ from curehouse.core.stock.reorder.ahead import Total
 from curehouse.core.stock.reorder.kept import Offered
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats
 
-MOST_COVER_DAYS = 730.0
+# Nobody fills shelves for longer, however cheap: recipes, labels and prices change (common practice, no source).
+MOST_COVER_DAYS = 365.0
 MOST_CHOICES = 40
 # Until the risk clears, more is bought than is cheapest up to this share of a life (common practice, no source).
 MOST_OF_A_LIFE = 0.6

@@ -38,6 +38,28 @@ class Past(Protocol):
         """Return for how many days they were written down."""
 
 
+class Known(Past, Protocol):
+    """Whatever has planned uses beside those of the past, by its name."""
+
+    @property
+    def name(self) -> str:
+        """Return its name."""
+
+    @property
+    def planned(self) -> Sequence[Planned]:
+        """Return what is spoken for, in any order."""
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """A material as it is used, however it is bought; as in :class:`Item`."""
+
+    name: str
+    uses: Sequence[Use]
+    known_days: int
+    planned: Sequence[Planned] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Item:
     """A material as it is bought and used.

@@ -140,8 +140,13 @@ def learn_rate(item: Past, season: Season, pooled_rate: float) -> Rate:
 
 def pooled_rate(items: Sequence[Past], season: Season) -> float:
     """Return the uses a day of a material in the mean over all of them, at today's level."""
-    uses = sum(len(item.uses) for item in items)
-    days = sum(float(season.at(np.arange(-item.known_days + 1, 1)).sum()) for item in items)
+    return mean_rate(sum(len(item.uses) for item in items), [item.known_days for item in items], season)
+
+
+def mean_rate(uses: int, known_days: Sequence[int], season: Season) -> float:
+    """Return the uses a day of a material in the mean, of all their *uses* and how long each is known."""
+    up_to = np.concatenate([[0.0], np.cumsum(season.at(-np.arange(max(known_days, default=0))))])
+    days = float(up_to[np.asarray(known_days, dtype=np.int64)].sum())
     return max(uses, 0.5) / max(days, 1.0)
 
 

@@ -38,7 +38,7 @@ def test_batches_of_one_or_three_kilos_come_to_the_worked_figures() -> None:
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.floats(0.05, 12), st.lists(st.integers(1, 20), min_size=1, max_size=6))
+@given(st.floats(0.05, 12), st.lists(st.integers(1, 12), min_size=1, max_size=6))
 def test_a_known_rate_gives_what_the_recursion_gives(mean: float, of: list[int]) -> None:
     sizes = Sizes(np.array(of, dtype=float), np.full(len(of), 1 / len(of)))
     found = used(Rate(mean * SURE, SURE), sizes, [1.0], [1.0])

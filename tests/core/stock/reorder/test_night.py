@@ -106,6 +106,14 @@ def test_a_little_more_is_bought_where_it_saves_freight_and_not_where_it_costs_m
     assert never.goods < never.seller.free_from
 
 
+def test_what_keeps_too_short_for_the_seller_s_round_is_bought_in_larger_lots_than_its_share_asks_for() -> None:
+    """It would call for orders of its own: fewer of them are worth a little waste."""
+    much = oil("olive", here=60_000, every=2)
+    short = oil("milk", here=0, grams=200, offers=[offer("milk", pack=250.0, price=5.0, life_days=100)])
+    alone, beside = lines(night(short))["milk"], lines(night(short, much))["milk"]
+    assert beside.packs >= 0.7 * alone.packs
+
+
 def test_a_surcharge_is_asked_once_and_only_with_hazardous_goods() -> None:
     seller = replace(MILL, surcharge=11)
     lye = oil("lye", here=0, offers=[offer("lye", is_hazardous=True)])

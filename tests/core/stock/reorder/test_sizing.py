@@ -75,12 +75,12 @@ def test_what_expires_of_a_lot_is_that_of_a_poisson_number_of_uses() -> None:
     assert expired == pytest.approx(exact, abs=200)
 
 
-def test_choices_hold_minimum_breaks_and_two_years() -> None:
+def test_choices_hold_minimum_breaks_and_a_year() -> None:
     offer = Offered("o", "mill", 1000, 9, TODAY, 3, [(7, 8.0), (900, 1.0)])
     found = choices(offer, 50.0)
     assert found[0] == 3
     assert 7 in found
-    assert found[-1] == 37
+    assert found[-1] == 19
 
 
 def test_the_risk_accepted_is_what_an_absence_costs_less_than_holding() -> None:

@@ -1,0 +1,127 @@
+"""What the house would order: read with its figures, asked for anew, put off."""
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.fields import DayField, TextField
+from api.views import Body, WorkshopView
+from curehouse.core.stock.reorder.drafted import Because
+from curehouse.flows.propose import propose_now, put_off
+from curehouse.workshops.roles import Right
+from inventory.models import Material, Proposal, PutOff
+
+
+class PlannedUseOut(serializers.Serializer):
+    """What a planned run takes."""
+
+    run = serializers.IntegerField()
+    day = serializers.IntegerField(help_text="In so many days from ``day`` of the proposal.")
+    amount = serializers.FloatField(help_text="Grams or pieces.")
+
+
+class WhyOut(serializers.Serializer):
+    """The figures behind a line; amounts are grams or pieces, chances between 0 and 1."""
+
+    days = serializers.IntegerField(help_text="Until what is ordered at the next look has come with a chance of 90 %.")
+    planned = PlannedUseOut(many=True)
+    unplanned_half = serializers.FloatField(help_text="What nobody planned takes over these days: as often less as more.")
+    unplanned_most = serializers.FloatField(help_text="The same, not passed with a chance of 90 %.")
+    here = serializers.FloatField(help_text="Here or on its way, and good until it is used.")
+    lead_half = serializers.IntegerField(help_text="Days within which half of its deliveries come.")
+    lead_most = serializers.IntegerField(help_text="Days within which 9 of 10 come.")
+    risk = serializers.FloatField(help_text="The chance that it is not enough if nothing is ordered.")
+    risk_after = serializers.FloatField(help_text="The same if this is ordered.")
+    risk_accepted = serializers.FloatField(help_text="What is worth living with, by what its absence costs.")
+    lasts_days = serializers.FloatField(help_text="How long it lasts then, at the mean use.")
+    expires = serializers.FloatField(help_text="What is expected to expire of these packs.")
+    next_expires = serializers.FloatField(help_text="The share of one pack more that would expire.")
+    last_day = serializers.IntegerField(help_text="In so many days it is to be ordered at the latest.")
+
+
+class ProposedLineOut(serializers.Serializer):
+    """So many packs of an offer, and why."""
+
+    material = serializers.IntegerField()
+    offer = serializers.IntegerField()
+    packs = serializers.IntegerField()
+    because = serializers.ChoiceField(choices=[(one.value, one.value) for one in Because])
+    why = WhyOut()
+
+
+class ProposedOrderOut(serializers.ModelSerializer):
+    """What the house would order with an order that is written and not sent, as of a day."""
+
+    order_name = serializers.CharField(source="order.__str__", read_only=True)
+    supplier = serializers.IntegerField(source="order.supplier_id", read_only=True)
+    lines = ProposedLineOut(many=True, read_only=True)
+
+    class Meta:
+        model = Proposal
+        fields = read_only_fields = ["id", "order", "order_name", "supplier", "day", "decide_by", "lines", "at"]
+
+
+class Proposals(WorkshopView):
+    """What waits for a decision."""
+
+    reads = Right.SEE
+    writes = Right.MAKE
+    model = Proposal
+    serializer_class = ProposedOrderOut
+    pagination_class = None
+    filter_backends = ()
+
+    @extend_schema(responses={200: ProposedOrderOut(many=True)})
+    def get(self, request: Request) -> Response:
+        """Tell what the house would order, what is to be decided first, first; at most one for each supplier."""
+        return Response(ProposedOrderOut(Proposal.objects.within(self.workshop).undecided(), many=True).data)
+
+    @extend_schema(request=None, responses={200: ProposedOrderOut(many=True)})
+    def post(self, request: Request) -> Response:
+        """Look now what to order, as each morning does; orders are written and never sent."""
+        propose_now(actor=self.actor, at=self.at)
+        return self.get(request)
+
+
+class PutOffIn(Body):
+    """Until when a material is not to be ordered, and why."""
+
+    until = DayField(help_text="From this day on it is proposed again.")
+    why = TextField(max_length=400)
+
+
+class PutOffOut(serializers.ModelSerializer):
+    """A material that is not ordered before a day."""
+
+    signed_by = serializers.CharField(read_only=True)
+
+    class Meta:
+        model = PutOff
+        fields = read_only_fields = ["id", "material", "day", "until", "why", "at", "signed_by"]
+
+
+class PutOffMaterial(WorkshopView):
+    """Saying that a material is not wanted now."""
+
+    reads = Right.SEE
+    writes = Right.MAKE
+    model = PutOff
+    serializer_class = PutOffOut
+    pagination_class = None
+    filter_backends = ()
+
+    @extend_schema(responses={200: PutOffOut(many=True)})
+    def get(self, request: Request, pk: int) -> Response:
+        """Tell how often and why a material was put off, the last first."""
+        material = self.here(Material.objects.within(self.workshop), pk, what="material")
+        return Response(
+            PutOffOut(PutOff.objects.within(self.workshop).filter(material=material).newest_first(), many=True).data
+        )
+
+    @extend_schema(request=PutOffIn, responses={201: PutOffOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Put a material off; it comes off the order that the house wrote."""
+        material = self.here(Material.objects.within(self.workshop), pk, what="material")
+        row = put_off(actor=self.actor, material=material, at=self.at, **self.body(PutOffIn))
+        return Response(PutOffOut(row).data, status=201)

@@ -1,0 +1,79 @@
+"""Why the house would order something, in words: what goes, what is here, what is risked, how long it lasts."""
+
+from collections.abc import Callable, Mapping
+from datetime import date, timedelta
+from typing import Any
+
+from curehouse.common.time import day_words
+from curehouse.making.models import Run
+from inventory.models import Material
+
+# How an amount that was reckoned is said.
+Said = Callable[[float, Material], str]
+_MOST_RUNS = 4
+# From here on a further pack is said to be thrown away for the most part.
+_MOSTLY = 0.5
+
+
+def line_words(
+    line: Mapping[str, Any], material: Material, runs: Mapping[int, Run], *, day: date, today: date, said: Said
+) -> list[str]:
+    """Return the sentences of one line of a proposal that was worked out on *day*."""
+    why = line["why"]
+
+    def amount(quantity: float) -> str:
+        return said(quantity, material)
+
+    until = day_words(day + timedelta(days=why["days"]), today=today)
+    return [
+        _because(line["because"], why, day=day, today=today),
+        f"Here or on its way, and good until it is used: {amount(why['here'])}.",
+        _planned(why["planned"], runs, until, amount),
+        f"Not planned yet, until {until}: as likely as not {amount(why['unplanned_half'])}, "
+        f"with 9 chances of 10 no more than {amount(why['unplanned_most'])}.",
+        f"Half of its deliveries come within {_days(why['lead_half'])}, 9 of 10 within {_days(why['lead_most'])}.",
+        _lasts(line, why, amount, day=day, today=today),
+    ]
+
+
+def _because(because: str, why: Mapping[str, Any], *, day: date, today: date) -> str:
+    chance = f"If nothing is ordered now, it will not be enough with a chance of {percent(why['risk'])}"
+    if because == "due":
+        return (
+            f"{chance}; {percent(why['risk_accepted'])} is worth living with, and {percent(why['risk_after'])} would be left."
+        )
+    if because == "joins":
+        return f"It would likely be due soon: it comes along, and saves an order of its own. {chance}."
+    if because == "fresh":
+        return "It does not keep: bought for runs that have their day, and for nothing else."
+    return f"It fills the order up to where freight is free. {chance}."
+
+
+def _planned(planned: list[Mapping[str, Any]], runs: Mapping[int, Run], until: str, amount: Callable[[float], str]) -> str:
+    if not planned:
+        return f"No run that takes it is planned until {until}."
+    named = [f"{runs[one['run']].formula.name} {amount(one['amount'])}" for one in planned if one["run"] in runs]
+    more = f" and {len(named) - _MOST_RUNS} more" if len(named) > _MOST_RUNS else ""
+    return f"Planned until {until}: {amount(sum(one['amount'] for one in planned))} ({', '.join(named[:_MOST_RUNS])}{more})."
+
+
+def _lasts(line: Mapping[str, Any], why: Mapping[str, Any], amount: Callable[[float], str], *, day: date, today: date) -> str:
+    packs = line["packs"]
+    what = "One pack lasts" if packs == 1 else f"{packs} packs last"
+    until = day_words(day + timedelta(days=min(round(why["lasts_days"]), 3650)), today=today)
+    spoils = f"; {amount(why['expires'])} of it would expire unused" if why["expires"] >= 0.01 * max(why["here"], 1) else ""
+    more = "; of one more, most would expire" if why["next_expires"] > _MOSTLY else ""
+    return f"{what} with what is here until about {until}{spoils}{more}."
+
+
+def percent(chance: float) -> str:
+    """Return a chance in words: ``7 %``, ``less than 0.1 %``, ``more than 99 %``."""
+    if chance < 0.001:
+        return "less than 0.1 %"
+    if chance > 0.99:
+        return "more than 99 %"
+    return f"{100 * chance:.1f} %" if chance < 0.0995 else f"{100 * chance:.0f} %"
+
+
+def _days(days: int) -> str:
+    return "a day" if days == 1 else f"{days} days"

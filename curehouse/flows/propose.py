@@ -1,0 +1,134 @@
+"""Orders the house writes by itself, each morning and when asked; it sends none.
+
+One order a supplier is written and not sent. If nobody but the house had a hand in it, it follows what is
+worked out; one that a person wrote or changed stays as it is, and what the house would order stands beside it.
+"""
+
+import logging
+from collections.abc import Iterable
+from dataclasses import asdict
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+
+from curehouse.common.errors import DomainError
+from curehouse.common.locking import lock_rows
+from curehouse.core.stock.reorder.drafted import Draft, Line, Night
+from curehouse.core.stock.reorder.night import look
+from curehouse.core.stock.reorder.things import Costs
+from curehouse.core.stock.reorder.unplanned import learn_season
+from curehouse.flows.proposal_notices import renew_proposals
+from curehouse.flows.reorder_room import Room, read_room
+from curehouse.workshops.actors import Actor, the_house
+from curehouse.workshops.models import Workshop
+from inventory.models import MOST_PACKS, Material, Order, OrderLine, PutOff, Supplier
+from inventory.services.orders import call_off, lock_order, write_order
+from inventory.services.proposals import forget_proposal, is_by_the_house, keep_proposal
+from inventory.services.proposals import put_off as _put_off
+
+logger = logging.getLogger(__name__)
+
+# Orders are looked at each morning; one that is due may wait over a weekend.
+REVIEW_DAYS = 3
+NO_LONGER = "What is here, on its way and planned has changed: nothing of it is needed now."
+
+
+def look_tonight(room: Room) -> Night:
+    """Return what would be ordered."""
+    season = learn_season(room.kept, first_month=room.today.month - 1, day_of_month=room.today.day)
+    return look(
+        room.kept, room.sellers, season=season, unplanned=room.unplanned, costs=Costs(), review_days=REVIEW_DAYS
+    )  # fmt: skip
+
+
+def propose(*, workshop: Workshop, at: datetime) -> list[Order]:
+    """Write what would be ordered now as orders that are not sent; return those that stand."""
+    room = read_room(workshop=workshop, at=at)
+    drafts = {int(draft.seller.key): draft for draft in look_tonight(room).drafts}
+    written = Order.objects.within(workshop).written().values_list("supplier", flat=True)
+    found = [_renew(workshop, key, drafts.get(key), room, at=at) for key in sorted({*drafts, *written})]
+    return [order for order in found if order is not None]
+
+
+def propose_now(*, actor: Actor, at: datetime) -> list[Order]:
+    """Do so because somebody asks, and tell of it."""
+    found = propose(workshop=actor.workshop, at=at)
+    renew_proposals(workshop=actor.workshop, at=at, tells_new=True)
+    return found
+
+
+@transaction.atomic
+def put_off(*, actor: Actor, material: Material, until: date, why: str, at: datetime) -> PutOff:
+    """Note that a material is not to be ordered before a day, and take it off the order that the house wrote of it."""
+    lines = OrderLine.objects.within(actor.workshop).filter(material=material, order__state=Order.State.WRITTEN)
+    suppliers = sorted(set(lines.values_list("order__supplier", flat=True)))
+    lock_rows(Supplier.objects.within(actor.workshop), suppliers)
+    house = the_house(actor.workshop)
+    orders = list(Order.objects.within(actor.workshop).written().filter(supplier__in=suppliers).select_related("supplier"))
+    for order in orders:
+        locked = lock_order(actor=actor, order=order)
+        if locked.state == Order.State.WRITTEN and is_by_the_house(locked):
+            _take_off(house, locked, material, at=at)
+    row = _put_off(actor=actor, material=material, until=until, why=why, at=at)
+    renew_proposals(workshop=actor.workshop, at=at, orders=[order.pk for order in orders])
+    return row
+
+
+def _take_off(house: Actor, order: Order, material: Material, *, at: datetime) -> None:
+    lines = list(OrderLine.objects.within(house.workshop).filter(order=order))
+    going = {line.offer_id: 0 for line in lines if line.material_id == material.pk}
+    if len(going) == len(lines):
+        call_off(actor=house, order=order, why=f"{material} is not wanted now.", at=at)
+    elif going:
+        write_order(actor=house, supplier=order.supplier, packs=going, at=at)
+
+
+@transaction.atomic
+def _renew(workshop: Workshop, supplier: int, draft: Draft | None, room: Room, *, at: datetime) -> Order | None:
+    """Let a supplier's written order say what is worked out, if it is the house's own; return what stands of it."""
+    house = the_house(workshop)
+    row = lock_rows(Supplier.objects.within(workshop), [supplier]).get(supplier)
+    if row is None:
+        return None
+    order = Order.objects.within(workshop).filter(supplier=row).written().first()
+    if order is not None:
+        order = lock_order(actor=house, order=order)
+    own = order is None or is_by_the_house(order)
+    if draft is None:
+        if order is not None:
+            forget_proposal(order=order)
+            if own:
+                call_off(actor=house, order=order, why=NO_LONGER, at=at)
+        return None if own else order
+    if own:
+        try:
+            order = write_order(actor=house, supplier=row, packs=_packs(draft, order), at=at)
+        except DomainError as refused:
+            # Such as an offer that ended since the storeroom was read: the next look knows, and the others go on.
+            logger.warning("not proposed: workshop=%s supplier=%s code=%s", workshop.pk, supplier, refused.code)
+            return order
+    if order is None:
+        return None
+    decide_by = room.today + timedelta(days=draft.last_day)
+    keep_proposal(order=order, day=room.today, decide_by=decide_by, lines=[_line(one) for one in draft.lines], at=at)
+    return order
+
+
+def _packs(draft: Draft, order: Order | None) -> dict[int, int]:
+    """Return how many packs of each offer; none of those that are on the order and not wanted any more."""
+    had: Iterable[int] = () if order is None else order.lines.values_list("offer", flat=True)
+    return {**dict.fromkeys(had, 0), **{int(one.offer.key): min(one.packs, MOST_PACKS) for one in draft.lines}}
+
+
+def _line(one: Line) -> dict[str, Any]:
+    """Return a line with its figures as it is kept."""
+    why = asdict(one.why)
+    planned = [{"run": int(run.run), "day": run.day, "amount": run.quantity} for run in one.why.planned]
+    return {
+        "material": int(one.kept.key),
+        "offer": int(one.offer.key),
+        "packs": min(one.packs, MOST_PACKS),
+        "because": one.because.value,
+        "why": {**why, "planned": planned},
+    }

@@ -1,0 +1,186 @@
+"""What a night looks at: every material with its past, what is here, on its way and planned, and who sells it."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from curehouse.common.time import local_day
+from curehouse.core.stock.lead_time import LeadTime, lead_time
+from curehouse.core.stock.reorder.announced import share_unplanned
+from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, Lot, Offered, Seller
+from curehouse.core.stock.reorder.things import Planned, Use
+from curehouse.core.stock.reorder.unplanned import Floats
+from curehouse.making.models import Reservation, Run
+from curehouse.workshops.models import Workshop
+from inventory import models
+from inventory.queries.orders import Arrival, Taken
+
+# Two years tell a season and a growth; what is older tells less than it misleads.
+KNOWN_DAYS = 730
+# What a delivery takes where nobody has had one and nobody said: common practice, no source.
+NOBODY_KNOWS_DAYS = 8.0
+# What writing an order, and carrying it in, is worth (our own choice, no source).
+WORK = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The storeroom as the core takes it, and the rows by the keys it gives back."""
+
+    today: date
+    kept: list[Kept]
+    sellers: list[Seller]
+    unplanned: Floats
+    materials: Mapping[str, models.Material]
+    offers: Mapping[str, models.Offer]
+    runs: Mapping[str, Run]
+
+
+def read_room(*, workshop: Workshop, at: datetime) -> Room:
+    """Read it; as many queries however much there is."""
+    today = local_day(at, workshop.time_zone)
+    materials = models.Material.objects.within(workshop).in_use().exclude(kind=models.Material.Kind.BARS).with_first_receipt()
+    offers = list(models.Offer.objects.within(workshop).buyable().named())
+    put_off = models.PutOff.objects.within(workshop).on(today)
+    took = models.OrderLineStep.objects.within(workshop).lead_days()
+    past = _Past(workshop, at=at, today=today)
+    lots = _lots(workshop, today)
+    coming = _coming(models.OrderLine.objects.within(workshop).arrivals(on=today), took, today)
+    planned, runs = _planned(workshop, today)
+    sold: dict[int, list[Offered]] = {}
+    for offer in offers:
+        if offer.material_id not in put_off:
+            sold.setdefault(offer.material_id, []).append(_offered(offer, took))
+    kept = [
+        Kept(
+            key=str(one.pk),
+            uses=past.uses.get(one.pk, []),
+            known_days=past.known_days(one),
+            lots=lots.get(one.pk, []),
+            coming=coming.get(one.pk, []),
+            planned=planned.get(one.pk, []),
+            offers=sold.get(one.pk, []),
+        )
+        for one in materials
+    ]
+    suppliers = {offer.supplier_id: offer.supplier for offer in offers}
+    return Room(
+        today=today,
+        kept=kept,
+        sellers=[_seller(suppliers[key]) for key in sorted(suppliers)],
+        unplanned=share_unplanned(past.notices()),
+        materials={str(one.pk): one for one in materials},
+        offers={str(offer.pk): offer for offer in offers},
+        runs={str(key): run for key, run in runs.items()},
+    )
+
+
+class _Past:
+    """What was used of each material: one use for each batch, or for each booking that is of none."""
+
+    def __init__(self, workshop: Workshop, *, at: datetime, today: date) -> None:
+        self.today = today
+        used = models.Movement.objects.within(workshop).used_since(at - timedelta(days=KNOWN_DAYS))
+        self.uses: dict[int, list[Use]] = {}
+        self._first: dict[int, int] = {}
+        self._batches: dict[int, int] = {}
+        self._others = 0
+        sums: dict[tuple[int, int, int | None], float] = {}
+        for pk, material, batch, moment, amount in used.order_by("moment", "pk").values_list(
+            "pk", "lot__material", "batch_use__batch", "moment", "amount"
+        ):
+            day = min((local_day(moment, workshop.time_zone) - today).days, 0)
+            key = (material, -pk if batch is None else batch, None if batch is None else day)
+            sums[key] = sums.get(key, 0.0) - float(amount)
+            self._first.setdefault(material, day)
+            if batch is None:
+                self._others += 1
+                self.uses.setdefault(material, []).append(Use(day, -float(amount)))
+            else:
+                self._batches.setdefault(batch, day)
+        for (material, _batch, day), quantity in sums.items():
+            if day is not None:
+                self.uses.setdefault(material, []).append(Use(day, quantity))
+        poured = Run.objects.within(workshop).filter(batch__in=self._batches).values_list("batch", "announced_on")
+        self._announced: dict[int, date] = dict(poured) if self._batches else {}
+
+    def known_days(self, material: models.Material) -> int:
+        """Return for how many days uses of a material were written down."""
+        since = [-self._first[material.pk]] if material.pk in self._first else []
+        if material.first_received_on is not None:
+            since.append((self.today - material.first_received_on).days)
+        return min(max(since, default=0), KNOWN_DAYS - 1) + 1
+
+    def notices(self) -> list[int]:
+        """Return of each batch, and of each use that is of none, how many days before it was planned."""
+        found = [
+            (self.today + timedelta(days=day) - self._announced[batch]).days if batch in self._announced else 0
+            for batch, day in self._batches.items()
+        ]
+        return found + [0] * self._others
+
+
+def _lots(workshop: Workshop, today: date) -> dict[int, list[Lot]]:
+    found: dict[int, list[Lot]] = {}
+    for lot in models.Lot.objects.within(workshop).usable(on=today):
+        last_day = float("inf") if lot.best_before is None else (lot.best_before - today).days
+        found.setdefault(lot.material_id, []).append(Lot(str(lot.pk), float(lot.on_hand), last_day))
+    return found
+
+
+def _coming(arrivals: Iterable[Arrival], took: Taken, today: date) -> dict[int, list[Coming]]:
+    found: dict[int, list[Coming]] = {}
+    for one in arrivals:
+        line = one.line
+        life = KEEPS_DAYS if line.shelf_days is None else line.shelf_days
+        days = _days_from_today(one, took, today)
+        found.setdefault(line.material_id, []).append(Coming(str(line.pk), float(one.amount), days, life))
+    return found
+
+
+def _days_from_today(one: Arrival, took: Taken, today: date) -> LeadTime:
+    order, named = one.line.order, one.line.order.promised_on
+    if named is not None and named >= today:
+        return LeadTime((1.0,), (named - today).days)
+    said = took.lead_time(order.supplier_id, one.line.material_id, said=one.line.lead_days)
+    lead, age = said or lead_time((), NOBODY_KNOWS_DAYS), (today - order.sent_on).days
+    # What would have come today may still come today.
+    later = lead.still_open_after(max(age - 1, 0)) if age else lead
+    return LeadTime(later.chances, max(later.first_day - age, 0))
+
+
+def _planned(workshop: Workshop, today: date) -> tuple[dict[int, list[Planned]], dict[int, Run]]:
+    found: dict[int, list[Planned]] = {}
+    runs: dict[int, Run] = {}
+    for row in Reservation.objects.within(workshop).standing():
+        runs[row.run_id] = row.run
+        day = max((row.run.pour_on - today).days, 0)
+        found.setdefault(row.material_id, []).append(Planned(day, float(row.amount_g), str(row.run_id)))
+    return found, runs
+
+
+def _offered(offer: models.Offer, took: Taken) -> Offered:
+    said = offer.lead_days if offer.lead_days is not None else offer.supplier.lead_days
+    lead = took.lead_time(offer.supplier_id, offer.material_id, said=said)
+    return Offered(
+        key=str(offer.pk),
+        seller=str(offer.supplier_id),
+        pack=float(offer.pack),
+        price=float(offer.price),
+        lead=lead or lead_time((), NOBODY_KNOWS_DAYS),
+        minimum_packs=offer.min_packs,
+        breaks=[(one.from_packs, float(one.price)) for one in offer.breaks.all()],
+        life_days=KEEPS_DAYS if offer.shelf_days is None else offer.shelf_days,
+        is_hazardous=offer.is_hazardous,
+    )
+
+
+def _seller(supplier: models.Supplier) -> Seller:
+    free_from = supplier.free_freight_from
+    return Seller(
+        key=str(supplier.pk),
+        work=WORK,
+        freight=float(supplier.freight or 0),
+        free_from=float("inf") if free_from is None else float(free_from),
+        surcharge=float(supplier.hazard_surcharge or 0),
+    )

@@ -1,0 +1,55 @@
+"""What the house would order: asked for now, and put off."""
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from curehouse.common.time import day_words
+from curehouse.flows.propose import propose_now, put_off
+from curehouse.web.access import Visit, for_members
+from curehouse.web.forms.answers import done_once
+from curehouse.web.forms.orders import PutOffForm
+from curehouse.web.once import once
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.words import count
+from curehouse.workshops.roles import Right
+from inventory.models import Material
+
+# Long enough not to be asked each morning, short enough to be asked again in time.
+_PUT_OFF_DAYS = 14
+
+
+@require_POST
+@for_members(needs=Right.MAKE)
+def orders_propose(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Look now what to order, as each morning does."""
+
+    def work() -> str:
+        found = propose_now(actor=visit.actor, at=visit.at)
+        said = f"{count(len(found), 'order')} to decide." if found else "Nothing needs to be ordered now."
+        messages.success(request, said)
+        return reverse("web:orders")
+
+    return once(request, visit, work)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@for_members(needs=Right.MAKE)
+def material_put_off(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
+    """Say that a material is not to be ordered now, until when, and why."""
+    request.room = "storeroom"
+    row = Material.objects.within(visit.workshop).get_here(pk, what="material")
+    today = Calendar(visit.workshop, visit.at).today
+    form = PutOffForm(request.POST or None, initial={"until": today + timedelta(days=_PUT_OFF_DAYS)})
+
+    def work() -> str:
+        kept = put_off(actor=visit.actor, material=row, at=visit.at, **form.cleaned_data)
+        messages.success(request, f"{row} is not proposed before {day_words(kept.until, today=today)}.")
+        return reverse("web:orders")
+
+    answer = done_once(request, visit, form, work)
+    return answer or render(request, "web/orders/put_off.html", {"form": form, "material": row})

@@ -1,0 +1,31 @@
+"""Questions about what the house would order."""
+
+from collections.abc import Collection
+from datetime import date
+from typing import Any, Self
+
+from django.db.models import Max
+
+from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
+
+
+class ProposalQuerySet(ScopedQuerySet):
+    """Proposals."""
+
+    def undecided(self) -> Self:
+        """Return those whose order is neither sent nor called off, by the day until which they wait."""
+        return self.filter(order__state="written").select_related("order__supplier").order_by("decide_by", "order__number")
+
+
+class PutOffQuerySet(ScopedLedgerQuerySet):
+    """What was put off."""
+
+    def newest_first(self) -> Self:
+        """Return what was put off, the last first."""
+        return self.select_related("material", "by_user", "by_device").order_by("-pk")
+
+    def on(self, day: date, materials: Collection[int] | None = None) -> dict[int, Any]:
+        """Return what is put off on a day, by the key of the material: what was said last of each counts."""
+        rows = self if materials is None else self.filter(material__in=materials)
+        newest = rows.order_by().values("material").annotate(newest=Max("pk")).values("newest")
+        return {one.material_id: one for one in self.filter(pk__in=newest, until__gt=day)}

@@ -1,0 +1,51 @@
+"""The only writer of what the house would order, and of what is not to be ordered for a while."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+
+from curehouse.common.errors import Invalid, NotHere
+from curehouse.common.locking import lock_rows
+from curehouse.common.time import local_day
+from curehouse.workshops.actors import Actor
+from inventory.models import Material, Order, OrderStep, Proposal, PutOff
+from inventory.services.entries import clean_reason
+
+# Longer than this nothing is put off: it is looked at again, or its offer is ended.
+_FARTHEST = timedelta(days=366)
+
+
+def keep_proposal(*, order: Order, day: date, decide_by: date, lines: Sequence[dict[str, Any]], at: datetime) -> Proposal:
+    """Keep what the house would order with a locked order that is written."""
+    row, _made = Proposal.unscoped.update_or_create(
+        workshop=order.workshop, order=order, defaults={"day": day, "decide_by": decide_by, "lines": list(lines), "at": at}
+    )
+    return row
+
+
+def forget_proposal(*, order: Order) -> None:
+    """Let nothing stand beside a locked order that is written: the house would order nothing of it now."""
+    Proposal.unscoped.filter(workshop=order.workshop, order=order).delete()
+
+
+def is_by_the_house(order: Order) -> bool:
+    """Return whether nobody but the house has had a hand in an order."""
+    steps = OrderStep.objects.within(order.workshop).filter(order=order)
+    return not steps.exclude(by_user=None, by_device=None).exists()
+
+
+@transaction.atomic
+def put_off(*, actor: Actor, material: Material, until: date, why: str, at: datetime) -> PutOff:
+    """Note that a material is not to be ordered before a day, and why; what is said last counts."""
+    row = lock_rows(Material.objects.within(actor.workshop), [material.pk]).get(material.pk)
+    if row is None:
+        raise NotHere("not_here", "There is no such material in this workshop.", field="material")
+    today = local_day(at, actor.workshop.time_zone)
+    if not today < until <= today + _FARTHEST:
+        raise Invalid("until", "Say a day after today, within a year: from then on it is proposed again.", field="until")
+    reason = clean_reason(why, ask="Say why it is not to be ordered now.", field="why")
+    return PutOff.unscoped.create(
+        workshop=actor.workshop, material=row, day=today, until=until, why=reason, at=at, **actor.signature
+    )  # fmt: skip

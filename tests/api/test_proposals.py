@@ -1,0 +1,35 @@
+"""What the house would order, as a device reads it: the same figures as are kept, asked for anew, put off."""
+
+import pytest
+
+from inventory.models import Proposal
+from tests.api.device import Device
+from tests.used import used
+from tests.world import World
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _now(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("api.views.timezone.now", lambda: world.now)
+
+
+def test_it_is_looked_for_read_and_put_off(world: World, device: Device) -> None:
+    oil = used(world)
+    (told,) = device.post("proposals/").json()
+    kept = Proposal.objects.within(world.workshop).get()
+    assert told["lines"] == kept.lines
+    assert (told["order"], told["supplier"], told["day"]) == (kept.order_id, oil.supplier_id, "2026-03-10")
+    assert device.get("proposals/").json() == [told]
+    answer = device.post(f"materials/{oil.material_id}/put-offs/", {"until": "2026-03-20", "why": "Enough for now"})
+    assert (answer.status_code, answer.json()["until"]) == (201, "2026-03-20")
+    assert device.get("proposals/").json() == []
+    assert [one["why"] for one in device.get(f"materials/{oil.material_id}/put-offs/").json()] == ["Enough for now"]
+
+
+def test_it_is_put_off_to_a_day_to_come(world: World, device: Device) -> None:
+    oil = used(world)
+    answer = device.post(f"materials/{oil.material_id}/put-offs/", {"until": "2026-03-10", "why": "Enough for now"})
+    assert answer.status_code == 400
+    assert "after today" in answer.content.decode()
