@@ -14,7 +14,7 @@ from django.db import transaction
 from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, Invalid, NotHere
 from curehouse.common.locking import lock_rows
-from curehouse.common.time import local_day
+from curehouse.common.time import day_words, local_day
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import next_order_number
 from inventory.models import Lot, Offer, Order, OrderLine, OrderLineStep, OrderStep, Supplier
@@ -65,12 +65,20 @@ def write_step(*, actor: Actor, order: Order, kind: str, at: datetime, day: date
 
 @transaction.atomic
 def write_order(
-    *, actor: Actor, supplier: Supplier, packs: Mapping[int, int], at: datetime, note: str | None = None, adds: bool = False
+    *,
+    actor: Actor,
+    supplier: Supplier,
+    packs: Mapping[int, int],
+    at: datetime,
+    note: str | None = None,
+    adds: bool = False,
+    of: int | None = None,
 ) -> Order:
     """Write an order with a supplier, or change the one that is written and not sent.
 
     *packs* are by the key of the offer: so many from now on (0: none), or so many more where it *adds*. Offers
-    that are not named stay as they are, and so does the note where it is None.
+    that are not named stay as they are, and so does the note where it is None. *of* is the key of the order that
+    is meant, if one is: where it is not written any more, nothing is.
     """
     row = lock_rows(Supplier.objects.within(actor.workshop), [supplier.pk]).get(supplier.pk)
     if row is None:
@@ -80,6 +88,8 @@ def write_order(
     if len(known) != len(packs):
         raise NotHere("not_here", f"{row} has no such offer: choose from what they sell.", field="offer")
     found = Order.objects.within(actor.workshop).filter(supplier=row).written().first()
+    if of is not None and (found is None or found.pk != of):
+        raise _moved_on(actor, of, at=at)
     order = _new_order(actor, row, at=at) if found is None else lock_order(actor=actor, order=found)
     # Sending and calling off lock the order only: while this waited for it, either may have been.
     _must_be(order, Order.State.WRITTEN, code="not_written", said="somebody did that just now. Look at it, and write another.")
@@ -96,6 +106,14 @@ def write_order(
         kind = _Step.WRITTEN if found is None else _Step.CHANGED
         write_step(actor=actor, order=order, kind=kind, at=at, said="; ".join(changes))
     return order
+
+
+def _moved_on(actor: Actor, key: int, *, at: datetime) -> Conflict:
+    order = Order.objects.within(actor.workshop).named().get_here(key, what="order")
+    today = local_day(at, actor.workshop.time_zone)
+    is_off = order.state == Order.State.CALLED_OFF or order.sent_on is None
+    became = order.get_state_display() if is_off else f"sent {day_words(order.sent_on, today=today)}"
+    return Conflict("moved_on", f"{order} was {became}: nothing of what you changed is written.", field="order", order=key)
 
 
 def _new_order(actor: Actor, supplier: Supplier, *, at: datetime) -> Order:

@@ -43,7 +43,7 @@ from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import strike
-from inventory.services.movements import count
+from curehouse.flows.stock import count, end_store_count
 from inventory.services.offers import TermsEntry, write_terms
 from inventory.services.orders import lines_of, write_order
 from inventory.services.proposals import keep_proposal
@@ -117,7 +117,11 @@ old = world.lot("900", material=oil, best_before=now.date() - timedelta(days=2))
 lye = world.lot("10000", material=world.material("Sodium hydroxide", kind="lye"), standing="quarantine")
 supplier = write_supplier(workshop=world.workshop, entry=SupplierEntry("Brook Mill", "orders@brookmill.example"))
 attach_file(actor=world.actor, lot=soon, paper=look_through("certificate of a very long name indeed.txt", b"99.2 %"), at=now)
-counted = count(actor=world.actor, lot=soon, counted=Decimal("4100"), moment=now, at=now, reason="spilt some on the floor")
+counting = {"actor": world.actor, "moment": now, "at": now, "on_walk": True}
+counted = count(lot=soon, counted=Decimal("4100"), reason="spilt some on the floor", **counting)
+ended = end_store_count(actor=world.actor, store_count=counted.count.store_count, at=now)
+# The next one is under way: by eye, and with a long reason.
+by_eye = count(lot=lye, counted=Decimal("7000"), is_estimate=True, reason="Unterholzkirschblüten " + "7" * 40, **counting)
 (use,) = book_use(actor=world.actor, batch=passed, lines=[UseLine(old, Decimal(500), "two days over")], used_at=now, at=now)
 lye_offer = world.offer(material=lye.material, supplier=supplier, is_hazardous=True, price=Decimal("21.50"), lead_days=3)
 oil_offer = world.offer(
@@ -179,6 +183,7 @@ print(json.dumps({
     "lots": [soon.pk, old.pk, lye.pk],
     "movements": [use.movement_id],
     "counts": [counted.count.pk],
+    "store-counts": [ended.pk, by_eye.count.store_count_id],
     "holds": [use.hold.pk],
     "imports": [waits.pk, wrong.pk, right.pk, broken.pk],
     "positions": [place(1, 1).pk, place(2, 2).pk],

@@ -78,6 +78,40 @@ def test_what_another_wrote_meanwhile_stays(world: World, visitor: Visitor, offe
     assert list(packs) == [("Lye", 2), ("Olive oil", 5)]
 
 
+def hidden_of(answer: Any) -> dict[str, str]:
+    form = answer.context["form"]
+    return {field.html_name: str(field.value() or "") for field in form.hidden_fields()}
+
+
+@pytest.mark.parametrize("ends", ["sent", "called_off"])
+def test_a_page_that_is_older_than_the_sending_of_its_order_says_so_and_writes_nothing(
+    world: World, visitor: Visitor, offers: list[Offer], ends: str
+) -> None:
+    oil, lye = offers
+    visitor.post("order_write", oil.supplier_id, **typed({oil: 3, lye: 0}, note="Ring first"))
+    order = Order.objects.within(world.workshop).get()
+    page = hidden_of(visitor.get("order_write", oil.supplier_id))
+    if ends == "sent":
+        visitor.post("order_send", order.pk, sent_on="2026-03-09")
+    else:
+        visitor.post("order_call_off", order.pk, why="too dear")
+    packs = {f"packs_{oil.pk}": "4", f"packs_{lye.pk}": "2", "note": "Ring first"}
+    answer = visitor.post("order_write", oil.supplier_id, **page, **packs)
+    said = "was sent Mon 9 Mar" if ends == "sent" else "was called off"
+    assert answer.status_code == 200
+    assert f"Order 1, Brook Mill {said}" in answer.content.decode()
+    assert "nothing of what you changed is written" in answer.content.decode()
+    assert Order.objects.within(world.workshop).count() == 1
+    # What was changed stands there as an order of its own; what was sent already is not asked for twice.
+    shown = answer.context["form"]
+    assert [shown[f"packs_{offer.pk}"].value() for offer in offers] == [1, 2]
+    again = {f"packs_{oil.pk}": "1", f"packs_{lye.pk}": "2", "note": ""}
+    assert visitor.post("order_write", oil.supplier_id, **hidden_of(answer), **again).url.startswith("/orders/")
+    lines = OrderLine.objects.within(world.workshop).filter(order__number=2).in_order()
+    assert list(lines.values_list("material__name", "packs")) == [("Lye", 2), ("Olive oil", 1)]
+    assert Order.objects.within(world.workshop).get(number=2).note == ""
+
+
 @pytest.mark.parametrize(
     ("packs", "said"), [("0", "how many packs"), ("x", "whole number"), ("-1", "whole number"), ("", "how many")]
 )

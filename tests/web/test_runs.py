@@ -15,6 +15,7 @@ from curehouse.making.services.runs import plan_run
 from inventory.services.orders import promise, send_order, write_order
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.web.bench_typing import NOT_CUT, enter
+from tests.web.on_round import text_of
 from tests.web.visitor import Visitor
 from tests.world import World
 
@@ -118,6 +119,35 @@ def test_it_is_moved_and_called_off_with_who_and_why(world: World, visitor: Visi
     assert "no market that week" in words
     assert "What is there for it" not in words
     assert "No run is planned" in visitor.words("runs")
+
+
+@pytest.mark.parametrize("page", ["run_move", "run_call_off"])
+def test_a_run_that_is_over_is_offered_no_form_and_says_what_became_of_it(
+    world: World, visitor: Visitor, version: FormulaVersion, page: str
+) -> None:
+    run = planned(world, version)
+    assert "<form" in visitor.get(page, run.pk).content.decode()
+    visitor.post("run_call_off", run.pk, why="no market that week")
+    answers = [visitor.get(page, run.pk), visitor.post(page, run.pk, pour_on=day(world, 17), why="after all")]
+    if page == "run_move":
+        answers.append(visitor.get(page, run.pk, query=f"?pour_on={day(world, 17)}"))
+    for answer in answers:
+        said = text_of(answer)
+        assert "This run was called off Tue 10 Mar, 10:00, by Ottilie Brandt: no market that week." in said
+        assert "<form" not in answer.content.decode().partition("<main")[2]
+        assert reverse("web:version_run", args=[version.pk]) in answer.content.decode()
+    assert "is called off already" in text_of(answers[1])
+    assert "moved from" not in visitor.words("run", run.pk)
+
+
+@pytest.mark.parametrize("page", ["run_move", "run_call_off"])
+def test_a_run_that_was_poured_leads_to_its_batch(world: World, visitor: Visitor, version: FormulaVersion, page: str) -> None:
+    run = planned(world, version)
+    batch = world.batch(formula_name=run.formula.name, cut_days_ago=2)
+    visitor.post("run_pour", run.pk, batch=str(batch.pk))
+    answer = visitor.get(page, run.pk)
+    assert "This run was poured" in text_of(answer)
+    assert reverse("web:batch", args=[batch.pk]) in answer.content.decode()
 
 
 def test_before_it_is_moved_its_page_says_what_is_there_on_the_new_day_and_who_would_lack_it(

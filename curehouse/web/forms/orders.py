@@ -8,15 +8,22 @@ from django import forms
 
 from curehouse.web.forms.amounts import DayField, ReasonField
 from curehouse.web.forms.fields import HouseForm, WholeField
+from curehouse.web.forms.weighing import RowField
 from inventory.models import MOST_PACKS, Offer, OrderLine
 
 
 class OrderForm(HouseForm):
     """How many packs of each offer; only what was changed on the page is sent on, so that two can write at once."""
 
-    def __init__(self, *args: Any, offers: Sequence[Offer], packs: Mapping[int, int], note: str, **kwargs: Any) -> None:
-        now = {f"packs_{offer.pk}": packs.get(offer.pk, 0) for offer in offers}
-        super().__init__(*args, initial={**now, "note": note}, **kwargs)
+    # The order that was shown; empty where none was written.
+    order = RowField()
+
+    def __init__(
+        self, *args: Any, offers: Sequence[Offer], packs: Mapping[int, int], note: str, order: int | None,
+        more: Mapping[int, int] | None = None, **kwargs: Any,
+    ) -> None:  # fmt: skip
+        now = {f"packs_{offer.pk}": packs.get(offer.pk, 0) + (more or {}).get(offer.pk, 0) for offer in offers}
+        super().__init__(*args, initial={**now, "note": note, "order": order}, **kwargs)
         self._offers = offers
         for offer in offers:
             self.fields[f"packs_{offer.pk}"] = WholeField(
@@ -39,6 +46,13 @@ class OrderForm(HouseForm):
             for offer in self._offers
             if str(packs := values[f"packs_{offer.pk}"] or 0) != (values[f"was_{offer.pk}"] or "0")
         }
+
+    def more(self) -> dict[int, int]:
+        """Return how many packs more than were shown are wanted, by the key of the offer."""
+        values = self.cleaned_data
+        typed = {offer.pk: values[f"was_{offer.pk}"] for offer in self._offers}
+        was = {key: int(one) if one.isdecimal() else 0 for key, one in typed.items()}
+        return {key: packs - was[key] for key, packs in self.wanted().items() if packs > was[key]}
 
     def note(self) -> str | None:
         """Return the note, or None where it was left as shown."""

@@ -99,18 +99,30 @@ def order_write(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     known = {offer.pk for offer in offers}
     gone = [line.offer_id for line in lines if line.offer_id not in known]
     offers += list(Offer.objects.within(visit.workshop).named().filter(pk__in=gone))
-    packs = {line.offer_id: line.packs for line in lines}
-    form = OrderForm(request.POST or None, offers=offers, packs=packs, note=written.note if written else "")
+    shown = {
+        "offers": offers, "packs": {line.offer_id: line.packs for line in lines},
+        "note": written.note if written else "", "order": written and written.pk,
+    }  # fmt: skip
+    form = OrderForm(request.POST or None, **shown)
 
     def work() -> str:
-        row = write_order(actor=visit.actor, supplier=supplier, packs=form.wanted(), note=form.note(), at=visit.at)
+        meant = {"packs": form.wanted(), "note": form.note(), "of": form.cleaned_data["order"]}
+        row = write_order(actor=visit.actor, supplier=supplier, at=visit.at, **meant)
         messages.success(request, f"{row} is written. Send it to {supplier}, then say here on which day.")
         return reverse("web:order", args=[row.pk])
 
+    answer = done_once(request, visit, form, work)
+    if answer:
+        return answer
+    moved_on = form.refusal if form.refusal is not None and form.refusal.code == "moved_on" else None
+    if moved_on is not None:
+        # The page was older than its order's sending: what was added stands there as an order of its own.
+        typed, form = form, OrderForm(None, more=form.more(), **shown)
+        form.initial["note"] = typed.note() or shown["note"]
     rows = [(line, form[f"packs_{line.pk}"], form[f"was_{line.pk}"]) for line in offer_lines(visit, offers)]
     totals = totals_rows(visit, totals_of(lines, supplier if written is None else terms_of(written)))
     page = {"form": form, "supplier": supplier, "rows": rows, "order": written, "totals": totals if lines else ()}
-    return done_once(request, visit, form, work) or render(request, "web/orders/write.html", page)
+    return render(request, "web/orders/write.html", page | {"moved_on": moved_on})
 
 
 def _act(

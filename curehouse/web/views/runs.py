@@ -17,10 +17,11 @@ from curehouse.making.services.runs import call_off_run, move_run, plan_run, res
 from curehouse.web.access import Visit, for_members
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.answers import done_once
-from curehouse.web.forms.fields import exactly
+from curehouse.web.forms.fields import HouseForm, exactly
 from curehouse.web.forms.formula_lines import one_way
 from curehouse.web.forms.runs import CallOffRunForm, MoveForm, PouredForm, RunForm
 from curehouse.web.once import once
+from curehouse.web.reading.run_over import read_over
 from curehouse.web.reading.runs import MOST_OVER, MovedView, read_check, read_moved, read_run, run_lines
 from curehouse.workshops.roles import Right
 
@@ -148,8 +149,18 @@ def run_move(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, f"{row.formula} is moved, and what it takes is reserved for its new day.")
         return reverse("web:run", args=[row.pk])
 
-    answer = done_once(request, visit, form, work)
+    answer = done_once(request, visit, form, work) or _over_page(request, visit, row, form, heading="Move a run")
     return answer or render(request, "web/runs/move.html", {"form": form, "run": row, "view": _moved(visit, row, form)})
+
+
+def _over_page(request: HttpRequest, visit: Visit, row: Run, form: HouseForm, *, heading: str) -> HttpResponse | None:
+    """Return the page that says what became of a run that is not planned any more; None while it is."""
+    over = read_over(visit, row)
+    if over is None:
+        return None
+    # What was typed meets a run that is over: that alone is said.
+    shown = form if form.refusal is not None else HouseForm()
+    return render(request, "web/runs/over.html", {"run": row, "over": over, "form": shown, "heading": heading})
 
 
 def _moved(visit: Visit, row: Run, form: MoveForm) -> MovedView | None:
@@ -178,7 +189,8 @@ def run_call_off(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, f"{row.formula} is called off, and what was reserved for it is free.")
         return reverse("web:run", args=[row.pk])
 
-    return done_once(request, visit, form, work) or render(request, "web/runs/call_off.html", {"form": form, "run": row})
+    answer = done_once(request, visit, form, work) or _over_page(request, visit, row, form, heading="Call a run off")
+    return answer or render(request, "web/runs/call_off.html", {"form": form, "run": row})
 
 
 @require_POST
