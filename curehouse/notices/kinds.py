@@ -20,7 +20,7 @@ class Kind(StrEnum):
     EXPIRING = "expiring"
     EXPIRED = "expired"
     ORDER_LATE = "order_late"
-    ORDER_TO_DECIDE = "order_to_decide"
+    ORDER_TO_DECIDE = "order_decide"
     MORNING = "morning"
 
 

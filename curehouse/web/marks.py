@@ -56,7 +56,7 @@ _ALL = (
     Mark("in", "◉", "in", "state-leaf", "nothing more of it is to come"),
     Mark("called_off", "⌀", "called off", "state-plain", "nothing of it will come"),
     Mark("order_late", "‼", "late", "state-clay", "past the day on which it was likely to come"),
-    Mark("order_to_decide", "✍", "to decide", "state-ochre", "written by the house: send it, change it, or put it off"),
+    Mark("order_decide", "✍", "to decide", "state-ochre", "written by the house: send it, change it, or put it off"),
     Mark("ended", "⊟", "ended", "state-plain", "not sold any more"),
     Mark(
         "held",

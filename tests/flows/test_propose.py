@@ -200,7 +200,7 @@ def test_what_is_not_bought_any_more_is_left_alone(world: World, oil: Offer) -> 
 
 
 def told(world: World) -> list[Notice]:
-    return list(Notice.objects.within(world.workshop).of_kind("order_to_decide").order_by("pk"))
+    return list(Notice.objects.within(world.workshop).of_kind("order_decide").order_by("pk"))
 
 
 def test_the_morning_tells_what_is_to_be_decided_and_by_when_until_it_is(world: World, oil: Offer) -> None:

@@ -38,7 +38,7 @@ def test_what_was_put_off_stands_no_longer_beside_the_order_nor_in_its_notice(wo
     (order,) = propose_now(actor=world.actor, at=world.now)
     until = world.now.date() + timedelta(days=14)
     put_off(actor=world.actor, material=oil.material, until=until, why="Another mill.", at=world.now)
-    notice = Notice.objects.within(world.workshop).of_kind("order_to_decide").get()
+    notice = Notice.objects.within(world.workshop).of_kind("order_decide").get()
     kept = Proposal.objects.within(world.workshop).get(order=order)
     assert "Olive oil" not in notice.body
     assert oil.material_id not in [one["material"] for one in kept.lines]
