@@ -54,7 +54,7 @@ def propose(*, workshop: Workshop, at: datetime) -> list[Order]:
         suppliers = lock_rows(Supplier.objects.within(workshop), {*drafts, *written})
         if PutOff.objects.within(workshop).newest_key() != room.put_off_key:
             # Somebody put something off since the storeroom was read: the next look knows.
-            return [order for order in Order.objects.within(workshop).written()]
+            return list(Order.objects.within(workshop).written())
         found = [_renew(suppliers[key], drafts.get(key), room, at=at) for key in sorted(suppliers)]
     return [order for order in found if order is not None]
 

@@ -1,7 +1,5 @@
 """How much of what is here will be used before it expires: the rest is no stock to count on."""
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from curehouse.core.stock.reorder.kept import Kept
@@ -45,17 +43,3 @@ def counted(kept: Kept, used: Floats, days: int) -> float:
 
 def _ends_of_coming(kept: Kept) -> list[tuple[float, float]]:
     return [(one.days.within(0.5) + one.life_days, one.quantity) for one in kept.coming]
-
-
-def left_at_expiry(kept: Kept, used: Floats) -> Sequence[tuple[str, float]]:
-    """Return what is left of each lot on its last day if all goes as in the mean, of those that keep within *used*."""
-    taken = 0.0
-    found = []
-    for lot in sorted(kept.lots, key=lambda lot: lot.last_day):
-        if lot.last_day >= len(used):
-            break
-        gone = min(lot.quantity, max(float(used[int(max(lot.last_day, 0))]) - taken, 0.0))
-        taken += gone
-        if lot.quantity - gone > 1e-6:
-            found.append((lot.key, lot.quantity - gone))
-    return found
