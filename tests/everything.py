@@ -124,8 +124,8 @@ def with_orders(world: World) -> None:
     renew_orders(workshop=world.workshop, at=world.now, tells_new=True)
     written = write_order(supplier=supplier, packs={lye.pk: 1}, **asked)
     day = world.now.date()
-    keep_proposal(order=written, day=day, decide_by=day, lines=[], at=world.now)
     put_off(actor=world.actor, material=lye.material, until=day + timedelta(days=14), why="enough for now", at=world.now)
+    keep_proposal(order=written, day=day, decide_by=day, lines=[], at=world.now)
     renew_proposals(workshop=world.workshop, at=world.now, tells_new=True)
 
 
