@@ -55,8 +55,8 @@ class OnPaper:
         return sorted(self.runs, key=lambda key: (self.runs[key][2], key))
 
 
-class Reserving(RuleBasedStateMachine):
-    """Two oils, a supplier who brings both, and runs of one formula of them."""
+class House(RuleBasedStateMachine):
+    """Two oils, a supplier who brings both, a formula of them; what somebody would note by hand of what becomes of them."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -121,7 +121,35 @@ class Reserving(RuleBasedStateMachine):
     def _shares(self) -> Shares:
         return share_out(workshop=self.world.workshop, at=self.world.now)
 
-    # What happens.
+    # What the oracle is asked with.
+
+    def _needed_g(self, run: int, name: str) -> int:
+        return self.paper.runs[run][0] * SHARES[name] // 100
+
+    def _day_of(self, run: int) -> int:
+        # What should have been poured already is wanted today.
+        return max(self.paper.runs[run][1], self.today).toordinal()
+
+    def _arrivals(self) -> list:
+        arrivals = OrderLine.objects.within(self.world.workshop).arrivals(on=self.today)
+        open_g = {key: packs * PACK_G for key, (_name, packs) in self.paper.coming.items() if packs}
+        assert {one.line.pk: one.amount for one in arrivals} == open_g
+        return arrivals
+
+    def _supplies(self, name: str, outlook: Outlook) -> Lots:
+        here = [
+            (int(self.book.held(key)), received_on.toordinal(), float("inf") if keeps is None else keeps.toordinal())
+            for key, (of, received_on, keeps, standing) in self.paper.lots.items()
+            if of == name and standing == "released" and (keeps is None or keeps >= self.today)
+        ]
+        coming = [
+            (int(one.amount), _comes(one, outlook), float("inf")) for one in self._arrivals() if one.line.material.name == name
+        ]
+        return [*here, *coming]
+
+
+class Storeroom(House):
+    """What comes, goes, is ordered, counted and ruled, as days pass."""
 
     @rule(name=OILS, grams=GRAMS, keeps=KEEPS)
     def receive(self, name: str, grams: int, keeps: int | None) -> None:
@@ -154,6 +182,49 @@ class Reserving(RuleBasedStateMachine):
         key = data.draw(st.sampled_from(sorted(key for key, (_name, packs) in self.paper.coming.items() if packs)))
         call_off(order=Order.objects.within(self.world.workshop).get(lines=key), why="sold out", lines=[key], **self.how)
         self.paper.coming[key] = (self.paper.coming[key][0], 0)
+
+    @precondition(lambda self: self.paper.lots)
+    @rule(data=st.data(), grams=GRAMS)
+    def use(self, data: st.DataObject, grams: int) -> None:
+        lot, at = self._lot(data), self._next()
+        use(lot=lot, amount=Decimal(grams), moment=self.world.now, reason="another soap", **self.how)
+        self.book.moved[at[1]] = (lot.pk, Decimal(-grams), at)
+
+    @precondition(lambda self: self.paper.lots)
+    @rule(data=st.data(), grams=GRAMS)
+    def receive_more(self, data: st.DataObject, grams: int) -> None:
+        lot, at = self._lot(data), self._next()
+        receive_more(lot=lot, amount=Decimal(grams), moment=self.world.now, **self.how)
+        self.book.moved[at[1]] = (lot.pk, Decimal(grams), at)
+
+    @precondition(lambda self: self.paper.lots)
+    @rule(data=st.data(), grams=st.one_of(st.none(), st.integers(0, 1500)), by_eye=st.booleans(), on_walk=st.booleans())
+    def count(self, data: st.DataObject, grams: int | None, by_eye: bool, on_walk: bool) -> None:
+        lot, at = self._lot(data), self._next()
+        # By eye it may be what is booked.
+        counted = lot.on_hand if grams is None and not by_eye else grams
+        count(
+            lot=lot, counted=None if counted is None else Decimal(counted), moment=self.world.now, reason="looked",
+            is_estimate=by_eye, on_walk=on_walk, **self.how,
+        )  # fmt: skip
+        self.book.counted[at[1]] = (lot.pk, lot.on_hand if counted is None else Decimal(counted), at)
+
+    @precondition(lambda self: self.paper.lots)
+    @rule(data=st.data(), standing=STANDINGS)
+    def rule_it(self, data: st.DataObject, standing: str) -> None:
+        lot = self._lot(data)
+        self._next()
+        if standing != lot.standing:
+            rule_lot(lot=lot, standing=standing, why="looked at it", **self.how)
+            self.paper.lots[lot.pk] = (*self.paper.lots[lot.pk][:3], standing)
+
+    @rule(days=st.integers(1, 8))
+    def days_pass(self, days: int) -> None:
+        self.world.now += timedelta(days=days)
+
+
+class Reserving(Storeroom):
+    """Runs that are announced, moved, made larger and called off beside it; and what holds whatever happened."""
 
     @rule(fats_g=FATS_G, days=DAYS)
     def announce(self, fats_g: int, days: int) -> None:
@@ -206,47 +277,6 @@ class Reserving(RuleBasedStateMachine):
         call_off_run(run=run, why="no market", **self.how)
         del self.paper.runs[run.pk]
 
-    @precondition(lambda self: self.paper.lots)
-    @rule(data=st.data(), grams=GRAMS)
-    def use(self, data: st.DataObject, grams: int) -> None:
-        lot, at = self._lot(data), self._next()
-        use(lot=lot, amount=Decimal(grams), moment=self.world.now, reason="another soap", **self.how)
-        self.book.moved[at[1]] = (lot.pk, Decimal(-grams), at)
-
-    @precondition(lambda self: self.paper.lots)
-    @rule(data=st.data(), grams=GRAMS)
-    def receive_more(self, data: st.DataObject, grams: int) -> None:
-        lot, at = self._lot(data), self._next()
-        receive_more(lot=lot, amount=Decimal(grams), moment=self.world.now, **self.how)
-        self.book.moved[at[1]] = (lot.pk, Decimal(grams), at)
-
-    @precondition(lambda self: self.paper.lots)
-    @rule(data=st.data(), grams=st.one_of(st.none(), st.integers(0, 1500)), by_eye=st.booleans(), on_walk=st.booleans())
-    def count(self, data: st.DataObject, grams: int | None, by_eye: bool, on_walk: bool) -> None:
-        lot, at = self._lot(data), self._next()
-        # By eye it may be what is booked.
-        counted = lot.on_hand if grams is None and not by_eye else grams
-        count(
-            lot=lot, counted=None if counted is None else Decimal(counted), moment=self.world.now, reason="looked",
-            is_estimate=by_eye, on_walk=on_walk, **self.how,
-        )  # fmt: skip
-        self.book.counted[at[1]] = (lot.pk, lot.on_hand if counted is None else Decimal(counted), at)
-
-    @precondition(lambda self: self.paper.lots)
-    @rule(data=st.data(), standing=STANDINGS)
-    def rule_it(self, data: st.DataObject, standing: str) -> None:
-        lot = self._lot(data)
-        self._next()
-        if standing != lot.standing:
-            rule_lot(lot=lot, standing=standing, why="looked at it", **self.how)
-            self.paper.lots[lot.pk] = (*self.paper.lots[lot.pk][:3], standing)
-
-    @rule(days=st.integers(1, 8))
-    def days_pass(self, days: int) -> None:
-        self.world.now += timedelta(days=days)
-
-    # What holds whatever happened.
-
     @invariant()
     def every_lot_holds_what_came_less_what_went(self) -> None:
         kept = dict(Lot.objects.within(self.world.workshop).values_list("pk", "on_hand"))
@@ -293,32 +323,6 @@ class Reserving(RuleBasedStateMachine):
         name, _received_on, best_before, standing = self.paper.lots[key]
         assert (standing, str(self.oils[name].pk)) == ("released", row.material)
         assert best_before is None or best_before.toordinal() >= self._day_of(int(row.run.removeprefix("run ")))
-
-    # What the oracle is asked with.
-
-    def _needed_g(self, run: int, name: str) -> int:
-        return self.paper.runs[run][0] * SHARES[name] // 100
-
-    def _day_of(self, run: int) -> int:
-        # What should have been poured already is wanted today.
-        return max(self.paper.runs[run][1], self.today).toordinal()
-
-    def _arrivals(self) -> list:
-        arrivals = OrderLine.objects.within(self.world.workshop).arrivals(on=self.today)
-        open_g = {key: packs * PACK_G for key, (_name, packs) in self.paper.coming.items() if packs}
-        assert {one.line.pk: one.amount for one in arrivals} == open_g
-        return arrivals
-
-    def _supplies(self, name: str, outlook: Outlook) -> Lots:
-        here = [
-            (int(self.book.held(key)), received_on.toordinal(), float("inf") if keeps is None else keeps.toordinal())
-            for key, (of, received_on, keeps, standing) in self.paper.lots.items()
-            if of == name and standing == "released" and (keeps is None or keeps >= self.today)
-        ]
-        coming = [
-            (int(one.amount), _comes(one, outlook), float("inf")) for one in self._arrivals() if one.line.material.name == name
-        ]
-        return [*here, *coming]
 
 
 def _comes(one, outlook: Outlook) -> int:
