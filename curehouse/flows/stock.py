@@ -99,10 +99,10 @@ def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, sour
     use = BatchUse.objects.within(actor.workshop).filter(movement=movement).select_related("batch").first()
     batches = [] if use is None else [lock_batch(use.batch)]
     reversal = _movements.reverse(actor=actor, movement=movement, reason=reason, at=at, source=source)
+    order = None if came is None else give_packs_back(actor=actor, came=came, why=reversal.reason, at=at)
     renew_superfats(batches=batches, at=at)
     _renew(actor, reversal.lot, at=at)
-    if came is not None:
-        order = give_packs_back(actor=actor, came=came, why=reversal.reason, at=at)
+    if order is not None:
         renew_orders(workshop=actor.workshop, at=at, orders=[order.pk])
     return reversal
 

@@ -19,6 +19,7 @@ class Kind(StrEnum):
     LOW = "low"
     EXPIRING = "expiring"
     EXPIRED = "expired"
+    RUN_AT_RISK = "run_at_risk"
     ORDER_LATE = "order_late"
     ORDER_TO_DECIDE = "order_decide"
     MORNING = "morning"
@@ -31,4 +32,4 @@ FORETOLD = (Kind.SOFT_LIKELY, Kind.READY_SOON, Kind.MOVED)
 # What people plan by: said of no bars that go to nobody.
 PROMISED = (Kind.READY_SOON, Kind.MOVED)
 # Thirty materials that are low are one order: they stand together, after what cures.
-STOCK = frozenset({Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})
+STOCK = frozenset({Kind.RUN_AT_RISK, Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})
