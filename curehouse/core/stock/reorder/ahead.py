@@ -133,5 +133,5 @@ def _row(one: Asked, even: Floats) -> _Row:
     else:
         exposures, chances = gathered(going, one.chances)
         planned = np.zeros(len(exposures))
-    most = float(planned.max()) + reach(one.rate, going, 5) * one.sizes.mean()
+    most = float(planned.max()) + reach(one.rate, one.sizes, going, 5)
     return _Row(one, max(most, 4 * float(one.sizes.sizes.max())) / CELLS, exposures, planned, chances)
