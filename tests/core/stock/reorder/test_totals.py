@@ -56,7 +56,7 @@ def poisson(mean: float) -> Total:
     return answer(Asked(Rate(mean * SURE, SURE), ONE, (), np.ones(1), np.ones(1)))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(rates(), of_sizes(), lengths(), runs())
 def test_it_is_what_the_recursion_gives_moved_by_what_is_planned(
     rate: Rate, sizes: Sizes, of: tuple[np.ndarray, np.ndarray], planned: list[Planned]
@@ -66,13 +66,13 @@ def test_it_is_what_the_recursion_gives_moved_by_what_is_planned(
     one = on_grid(sizes, found.cell, 2 * CELLS)
     exact = np.zeros(CELLS)
     for day, chance in zip(days, chances, strict=True):
-        moved = math.floor(sum(run.quantity for run in planned if run.day <= day) / found.cell + 1e-9)
+        moved = math.floor((sum(run.quantity for run in planned if run.day <= day) - found.certain) / found.cell + 1e-9)
         exact[moved:] += chance * panjer(rate, day, one, CELLS)[: CELLS - moved]
-    # So much lies beyond the grid and comes back at its beginning.
-    assert found.below == pytest.approx(np.cumsum(exact), abs=5e-5)
+    # So much lies beyond the grid and comes back at its beginning, a coarse one where much is planned that may not be meant.
+    assert found.below == pytest.approx(np.cumsum(exact), abs=2e-4)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(rates(), of_sizes(), lengths(), runs())
 def test_its_mean_and_its_spread_are_those_of_the_parts(
     rate: Rate, sizes: Sizes, of: tuple[np.ndarray, np.ndarray], planned: list[Planned]
@@ -82,7 +82,7 @@ def test_its_mean_and_its_spread_are_those_of_the_parts(
         rate = replace(rate, told=SURE, days=rate.days * SURE / rate.told)
     days, chances = of
     found = answer(Asked(rate, sizes, planned, days, chances))
-    places = np.arange(CELLS) * found.cell
+    places = found.certain + np.arange(CELLS) * found.cell
     pmf = np.diff(found.below, prepend=0.0)
     of_runs = np.array([sum(run.quantity for run in planned if run.day <= day) for day in days])
     means = rate.mean() * days * sizes.mean() + of_runs
@@ -96,7 +96,7 @@ def test_its_mean_and_its_spread_are_those_of_the_parts(
     assert spread == pytest.approx(math.sqrt(variance), rel=0.01, abs=(1.01 + shared) * found.cell)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(rates(), of_sizes(), lengths(), runs(), st.floats(0, 3000), st.floats(1, 3000))
 def test_more_is_never_likelier_to_be_too_little(
     rate: Rate, sizes: Sizes, of: tuple[np.ndarray, np.ndarray], planned: list[Planned], here: float, more: float
@@ -106,7 +106,8 @@ def test_more_is_never_likelier_to_be_too_little(
     assert found.risk(-1.0) == 1.0
     share = 0.9
     most = found.quantile(share)
-    assert found.risk(most + found.cell / 2) <= 1 - share + 1e-6 or most > 254 * found.cell
+    # What is planned is moved by whole cells.
+    assert found.risk(most + 1.01 * found.cell) <= 1 - share + 1e-6
     taken = found.taken(here, np.array([more, 2 * more]))
     assert 0 <= taken[0] <= taken[1] + 1e-9
     assert taken[0] <= more
