@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curehouse.core.stock.lead_time import LeadTime
-from curehouse.core.stock.reorder.compound import gathered, log_of_one_more, on_grid, reach
+from curehouse.core.stock.reorder.compound import MOST_CASES, gathered, log_of_one_more, on_grid, reach
 from curehouse.core.stock.reorder.things import Planned
 from curehouse.core.stock.reorder.unplanned import Floats, Rate, Sizes
 
@@ -132,11 +132,23 @@ def _row(one: Asked, even: Floats) -> _Row:
     if within:
         days = np.array([p.day for p in within])
         amounts = np.array([p.quantity for p in within])
-        planned = (days[None, :] <= one.days[:, None]) @ amounts
-        exposures, chances = going, one.chances
+        exposures, chances, planned = _gathered(going, one.chances, (days[None, :] <= one.days[:, None]) @ amounts)
     else:
         exposures, chances = gathered(going, one.chances)
         planned = np.zeros(len(exposures))
     certain = float(planned.min())
     most = float(planned.max()) - certain + reach(one.rate, one.sizes, going, 5)
     return _Row(one, max(most, 4 * float(one.sizes.sizes.max())) / CELLS, exposures, planned, chances, certain)
+
+
+def _gathered(going: Floats, chances: Floats, planned: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the lengths, gathered among those within which as much is planned, by how much of the whole they are."""
+    if len(going) <= MOST_CASES:
+        return going, chances, planned
+    begins = np.flatnonzero(np.diff(planned, prepend=-1.0))
+    found = [
+        (*gathered(going[a:b], chances[a:b], max(2, round(MOST_CASES * (b - a) / len(going)))), planned[a])
+        for a, b in zip(begins, [*begins[1:], len(going)], strict=True)
+    ]
+    kept = np.concatenate([np.full(len(exposures), quantity) for exposures, _chances, quantity in found])
+    return np.concatenate([one[0] for one in found]), np.concatenate([one[1] for one in found]), kept

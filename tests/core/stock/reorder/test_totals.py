@@ -1,6 +1,7 @@
 """What goes of many materials at once, against Panjer's recursion and SciPy, and what must hold of any answer."""
 
 import math
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from curehouse.core.stock.reorder import ahead
 from curehouse.core.stock.reorder.ahead import CELLS, Asked, Total, totals
 from curehouse.core.stock.reorder.compound import on_grid
 from curehouse.core.stock.reorder.things import Planned
@@ -143,6 +145,24 @@ def test_each_answer_is_the_same_alone_and_among_many() -> None:
     together = totals(asked, EVEN)
     for one, among in zip(asked, together, strict=True):
         assert among.below == pytest.approx(answer(one).below, abs=1e-12)
+
+
+def test_a_delivery_that_may_take_years_needs_no_more_memory_and_says_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    days, even = np.arange(5, 3005, dtype=float), np.arange(3100, dtype=np.float64)
+    chances = stats.gamma.pdf(days, 2, scale=400)
+    planned = [Planned(int(day), 9.0) for day in (20, 60, 61, 400, 900)]
+    asked = Asked(Rate(20, 400), Sizes(np.array([3.0, 5.0]), np.array([0.5, 0.5])), planned, days, chances / chances.sum())
+    tracemalloc.start()
+    many = totals([asked] * 64, even)
+    _now, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < 60e6
+    monkeypatch.setattr(ahead, "MOST_CASES", 10_000)
+    (exact,) = totals([asked], even)
+    assert many[0].below == pytest.approx(exact.below, abs=5e-3)
+    assert [many[0].risk(at) for at in (26.9, 27.1, 200)] == pytest.approx(
+        [exact.risk(at) for at in (26.9, 27.1, 200)], abs=5e-3
+    )
 
 
 def test_four_uses_are_covered_by_eight_and_not_by_seven() -> None:
