@@ -16,7 +16,6 @@ class Kind(StrEnum):
     READY_SOON = "ready_soon"
     MOVED = "moved"
     WEIGH = "weigh"
-    LOW = "low"
     EXPIRING = "expiring"
     EXPIRED = "expired"
     ORDER_LATE = "order_late"
@@ -30,5 +29,5 @@ AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.CAUSTIC
 FORETOLD = (Kind.SOFT_LIKELY, Kind.READY_SOON, Kind.MOVED)
 # What people plan by: said of no bars that go to nobody.
 PROMISED = (Kind.READY_SOON, Kind.MOVED)
-# Thirty materials that are low are one order: they stand together, after what cures.
-STOCK = frozenset({Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})
+# Thirty lots that expire are one look into the storeroom: they stand together, after what cures.
+STOCK = frozenset({Kind.EXPIRING, Kind.EXPIRED})
