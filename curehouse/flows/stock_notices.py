@@ -13,6 +13,7 @@ from django.db import transaction
 from curehouse.common.locking import lock_rows
 from curehouse.common.steps import A_STEP, in_steps
 from curehouse.common.time import day_words, local_day
+from curehouse.flows.run_notices import renew_runs
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
 from curehouse.notices.queries import NoticeQuerySet
@@ -37,6 +38,8 @@ def renew_stock(
     that was not: a lot once when it expires soon and once when it has expired; what a person has seen to stays
     so for that long.
     """
+    # Runs lack what the storeroom lacks: first of all, in whatever else these notices are locked.
+    renew_runs(workshop=workshop, at=at, tells_new=tells_new)
     wanted = None if material_ids is None else set(material_ids)
     if wanted is not None and len(wanted) > A_STEP:
         # As true, and all are looked at in fewer words than so many are named.

@@ -18,6 +18,7 @@ class Kind(StrEnum):
     WEIGH = "weigh"
     EXPIRING = "expiring"
     EXPIRED = "expired"
+    RUN_AT_RISK = "run_at_risk"
     ORDER_LATE = "order_late"
     ORDER_TO_DECIDE = "order_decide"
     MORNING = "morning"
@@ -30,4 +31,4 @@ FORETOLD = (Kind.SOFT_LIKELY, Kind.READY_SOON, Kind.MOVED)
 # What people plan by: said of no bars that go to nobody.
 PROMISED = (Kind.READY_SOON, Kind.MOVED)
 # Thirty lots that expire are one look into the storeroom: they stand together, after what cures.
-STOCK = frozenset({Kind.EXPIRING, Kind.EXPIRED})
+STOCK = frozenset({Kind.RUN_AT_RISK, Kind.EXPIRING, Kind.EXPIRED})

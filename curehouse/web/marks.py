@@ -34,6 +34,7 @@ _ALL = (
     Mark("moved", "⇄", "date moved", "state-ochre", "foretold to be dry enough on another day than before"),
     Mark("enough", "⊕", "enough", "state-leaf", "enough of it is free on the day of the run"),
     Mark("perhaps_short", "◒", "perhaps short", "state-ochre", "enough only if what is on its way comes on its likely day"),
+    Mark("at_risk", "◓", "at risk", "state-ochre", "what a run takes is there only if orders come on their likely day"),
     Mark("not_told", "≟", "cannot be told", "state-ochre", "no amount is told of something the run takes: see its formula"),
     Mark("short", "○", "short", "state-clay", "less of it is free on the day than the run takes"),
     Mark("planned", "□", "planned", "state-plain", "not poured yet"),

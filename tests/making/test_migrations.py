@@ -1,11 +1,11 @@
-"""Batches that were there before formulas had versions, and before their alkalis stood apart, come through whole."""
+"""Batches and runs that were there before formulas had versions, alkalis stood apart and runs were noted whole come through."""
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, time
 from decimal import Decimal
 from typing import Any
 
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, Run, Unasked
 from tests.arena import Arena
 from tests.common.test_guards import guards_in_words
 from tests.history import to, to_the_newest
@@ -76,3 +76,66 @@ def test_batches_come_through_the_coming_of_versions_and_of_alkalis_apart(arena:
     arena.do(lambda: to(("making", "0009_liquids_of_ones_own")))
     arena.do(to_the_newest)
     assert [(one.number, one.koh_g) for one in arena.do(kept)][2:] == [(3, 0), (4, Decimal("140.6")), (5, None)]
+
+
+def with_runs() -> None:
+    """Write runs of the time when nobody noted what the storeroom could not be asked for: planned, called off, poured."""
+    old = to(("making", "0012_planned_runs"))
+    assert "unasked" not in {field.name for field in old.get_model("making", "Run")._meta.get_fields()}
+    formula = formula_of(old)
+    house = formula.workshop
+    rows = {name: old.get_model(*name.split("."))._base_manager for name in (
+        "making.FormulaVersion", "making.Run", "making.RunChange", "making.Reservation", "inventory.Material",
+    )}  # fmt: skip
+    version = rows["making.FormulaVersion"].create(
+        workshop=house, formula=formula, number=1, revision=1, fats_g=1000, liquid_g=320, superfat=Decimal("0.05"),
+        naoh_share=Decimal(1), front_c=25, written_at=WHEN,
+    )  # fmt: skip
+    oil, lye = (
+        rows["inventory.Material"].create(workshop=house, name=name, kind=kind, measure="grams")
+        for name, kind in (("Olive oil", "fat"), ("Lye", "lye"))
+    )
+    for fats_g, (state, takes) in enumerate(
+        [("planned", (oil, lye)), ("planned", (oil,)), ("planned", ()), ("called_off", (oil,)), ("poured", ())], start=1001
+    ):
+        batch = written(old, 1, formula, version=version) if state == "poured" else None
+        run = rows["making.Run"].create(
+            workshop=house, formula=formula, version=version, state=state, batch=batch, fats_g=fats_g, pour_on=WHEN.date(),
+            announced_on=WHEN.date(), written_at=WHEN,
+        )  # fmt: skip
+        rows["making.RunChange"].create(workshop=house, run=run, what="planned", pour_on=WHEN.date(), at=WHEN)
+        for material in takes:
+            rows["making.Reservation"].create(workshop=house, run=run, material=material, amount_g=Decimal("700.125"))
+
+
+def runs_kept() -> list[tuple[Any, ...]]:
+    runs = Run.unscoped.order_by("fats_g")
+    return [(int(run.fats_g), run.state, run.not_kept, sorted(_taken(run)), _said(run)) for run in runs]
+
+
+def _taken(run: Run) -> list[tuple[str, Decimal]]:
+    return [(row.material.name, row.amount_g) for row in run.reservations.select_related("material")]
+
+
+def _said(run: Run) -> list[tuple[Any, ...]]:
+    return [(row.what, row.fats_g, row.version_id) for row in run.changes.all()]
+
+
+def test_runs_come_through_the_noting_of_what_the_storeroom_could_not_be_asked_for(arena: Arena) -> None:
+    guards = arena.do(guards_in_words)
+    arena.do(with_runs)
+    arena.do(to_the_newest)
+    # Only of what is planned it is said that no lye is told, where none is reserved; who noted what of it, nobody knows.
+    said, untold, taken = [("planned", None, None)], [Unasked("lye", None, is_kept=False, is_lye=True)], Decimal("700.125")
+    whole = [
+        (1001, "planned", [], [("Lye", taken), ("Olive oil", taken)], said),
+        (1002, "planned", untold, [("Olive oil", taken)], said),
+        (1003, "planned", untold, [], said),
+        (1004, "called_off", [], [("Olive oil", taken)], said),
+        (1005, "poured", [], [], said),
+    ]
+    assert arena.do(runs_kept) == whole
+    assert arena.do(guards_in_words) == guards
+    arena.do(lambda: to(("making", "0012_planned_runs")))
+    arena.do(to_the_newest)
+    assert arena.do(runs_kept) == whole
