@@ -16,9 +16,9 @@ from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.core.stock.netting import Prospect, Supplied
 from curehouse.flows.check_run import Held, Shares, hold_run, share_out
 from curehouse.flows.enter_batch import link_run
+from curehouse.flows.runs import call_off_run, move_run, plan_run, reserve_run
 from curehouse.making.formulas.reading import version_here
 from curehouse.making.models import Batch, FormulaVersion, Run, RunChange
-from curehouse.making.services.runs import call_off_run, move_run, plan_run, reserve_run
 from curehouse.workshops.roles import Right
 
 

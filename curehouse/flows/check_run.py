@@ -155,8 +155,8 @@ class Sharers:
         )
 
 
-def _sharers(workshop: Workshop, at: datetime, of: Run | None) -> Sharers:
-    """Read them, of one run's materials where one is said: six queries however many runs there are."""
+def planned_sharers(workshop: Workshop, at: datetime, of: Run | None = None) -> Sharers:
+    """Return what planned runs share, of one run's materials where one is said: six queries however many runs there are."""
     rows = Reservation.objects.within(workshop).standing()
     keys = set((rows if of is None else rows.filter(run=of)).values_list("material", flat=True))
     return sharers_of(workshop, Material.objects.within(workshop).filter(pk__in=keys), at=at)
@@ -178,7 +178,7 @@ def share_out(*, workshop: Workshop, at: datetime, of: Run | None = None) -> Sha
     A run whose day is past and that is still planned counts as today's. Six queries however many runs there
     are, and one for what is short.
     """
-    found = _sharers(workshop, at, of)
+    found = planned_sharers(workshop, at, of)
     return found.shares(found.runs)
 
 
@@ -194,7 +194,7 @@ def hold_move(*, run: Run, pour_on: date, at: datetime) -> MovedRun:
     """Hold a planned run against the storeroom as on another day; what is reserved for it is not held against it."""
     workshop = run.workshop
     day = clean_run_day(pour_on, today=local_day(at, workshop.time_zone))
-    found = _sharers(workshop, at, run)
+    found = planned_sharers(workshop, at, run)
     short = {(one.run, one.material): one.short_g for one in found.net(found.runs, Outlook.LIKELY)}
     moved = [replace(one, day=day.toordinal()) if one.key == run_key(run) else one for one in found.runs]
     then = found.shares(moved)

@@ -9,6 +9,7 @@ from curehouse.curing.models import Position
 from curehouse.curing.services.bars import mark_sample_bars
 from curehouse.curing.services.cures import open_cure
 from curehouse.curing.services.places import WhenFull, place
+from curehouse.flows.run_notices import renew_runs
 from curehouse.making.models import Batch, Run
 from curehouse.making.services import BatchEntry, cut_batch, write_batch
 from curehouse.making.services.batches import lock_batch
@@ -52,13 +53,17 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
         pour_run(actor=actor, run=run, batch=batch, at=at)
     if batch.state == Batch.State.CURING:
         _onto_the_racks(actor, batch, rack, at=at)
+    if run is not None:
+        renew_runs(workshop=actor.workshop, at=at)
     return batch
 
 
 @transaction.atomic
 def link_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
     """Say that a batch that was entered without its run is what became of it."""
-    return pour_run(actor=actor, run=run, batch=lock_batch(batch), at=at)
+    row = pour_run(actor=actor, run=run, batch=lock_batch(batch), at=at)
+    renew_runs(workshop=actor.workshop, at=at)
+    return row
 
 
 @transaction.atomic

@@ -20,6 +20,7 @@ from curehouse.core.stock.reorder.things import Costs
 from curehouse.core.stock.reorder.unplanned import learn_season
 from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.reorder_room import Room, read_room
+from curehouse.flows.run_notices import renew_runs
 from curehouse.workshops.actors import Actor, the_house
 from curehouse.workshops.models import Workshop
 from inventory.models import MOST_PACKS, Material, Order, OrderLine, OrderStep, PutOff, Supplier
@@ -70,6 +71,7 @@ def propose_this_morning(*, workshop: Workshop, at: datetime) -> None:
 def propose_now(*, actor: Actor, at: datetime) -> list[Order]:
     """Do so because somebody asks, and tell of it."""
     found = propose(workshop=actor.workshop, at=at)
+    renew_runs(workshop=actor.workshop, at=at)
     renew_proposals(workshop=actor.workshop, at=at, tells_new=True)
     return found
 
@@ -88,6 +90,7 @@ def put_off(*, actor: Actor, material: Material, until: date, why: str, at: date
             if is_by_the_house(locked):
                 _take_off(house, locked, material, at=at)
     row = _put_off(actor=actor, material=material, until=until, why=why, at=at)
+    renew_runs(workshop=actor.workshop, at=at)
     renew_proposals(workshop=actor.workshop, at=at, orders=[order.pk for order in orders])
     return row
 

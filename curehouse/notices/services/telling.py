@@ -63,10 +63,11 @@ def tell(
     return notice
 
 
-def restate(*, notice: Notice, key: str, body: str, title: str | None = None) -> None:
+def restate(*, notice: Notice, key: str, body: str, title: str | None = None, mark: str | None = None) -> None:
     """Let an open notice that is sent to nobody say the same of its thing for another reason or day."""
     notice.key, notice.body, notice.title = key, body, notice.title if title is None else title
-    notice.save(update_fields=["key", "body", "title"])
+    notice.mark = notice.mark if mark is None else mark
+    notice.save(update_fields=["key", "body", "title", "mark"])
     logger.info("notice restated: workshop=%s notice=%s key=%s", notice.workshop_id, notice.pk, key)
 
 

@@ -11,9 +11,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from curehouse.common.errors import Conflict, DomainError
 from curehouse.flows.check_run import hold_move, hold_run, share_out
 from curehouse.flows.enter_batch import link_run
+from curehouse.flows.runs import call_off_run, move_run, plan_run, reserve_run
 from curehouse.making.formulas.reading import newest_version, version_here
 from curehouse.making.models import Batch, FormulaVersion, Run
-from curehouse.making.services.runs import call_off_run, move_run, plan_run, reserve_run
 from curehouse.web.access import Visit, for_members
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.answers import done_once

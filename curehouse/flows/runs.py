@@ -1,0 +1,46 @@
+"""Planned runs as the doors call them: what is planned, moved, called off and reserved anew, and what the house says with it.
+
+Each is the verb of ``making.services.runs`` under the same name; what is poured is ``flows/enter_batch.py``.
+"""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from curehouse.flows.run_notices import renew_runs
+from curehouse.making.models import FormulaVersion, Run
+from curehouse.making.services import runs as _runs
+from curehouse.workshops.actors import Actor
+
+
+@transaction.atomic
+def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on: date, note: str = "", at: datetime) -> Run:
+    """Announce a run; what it lacks, its page says now and the house in the morning."""
+    row = _runs.plan_run(actor=actor, version=version, fats_g=fats_g, pour_on=pour_on, note=note, at=at)
+    renew_runs(workshop=actor.workshop, at=at)
+    return row
+
+
+@transaction.atomic
+def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: datetime) -> Run:
+    """Put a run on another day."""
+    row = _runs.move_run(actor=actor, run=run, pour_on=pour_on, why=why, at=at)
+    renew_runs(workshop=actor.workshop, at=at)
+    return row
+
+
+@transaction.atomic
+def call_off_run(*, actor: Actor, run: Run, why: str, at: datetime) -> Run:
+    """Call a run off."""
+    row = _runs.call_off_run(actor=actor, run=run, why=why, at=at)
+    renew_runs(workshop=actor.workshop, at=at)
+    return row
+
+
+@transaction.atomic
+def reserve_run(*, actor: Actor, run: Run, fats_g: Decimal | None = None, at: datetime) -> Run:
+    """Reserve anew what a run takes."""
+    row = _runs.reserve_run(actor=actor, run=run, fats_g=fats_g, at=at)
+    renew_runs(workshop=actor.workshop, at=at)
+    return row
