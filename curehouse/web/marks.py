@@ -42,7 +42,6 @@ _ALL = (
     Mark("released", "→", "released", "state-leaf", "taken out for sale"),
     Mark("rejected", "✕", "rejected", "state-clay", "not to be sold"),
     Mark("closed", "–", "closed", "state-plain", "no bars left"),
-    Mark("low", "▼", "low", "state-clay", "less is usable than the level you set"),
     Mark("in_order", "●", "in order", "state-leaf", "released, and not past its best-before"),
     Mark("expiring", "◔", "expires soon", "state-ochre", "its best-before comes within thirty days"),
     Mark("left_over", "◑", "will be left", "state-ochre", "a good part of it will still be there on its best-before"),

@@ -72,19 +72,19 @@ def _whole(transforms: Complex, cells: int) -> Floats:
     return whole
 
 
-def gathered(exposures: Floats, chances: Floats) -> tuple[Floats, Floats]:
+def gathered(exposures: Floats, chances: Floats, most: int = MOST_CASES) -> tuple[Floats, Floats]:
     """Return the cases of a mixture, or fewer with the same mean: each shared between the two of a grid beside it."""
-    if len(exposures) <= MOST_CASES:
+    if len(exposures) <= most:
         return exposures, chances
     low, high = float(exposures.min()), float(exposures.max())
     if high - low < 1e-9:
         return np.array([low]), np.array([chances.sum()])
-    place = (exposures - low) / (high - low) * (MOST_CASES - 1)
-    below = np.minimum(place.astype(np.int64), MOST_CASES - 2)
+    place = (exposures - low) / (high - low) * (most - 1)
+    below = np.minimum(place.astype(np.int64), most - 2)
     part = place - below
-    shares = np.bincount(below, chances * (1 - part), minlength=MOST_CASES)
-    shares += np.bincount(below + 1, chances * part, minlength=MOST_CASES)
-    return np.linspace(low, high, MOST_CASES), shares.astype(np.float64)
+    shares = np.bincount(below, chances * (1 - part), minlength=most)
+    shares += np.bincount(below + 1, chances * part, minlength=most)
+    return np.linspace(low, high, most), shares.astype(np.float64)
 
 
 def log_of_one_more(value: Complex) -> Complex:

@@ -1,6 +1,7 @@
 """What goes of many materials at once, against Panjer's recursion and SciPy, and what must hold of any answer."""
 
 import math
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from curehouse.core.stock.reorder import ahead
 from curehouse.core.stock.reorder.ahead import CELLS, Asked, Total, totals
 from curehouse.core.stock.reorder.compound import on_grid
 from curehouse.core.stock.reorder.things import Planned
@@ -56,7 +58,7 @@ def poisson(mean: float) -> Total:
     return answer(Asked(Rate(mean * SURE, SURE), ONE, (), np.ones(1), np.ones(1)))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(rates(), of_sizes(), lengths(), runs())
 def test_it_is_what_the_recursion_gives_moved_by_what_is_planned(
     rate: Rate, sizes: Sizes, of: tuple[np.ndarray, np.ndarray], planned: list[Planned]
@@ -66,13 +68,13 @@ def test_it_is_what_the_recursion_gives_moved_by_what_is_planned(
     one = on_grid(sizes, found.cell, 2 * CELLS)
     exact = np.zeros(CELLS)
     for day, chance in zip(days, chances, strict=True):
-        moved = math.floor(sum(run.quantity for run in planned if run.day <= day) / found.cell + 1e-9)
+        moved = math.floor((sum(run.quantity for run in planned if run.day <= day) - found.certain) / found.cell + 1e-9)
         exact[moved:] += chance * panjer(rate, day, one, CELLS)[: CELLS - moved]
-    # So much lies beyond the grid and comes back at its beginning.
-    assert found.below == pytest.approx(np.cumsum(exact), abs=5e-5)
+    # So much lies beyond the grid and comes back at its beginning, a coarse one where much is planned that may not be meant.
+    assert found.below == pytest.approx(np.cumsum(exact), abs=2e-4)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(rates(), of_sizes(), lengths(), runs())
 def test_its_mean_and_its_spread_are_those_of_the_parts(
     rate: Rate, sizes: Sizes, of: tuple[np.ndarray, np.ndarray], planned: list[Planned]
@@ -82,7 +84,7 @@ def test_its_mean_and_its_spread_are_those_of_the_parts(
         rate = replace(rate, told=SURE, days=rate.days * SURE / rate.told)
     days, chances = of
     found = answer(Asked(rate, sizes, planned, days, chances))
-    places = np.arange(CELLS) * found.cell
+    places = found.certain + np.arange(CELLS) * found.cell
     pmf = np.diff(found.below, prepend=0.0)
     of_runs = np.array([sum(run.quantity for run in planned if run.day <= day) for day in days])
     means = rate.mean() * days * sizes.mean() + of_runs
@@ -96,7 +98,7 @@ def test_its_mean_and_its_spread_are_those_of_the_parts(
     assert spread == pytest.approx(math.sqrt(variance), rel=0.01, abs=(1.01 + shared) * found.cell)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(rates(), of_sizes(), lengths(), runs(), st.floats(0, 3000), st.floats(1, 3000))
 def test_more_is_never_likelier_to_be_too_little(
     rate: Rate, sizes: Sizes, of: tuple[np.ndarray, np.ndarray], planned: list[Planned], here: float, more: float
@@ -106,7 +108,8 @@ def test_more_is_never_likelier_to_be_too_little(
     assert found.risk(-1.0) == 1.0
     share = 0.9
     most = found.quantile(share)
-    assert found.risk(most + found.cell / 2) <= 1 - share + 1e-6 or most > 254 * found.cell
+    # What is planned is moved by whole cells.
+    assert found.risk(most + 1.01 * found.cell) <= 1 - share + 1e-6
     taken = found.taken(here, np.array([more, 2 * more]))
     assert 0 <= taken[0] <= taken[1] + 1e-9
     assert taken[0] <= more
@@ -142,6 +145,24 @@ def test_each_answer_is_the_same_alone_and_among_many() -> None:
     together = totals(asked, EVEN)
     for one, among in zip(asked, together, strict=True):
         assert among.below == pytest.approx(answer(one).below, abs=1e-12)
+
+
+def test_a_delivery_that_may_take_years_needs_no_more_memory_and_says_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    days, even = np.arange(5, 3005, dtype=float), np.arange(3100, dtype=np.float64)
+    chances = stats.gamma.pdf(days, 2, scale=400)
+    planned = [Planned(int(day), 9.0) for day in (20, 60, 61, 400, 900)]
+    asked = Asked(Rate(20, 400), Sizes(np.array([3.0, 5.0]), np.array([0.5, 0.5])), planned, days, chances / chances.sum())
+    tracemalloc.start()
+    many = totals([asked] * 64, even)
+    _now, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < 60e6
+    monkeypatch.setattr(ahead, "MOST_CASES", 10_000)
+    (exact,) = totals([asked], even)
+    assert many[0].below == pytest.approx(exact.below, abs=5e-3)
+    assert [many[0].risk(at) for at in (26.9, 27.1, 200)] == pytest.approx(
+        [exact.risk(at) for at in (26.9, 27.1, 200)], abs=5e-3
+    )
 
 
 def test_four_uses_are_covered_by_eight_and_not_by_seven() -> None:
