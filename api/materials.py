@@ -14,12 +14,12 @@ from api.fields import AmountField, ChoiceField, DayField, LyeConfirmedField, Te
 from api.filtering import ChoiceFilter, FlagFilter, TextFilter
 from api.views import Body, Change, Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
-from curehouse.flows.stock import edit_material, retire_material
+from curehouse.flows.stock import edit_material
 from curehouse.flows.use_stock import Proposal, propose
 from curehouse.workshops.roles import Right
 from inventory.adapter import Cover, covers
 from inventory.models import Irregular, Lot, Material
-from inventory.services.things import MaterialEntry, take_up_material, write_material
+from inventory.services.things import MaterialEntry, retire_material, take_up_material, write_material
 
 
 class MaterialOut(serializers.ModelSerializer):
@@ -27,7 +27,7 @@ class MaterialOut(serializers.ModelSerializer):
 
     class Meta:
         model = Material
-        fields = read_only_fields = ["id", "name", "kind", "measure", "low_at", "retired_at"]
+        fields = read_only_fields = ["id", "name", "kind", "measure", "retired_at"]
 
 
 class MaterialIn(Body):
@@ -36,7 +36,6 @@ class MaterialIn(Body):
     name = TextField(max_length=200)
     kind = ChoiceField(choices=Material.Kind.choices)
     measure = ChoiceField(choices=Material.Measure.choices, required=False)
-    low_at = AmountField(required=False, allow_null=True, help_text="With less than this usable, it is flagged low.")
 
 
 class MaterialChangeIn(Change):
@@ -45,7 +44,6 @@ class MaterialChangeIn(Change):
     name = TextField(max_length=200, required=False)
     kind = ChoiceField(choices=Material.Kind.choices, required=False)
     measure = ChoiceField(choices=Material.Measure.choices, required=False)
-    low_at = AmountField(required=False, allow_null=True)
     lye_confirmed = LyeConfirmedField()
 
 
@@ -98,7 +96,7 @@ class OneMaterial(Detail):
         says how far, until its ``confirm`` comes in ``lye_confirmed``.
         """
         material = self.here(materials_shown(self), pk, what="material")
-        entry = MaterialEntry(material.name, material.kind, material.measure, material.low_at)
+        entry = MaterialEntry(material.name, material.kind, material.measure)
         sent = self.body(MaterialChangeIn)
         read = sent.pop("lye_confirmed", "")
         edit_material(material=material, entry=replace(entry, **sent), at=self.at, lye_confirmed=read, tell=self.tell)
@@ -149,7 +147,6 @@ class StockOut(serializers.ModelSerializer):
     )
     on_hand_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of it was judged by eye.")
     usable_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of what is usable was judged by eye.")
-    low = serializers.BooleanField(read_only=True, help_text="Less is usable than “low_at”.")
     use_a_day = serializers.SerializerMethodField(help_text="The recent use a day; null where none was used.")
     days_of_cover = serializers.SerializerMethodField(help_text="Days the usable stock lasts at that use.")
 
@@ -164,8 +161,6 @@ class StockOut(serializers.ModelSerializer):
             "usable",
             "on_hand_is_estimated",
             "usable_is_estimated",
-            "low_at",
-            "low",
             "use_a_day",
             "days_of_cover",
         ]
@@ -186,11 +181,6 @@ class StockFilters(filters.FilterSet):
     """Which materials."""
 
     kind = ChoiceFilter(choices=Material.Kind.choices)
-    low = FlagFilter(method="low_or_not", help_text="true: less is usable than “low_at”.")
-
-    def low_or_not(self, rows: QuerySet[Material], name: str, value: bool) -> QuerySet[Material]:  # noqa: FBT001
-        """Return the materials that are low, or the others."""
-        return rows.filter(low=value)
 
 
 class Stock(Listing):

@@ -47,7 +47,6 @@ class Good:
     pack: int
     cost: str
     keeps_days: int | None
-    low_at: int | None = None
     values: tuple[tuple[str, str, str], ...] = ()
     lots: tuple[Lot, ...] = ()
 
@@ -63,22 +62,22 @@ def _milk(name: str, pack: int, cost: str, fat: str, **more: object) -> Good:
 
 
 GOODS = (
-    _fat("Olive oil", 25_000, "0.0082", 540, "189.5", low_at=8_000),
-    _fat("Coconut oil", 20_000, "0.0054", 720, "256", low_at=3_000),
-    _fat("Shea butter", 10_000, "0.0115", 720, "181", low_at=2_000),
-    _fat("Sunflower oil", 10_000, "0.0031", 360, "190", low_at=1_500),
+    _fat("Olive oil", 25_000, "0.0082", 540, "189.5"),
+    _fat("Coconut oil", 20_000, "0.0054", 720, "256"),
+    _fat("Shea butter", 10_000, "0.0115", 720, "181"),
+    _fat("Sunflower oil", 10_000, "0.0031", 360, "190"),
     _fat("Castor oil", 5_000, "0.0068", 360, "180", lots=(Lot(_FIRST_DAYS_AGO, 8_000, 18), Lot(60, 5_000, 300))),
-    Good(LYE, "lye", _LYE, 5_000, "0.0042", 720, low_at=2_000, values=(("purity", "98.9", "%"),)),
-    _milk("Goat's milk, frozen", 5_000, "0.0034", "4.1", low_at=1_000),
-    _milk("Sheep's milk, frozen", 5_000, "0.0048", "6.9", low_at=1_000),
+    Good(LYE, "lye", _LYE, 5_000, "0.0042", 720, values=(("purity", "98.9", "%"),)),
+    _milk("Goat's milk, frozen", 5_000, "0.0034", "4.1"),
+    _milk("Sheep's milk, frozen", 5_000, "0.0048", "6.9"),
     _milk("Buttermilk, frozen", 3_000, "0.0019", "0.9"),
     Good("Goat's milk powder", "additive", _DAIRY, 1_000, "0.021", None, lots=(Lot(120, 1_000, 240),)),
     Good("Oat flour", "additive", _PETAL, 2_500, "0.0024", 400),
     Good("Sea salt, fine", "additive", _LYE, 5_000, "0.0008", None),
     Good("Marigold petals", "additive", _PETAL, 500, "0.038", 330, lots=(Lot(190, 400, -9), Lot(30, 500, 300))),
     Good("Activated charcoal", "colour", _PETAL, 500, "0.026", None),
-    Good("Juniper oil", "fragrance", _PETAL, 500, "0.21", 700, low_at=100),
-    Good(BOXES, "packaging", _CARTONS, 500, "0.18", None, low_at=150),
+    Good("Juniper oil", "fragrance", _PETAL, 500, "0.21", 700),
+    Good(BOXES, "packaging", _CARTONS, 500, "0.18", None),
 )
 
 # What suppliers ask beside the goods: freight, no freight from, hazard surcharge, days they say it takes.

@@ -30,8 +30,7 @@ def fill_storeroom(*, actor: Actor, stories: Sequence[Story], at: datetime) -> d
     }
     materials = {}
     for good in GOODS:
-        low_at = None if good.low_at is None else Decimal(good.low_at)
-        materials[good.name] = write_material(workshop=actor.workshop, entry=MaterialEntry(good.name, good.kind, low_at=low_at))
+        materials[good.name] = write_material(workshop=actor.workshop, entry=MaterialEntry(good.name, good.kind))
     for number, delivery in enumerate(deliveries_of(stories, at=at), start=1):
         good, lot = delivery.good, delivery.lot
         entry = ReceiptEntry(

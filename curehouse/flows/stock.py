@@ -173,7 +173,7 @@ def correct_lot(*, actor: Actor, lot: Lot, papers: LotPapers, why: str, at: date
 def edit_material(
     *, material: Material, entry: MaterialEntry, at: datetime, lye_confirmed: str = "", tell: Tell = tell_nobody
 ) -> Material:
-    """Change a material, also the level at which it counts as low.
+    """Change a material; what the house says of the storeroom calls it by its new name.
 
     Raises as `know.lye_held` where it is another fat by its new name.
     """
@@ -182,13 +182,5 @@ def edit_material(
     with lye_held(workshop=workshop, material=material, at=at, lye_confirmed=lye_confirmed) as found:
         row = _things.edit_material(material=material, entry=entry)
     tell(f"{before} → {row}. {moves_said(found, workshop.unit)}" if found else "")
-    renew_stock(workshop=row.workshop, at=at, material_ids=[row.pk])
-    return row
-
-
-@transaction.atomic
-def retire_material(*, material: Material, at: datetime) -> Material:
-    """Take a material out of use."""
-    row = _things.retire_material(material=material, at=at)
     renew_stock(workshop=row.workshop, at=at, material_ids=[row.pk])
     return row

@@ -1,4 +1,4 @@
-"""What the house says of the storeroom: what is low, what expires soon, what has expired and is still here.
+"""What the house says of the storeroom: what expires soon, what has expired and is still here.
 
 The morning tells it; every verb that moves stock (``flows/stock.py``) keeps it true until the next
 one. The notices are locked before the stock is looked at, last of all that a transaction locks: of two
@@ -7,7 +7,6 @@ movements at one instant the second sees both.
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from decimal import Decimal
 
 from django.db import transaction
 
@@ -18,10 +17,9 @@ from curehouse.flows.run_notices import renew_runs
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
 from curehouse.notices.queries import NoticeQuerySet
-from curehouse.notices.services import bring_back, end_episode, restate, tell, withdraw
+from curehouse.notices.services import bring_back, restate, tell, withdraw
 from curehouse.workshops.models import Workshop
-from inventory.adapter import Cover, covers
-from inventory.models import Lot, Material
+from inventory.models import Lot
 from inventory.queries.lots import LotQuerySet
 from inventory.services.entries import show_amount
 
@@ -37,8 +35,8 @@ def renew_stock(
     """Make the notices about stock true (of all materials, or of these).
 
     Call it in the transaction that moved the stock. Only with *tells_new* (the morning) is something told
-    that was not. Low is told once until there is enough again; a lot once when it expires soon and once
-    when it has expired; what a person has seen to stays so for that long.
+    that was not: a lot once when it expires soon and once when it has expired; what a person has seen to stays
+    so for that long.
     """
     # Runs lack what the storeroom lacks: first of all, in whatever else these notices are locked.
     renew_runs(workshop=workshop, at=at, tells_new=tells_new)
@@ -46,104 +44,15 @@ def renew_stock(
     if wanted is not None and len(wanted) > A_STEP:
         # As true, and all are looked at in fewer words than so many are named.
         wanted = None
-    _renew_low(workshop, wanted, at=at, tells_new=tells_new)
     _renew_lots(workshop, wanted, at=at, tells_new=tells_new)
-
-
-def _locked(notices: NoticeQuerySet) -> Iterable[Notice]:
-    return lock_rows(notices, notices.order_by().values_list("pk", flat=True)).values()
-
-
-def _about_material(pk: int) -> str:
-    return f"material:{pk}"
 
 
 def _about_lot(pk: int) -> str:
     return f"lot:{pk}"
 
 
-def _renew_low(workshop: Workshop, wanted: set[int] | None, *, at: datetime, tells_new: bool) -> None:
-    materials = Material.objects.within(workshop)
-    told = Notice.objects.within(workshop).of_kind(Kind.LOW).episode_goes_on()
-    if wanted is not None:
-        materials, told = materials.filter(pk__in=wanted), told.filter(about__in=[_about_material(pk) for pk in wanted])
-    known = {notice.about: notice for notice in _locked(told)}
-    if not known and not tells_new:
-        return
-    low = {_about_material(row.pk): row for row in materials.low(on=local_day(at, workshop.time_zone))}
-    for thing in sorted(known.keys() - low.keys()):
-        if known[thing].state == Notice.State.OPEN:
-            reason = _why_not_low(workshop, thing, at=at)
-            withdraw(workshop=workshop, about=thing, kinds=[Kind.LOW], reason=reason, at=at)
-        end_episode(notice=known[thing])
-    said = {thing: row for thing, row in low.items() if _is_to_be_said(known.get(thing), tells_new=tells_new)}
-    if not said:
-        return
-    lasting = covers(workshop=workshop, at=at, materials=[row.pk for row in said.values()])
-    for thing, row in said.items():
-        _say_low(workshop, row, lasting[row.pk], known.get(thing), at=at)
-
-
-def _why_not_low(workshop: Workshop, thing: str, *, at: datetime) -> str:
-    rows = Material.objects.within(workshop).with_stock(on=local_day(at, workshop.time_zone))
-    material = rows.get(pk=_key_of(thing))
-    if material.retired_at is not None:
-        return "It is not bought any more."
-    if material.low_at is None:
-        return "It does not count as low at any level now."
-    by_eye = ", part of it estimated" if material.usable_is_estimated else ""
-    return f"{_is(material.usable, material, workshop)} usable now{by_eye}."
-
-
 def _key_of(thing: str) -> int:
     return int(thing.partition(":")[2])
-
-
-def _is_to_be_said(standing: Notice | None, *, tells_new: bool) -> bool:
-    return tells_new if standing is None else standing.state == Notice.State.OPEN
-
-
-def _say_low(workshop: Workshop, material: Material, cover: Cover, standing: Notice | None, *, at: datetime) -> None:
-    thing, body = _about_material(material.pk), _low_body(workshop, material, cover)
-    if standing is None:
-        tell(
-            workshop=workshop,
-            key=f"{Kind.LOW}:{thing}",
-            kind=Kind.LOW,
-            about=thing,
-            mark=Kind.LOW,
-            title=f"{material} is low",
-            body=body,
-            path=f"/materials/{material.pk}/",
-            at=at,
-        )
-    elif standing.body != body:
-        restate(notice=standing, key=standing.key, body=body)
-
-
-def _low_body(workshop: Workshop, material: Material, cover: Cover) -> str:
-    usable, idle = material.usable, material.on_hand - material.usable
-    low_at = show_amount(material.low_at, material, workshop.unit)
-    by_eye = " (part of it estimated)" if material.usable_is_estimated else ""
-    has = f"{_is(usable, material, workshop)} usable{by_eye}, {_lasts(cover)}" if usable else "None of it is usable"
-    sentences = [f"{has}; low is under {low_at}."]
-    if idle:
-        sentences.append(f"Besides, {_is(idle, material, workshop)} here but not in order.")
-    return "\n".join([*sentences, "Order more, or change the level at which it counts as low."])
-
-
-def _is(amount: Decimal, material: Material, workshop: Workshop) -> str:
-    are = material.measure == Material.Measure.PIECES and amount != 1
-    return f"{show_amount(amount, material, workshop.unit)} {'are' if are else 'is'}"
-
-
-def _lasts(cover: Cover) -> str:
-    if cover.days is None:
-        return "and none was used in the last 90 days"
-    days = int(cover.days)
-    if days < 1:
-        return "not enough for a day at the recent rate"
-    return f"enough for {'one day' if days == 1 else f'{days} days'} at the recent rate"
 
 
 def _renew_lots(workshop: Workshop, wanted: set[int] | None, *, at: datetime, tells_new: bool) -> None:

@@ -16,7 +16,6 @@ class Kind(StrEnum):
     READY_SOON = "ready_soon"
     MOVED = "moved"
     WEIGH = "weigh"
-    LOW = "low"
     EXPIRING = "expiring"
     EXPIRED = "expired"
     RUN_AT_RISK = "run_at_risk"
@@ -31,5 +30,5 @@ AT_ONCE = frozenset({Kind.READY, Kind.CHECK_DUE, Kind.CHECK_FAILED, Kind.CAUSTIC
 FORETOLD = (Kind.SOFT_LIKELY, Kind.READY_SOON, Kind.MOVED)
 # What people plan by: said of no bars that go to nobody.
 PROMISED = (Kind.READY_SOON, Kind.MOVED)
-# Thirty materials that are low are one order: they stand together, after what cures.
-STOCK = frozenset({Kind.RUN_AT_RISK, Kind.LOW, Kind.EXPIRING, Kind.EXPIRED})
+# Thirty lots that expire are one look into the storeroom: they stand together, after what cures.
+STOCK = frozenset({Kind.RUN_AT_RISK, Kind.EXPIRING, Kind.EXPIRED})

@@ -15,7 +15,7 @@ from curehouse.notices.models import Delivery, Notice
 
 LONGEST_TITLE = 200
 MOST_STOCK_LINES = 10
-_STOCK_ORDER = (Kind.RUN_AT_RISK, Kind.EXPIRED, Kind.LOW, Kind.EXPIRING)
+_STOCK_ORDER = (Kind.RUN_AT_RISK, Kind.EXPIRED, Kind.EXPIRING)
 # Half an address leads nowhere.
 _NO_ADDRESS = "Open Curehouse where you always do: it stands on Today."
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s")
@@ -59,7 +59,7 @@ def _of_stock(notices: Sequence[Notice]) -> list[Notice]:
 
 
 def in_stock_order(notices: Iterable[Notice]) -> list[Notice]:
-    """Return the storeroom's notices: runs that lack something, what has expired, what is low, what expires soon."""
+    """Return the storeroom's notices: runs that lack something, what has expired, what expires soon."""
     return sorted(notices, key=lambda one: (_STOCK_ORDER.index(one.kind), one.pk))
 
 
@@ -72,12 +72,11 @@ def _stock_lines(notices: Sequence[Notice]) -> list[str]:
 
 
 def stock_words(notices: Iterable[Notice]) -> str:
-    """Return how many runs lack something, lots have expired, materials are low, and lots expire soon."""
+    """Return how many runs lack something, lots have expired, and lots expire soon."""
     many = Counter(one.kind for one in notices)
     counted = [
         _counted(many[Kind.RUN_AT_RISK], "run lacks something", "runs lack something"),
         _counted(many[Kind.EXPIRED], "lot has expired", "lots have expired"),
-        _counted(many[Kind.LOW], "material is low", "materials are low"),
         _counted(many[Kind.EXPIRING], "lot expires soon", "lots expire soon"),
     ]
     return ", ".join(words for words in counted if words)

@@ -42,7 +42,6 @@ _ALL = (
     Mark("released", "→", "released", "state-leaf", "taken out for sale"),
     Mark("rejected", "✕", "rejected", "state-clay", "not to be sold"),
     Mark("closed", "–", "closed", "state-plain", "no bars left"),
-    Mark("low", "▼", "low", "state-clay", "less is usable than the level you set"),
     Mark("in_order", "●", "in order", "state-leaf", "released, and not past its best-before"),
     Mark("expiring", "◔", "expires soon", "state-ochre", "its best-before comes within thirty days"),
     Mark("expired", "⊗", "expired", "state-clay", "past its best-before: for planning it is not there"),

@@ -28,9 +28,6 @@ class Material(ScopedModel):
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind.choices)
     measure = models.CharField(max_length=6, choices=Measure.choices)
-    low_at = models.DecimalField(
-        max_digits=13, decimal_places=3, null=True, help_text="With less than this usable, the material is flagged low."
-    )
     retired_at = models.DateTimeField(null=True)
 
     unscoped = MaterialQuerySet.as_manager()
@@ -42,9 +39,6 @@ class Material(ScopedModel):
             models.CheckConstraint(condition=~Q(name=""), name="material_named", violation_error_code="missing"),
             models.CheckConstraint(
                 condition=Q(measure__in=["grams", "pieces"]), name="material_measure", violation_error_code="measure"
-            ),
-            models.CheckConstraint(
-                condition=Q(low_at__isnull=True) | Q(low_at__gte=0), name="material_low_at", violation_error_code="negative"
             ),
         ]
 

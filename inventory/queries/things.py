@@ -4,19 +4,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Self
 
-from django.db.models import (
-    BooleanField,
-    DecimalField,
-    Exists,
-    ExpressionWrapper,
-    F,
-    OuterRef,
-    Q,
-    QuerySet,
-    Subquery,
-    Sum,
-    Value,
-)
+from django.db.models import DecimalField, Exists, F, OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce, Round
 
 from curehouse.workshops.scoping import ScopedQuerySet
@@ -40,9 +28,8 @@ class MaterialQuerySet(ScopedQuerySet):
         return self.filter(name__iexact=name).first()
 
     def with_stock(self, *, on: date) -> Self:
-        """Add ``on_hand``, ``usable`` (released and not expired *on* that day) and ``low``, and what of it is estimated.
+        """Add ``on_hand`` and ``usable`` (released and not expired *on* that day), and what of it is estimated.
 
-        Low is less usable than the material's own ``low_at``: what may not be used is no stock.
         ``on_hand_is_estimated`` and ``usable_is_estimated`` say whether what a lot holds of it was judged by eye.
         """
         lots = self.model._meta.get_field("lots").related_model.unscoped.filter(material=OuterRef("pk"))
@@ -51,11 +38,7 @@ class MaterialQuerySet(ScopedQuerySet):
             usable=_sum_of(lots.usable(on=on)),
             on_hand_is_estimated=Exists(lots.in_stock().filter(is_estimated=True)),
             usable_is_estimated=Exists(lots.usable(on=on).filter(is_estimated=True)),
-        ).annotate(low=ExpressionWrapper(Q(low_at__isnull=False, usable__lt=F("low_at")), output_field=BooleanField()))
-
-    def low(self, *, on: date) -> Self:
-        """Return the materials in use of which less is usable than their ``low_at``, by name."""
-        return self.in_use().with_stock(on=on).filter(low=True)
+        )
 
     def with_first_receipt(self) -> Self:
         """Add ``first_received_on``: since when the house knows the material, or None."""

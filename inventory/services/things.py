@@ -3,14 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 
 from django.db import transaction
 
 from curehouse.common.constraints import answered
 from curehouse.common.errors import Conflict, DomainError, Invalid
 from curehouse.common.locking import lock_rows
-from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
 from inventory.models import Lot, Material, Supplier
@@ -21,12 +19,11 @@ _IN_PIECES = {Material.Kind.PACKAGING, Material.Kind.BARS}
 
 @dataclass(frozen=True, slots=True)
 class MaterialEntry:
-    """A material as entered; without a measure its kind says which, ``low_at`` is in that measure."""
+    """A material as entered; without a measure its kind says which."""
 
     name: str
     kind: str
     measure: str = ""
-    low_at: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +40,6 @@ def measure_of(kind: str) -> str:
     return Material.Measure.PIECES if kind in _IN_PIECES else Material.Measure.GRAMS
 
 
-def _clean_low_at(low_at: Decimal | None, measure: str) -> Decimal | None:
-    if low_at is None:
-        return None
-    if not low_at.is_finite() or not 0 <= low_at <= LARGEST_G:
-        raise Invalid("low_at", f"“Low under” lies between 0 and {LARGEST_G}, or is empty.", field="low_at")
-    if measure == Material.Measure.PIECES and low_at != low_at.to_integral_value():
-        raise Invalid("whole", "“Low under”: pieces are counted, so type a whole number.", field="low_at")
-    return low_at.quantize(SMALLEST_G)
-
-
 def _columns_of(entry: MaterialEntry) -> dict[str, object]:
     if entry.kind not in Material.Kind.values:
         raise Invalid("kind", "Say what kind of material it is: choose from the list.", field="kind")
@@ -63,7 +50,6 @@ def _columns_of(entry: MaterialEntry) -> dict[str, object]:
         "name": clean_name(entry.name, field="name", what="The material's name"),
         "kind": entry.kind,
         "measure": measure,
-        "low_at": _clean_low_at(entry.low_at, measure),
     }
 
 

@@ -73,7 +73,7 @@ def storeroom_requests(world: World, batch: int) -> dict[str, dict[str, Any]]:
     papers = {"supplier_lot": "BM-7", "best_before": "2027-03-01", "unit_cost": "0.0085"}
     received = papers | {"material": lot.material_id, "amount": "20.5", "received_on": "2026-03-01", "standing": "released"}
     return {
-        "materials/": {"name": "Tins", "kind": "packaging", "measure": "pieces", "low_at": "20"},
+        "materials/": {"name": "Tins", "kind": "packaging", "measure": "pieces"},
         "suppliers/": {"name": "Mill", "contact": "orders@mill.example", "note": "closed in August"},
         "lots/": received | {"supplier": SupplierFactory(workshop=world.workshop).pk, "why": "smells fresh"},
         f"lots/{lot.pk}/rulings/": {"standing": "rejected", "why": "rancid"},

@@ -32,16 +32,17 @@ def moment(world: World, days: float = 1) -> str:
 
 
 def test_a_material_is_written_changed_retired_and_taken_up(world: World, device: Device) -> None:
-    answer = device.post("materials/", {"name": "Tins", "kind": "packaging", "low_at": 20})
+    answer = device.post("materials/", {"name": "Tins", "kind": "packaging"})
     assert answer.status_code == 201
     made = answer.json()
     assert answer["Location"] == f"{V1}materials/{made['id']}/"
     assert made == device.client.get(answer["Location"]).json()
-    assert (made["measure"], made["low_at"], made["retired_at"]) == ("pieces", "20.000", None)
+    assert (made["measure"], made["retired_at"]) == ("pieces", None)
     path = f"materials/{made['id']}/"
-    changed = device.patch(path, {"low_at": None, "name": "Small tins"}).json()
-    assert (changed["low_at"], changed["name"], changed["kind"]) == (None, "Small tins", "packaging")
+    changed = device.patch(path, {"name": "Small tins"}).json()
+    assert (changed["name"], changed["kind"]) == ("Small tins", "packaging")
     problem(device.patch(path, {}), 400, "nothing")
+    problem(device.patch(path, {"low_at": "5"}), 400, "unknown_field", "low_at")
     problem(device.post("materials/", {"name": "small TINS", "kind": "bars"}), 409, "name_taken", "name")
     assert device.post(f"{path}retire/").json()["retired_at"]
     assert device.rows("materials/", in_use="true") == []
@@ -256,11 +257,10 @@ def test_stock_says_what_is_here_and_how_long_it_lasts(world: World, device: Dev
     monkeypatch.setattr("api.views.timezone", SimpleNamespace(now=lambda: world.now))
     lot = a_lot(world, device, amount="3000")
     a_lot(world, device, standing="quarantine", amount="50")
-    device.patch(f"materials/{lot['material']}/", {"low_at": "5000"})
     device.post(f"batches/{world.batch().pk}/uses/", {"used_at": moment(world), "lines": [{"lot": lot["id"], "amount": "900"}]})
     world.material("Coconut oil")
     nothing, oil = device.rows("stock/")
-    assert (oil["on_hand"], oil["usable"], oil["low"]) == ("2150.000", "2100.000", True)
+    assert (oil["on_hand"], oil["usable"]) == ("2150.000", "2100.000")
     assert oil["days_of_cover"] == pytest.approx(2100 / oil["use_a_day"])
     assert (nothing["on_hand"], nothing["usable"], nothing["use_a_day"], nothing["days_of_cover"]) == (
         "0.000",
@@ -268,7 +268,6 @@ def test_stock_says_what_is_here_and_how_long_it_lasts(world: World, device: Dev
         None,
         None,
     )
-    assert [row["id"] for row in device.rows("stock/", low="true")] == [lot["material"]]
 
 
 def upload(device: Device, lot: int, name: str, content: bytes, **headers: str) -> HttpResponse:

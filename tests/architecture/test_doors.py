@@ -117,7 +117,7 @@ MOVES_STOCK = {
     # count_in_store is what the flow calls count.
     "inventory.services.store_counts": {"count_in_store", "end_store_count"},
     "inventory.services.lots": {"receive", "rule_lot", "correct_lot"},
-    "inventory.services.things": {"edit_material", "retire_material"},
+    "inventory.services.things": {"edit_material"},
 }
 
 

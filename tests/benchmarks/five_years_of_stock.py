@@ -21,7 +21,6 @@ def furnish_stock(workshop: Workshop, materials: int, now: datetime) -> dict[str
             name=f"Material {n:03}",
             kind=_KINDS[n % 6],
             measure=Material.Measure.GRAMS,
-            low_at=Decimal(5_000) if n % 9 == 0 else None,
         )
         for n in range(materials)
     )

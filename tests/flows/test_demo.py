@@ -14,7 +14,7 @@ from curehouse.notices.models import Delivery, Notice
 from curehouse.workshops.models import Workshop
 from inventory.adapter import covers
 from inventory.balance import differences
-from inventory.models import Count, Lot, LotRuling, LotValue, Material, Movement, Offer, Order
+from inventory.models import Count, Lot, LotRuling, LotValue, Movement, Offer, Order
 from tests.factories import NOW
 
 _MILKS = {"goat_milk": "Goat's milk, frozen", "sheep_milk": "Sheep's milk, frozen", "buttermilk": "Buttermilk, frozen"}
@@ -54,8 +54,6 @@ def _check_shelves(workshop: Workshop) -> None:
     assert LotRuling.objects.within(workshop).filter(standing="rejected").get().why.startswith("smells of turpentine")
     named = set(LotValue.objects.within(workshop).values_list("name", flat=True))
     assert named == {"purity", "milk fat", "saponification value"}
-    low = Material.objects.within(workshop).low(on=today).values_list("name", flat=True)
-    assert set(low) == {"Sunflower oil", "Box for one bar"}
 
 
 def _check_ledger(workshop: Workshop) -> None:
@@ -105,8 +103,8 @@ def test_the_demo_has_a_storeroom_that_ties_with_its_batches() -> None:
     days = {known: cover.days for known, cover in covers(workshop=workshop, at=NOW).items() if cover.days is not None}
     assert len(days) > 12
     assert all(5 < one < 1000 for one in days.values())
-    stock = Notice.objects.within(workshop).open().filter(kind__in=["low", "expiring", "expired"])
-    assert sorted(stock.values_list("kind", flat=True)) == ["expired", "expiring", "low", "low"]
+    stock = Notice.objects.within(workshop).open().filter(kind__in=["expiring", "expired"])
+    assert sorted(stock.values_list("kind", flat=True)) == ["expired", "expiring"]
     assert not Delivery.objects.within(workshop).exists()
 
 

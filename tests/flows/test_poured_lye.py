@@ -201,7 +201,7 @@ def test_the_page_of_the_material_and_of_its_lot_ask_too(world: World, oil: Mate
     kept = {"value_confirmed": "SAP 175", "lye_confirmed": confirmed_on(second)}
     assert 'name="value_confirmed" value="SAP 175"' in second.content.decode()
     assert visitor.post("lot_value", lot.pk, **typed, **kept).status_code == 302
-    renamed = {"name": "Coconut oil", "kind": "fat", "measure": "grams", "low_at": "", "low_unit": "g"}
+    renamed = {"name": "Coconut oil", "kind": "fat", "measure": "grams"}
     other = visitor.post("material_edit", oil.pk, **renamed)
     # The certificate stands over what it is called.
     assert other.status_code == 302, text_of(other)

@@ -14,12 +14,10 @@ from curehouse.flows.morning import begin_day
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.models import Batch
-from curehouse.notices.models import Delivery, Notice
+from curehouse.notices.models import Notice
 from curehouse.notices.services import see_to
-from inventory.models import Lot, Material, Movement
+from inventory.models import Lot, Movement
 from inventory.services.lots import LotPapers
-from inventory.services.things import MaterialEntry
-from tests.factories import ReceiptEntryFactory
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -30,7 +28,7 @@ def morning(world: World, *, days: int = 0) -> None:
 
 
 def told(world: World, *kinds: str) -> list[Notice]:
-    kinds = kinds or ("low", "expiring", "expired")
+    kinds = kinds or ("expiring", "expired")
     return list(Notice.objects.within(world.workshop).filter(kind__in=kinds).order_by("pk"))
 
 
@@ -45,123 +43,6 @@ def take(world: World, lot: Lot, amount: str, *, days: int = 0) -> Movement:
     line = UseLine(lot, Decimal(amount), "nothing else was here")
     (use,) = book_use(actor=world.actor, batch=batch, lines=[line], used_at=at, at=at)
     return use.movement
-
-
-def olive(world: World, *, low_at: str = "500") -> Material:
-    return world.material(low_at=Decimal(low_at))
-
-
-def test_what_is_low_is_told_in_the_morning_in_figures_and_sent_with_the_digest_only(world: World) -> None:
-    lot = world.lot("1200", material=olive(world))
-    take(world, lot, "900")
-    assert told(world) == []
-    morning(world)
-    (low,) = told(world)
-    assert (low.title, low.mark, low.path) == ("Olive oil is low", "low", f"/materials/{lot.material_id}/")
-    # 900 g over the 30 days since the first receipt are 30 g a day.
-    assert low.body.splitlines() == [
-        "300 g is usable, enough for 10 days at the recent rate; low is under 500 g.",
-        "Order more, or change the level at which it counts as low.",
-    ]
-    assert [one.notice.kind for one in Delivery.objects.within(world.workshop)] == ["morning"]
-
-
-def test_what_is_here_but_not_in_order_is_no_stock_and_is_said(world: World) -> None:
-    world.lot("2000", material=olive(world), standing="quarantine")
-    morning(world)
-    assert told(world)[0].body.splitlines()[:2] == [
-        "None of it is usable; low is under 500 g.",
-        "Besides, 2000 g is here but not in order.",
-    ]
-
-
-def test_pieces_are_said_as_pieces(world: World) -> None:
-    box = world.material("Box", kind="packaging", low_at=Decimal(100))
-    world.lot("40", material=box)
-    world.lot("1", material=box, standing="quarantine")
-    morning(world)
-    assert told(world)[0].body.splitlines()[:2] == [
-        "40 pieces are usable, and none was used in the last 90 days; low is under 100 pieces.",
-        "Besides, 1 piece is here but not in order.",
-    ]
-
-
-def test_low_is_told_once_and_again_only_after_there_was_enough(world: World) -> None:
-    lot = world.lot("400", material=olive(world))
-    for day in range(3):
-        morning(world, days=day)
-    assert said(world) == [("Olive oil is low", "open")]
-    at = world.now + timedelta(days=2)
-    stock.receive_more(actor=world.actor, lot=lot, amount=Decimal(1000), moment=at, at=at)
-    assert [(one.state, one.closed_why) for one in told(world)] == [("withdrawn", "1400 g is usable now.")]
-    take(world, lot, "1100", days=2)
-    morning(world, days=3)
-    assert said(world) == [("Olive oil is low", "withdrawn"), ("Olive oil is low", "open")]
-
-
-def test_low_that_was_seen_to_stays_so_until_it_is_low_anew(world: World) -> None:
-    lot = world.lot("400", material=olive(world))
-    morning(world)
-    see_to(actor=world.actor, notice=told(world)[0], at=world.now)
-    take(world, lot, "50")
-    morning(world, days=1)
-    assert said(world) == [("Olive oil is low", "done")]
-    at = world.now + timedelta(days=1)
-    stock.receive(actor=world.actor, entry=ReceiptEntryFactory(material=lot.material, on_hand="5000", now=at), at=at)
-    take(world, Lot.objects.within(world.workshop).latest("pk"), "4900", days=1)
-    morning(world, days=2)
-    assert said(world) == [("Olive oil is low", "done"), ("Olive oil is low", "open")]
-
-
-def test_what_is_said_of_low_follows_the_stock_at_once(world: World) -> None:
-    lot = world.lot("400", material=olive(world))
-    morning(world)
-    book_use(
-        actor=world.actor, batch=world.batch(), lines=[UseLine(lot, Decimal(100))], used_at=world.now, at=world.now
-    )  # fmt: skip
-    assert told(world)[0].body.startswith("300 g is usable, enough for 90 days")
-    take(world, lot, "299")
-    assert told(world)[0].body.startswith("1 g is usable, not enough for a day at the recent rate; ")
-
-
-@pytest.mark.parametrize("change", ["level", "none", "release", "count", "take back"])
-def test_low_ends_with_whatever_ends_it(world: World, change: str) -> None:
-    lot = world.lot("400", material=olive(world))
-    waiting = world.lot("900", standing="quarantine")
-    stock.count(actor=world.actor, lot=lot, counted=Decimal(650), reason="found", moment=world.now, at=world.now)
-    mistaken = take(world, lot, "200")
-    morning(world)
-    if change == "level":
-        entry = MaterialEntry("Olive oil", "fat", low_at=Decimal(450))
-        stock.edit_material(material=lot.material, entry=entry, at=world.now)
-    elif change == "none":
-        stock.edit_material(material=lot.material, entry=MaterialEntry("Olive oil", "fat"), at=world.now)
-    elif change == "release":
-        stock.rule_lot(actor=world.actor, lot=waiting, standing="released", why="looks fine", at=world.now)
-    elif change == "count":
-        stock.count(actor=world.actor, lot=lot, counted=Decimal(600), reason="more", moment=world.now, at=world.now)
-    else:
-        stock.reverse(actor=world.actor, movement=mistaken, reason="another oil", at=world.now)
-    assert [one.state for one in told(world)] == ["withdrawn"]
-    assert (
-        told(world)[0].closed_why
-        == {
-            "level": "450 g is usable now.",
-            "none": "It does not count as low at any level now.",
-            "release": "1350 g is usable now.",
-            "count": "600 g is usable now.",
-            "take back": "650 g is usable now.",
-        }[change]
-    )
-
-
-def test_a_material_that_is_retired_is_not_low(world: World) -> None:
-    material = olive(world)
-    morning(world)
-    stock.retire_material(material=material, at=world.now)
-    assert [(one.state, one.closed_why) for one in told(world)] == [("withdrawn", "It is not bought any more.")]
-    morning(world, days=1)
-    assert len(told(world)) == 1
 
 
 def test_a_lot_is_told_once_before_its_day_and_once_after_it(world: World) -> None:
@@ -264,7 +145,7 @@ def short_statements(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 @pytest.mark.usefixtures("short_statements")
 def test_one_movement_keeps_true_what_is_said_of_more_lots_than_a_statement_takes(world: World) -> None:
-    oil = olive(world, low_at="1")
+    oil = world.material()
     lots = [world.lot("100", material=oil, best_before=world.now.date() + timedelta(days=9)) for _ in range(70)]
     morning(world)
     assert len(told(world, "expiring")) == 70
@@ -275,14 +156,13 @@ def test_one_movement_keeps_true_what_is_said_of_more_lots_than_a_statement_take
 
 
 def test_the_stock_of_another_house_is_not_told_here(world: World, stranger: World) -> None:
-    olive(stranger)
     stranger.lot(best_before=stranger.now.date())
     morning(world)
     assert told(world) == []
 
 
 def test_a_morning_cut_off_between_tells_nothing_twice(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
-    olive(world)
+    world.lot(best_before=world.now.date())
 
     def killed(**_: object) -> None:
         raise KeyboardInterrupt
@@ -293,4 +173,4 @@ def test_a_morning_cut_off_between_tells_nothing_twice(world: World, monkeypatch
             begin_day(workshop_id=world.workshop.pk, at=world.now)
     assert told(world) == []
     morning(world)
-    assert said(world) == [("Olive oil is low", "open")]
+    assert said(world) == [("Olive oil, lot 1 expires soon", "open")]

@@ -1,4 +1,4 @@
-"""What is here, what is low, what expires, and how long it lasts."""
+"""What is here, what expires, and how long it lasts."""
 
 from datetime import date, timedelta
 from decimal import Decimal
@@ -40,22 +40,7 @@ def test_what_is_here_is_more_than_what_may_be_used(world: World, today: date) -
 def test_a_material_without_a_lot_has_nothing(world: World, today: date) -> None:
     world.material("Cocoa butter")
     butter = the(world, "Cocoa butter", today)
-    assert (butter.on_hand, butter.usable, butter.low) == (0, 0, False)
-
-
-@pytest.mark.parametrize(
-    ("low_at", "held", "low"),
-    [(None, "1", False), ("100", "99.999", True), ("100", "100", False), ("0", "1", False), ("0.001", None, True)],
-)
-def test_low_is_less_usable_than_the_maker_said(
-    world: World, today: date, low_at: str | None, held: str | None, low: bool
-) -> None:
-    oil = world.material("Oil", low_at=None if low_at is None else Decimal(low_at))
-    if held:
-        world.lot(held, material=oil)
-    world.lot("5000", material=oil, standing="quarantine")
-    assert the(world, "Oil", today).low is low
-    assert [one.name for one in Material.objects.within(world.workshop).low(on=today)] == (["Oil"] if low else [])
+    assert (butter.on_hand, butter.usable) == (0, 0)
 
 
 def test_lots_are_used_up_in_the_order_in_which_they_expire(world: World, today: date) -> None:

@@ -48,10 +48,6 @@ def test_the_maker_may_say_otherwise(world: World) -> None:
         (MaterialEntry("Olive\x00oil", "fat"), "name"),
         (MaterialEntry("Olive oil", "oil"), "kind"),
         (MaterialEntry("Olive oil", "fat", measure="litres"), "measure"),
-        (MaterialEntry("Olive oil", "fat", low_at=Decimal(-1)), "low_at"),
-        (MaterialEntry("Olive oil", "fat", low_at=Decimal("NaN")), "low_at"),
-        (MaterialEntry("Olive oil", "fat", low_at=Decimal("1e12")), "low_at"),
-        (MaterialEntry("Boxes", "packaging", low_at=Decimal("2.5")), "low_at"),
     ],
 )
 def test_a_material_that_cannot_be_right_is_answered_in_words(world: World, entry: MaterialEntry, field: str) -> None:
@@ -80,10 +76,8 @@ def test_grams_stay_grams_once_there_are_lots(world: World) -> None:
     lot = world.lot(material=Material.objects.within(world.workshop).get())
     with pytest.raises(Conflict, match="has lots in grams"):
         edit_material(material=lot.material, entry=MaterialEntry("Tissue", "packaging", measure="pieces"))
-    changed = edit_material(
-        material=lot.material, entry=MaterialEntry("Silk tissue", "additive", measure="grams", low_at=Decimal(200))
-    )  # fmt: skip
-    assert (changed.name, changed.kind, changed.low_at) == ("Silk tissue", "additive", 200)
+    changed = edit_material(material=lot.material, entry=MaterialEntry("Silk tissue", "additive", measure="grams"))
+    assert (changed.name, changed.kind) == ("Silk tissue", "additive")
 
 
 def test_a_material_with_stock_is_not_retired_from_under_it(world: World) -> None:

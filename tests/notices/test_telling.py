@@ -117,8 +117,8 @@ def test_digest_repeats_what_is_open_with_its_first_sentence_and_a_link(world: W
 
 
 def _tell_stock(tell_ready: Say, kind: str, number: int) -> None:
-    about = f"lot:{number}" if kind != "low" else f"material:{number}"
-    words = {"low": "is low", "expiring": "expires soon", "expired": "has expired"}[kind]
+    about = f"lot:{number}"
+    words = {"expiring": "expires soon", "expired": "has expired"}[kind]
     title, body = f"Oil {number} {words}", f"{number} g is left. Use it up."
     path = f"/storeroom/{number}/"
     tell_ready(kind=kind, mark=kind, key=f"{kind}:{about}", about=about, title=title, body=body, path=path)
@@ -126,8 +126,7 @@ def _tell_stock(tell_ready: Say, kind: str, number: int) -> None:
 
 def test_digest_says_what_the_storeroom_wants_as_one_thing_after_the_others(world: World, tell_ready: Say) -> None:
     for number in range(30):
-        _tell_stock(tell_ready, "low", 100 + number)
-    _tell_stock(tell_ready, "expiring", 200)
+        _tell_stock(tell_ready, "expiring", 100 + number)
     _tell_stock(tell_ready, "expired", 300)
     tell_ready()
     digest = tell_morning(workshop=world.workshop, day=world.now.date(), at=world.now)
@@ -135,19 +134,19 @@ def test_digest_says_what_the_storeroom_wants_as_one_thing_after_the_others(worl
     lines = digest.body.splitlines()
     assert [lines[0], lines[3]] == ["• Goat & oat 12 is ready", ""]
     assert lines[4:7] == [
-        "• The storeroom: 1 lot has expired, 30 materials are low, 1 lot expires soon",
+        "• The storeroom: 1 lot has expired, 30 lots expire soon",
         "  Oil 300 has expired: 300 g is left.",
-        "  Oil 100 is low: 100 g is left.",
+        "  Oil 100 expires soon: 100 g is left.",
     ]
-    assert lines[-2:] == ["  and 22 more.", "  http://house.example:8000/storeroom/"]
+    assert lines[-2:] == ["  and 21 more.", "  http://house.example:8000/storeroom/"]
     assert len(lines) == 17
 
 
 def test_digest_says_one_thing_of_the_storeroom_as_any_other(world: World, tell_ready: Say) -> None:
-    _tell_stock(tell_ready, "low", 100)
+    _tell_stock(tell_ready, "expiring", 100)
     digest = tell_morning(workshop=world.workshop, day=world.now.date(), at=world.now)
     assert digest.title.endswith("one thing to see to")
-    assert digest.body == "• Oil 100 is low\n  100 g is left.\n  http://house.example:8000/storeroom/100/"
+    assert digest.body == "• Oil 100 expires soon\n  100 g is left.\n  http://house.example:8000/storeroom/100/"
 
 
 def test_digest_is_not_written_when_nothing_is_open(world: World) -> None:

@@ -23,7 +23,7 @@ def stock(**changes: object) -> StockDrawing:
             StockMark("expires", 88, 88, 88, "lot 9"),
         ),
         flags=(StockFlag(60, "likely short Sat 9 May", True), StockFlag(30, "perhaps short Thu 9 Apr", False)),
-        unit="kg", said="Likely short on Sat 9 May.", has_unplanned=True, low_at=5.0,
+        unit="kg", said="Likely short on Sat 9 May.", has_unplanned=True,
     )  # fmt: skip
     return dataclasses.replace(drawing, **changes)
 

@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 
 from curehouse.web.routes.lists import LISTS
 from inventory.services.movements import write_off
+from inventory.services.things import retire_material
 from tests.architecture.addresses import NAMED_BY
 from tests.everything import row_of, with_everything
 from tests.web.visitor import Visitor
@@ -114,9 +115,9 @@ def test_what_is_shown_is_what_is_taken_along(world: World, visitor: Visitor) ->
     for name in ("Mint", "Sage", "Mint & oat"):
         world.batch(formula_name=name)
     assert [row[0] for row in as_csv(visitor, "batches", query="?q=mint")[1:]] == ["Mint & oat", "Mint"]
-    world.material("Olive oil", low_at=Decimal(500))
+    retire_material(material=world.material("Olive oil"), at=world.now)
     world.material("Lard")
-    assert [row[0] for row in as_csv(visitor, "materials", query="?show=low")[1:]] == ["Olive oil"]
+    assert [row[0] for row in as_csv(visitor, "materials", query="?show=retired")[1:]] == ["Olive oil"]
     page = visitor.get("bench", query="?q=oat+%26").content.decode()
     assert f"{reverse('web:list_batches_csv')}?q=oat%20%26" in page
 

@@ -158,18 +158,18 @@ def test_what_is_to_be_weighed_next_door_is_not_seen_to(visitor: Visitor, strang
 
 
 def _tell_stock(world: World, kind: str, number: int) -> Notice:
-    about = f"material:{number}" if kind == "low" else f"lot:{number}"
+    about = f"lot:{number}"
     said = {"title": f"Oil {number} {kind}", "body": f"{number} g left.\nDo it.", "path": "/", "mark": kind, "kind": kind}
     return tell(workshop=world.workshop, key=f"{kind}:{about}", about=about, at=world.now, **said)
 
 
 def test_what_the_storeroom_wants_is_one_row_and_its_own_press(visitor: Visitor, world: World) -> None:
-    stock = [_tell_stock(world, kind, number) for kind, number in (("expiring", 1), ("low", 2), ("expired", 3))]
+    stock = [_tell_stock(world, kind, number) for kind, number in (("expiring", 1), ("expiring", 2), ("expired", 3))]
     weigh = [_tell_to_weigh(world, number) for number in (1, 2)]
     page = visitor.get("notices")
     text = page.content.decode()
-    assert "The storeroom: 1 lot has expired, 1 material is low, 1 lot expires soon" in text
-    assert text.index("Oil 3") < text.index("Oil 2") < text.index("Oil 1")
+    assert "The storeroom: 1 lot has expired, 2 lots expire soon" in text
+    assert text.index("Oil 3") < text.index("Oil 1") < text.index("Oil 2")
     assert 'class="count">2<' in text, "one round and one look into the storeroom"
     keys = [fold.form_key for fold in page.context["folds"]]
     assert [fold.url for fold in page.context["folds"]] == [reverse("web:round"), reverse("web:storeroom")]

@@ -101,9 +101,9 @@ def test_a_receipt_sent_twice_comes_in_once(world: World, visitor: Visitor) -> N
     assert Lot.objects.within(world.workshop).count() == 1
 
 
-def test_the_room_says_what_is_low_what_expires_and_what_waits(world: World, visitor: Visitor) -> None:
+def test_the_room_says_what_expires_and_what_waits(world: World, visitor: Visitor) -> None:
     today = world.now.date()
-    oil = world.material("Olive oil", low_at=Decimal(5000))
+    oil = world.material("Olive oil")
     world.lot("400", material=oil, best_before=today + timedelta(days=10))
     world.lot("900", material=oil, best_before=today - timedelta(days=2))
     world.lot("10000", material=world.material("Sodium hydroxide", kind="lye"), standing="quarantine")
@@ -111,10 +111,8 @@ def test_the_room_says_what_is_low_what_expires_and_what_waits(world: World, vis
     assert "in 10 days" in words
     assert "2 days ago" in words
     assert "in quarantine" in words
-    assert "low" in words
     assert "900 g not in order" in words
     assert "not used lately" in words
-    assert "Sodium hydroxide" not in visitor.words("storeroom", query="?show=low").split("What is here")[1]
     assert "No material is called" in visitor.words("storeroom", query="?q=shea")
 
 
@@ -333,14 +331,14 @@ def test_a_purity_hardly_sold_is_asked_about_on_the_page_and_another_one_is_aske
 
 
 def test_a_material_is_written_changed_and_retired(world: World, visitor: Visitor) -> None:
-    visitor.post("material_new", name="Lard", kind="fat", measure="", low_at="2,5", low_unit="kg")
+    visitor.post("material_new", name="Lard", kind="fat", measure="")
     row = Material.objects.within(world.workshop).get()
-    assert (row.measure, row.low_at) == ("grams", 2500)
-    again = errors_of(visitor.post("material_new", name="lard", kind="fat", low_unit="g"))
+    assert row.measure == "grams"
+    again = errors_of(visitor.post("material_new", name="lard", kind="fat"))
     assert "There is a material called lard already" in again
-    visitor.post("material_edit", row.pk, name="Lard, rendered", kind="fat", measure="grams", low_at="", low_unit="g")
+    visitor.post("material_edit", row.pk, name="Lard, rendered", kind="fat", measure="grams")
     row.refresh_from_db()
-    assert (row.name, row.low_at) == ("Lard, rendered", None)
+    assert row.name == "Lard, rendered"
     lot = world.lot("10", material=row)
     assert visitor.post("material_retire", row.pk).status_code == 409
     visitor.post("lot_write_off", lot.pk, amount="10", unit="g", reason="rancid")

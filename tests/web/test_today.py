@@ -1,7 +1,6 @@
 """Today: what needs a hand, in the order in which it does."""
 
 from datetime import timedelta
-from decimal import Decimal
 
 import pytest
 from django.urls import reverse
@@ -200,13 +199,13 @@ def test_all_that_is_to_be_weighed_is_one_thing_in_the_title(visitor: Visitor, w
 
 def test_what_the_storeroom_wants_stands_apart_and_folds_over_a_few(visitor: Visitor, world: World) -> None:
     for number in range(8):
-        world.material(f"Oil {number}", low_at=Decimal(500))
+        world.lot("900", material=world.material(f"Oil {number}"), best_before=world.now.date() + timedelta(days=2))
     world.lot("900", material=world.material("Palm-free wax"), best_before=world.now.date() - timedelta(days=2))
     begin_day(workshop_id=world.workshop.pk, at=world.now)
     page = visitor.get("today")
     text, today = page.content.decode(), page.context["today"]
     assert [row.name for row in today.stock.first] == [
-        "Palm-free wax, lot 1 has expired", "Oil 0 is low", "Oil 1 is low", "Oil 2 is low", "Oil 3 is low",
+        "Palm-free wax, lot 9 has expired", *(f"Oil {number}, lot {number + 1} expires soon" for number in range(4)),
     ]  # fmt: skip
     assert today.stock.first[0].note == "900 g left, best before Sun 8 Mar."
     assert "4 more in the storeroom" in text
@@ -218,7 +217,7 @@ def test_six_things_of_the_storeroom_are_not_folded_and_no_look_is_called_quiet(
     dry_batch(world)
     see_to_all(actor=world.actor, notices=list(Notice.objects.within(world.workshop).open()), at=world.now)
     for number in range(6):
-        world.material(f"Oil {number}", low_at=Decimal(500))
+        world.lot(material=world.material(f"Oil {number}"), best_before=world.now.date())
     renew_stock(workshop=world.workshop, at=world.now, tells_new=True)
     page = visitor.get("today")
     assert "more in the storeroom" not in page.content.decode()

@@ -64,7 +64,7 @@ class StockFlag:
 class StockDrawing:
     """A material's stock as it is to be drawn; ``opening`` is what is usable now, ``key`` makes ids unique on a page.
 
-    ``has_unplanned``: the likely line is another than the planned one. ``low_at``: under it the material is low.
+    ``has_unplanned``: the likely line is another than the planned one.
     """
 
     material: str
@@ -77,7 +77,6 @@ class StockDrawing:
     unit: str
     said: str
     has_unplanned: bool
-    low_at: float | None = None
 
     @property
     def band_says(self) -> str:
@@ -113,11 +112,9 @@ def draw_stock(stock: StockDrawing) -> SafeString:
         element("title", f"What will be here of {stock.material}", id=f"{stock.key}-title"),
         element("desc", stock.said, id=f"{stock.key}-desc"),
         _axes(stock, scale, height),
-        _low(stock, scale),
         _band(stock, scale),
         _line([(one.day, one.planned) for one in stock.days], stock, scale, "curve-line"),
         _line([(one.day, one.left) for one in stock.days], stock, scale, "curve-expected") if stock.has_unplanned else "",
-        _low_label(stock, scale),
         *(_row(kind, place, stock, scale) for place, kind in enumerate(rows)),
         *_flags(stock, scale),
         *_stops(stock, scale),
@@ -178,23 +175,6 @@ def _dates(stock: StockDrawing, scale: Scale, height: float) -> Iterator[SafeStr
         if middle - half >= free_from:
             free_from = middle + half + 6
             yield element("text", text, x=middle, y=height - 4, text_anchor="middle")
-
-
-def _low(stock: StockDrawing, scale: Scale) -> SafeString:
-    if stock.low_at is None or stock.low_at > scale.high:
-        return join(())
-    at = scale.y(stock.low_at)
-    return element(
-        "line", x1=scale.plot.left, x2=scale.plot.right, y1=at, y2=at, class_="curve-mark", stroke=MUTED, stroke_dasharray="1 3"
-    )
-
-
-def _low_label(stock: StockDrawing, scale: Scale) -> SafeString:
-    """Return what the low line is called, over all lines, at the end where stock is lowest."""
-    if stock.low_at is None or stock.low_at > scale.high:
-        return join(())
-    label = label_at("low under this", scale.plot.right, scale.y(stock.low_at) - 4, "end", FONT)
-    return draw_label(label, "curve-label", MUTED)
 
 
 def _steps(points: Sequence[tuple[int, float]], opening: float, scale: Scale) -> list[tuple[float, float]]:

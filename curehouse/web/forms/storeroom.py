@@ -18,7 +18,7 @@ _KIND_ERRORS = required("The kind", "choose it from the list") | {"invalid_choic
 
 
 class MaterialForm(HouseForm):
-    """A material: what it is called, its kind, how it is measured, when it is low."""
+    """A material: what it is called, its kind, how it is measured."""
 
     name = NameField(what="The material's name", label="Name")
     kind = forms.ChoiceField(label="Kind", choices=[("", "Choose…"), *Material.Kind.choices], error_messages=_KIND_ERRORS)
@@ -29,24 +29,10 @@ class MaterialForm(HouseForm):
         error_messages={"invalid_choice": "Choose grams or pieces from the list."},
     )
 
-    def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["low_at"] = NumberField(
-            what="The low level", most=LARGEST_G, required=False, label="Low under",
-            help_text="With less than this usable it is flagged low. Empty: never.",
-        )  # fmt: skip
-        self.fields["low_unit"] = unit_field(workshop)
-        self.fields["low_unit"].label = "Unit of that"
-        self.fields["low_unit"].required = False
-
     def entry(self) -> MaterialEntry:
-        """Return the material as entered; its low level in grams, or in pieces where they are counted."""
+        """Return the material as entered."""
         values = self.cleaned_data
-        measure = values["measure"] or measure_of(values["kind"])
-        low_at = values["low_at"]
-        if low_at is not None and measure == Material.Measure.GRAMS:
-            low_at = in_grams(low_at, values["low_unit"] or "g")
-        return MaterialEntry(values["name"], values["kind"], measure, low_at)
+        return MaterialEntry(values["name"], values["kind"], values["measure"])
 
 
 class SupplierForm(HouseForm):

@@ -21,7 +21,7 @@ from inventory.queries.movements import MovementQuerySet
 def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
     today = Calendar(visit.workshop, visit.at).today
     search, show = query.get("q", "").replace("\x00", " ").strip()[:120], query.get("show", "")
-    rows = shown_materials(visit, search=search, show=show, today=today).with_stock(on=today)
+    rows = shown_materials(visit, search=search, show=show).with_stock(on=today)
     known = covers(workshop=visit.workshop, at=visit.at)
 
     def line(row: Material) -> list[object]:
@@ -34,8 +34,6 @@ def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
             measured_in(row, visit),
             amount(row.usable, row, visit),
             amount(row.on_hand, row, visit),
-            amount(row.low_at, row, visit),
-            "low" if row.low else "",
             days,
             amount(week, row, visit),
             wall(row.retired_at, visit),
@@ -48,8 +46,6 @@ def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
         "Unit",
         "Usable",
         "On hand",
-        "Low under",
-        "It is",
         "Lasts days at the recent rate",
         "Used a week lately",
         "Out of use since",

@@ -256,7 +256,6 @@ class MaterialView:
     is_estimated: bool
     cover: str
     rate: str
-    low_at: str
     lots: tuple[LotLine, ...]
     page: Page
 
@@ -268,7 +267,7 @@ def read_material(visit: Visit, material: Material, number: str | None) -> Mater
     cover = covers(workshop=visit.workshop, at=visit.at, materials=[row.pk]).get(row.pk)
     lots = Lot.objects.within(visit.workshop).filter(material=row).named().here_first()
     page = Paginator(lots, PAGE_OF_MOVEMENTS).get_page(number)
-    mark = mark_of("retired") if row.retired_at else mark_of("low") if row.low else None
+    mark = mark_of("retired") if row.retired_at else None
     return MaterialView(
         material=row,
         mark=mark,
@@ -277,7 +276,6 @@ def read_material(visit: Visit, material: Material, number: str | None) -> Mater
         is_estimated=row.on_hand_is_estimated,
         cover=cover_words(cover),
         rate=rate_words(cover, row, unit),
-        low_at="" if row.low_at is None else amount_words(row.low_at, row, unit),
         lots=tuple(lot_line(lot, calendar, unit) for lot in page),
         page=page,
     )

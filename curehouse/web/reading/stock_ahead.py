@@ -207,7 +207,6 @@ def _drawing(ahead: Ahead, words: Words) -> StockDrawing:
         unit=unit,
         said=" ".join([verdict(ahead, words), *accounts(ahead, words)]),
         has_unplanned=any(one.left != one.planned_left for one in ahead.days),
-        low_at=None if material.low_at is None else float(material.low_at) / in_unit,
     )
 
 

@@ -79,13 +79,11 @@ def by_kind(materials: QuerySet) -> QuerySet:
     return materials.order_by(Case(*places, output_field=IntegerField()), "name", "pk")
 
 
-def shown_materials(visit: Visit, *, search: str, show: str, today: date) -> QuerySet:
+def shown_materials(visit: Visit, *, search: str, show: str) -> QuerySet:
     """Return the materials that are asked for, in the page's order."""
     wanted = Material.objects.within(visit.workshop).filter(retired_at__isnull=show != "retired")
     if search:
         wanted = wanted.filter(name__icontains=search)
-    if show == "low":
-        wanted = wanted.with_stock(on=today).filter(low=True)
     return by_kind(wanted)
 
 
@@ -93,7 +91,7 @@ def read_storeroom(visit: Visit, *, search: str, show: str, number: str | None) 
     """Read the page (a constant number of queries, whatever is in stock)."""
     calendar = Calendar(visit.workshop, visit.at)
     materials = Material.objects.within(visit.workshop)
-    wanted = shown_materials(visit, search=search, show=show, today=calendar.today)
+    wanted = shown_materials(visit, search=search, show=show)
     page = Paginator(wanted.values_list("pk", flat=True), PAGE_OF_MATERIALS).get_page(number)
     # Only what is on the page is summed up.
     keys = list(page)
@@ -123,7 +121,7 @@ def material_line(material: Material, cover: Cover | None, unit: str) -> Materia
     idle = material.on_hand - material.usable
     aside = [f"{amount_words(idle, material, unit)} not in order"] if idle > 0 else []
     aside += ["part of it estimated"] if material.usable_is_estimated else []
-    mark = mark_of("retired") if material.retired_at else mark_of("low") if material.low else None
+    mark = mark_of("retired") if material.retired_at else None
     return MaterialLine(
         name=material.name,
         href=reverse("web:material", args=[material.pk]),

@@ -6,8 +6,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from curehouse.common.units import from_grams
-from curehouse.flows.stock import edit_material, retire_material
+from curehouse.flows.stock import edit_material
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.storeroom import MaterialForm, SupplierForm
@@ -21,6 +20,7 @@ from curehouse.workshops.roles import Right
 from inventory.models import Lot, Material, Offer, Supplier
 from inventory.services.things import (
     edit_supplier,
+    retire_material,
     retire_supplier,
     take_up_material,
     take_up_supplier,
@@ -58,7 +58,7 @@ def material(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
 def material_new(request: HttpRequest, visit: Visit) -> HttpResponse:
     """Write a material."""
     request.room = "storeroom"
-    form = MaterialForm(request.POST or None, workshop=visit.workshop)
+    form = MaterialForm(request.POST or None)
 
     def work() -> str:
         row = write_material(workshop=visit.workshop, entry=form.entry())
@@ -75,11 +75,7 @@ def material_edit(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Change a material."""
     request.room = "storeroom"
     row = _material(visit, pk)
-    low_at, unit = row.low_at, visit.workshop.unit
-    if low_at is not None and row.measure == Material.Measure.GRAMS:
-        low_at = from_grams(low_at, unit)
-    now = {"name": row.name, "kind": row.kind, "measure": row.measure, "low_at": low_at, "low_unit": unit}
-    form = MaterialForm(request.POST or None, workshop=visit.workshop, initial=now)
+    form = MaterialForm(request.POST or None, initial={"name": row.name, "kind": row.kind, "measure": row.measure})
 
     told: list[str] = []
 
