@@ -120,7 +120,7 @@ def _own(own: OwnCures, found: PourAhead, wanted_on: date | None, today: date) -
     if own.next is None:
         return f"{said}."
     needs = ceil(own.next.days_for(SHARES[-1]))
-    said += f"; by them alone the next is over within {needs} days with a chance of {SHARES[-1]:.0%}"
+    said += f"; by them alone the next is over within {needs} days with a chance of {round(100 * SHARES[-1])} %"
     if wanted_on is None:
         return f"{said}."
     pour = date.fromordinal(wanted_on.toordinal() - found.cut_after_days - needs)
@@ -130,6 +130,6 @@ def _own(own: OwnCures, found: PourAhead, wanted_on: date | None, today: date) -
 def _rests_on(found: PourAhead) -> str:
     taught = f"what {count(found.cures, 'cure')} of this workshop taught" if found.cures else "what is usual of such bars"
     return (
-        f"Expected from {taught}, for bars that are {found.water_share:.0%} water when they are cut, by your rule. "
+        f"Expected from {taught}, for bars that are {round(100 * found.water_share)} % water when they are cut, by your rule. "
         "The first weighings tell more."
     )
