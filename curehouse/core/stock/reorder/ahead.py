@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curehouse.core.stock.lead_time import LeadTime
-from curehouse.core.stock.reorder.compound import gathered, log_of_one_more, on_grid, reach
+from curehouse.core.stock.reorder.compound import MOST_CASES, gathered, log_of_one_more, on_grid, reach
 from curehouse.core.stock.reorder.things import Planned
 from curehouse.core.stock.reorder.unplanned import Floats, Rate, Sizes
 
@@ -38,31 +38,34 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """The distribution of what goes: ``below[i]`` is the chance of at most ``i`` cells."""
+    """The distribution of what goes: ``below[i]`` is the chance of at most ``i`` cells beyond what goes for certain."""
 
     cell: float
     below: Floats
     # Of each length: what is planned within it, and how likely it is.
     planned: Floats
     chances: Floats
+    # What is planned within the shortest length.
+    certain: float = 0.0
 
     def risk(self, quantity: float) -> float:
         """Return how likely more goes than *quantity*; certain where what is planned alone is more."""
         for_certain = float(self.chances @ (self.planned > quantity + 1e-6))
-        if quantity < 0:
+        beyond = quantity - self.certain + 1e-6
+        if beyond < 0:
             return 1.0
-        place = min(int(quantity / self.cell + 1e-9), len(self.below) - 1)
+        place = min(int(beyond / self.cell + 1e-9), len(self.below) - 1)
         return float(min(max(1 - self.below[place], for_certain, 0.0), 1.0))
 
     def quantile(self, share: float) -> float:
         """Return the least quantity that is not passed with a chance of *share*."""
         place = int(np.searchsorted(self.below, share - 1e-12))
-        return min(place, len(self.below) - 1) * self.cell
+        return self.certain + min(place, len(self.below) - 1) * self.cell
 
     def taken(self, here: float, more: Floats) -> Floats:
         """Return what is expected to be taken of *more*, once what is *here* is gone."""
-        past = np.concatenate([[0.0], np.cumsum(1 - self.below)]) * self.cell
-        places = np.arange(len(past)) * self.cell
+        past = np.concatenate([[0.0], self.certain + np.concatenate([[0.0], np.cumsum(1 - self.below)]) * self.cell])
+        places = np.concatenate([[0.0], self.certain + np.arange(len(past) - 1) * self.cell])
         found: Floats = np.interp(here + more, places, past) - np.interp(here, places, past)
         return np.minimum(np.maximum(found, 0.0), more)
 
@@ -99,7 +102,7 @@ def _at_once(asked: Sequence[Asked], even: Floats) -> list[Total]:
         count = len(row.exposures)
         exposures[i, :count] = row.exposures / row.asked.rate.days
         chances[i, :count] = row.chances
-        moved[i, :count] = np.floor(row.planned / row.cell + 1e-9)
+        moved[i, :count] = np.floor((row.planned - row.certain) / row.cell + 1e-9)
     one_less = 1 - np.fft.rfft(np.stack([on_grid(row.asked.sizes, row.cell, CELLS) for row in rows]), axis=1)
     told = np.array([row.asked.rate.told for row in rows])
     exponent = -told[:, None, None] * log_of_one_more(exposures[:, :, None] * one_less[:, None, :])
@@ -109,7 +112,7 @@ def _at_once(asked: Sequence[Asked], even: Floats) -> list[Total]:
     phi = np.einsum("rc,rcf->rf", chances, np.exp(exponent))
     pmf = np.maximum(np.fft.irfft(phi, CELLS, axis=1), 0.0)
     below = np.cumsum(pmf / pmf.sum(axis=1, keepdims=True), axis=1)
-    return [Total(row.cell, below[i], row.planned, row.chances) for i, row in enumerate(rows)]
+    return [Total(row.cell, below[i], row.planned, row.chances, row.certain) for i, row in enumerate(rows)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +122,7 @@ class _Row:
     exposures: Floats
     planned: Floats
     chances: Floats
+    certain: float
 
 
 def _row(one: Asked, even: Floats) -> _Row:
@@ -128,10 +132,23 @@ def _row(one: Asked, even: Floats) -> _Row:
     if within:
         days = np.array([p.day for p in within])
         amounts = np.array([p.quantity for p in within])
-        planned = (days[None, :] <= one.days[:, None]) @ amounts
-        exposures, chances = going, one.chances
+        exposures, chances, planned = _gathered(going, one.chances, (days[None, :] <= one.days[:, None]) @ amounts)
     else:
         exposures, chances = gathered(going, one.chances)
         planned = np.zeros(len(exposures))
-    most = float(planned.max()) + reach(one.rate, going, 5) * one.sizes.mean()
-    return _Row(one, max(most, 4 * float(one.sizes.sizes.max())) / CELLS, exposures, planned, chances)
+    certain = float(planned.min())
+    most = float(planned.max()) - certain + reach(one.rate, one.sizes, going, 5)
+    return _Row(one, max(most, 4 * float(one.sizes.sizes.max())) / CELLS, exposures, planned, chances, certain)
+
+
+def _gathered(going: Floats, chances: Floats, planned: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the lengths, gathered among those within which as much is planned, by how much of the whole they are."""
+    if len(going) <= MOST_CASES:
+        return going, chances, planned
+    begins = np.flatnonzero(np.diff(planned, prepend=-1.0))
+    found = [
+        (*gathered(going[a:b], chances[a:b], max(2, round(MOST_CASES * (b - a) / len(going)))), planned[a])
+        for a, b in zip(begins, [*begins[1:], len(going)], strict=True)
+    ]
+    kept = np.concatenate([np.full(len(exposures), quantity) for exposures, _chances, quantity in found])
+    return np.concatenate([one[0] for one in found]), np.concatenate([one[1] for one in found]), kept

@@ -72,19 +72,19 @@ def _whole(transforms: Complex, cells: int) -> Floats:
     return whole
 
 
-def gathered(exposures: Floats, chances: Floats) -> tuple[Floats, Floats]:
+def gathered(exposures: Floats, chances: Floats, most: int = MOST_CASES) -> tuple[Floats, Floats]:
     """Return the cases of a mixture, or fewer with the same mean: each shared between the two of a grid beside it."""
-    if len(exposures) <= MOST_CASES:
+    if len(exposures) <= most:
         return exposures, chances
     low, high = float(exposures.min()), float(exposures.max())
     if high - low < 1e-9:
         return np.array([low]), np.array([chances.sum()])
-    place = (exposures - low) / (high - low) * (MOST_CASES - 1)
-    below = np.minimum(place.astype(np.int64), MOST_CASES - 2)
+    place = (exposures - low) / (high - low) * (most - 1)
+    below = np.minimum(place.astype(np.int64), most - 2)
     part = place - below
-    shares = np.bincount(below, chances * (1 - part), minlength=MOST_CASES)
-    shares += np.bincount(below + 1, chances * part, minlength=MOST_CASES)
-    return np.linspace(low, high, MOST_CASES), shares.astype(np.float64)
+    shares = np.bincount(below, chances * (1 - part), minlength=most)
+    shares += np.bincount(below + 1, chances * part, minlength=most)
+    return np.linspace(low, high, most), shares.astype(np.float64)
 
 
 def log_of_one_more(value: Complex) -> Complex:
@@ -94,8 +94,16 @@ def log_of_one_more(value: Complex) -> Complex:
     return found
 
 
-def reach(rate: Rate, exposures: Floats, sigmas: float) -> float:
-    """Return more uses than will ever come over the longest of *exposures*."""
+def reach(rate: Rate, sizes: Sizes, exposures: Floats, sigmas: float) -> float:
+    """Return more than will ever be used over the longest of *exposures*: so many deviations of it beyond its mean.
+
+    What lies beyond a grid comes back at its beginning, so rare large sizes are reckoned with (by their squares), and
+    so is the long tail of a rate that hardly a use tells (six uses told more: for five deviations, of a gamma
+    distribution of half a use or more less than one in 50,000 lies beyond, by SciPy).
+    """
     longest = float(exposures.max())
-    mean = rate.mean() * longest
-    return float(mean + sigmas * np.sqrt(mean + (longest / rate.days) ** 2 * rate.told) + 4)
+    uses, mean = rate.mean() * longest, sizes.mean()
+    of_one_told = longest / rate.days * mean
+    squared = float(sizes.sizes**2 @ sizes.chances)
+    spread = uses * squared + of_one_told**2 * rate.told
+    return float(uses * mean + sigmas * np.sqrt(spread) + 4 * squared / mean + 6 * of_one_told)

@@ -71,7 +71,7 @@ def _told(exposures: Floats, rate: Rate, sizes: Sizes, finest: float) -> Iterato
 
 def _on_days(exposures: Floats, rate: Rate, sizes: Sizes, finest: float) -> tuple[float, list[Floats]]:
     """Return the step of the grid, and on it what is used with each chance over each of *exposures*."""
-    most = max(reach(rate, exposures, _SIGMAS) * sizes.mean(), 2 * float(sizes.sizes.max()))
+    most = max(reach(rate, sizes, exposures, _SIGMAS), 2 * float(sizes.sizes.max()))
     cell = _round_step(max(most / CELLS, finest))
     below = np.cumsum(each(transform(on_grid(sizes, cell, CELLS)), rate, exposures, CELLS), axis=1)
     return cell, [(below < share - _LAST_DIGITS).sum(axis=1) * cell for share in _PASSED]

@@ -66,7 +66,7 @@ class Pace:
         self.delivery = float(np.arange(lead.first_day, lead.first_day + len(chances)) @ chances)
         cases = np.tile(chances / len(before), len(before))
         self.batches_a_day = rate.mean() * a_day
-        self.cell = max(reach(rate, before, 5) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
+        self.cell = max(reach(rate, sizes, before, 5), 4 * float(sizes.sizes.max())) / CELLS
         one = on_grid(sizes, self.cell, CELLS)
         wide = 2 * CELLS
         used = mixed(transform(np.concatenate([one, np.zeros(CELLS)])), rate, before.ravel(), cases, wide)
@@ -74,11 +74,11 @@ class Pace:
         self.late = Curve(self.cell, np.maximum(1 - np.cumsum(np.convolve(used, one)[:wide]), 0.0))
         self.short = Curve(self.cell, _beyond(used, self.cell))
         self.mean_used = float(np.arange(wide) @ used) * self.cell
-        cell = max(reach(rate, till_expiry, 6) * sizes.mean(), 4 * float(sizes.sizes.max())) / CELLS
+        cell = max(reach(rate, sizes, till_expiry, 6), 4 * float(sizes.sizes.max())) / CELLS
         used = mixed(transform(on_grid(sizes, cell, CELLS)), rate, till_expiry.ravel(), cases, CELLS)
         self.unused = Curve(cell, np.concatenate([[0.0], np.cumsum(np.cumsum(used))[:-1] * cell]), slope=1.0)
         self.used_up = Curve(cell, np.minimum(np.cumsum(used), 1.0))
-        self.undershoots = _undershoots(sizes)
+        self.undershoots = undershoots(sizes)
 
     def year(self, lot: float) -> Unit:
         """Return what a year comes to with orders of *lot*, for each of ``levels``."""
@@ -152,7 +152,7 @@ class Curve:
         return mean
 
 
-def _undershoots(sizes: Sizes, points: int = 8) -> Floats:
+def undershoots(sizes: Sizes, points: int = 8) -> Floats:
     """Return by how much the position has fallen below the level when it is seen: the rest of a use, at even chances."""
     order = np.argsort(sizes.sizes)
     size, chance = sizes.sizes[order], sizes.chances[order]

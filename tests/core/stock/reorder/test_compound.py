@@ -10,24 +10,13 @@ from scipy import stats
 
 from curehouse.core.stock.reorder.compound import MOST_CASES, gathered, mixed, on_grid, transform
 from curehouse.core.stock.reorder.unplanned import Rate, Sizes
+from tests.core.stock.reorder.panjer import SURE, panjer
 
 CELLS = 512
-# So many uses in so many days that the rate is all but known.
-SURE = 1e8
 
 
 def used(rate: Rate, sizes: Sizes, exposures: list[float], chances: list[float], cell: float = 1.0) -> np.ndarray:
     return mixed(transform(on_grid(sizes, cell, CELLS)), rate, exposures, chances, CELLS)
-
-
-def panjer(mean: float, sizes: np.ndarray) -> np.ndarray:
-    """Return the compound Poisson distribution by the recursion of Panjer (1981), ASTIN Bulletin 12, 22-26 (from memory)."""
-    found = np.zeros(CELLS)
-    found[0] = math.exp(-mean * (1 - sizes[0]))
-    for total in range(1, CELLS):
-        sizes_up_to = np.arange(1, total + 1)
-        found[total] = mean / total * (sizes_up_to * sizes[1 : total + 1]) @ found[total - 1 :: -1][: len(sizes_up_to)]
-    return found
 
 
 def test_batches_of_one_or_three_kilos_come_to_the_worked_figures() -> None:
@@ -42,7 +31,7 @@ def test_batches_of_one_or_three_kilos_come_to_the_worked_figures() -> None:
 def test_a_known_rate_gives_what_the_recursion_gives(mean: float, of: list[int]) -> None:
     sizes = Sizes(np.array(of, dtype=float), np.full(len(of), 1 / len(of)))
     found = used(Rate(mean * SURE, SURE), sizes, [1.0], [1.0])
-    assert found == pytest.approx(panjer(mean, on_grid(sizes, 1.0, CELLS)), abs=1e-6)
+    assert found == pytest.approx(panjer(Rate(mean * SURE, SURE), 1.0, on_grid(sizes, 1.0, CELLS), CELLS), abs=1e-6)
 
 
 @settings(max_examples=30, deadline=None)
