@@ -5,13 +5,14 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django_filters import rest_framework as filters
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.fields import AmountField, ChoiceField, DayField, LyeConfirmedField, TextField
 from api.filtering import ChoiceFilter, FlagFilter, TextFilter
+from api.proposals import PutOffUntilOut, ToOrderOut
 from api.views import Body, Change, Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
 from curehouse.flows.stock import edit_material
@@ -20,6 +21,7 @@ from curehouse.workshops.roles import Right
 from inventory.adapter import Cover, covers
 from inventory.models import Irregular, Lot, Material
 from inventory.services.things import MaterialEntry, retire_material, take_up_material, write_material
+from inventory.to_order import keys_to_order, read_to_order
 
 
 class MaterialOut(serializers.ModelSerializer):
@@ -147,6 +149,8 @@ class StockOut(serializers.ModelSerializer):
     )
     on_hand_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of it was judged by eye.")
     usable_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of what is usable was judged by eye.")
+    to_order = serializers.SerializerMethodField(help_text="The order that waits for a decision on it; null: none does.")
+    put_off = serializers.SerializerMethodField(help_text="Until when somebody put it off; null where nobody did.")
     use_a_day = serializers.SerializerMethodField(help_text="The recent use a day; null where none was used.")
     days_of_cover = serializers.SerializerMethodField(help_text="Days the usable stock lasts at that use.")
 
@@ -161,12 +165,26 @@ class StockOut(serializers.ModelSerializer):
             "usable",
             "on_hand_is_estimated",
             "usable_is_estimated",
+            "to_order",
+            "put_off",
             "use_a_day",
             "days_of_cover",
         ]
 
     def _cover(self, material: Material) -> Cover:
         return self.context["view"].covers.get(material.pk, Cover(None, None))
+
+    @extend_schema_field(ToOrderOut(allow_null=True))
+    def get_to_order(self, material: Material) -> dict[str, Any] | None:
+        """Return the order that the house would send, and by when to decide."""
+        found = self.context["view"].of_orders.proposed.get(material.pk)
+        return None if found is None else ToOrderOut(found).data
+
+    @extend_schema_field(PutOffUntilOut(allow_null=True))
+    def get_put_off(self, material: Material) -> dict[str, Any] | None:
+        """Return until when it is put off, and why."""
+        found = self.context["view"].of_orders.put_off.get(material.pk)
+        return None if found is None else PutOffUntilOut(found).data
 
     def get_use_a_day(self, material: Material) -> float | None:
         """Return the grams or pieces used a day."""
@@ -181,6 +199,12 @@ class StockFilters(filters.FilterSet):
     """Which materials."""
 
     kind = ChoiceFilter(choices=Material.Kind.choices)
+    to_order = FlagFilter(method="to_order_or_not", help_text="true: it waits on an order that is to be decided.")
+
+    def to_order_or_not(self, rows: QuerySet[Material], name: str, value: bool) -> QuerySet[Material]:  # noqa: FBT001
+        """Return the materials that wait on an order, or the others."""
+        keys = keys_to_order(workshop=self.request.actor.workshop)
+        return rows.filter(pk__in=keys) if value else rows.exclude(pk__in=keys)
 
 
 class Stock(Listing):
@@ -197,6 +221,7 @@ class Stock(Listing):
         """Return the materials in use with what is here of them."""
         self.covers = covers(workshop=self.workshop, at=self.at)
         today = local_day(self.at, self.workshop.time_zone)
+        self.of_orders = read_to_order(workshop=self.workshop, on=today)
         return Material.objects.within(self.workshop).in_use().with_stock(on=today)
 
 

@@ -62,6 +62,24 @@ class ProposedOrderOut(serializers.ModelSerializer):
         fields = read_only_fields = ["id", "order", "order_name", "supplier", "day", "decide_by", "lines", "at"]
 
 
+class ToOrderOut(serializers.ModelSerializer):
+    """An order on which a material waits for a decision."""
+
+    order_name = serializers.CharField(source="order.__str__", read_only=True)
+
+    class Meta:
+        model = Proposal
+        fields = read_only_fields = ["order", "order_name", "day", "decide_by"]
+
+
+class PutOffUntilOut(serializers.ModelSerializer):
+    """Until when a material is not to be ordered, and why."""
+
+    class Meta:
+        model = PutOff
+        fields = read_only_fields = ["until", "why"]
+
+
 class Proposals(WorkshopView):
     """What waits for a decision."""
 

@@ -18,7 +18,7 @@ from curehouse.curing.airs import Rooms, days_by_key
 from curehouse.curing.doubts import USUAL_STEP_G
 from curehouse.curing.models import Reading
 from curehouse.curing.queries.weighing import ASKED, COUNTS
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, Formula
 from curehouse.workshops.models import Scale, Workshop
 
 HORIZON_DAYS = 126
@@ -89,6 +89,11 @@ def logs_in(record: Mapping[str, Any] | None) -> dict[str, RoomLog] | None:
 def rule_of(batch: Batch, workshop: Workshop) -> ForecastRule:
     """Return the ready rule as the forecast takes it."""
     return _rule(limits_of(batch, workshop).min_days, workshop)
+
+
+def formula_rule(formula: Formula) -> ForecastRule:
+    """Return the ready rule of batches of a formula that are still to come."""
+    return _rule(formula.min_days or formula.workshop.min_days, formula.workshop)
 
 
 def house_rule(workshop: Workshop) -> ForecastRule:

@@ -122,7 +122,7 @@ def past_forecasts(workshop: Workshop) -> PastForecasts:
     is_told = Exists(Forecast.objects.within(workshop).filter(batch=OuterRef("pk")))
     told = list(batches.filter(is_told)[:MOST_BATCHES])
     ended = list(batches.filter(number__in=by_number))
-    weighed = _weighed(workshop, {one.pk: one for one in (*told, *ended)}.values())
+    weighed = weighed_bars(workshop, {one.pk: one for one in (*told, *ended)}.values())
     rows = _told_rows(workshop, told)
     picked = {one.pk: _picked(one, rows[one.pk], weighed.get(one.pk, {})) for one in told}
     return PastForecasts(
@@ -142,7 +142,7 @@ def _told_again(workshop: Workshop) -> Mapping[str, Any]:
     return kept or {"rule": {}, "told": []}
 
 
-def _weighed(workshop: Workshop, batches: Iterable[Batch]) -> Mapping[int, Weighed]:
+def weighed_bars(workshop: Workshop, batches: Iterable[Batch]) -> Mapping[int, Weighed]:
     """Return the weighings that count, by batch; of two of a bar on one day the later."""
     cut_days = {one.pk: local_day(one.cut_at, workshop.time_zone) for one in batches}
     rows = Reading.objects.within(workshop).of_batches(cut_days).with_standing().filter(standing=COUNTS)

@@ -42,6 +42,8 @@ _ALL = (
     Mark("released", "→", "released", "state-leaf", "taken out for sale"),
     Mark("rejected", "✕", "rejected", "state-clay", "not to be sold"),
     Mark("closed", "–", "closed", "state-plain", "no bars left"),
+    Mark("to_order", "▼", "to order", "state-ochre", "it stands on an order that waits for a decision"),
+    Mark("put_off", "↷", "put off", "state-plain", "not to be ordered before a day that somebody named"),
     Mark("in_order", "●", "in order", "state-leaf", "released, and not past its best-before"),
     Mark("expiring", "◔", "expires soon", "state-ochre", "its best-before comes within thirty days"),
     Mark("left_over", "◑", "will be left", "state-ochre", "a good part of it will still be there on its best-before"),

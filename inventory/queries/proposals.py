@@ -16,6 +16,14 @@ class ProposalQuerySet(ScopedQuerySet):
         """Return those whose order is neither sent nor called off, by the day until which they wait."""
         return self.filter(order__state="written").select_related("order__supplier").order_by("decide_by", "order__number")
 
+    def by_material(self) -> dict[int, Any]:
+        """Return, by the key of each material that is on them, the undecided one that waits the shortest."""
+        found: dict[int, Any] = {}
+        for one in self.undecided():
+            for line in one.lines:
+                found.setdefault(line["material"], one)
+        return found
+
 
 class PutOffQuerySet(ScopedLedgerQuerySet):
     """What was put off."""

@@ -16,12 +16,23 @@ from inventory.adapter import covers
 from inventory.models import Count, Lot, Material, Movement, StoreCount, Supplier
 from inventory.queries.lots import LotQuerySet
 from inventory.queries.movements import MovementQuerySet
+from inventory.to_order import ToOrder, read_to_order
+
+
+def _ordering(row: Material, known: ToOrder) -> list[object]:
+    """Return the order on which a material waits, and until when, or until when and why it is put off."""
+    if row.retired_at is not None:
+        return ["", None, None, ""]
+    proposed, put_off = known.proposed.get(row.pk), known.put_off.get(row.pk)
+    waits = ["", None] if proposed is None else [str(proposed.order), proposed.decide_by]
+    return [*waits, *([None, ""] if put_off is None else [put_off.until, put_off.why])]
 
 
 def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
     today = Calendar(visit.workshop, visit.at).today
     search, show = query.get("q", "").replace("\x00", " ").strip()[:120], query.get("show", "")
-    rows = shown_materials(visit, search=search, show=show).with_stock(on=today)
+    ordering = read_to_order(workshop=visit.workshop, on=today)
+    rows = shown_materials(visit, search=search, show=show, known=ordering).with_stock(on=today)
     known = covers(workshop=visit.workshop, at=visit.at)
 
     def line(row: Material) -> list[object]:
@@ -34,6 +45,7 @@ def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
             measured_in(row, visit),
             amount(row.usable, row, visit),
             amount(row.on_hand, row, visit),
+            *_ordering(row, ordering),
             days,
             amount(week, row, visit),
             wall(row.retired_at, visit),
@@ -46,6 +58,10 @@ def _materials(visit: Visit, query: QueryDict, _pk: int | None) -> TableOut:
         "Unit",
         "Usable",
         "On hand",
+        "To order with",
+        "Decide by",
+        "Put off until",
+        "Put off because",
         "Lasts days at the recent rate",
         "Used a week lately",
         "Out of use since",

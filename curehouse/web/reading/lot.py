@@ -15,11 +15,13 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import amount_words, held_words, moved_words, roughly
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_words, lot_line, lot_state, rate_words
+from curehouse.web.reading.to_order import to_order_mark
 from curehouse.workshops.roles import Right
 from inventory.adapter import covers
 from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement, Order
 from inventory.services.papers import may_open
 from inventory.services.recounts import place_of_count
+from inventory.to_order import read_to_order
 
 PAGE_OF_MOVEMENTS = 50
 
@@ -267,7 +269,8 @@ def read_material(visit: Visit, material: Material, number: str | None) -> Mater
     cover = covers(workshop=visit.workshop, at=visit.at, materials=[row.pk]).get(row.pk)
     lots = Lot.objects.within(visit.workshop).filter(material=row).named().here_first()
     page = Paginator(lots, PAGE_OF_MOVEMENTS).get_page(number)
-    mark = mark_of("retired") if row.retired_at else None
+    ordering = read_to_order(workshop=visit.workshop, on=calendar.today)
+    mark = mark_of("retired") if row.retired_at else to_order_mark(row.pk, ordering)
     return MaterialView(
         material=row,
         mark=mark,

@@ -14,9 +14,11 @@ from curehouse.web.access import Visit
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import about_words, amount_words, held_words, roughly
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.to_order import to_order_mark, to_order_words
 from curehouse.web.reading.words import count
 from inventory.adapter import Cover, covers
 from inventory.models import Lot, Material
+from inventory.to_order import ToOrder, read_to_order
 
 PAGE_OF_MATERIALS = 40
 # What is listed as expiring; what is marked expires sooner, and what is told by what will be left (flows/stock_notices.py).
@@ -79,25 +81,28 @@ def by_kind(materials: QuerySet) -> QuerySet:
     return materials.order_by(Case(*places, output_field=IntegerField()), "name", "pk")
 
 
-def shown_materials(visit: Visit, *, search: str, show: str) -> QuerySet:
+def shown_materials(visit: Visit, *, search: str, show: str, known: ToOrder) -> QuerySet:
     """Return the materials that are asked for, in the page's order."""
     wanted = Material.objects.within(visit.workshop).filter(retired_at__isnull=show != "retired")
     if search:
         wanted = wanted.filter(name__icontains=search)
+    if show == "order":
+        wanted = wanted.filter(pk__in=known.proposed)
     return by_kind(wanted)
 
 
 def read_storeroom(visit: Visit, *, search: str, show: str, number: str | None) -> Storeroom:
     """Read the page (a constant number of queries, whatever is in stock)."""
-    calendar = Calendar(visit.workshop, visit.at)
+    calendar, unit = Calendar(visit.workshop, visit.at), visit.workshop.unit
     materials = Material.objects.within(visit.workshop)
-    wanted = shown_materials(visit, search=search, show=show)
+    ordering = read_to_order(workshop=visit.workshop, on=calendar.today)
+    wanted = shown_materials(visit, search=search, show=show, known=ordering)
     page = Paginator(wanted.values_list("pk", flat=True), PAGE_OF_MATERIALS).get_page(number)
     # Only what is on the page is summed up.
     keys = list(page)
     rows = by_kind(materials.filter(pk__in=keys).with_stock(on=calendar.today))
     known = covers(workshop=visit.workshop, at=visit.at, materials=keys)
-    lines = [(row.kind, material_line(row, known.get(row.pk), visit.workshop.unit)) for row in rows]
+    lines = [(row.kind, material_line(row, known.get(row.pk), ordering, unit, calendar.today)) for row in rows]
     lots = Lot.objects.within(visit.workshop).named()
     expiring = list(lots.expiring(by=calendar.today + _LISTED).exclude(standing="rejected")[: MOST_LOTS + 1])
     waiting = list(lots.in_stock().filter(standing="quarantine").order_by("received_on", "pk")[: MOST_LOTS + 1])
@@ -106,9 +111,9 @@ def read_storeroom(visit: Visit, *, search: str, show: str, number: str | None) 
             (_PLURALS[kind], tuple(line for _kind, line in group)) for kind, group in groupby(lines, key=lambda one: one[0])
         ),
         page=page,
-        expiring=tuple(lot_line(lot, calendar, visit.workshop.unit) for lot in expiring[:MOST_LOTS]),
+        expiring=tuple(lot_line(lot, calendar, unit) for lot in expiring[:MOST_LOTS]),
         more_expiring=len(expiring) > MOST_LOTS,
-        waiting=tuple(lot_line(lot, calendar, visit.workshop.unit) for lot in waiting[:MOST_LOTS]),
+        waiting=tuple(lot_line(lot, calendar, unit) for lot in waiting[:MOST_LOTS]),
         more_waiting=len(waiting) > MOST_LOTS,
         has_materials=bool(keys) or materials.exists(),
         search=search,
@@ -116,19 +121,19 @@ def read_storeroom(visit: Visit, *, search: str, show: str, number: str | None) 
     )
 
 
-def material_line(material: Material, cover: Cover | None, unit: str) -> MaterialLine:
+def material_line(material: Material, cover: Cover | None, ordering: ToOrder, unit: str, today: date) -> MaterialLine:
     """Return a material (with its stock) as a line."""
     idle = material.on_hand - material.usable
     aside = [f"{amount_words(idle, material, unit)} not in order"] if idle > 0 else []
     aside += ["part of it estimated"] if material.usable_is_estimated else []
-    mark = mark_of("retired") if material.retired_at else None
+    said = "" if material.retired_at else to_order_words(material.pk, ordering, today)
     return MaterialLine(
         name=material.name,
         href=reverse("web:material", args=[material.pk]),
         usable=roughly(amount_words(material.usable, material, unit), is_estimate=material.usable_is_estimated),
         cover=cover_words(cover),
-        aside="; ".join(aside),
-        mark=mark,
+        aside="; ".join([*aside, *([said] if said else [])]),
+        mark=mark_of("retired") if material.retired_at else to_order_mark(material.pk, ordering),
     )
 
 

@@ -1,7 +1,7 @@
 """What needs a hand today, as Today shows it."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import ceil
@@ -19,13 +19,17 @@ from curehouse.notices.channels.mailbox import mail_is_set_up
 from curehouse.notices.kinds import FORETOLD, STOCK, Kind
 from curehouse.notices.letters import in_stock_order
 from curehouse.notices.models import Delivery, Notice
-from curehouse.web.marks import Mark, mark_of
+from curehouse.web.marks import mark_of
 from curehouse.web.reading.days import Calendar, day_words
 from curehouse.web.reading.forecast import short_window
 from curehouse.web.reading.hands import failed, in_hand_order, likely_ready_on, needs_a_hand
+from curehouse.web.reading.rows import Row
 from curehouse.web.reading.standing import Standing
+from curehouse.web.reading.to_order import names_of, order_row, put_off_rows
 from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
+from inventory.models import Material
+from inventory.to_order import read_to_order
 
 # Walking, setting the bar on the scale, typing and going on (our own estimate).
 SECONDS_A_BAR = 20
@@ -33,17 +37,6 @@ _HELD = "held: its bars go to nobody"
 MOST_STOCK_ROWS = 5
 # So many of those that cure are named as ready next.
 MOST_NEXT = 3
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One thing on Today: ``note`` stands under its name, ``said`` under its mark."""
-
-    name: str
-    url: str
-    note: str
-    mark: Mark | None = None
-    said: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +83,7 @@ class Today:
     next_ready: tuple[Row, ...]
     to_cut: tuple[Row, ...]
     stock: OfStock
+    put_off: tuple[Row, ...]
     without_place: tuple[Row, ...]
     mail_trouble: tuple[Row, ...]
     mail_is_missing: bool
@@ -117,7 +111,7 @@ class Today:
 
 
 def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today:
-    """Read what is due, what asks for a hand and what went wrong with the mail (eight queries)."""
+    """Read what is due, what asks for a hand and what went wrong with the mail (eleven queries)."""
     cures = in_hand_order(Cure.objects.within(workshop).going_on().with_forecast().with_obstacles(), calendar)
     standing = Standing(Occupancy.objects.within(workshop).standing())
     notices = list(Notice.objects.within(workshop).open().newest_first())
@@ -126,16 +120,21 @@ def read_today(workshop: Workshop, calendar: Calendar, *, at: datetime) -> Today
     stands_open = [_stands_open(cure, open_about) for cure in asked]
     rows = [_cure_row(cure, standing, calendar) for cure in asked]
     poured = list(Batch.objects.within(workshop).open().filter(state=Batch.State.POURED).select_related("formula"))
+    ordering = read_to_order(workshop=workshop, on=calendar.today)
+    keys = {line["material"] for one in ordering.proposed.values() for line in one.lines} | ordering.put_off.keys()
+    names = names_of(Material.objects.within(workshop).in_use().filter(pk__in=keys))
+    to_decide = {one.pk: order_row(one, ordering, names, calendar.today) for one in notices if one.kind == Kind.ORDER_TO_DECIDE}
     return Today(
         date=day_words(calendar.today, today=calendar.today),
         weigh=_to_weigh(workshop, at=at),
         next_round=_next_round(cures, calendar),
-        look_at=(*_kept(rows, stands_open, wanted=True), *_other_notices(notices, cures, calendar)),
+        look_at=(*_kept(rows, stands_open, wanted=True), *_other_notices(notices, cures, calendar, to_decide)),
         foretold=tuple(_foretold(notices)),
         waiting=_waiting([cure.batch for cure in cures], workshop),
         seen_to=_kept(rows, stands_open, wanted=False),
         next_ready=tuple(_next_ready(_untold(cures, open_about), standing, calendar))[:MOST_NEXT],
         stock=_of_stock(notices),
+        put_off=tuple(put_off_rows(ordering, names, calendar.today)),
         to_cut=tuple(_cut_row(batch, calendar) for batch in poured),
         without_place=tuple(_loose_rows([cure.batch for cure in cures], standing)),
         mail_trouble=tuple(_mail_rows(workshop)),
@@ -211,11 +210,17 @@ def _said(cure: Cure, calendar: Calendar) -> str:
     return reasons[0]["text"].rstrip(".") if reasons else ""
 
 
-def _other_notices(notices: Iterable[Notice], cures: Iterable[Cure], calendar: Calendar) -> list[Row]:
-    """Return the open notices that no row of a cure, no round and no look into the storeroom speaks of."""
+def _other_notices(
+    notices: Iterable[Notice], cures: Iterable[Cure], calendar: Calendar, to_decide: Mapping[int, Row | None]
+) -> list[Row]:
+    """Return the open notices that no row of a cure, no round and no look into the storeroom speaks of.
+
+    *to_decide*: what is said of orders that are to be decided, by the keys of their notices.
+    """
     shown = set().union(*map(_told_as, cures))
     return [
-        Row(
+        to_decide.get(notice.pk)
+        or Row(
             name=notice.title,
             url=notice.path,
             note=calendar.day(notice.written_at),

@@ -16,7 +16,7 @@ from curehouse.web.reading.storeroom import read_storeroom
 from curehouse.workshops.roles import Right
 from inventory.models import Material, Supplier
 
-_SHOWS = {"": "", "retired": "retired"}
+_SHOWS = {"": "", "order": "order", "retired": "retired"}
 
 
 @require_safe

@@ -92,7 +92,7 @@ def drawn(
     damp = between(damp, days)
     if group.logged and prior.damp_effect:
         damp = damp - prior.damp_effect * _logged_ahead(group, room, days, draws)
-    start_g, weight_g = _weights(group.water, shared, own, damp, days, group.scale_g)
+    start_g, weight_g = weights_on(group.water, shared, own, damp, days, group.scale_g)
     mean_g, new_g = _unweighed(group, prior, shared, start_g, damp, days)
     return Draws(start_g, weight_g, mean_g, new_g, odd)
 
@@ -211,12 +211,31 @@ def _unweighed(
     mean_size = size_sd * z[:, 2] / np.sqrt(bars)
     sizes_g = np.median(start_g, axis=2)[..., None] * np.exp(np.stack([mean_size, mean_size + size_sd * z[:, 3]], axis=2))
     ones = np.ones((count, 2))
-    _, weight = _weights(group.water, shared, own, damp, days, ones)
+    _, weight = weights_on(group.water, shared, own, damp, days, ones)
     weight_g = sizes_g[..., None] * weight
     return weight_g[:, :, 0], weight_g[:, :, 1]
 
 
-def _weights(water: Floats, shared: Floats, own: Floats, damp: Floats, days: Floats, scale_g: Floats) -> tuple[Floats, Floats]:
+def weights_on(
+    water: Floats, shared: Floats, own: Floats, damp: Floats, days: Floats, scale_g: Floats
+) -> tuple[Floats, Floats]:
+    """Return (N, S, J) weights at the cut and (N, S, J, G) on the days, in the scale's unit.
+
+    Parameters
+    ----------
+    water
+        (N,) recorded water share.
+    shared
+        (N, S, 3 or more) log F, log tau and log n of the batch.
+    own
+        (N, S, J, 3) what each bar's log F, log tau and weight at the cut deviate by.
+    damp
+        (N, S, G) share of the weight that the room's air takes on the days.
+    days
+        (G,) days since the cut.
+    scale_g
+        (N, J) usual weight of each bar at the cut.
+    """
     log_days = np.log(np.maximum(days, 1e-9))
     shape = np.exp(shared[..., 2])[..., None, None]
     most = water[:, None, None] * MOST_OF_WATER

@@ -1,0 +1,65 @@
+"""What lists and Today say of a material's ordering: by which day it is to be decided, or until when it is put off."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from django.urls import reverse
+
+from curehouse.common.time import day_words
+from curehouse.notices.models import Notice
+from curehouse.web.marks import Mark, mark_of
+from curehouse.web.reading.rows import Row
+from inventory.models import Material, Proposal, PutOff
+from inventory.to_order import ToOrder
+
+_MOST_NAMED = 4
+
+
+def decide_words(one: Proposal, today: date) -> str:
+    """Return by which day an order is to be decided."""
+    return "decide today" if one.decide_by <= today else f"decide by {day_words(one.decide_by, today=today)}"
+
+
+def put_off_words(one: PutOff, today: date) -> str:
+    """Return until when a material is put off, and why."""
+    return f"not before {day_words(one.until, today=today)}: {one.why}"
+
+
+def to_order_words(key: int, known: ToOrder, today: date) -> str:
+    """Return what is known of a material's ordering; nothing where it is not to be ordered."""
+    if (proposed := known.proposed.get(key)) is not None:
+        return f"{proposed.order}: {decide_words(proposed, today)}"
+    return put_off_words(known.put_off[key], today) if key in known.put_off else ""
+
+
+def to_order_mark(key: int, known: ToOrder) -> Mark | None:
+    """Return the mark of the same."""
+    return mark_of("to_order") if key in known.proposed else mark_of("put_off") if key in known.put_off else None
+
+
+def names_of(materials: Iterable[Material]) -> dict[int, str]:
+    """Return the names of materials, by their keys."""
+    return {one.pk: one.name for one in materials}
+
+
+def order_row(notice: Notice, known: ToOrder, names: dict[int, str], today: date) -> Row | None:
+    """Return an order that is to be decided with what is on it; None where the house would order nothing with it now."""
+    found = next((one for one in known.proposed.values() if notice.about == f"order:{one.order_id}"), None)
+    if found is None:
+        return None
+    goods = [names[line["material"]] for line in found.lines if line["material"] in names]
+    more = f" and {len(goods) - _MOST_NAMED} more" if len(goods) > _MOST_NAMED else ""
+    note = f"{', '.join(goods[:_MOST_NAMED])}{more}"
+    return Row(name=notice.title, url=notice.path, note=note, mark=mark_of(notice.mark), said=decide_words(found, today))
+
+
+def put_off_rows(known: ToOrder, names: dict[int, str], today: date) -> Iterable[Row]:
+    """Yield what is put off, what is proposed again first."""
+    for one in sorted(known.put_off.values(), key=lambda one: (one.until, one.material_id)):
+        if one.material_id in names:
+            yield Row(
+                name=names[one.material_id],
+                url=reverse("web:material", args=[one.material_id]),
+                note=put_off_words(one, today),
+                mark=mark_of("put_off"),
+            )
