@@ -192,7 +192,7 @@ class _Grid:
         with_one_more = np.maximum(1 - np.cumsum(np.convolve(used, self.sizes)[:wide]), 0.0)
         low, high = self.levels, self.levels + one.order
         # Whoever is not planned when it would have to be ordered finds its own use on top of what went before.
-        still_open = float(self.chances @ share[self.waits])
+        still_open = min(float(self.chances @ share[self.waits]), 1.0)
         late_share = still_open * Curve(self.cell, with_one_more).mean(low, high)
         late_share += (1 - still_open) * Curve(self.cell, above).mean(low, high)
         late = late_share * one.rate.mean() * self.a_day * YEAR_DAYS
