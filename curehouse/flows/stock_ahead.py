@@ -1,6 +1,6 @@
 """What will be here of a material on each day to come: planned runs, orders, expiry, and use that nobody planned."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -8,7 +8,7 @@ from curehouse.core.stock.ahead import Course, StockAhead, UseAhead, look_ahead
 from curehouse.core.stock.allocation import NOTHING
 from curehouse.core.stock.reorder.foreseen import use_ahead
 from curehouse.core.stock.reorder.things import Planned
-from curehouse.core.stock.storeroom import DeliveryDays
+from curehouse.core.stock.storeroom import DeliveryDays, Outlook
 from curehouse.flows.check_run import Sharers, run_key, sharers_of, waiting_of
 from curehouse.making.models import Run
 from curehouse.making.use_history import UseHistory, use_histories
@@ -148,7 +148,7 @@ def stock_ahead(*, material: Material, at: datetime) -> Ahead:
         lean=_course(found.lean, delivery),
         use=None if use is None else _use(use, history, there.today),
         waiting=waiting_of(material.workshop, [str(material.pk)], there.today).get(str(material.pk), []),
-        dayless=[one for one in there.here.arrivals if arrival_key(one) not in known],
+        dayless=[one for one in there.here.arrivals if one.line.material_id == material.pk and arrival_key(one) not in known],
     )
 
 
@@ -164,19 +164,17 @@ class Looked:
 def look_at(there: Sharers, *, at: datetime) -> dict[int, Looked]:
     """Look ahead for each material of *there*, by its key; four queries however many they are."""
     today = there.today.toordinal()
-    planned = {
-        material.pk: [
-            Planned(run.day - today, grams, run.key)
-            for run in there.runs
-            if run.day > today and (grams := run.needs.get(key, 0.0)) > 0
-        ]
-        for key, material in there.materials.items()
-    }
+    # Of what is made from others, and of its parts, as netting has it.
+    days = {run.key: run.day - today for run in there.runs}
+    planned: dict[int, list[Planned]] = {material.pk: [] for material in there.materials.values()}
+    for one in there.net(there.runs, Outlook.LIKELY):
+        if days[one.run] > 0:
+            planned[there.materials[one.material].pk].append(Planned(days[one.run], one.needed_g, one.run))
     histories = use_histories(workshop=there.workshop, planned=planned, at=at)
     early = early_arrivals(there.here.arrivals)
     looked = {}
     for key, material in there.materials.items():
-        history, last_day = histories[material.pk], _last_day(there, key)
+        history, last_day = histories[material.pk], _last_day(there, key, planned[material.pk])
         use = use_ahead(
             history.known,
             history.season,
@@ -190,9 +188,9 @@ def look_at(there: Sharers, *, at: datetime) -> dict[int, Looked]:
     return looked
 
 
-def _last_day(there: Sharers, material: str) -> int:
+def _last_day(there: Sharers, material: str, planned: Iterable[Planned]) -> int:
     today = there.today.toordinal()
-    furthest = [run.day for run in there.runs if material in run.needs]
+    furthest = [today + one.day for one in planned]
     furthest += [order.safe.day for order in there.here.room.orders if order.material == material]
     return min(max(today + LEAST_DAYS, *furthest, today), today + MOST_DAYS)
 
