@@ -105,6 +105,7 @@ def order_goods(*, actor: Actor, materials: dict[str, Material], at: datetime) -
         wanted = {offers[good].pk: many for good, many in packs}
         order = write_order(actor=actor, supplier=suppliers[name], packs=wanted, at=sent)
         send_order(actor=actor, order=order, sent_on=local_day(sent, actor.workshop.time_zone), at=sent)
+    renew_stock(workshop=actor.workshop, at=at)
     renew_orders(workshop=actor.workshop, at=at, tells_new=True)
 
 

@@ -10,8 +10,8 @@ from curehouse.making.models import Run
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, Material, Order, OrderLine
 
-# A pour is seen coming a month ahead, or as long before as its materials are to be ordered (our own choice, no source).
-SEEN_AHEAD = timedelta(days=30)
+# A pour is seen coming six weeks ahead, or as long before as its materials are to be ordered (our own choice, no source).
+SEEN_AHEAD = timedelta(days=42)
 ORDERED_SOON = timedelta(days=14)
 
 

@@ -3,22 +3,32 @@
 Each is the verb of ``making.services.runs`` under the same name; what is poured is ``flows/enter_batch.py``.
 """
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
 
-from curehouse.flows.run_notices import renew_runs
-from curehouse.making.models import FormulaVersion, Run
+from curehouse.flows.stock_notices import renew_stock
+from curehouse.making.models import FormulaVersion, Reservation, Run
 from curehouse.making.services import runs as _runs
 from curehouse.workshops.actors import Actor
+
+
+def _materials(run: Run) -> set[int]:
+    return set(Reservation.objects.within(run.workshop).filter(run=run).values_list("material", flat=True))
+
+
+def _renew(actor: Actor, run: Run, *, at: datetime, also: Iterable[int] = ()) -> None:
+    """Make true what is said of runs, and of lots that this run uses, or would have used, before they expire."""
+    renew_stock(workshop=actor.workshop, at=at, material_ids={*_materials(run), *also})
 
 
 @transaction.atomic
 def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on: date, note: str = "", at: datetime) -> Run:
     """Announce a run; what it lacks, its page says now and the house in the morning."""
     row = _runs.plan_run(actor=actor, version=version, fats_g=fats_g, pour_on=pour_on, note=note, at=at)
-    renew_runs(workshop=actor.workshop, at=at)
+    _renew(actor, row, at=at)
     return row
 
 
@@ -26,7 +36,7 @@ def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on:
 def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: datetime) -> Run:
     """Put a run on another day."""
     row = _runs.move_run(actor=actor, run=run, pour_on=pour_on, why=why, at=at)
-    renew_runs(workshop=actor.workshop, at=at)
+    _renew(actor, row, at=at)
     return row
 
 
@@ -34,13 +44,14 @@ def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: dateti
 def call_off_run(*, actor: Actor, run: Run, why: str, at: datetime) -> Run:
     """Call a run off."""
     row = _runs.call_off_run(actor=actor, run=run, why=why, at=at)
-    renew_runs(workshop=actor.workshop, at=at)
+    _renew(actor, row, at=at)
     return row
 
 
 @transaction.atomic
 def reserve_run(*, actor: Actor, run: Run, fats_g: Decimal | None = None, at: datetime) -> Run:
     """Reserve anew what a run takes."""
+    before = _materials(run)
     row = _runs.reserve_run(actor=actor, run=run, fats_g=fats_g, at=at)
-    renew_runs(workshop=actor.workshop, at=at)
+    _renew(actor, row, at=at, also=before)
     return row

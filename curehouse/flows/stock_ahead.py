@@ -12,7 +12,7 @@ from curehouse.core.stock.storeroom import DeliveryDays
 from curehouse.flows.check_run import Sharers, run_key, sharers_of, waiting_of
 from curehouse.flows.drafts_ahead import Draft, drafts_of
 from curehouse.making.models import Run
-from curehouse.making.use_history import UseHistory, use_history
+from curehouse.making.use_history import UseHistory, use_histories
 from inventory.adapter import arrival_key, early_arrivals, lot_key
 from inventory.models import Lot, Material
 from inventory.queries.orders import Arrival
@@ -142,26 +142,8 @@ def stock_ahead(*, material: Material, at: datetime) -> Ahead:
     where it is short there.
     """
     there = sharers_of(material.workshop, [material], at=at)
-    today, last_day = there.today.toordinal(), _last_day(there)
-    planned = [
-        Planned(run.day - today, grams, run.key)
-        for run in there.runs
-        if run.day > today and (grams := run.needs.get(str(material.pk), 0.0)) > 0
-    ]
-    history = use_history(material=material, planned=planned, at=at)
-    finest = _FINEST[Material.Measure(material.measure)]
-    use = use_ahead(
-        history.known, history.season, history.mean_rate, last_day - today, announced=history.announced, finest=finest
-    )
-    found = look_ahead(
-        there.here.room,
-        there.runs,
-        str(material.pk),
-        today=today,
-        last_day=last_day,
-        early=early_arrivals(there.here.arrivals),
-        unplanned=use,
-    )
+    looked = look_at(there, at=at)[material.pk]
+    found, use, history = looked.found, looked.use, looked.history
     delivery = there.here.room.delivery.get(str(material.pk))
     drafts = drafts_of(material=material, today=there.today)
     known = {order.key for order in there.here.room.orders}
@@ -180,9 +162,48 @@ def stock_ahead(*, material: Material, at: datetime) -> Ahead:
     )
 
 
-def _last_day(there: Sharers) -> int:
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What the core says of a material, and the use beside planned runs it was told."""
+
+    found: StockAhead
+    use: UseAhead | None
+    history: UseHistory
+
+
+def look_at(there: Sharers, *, at: datetime) -> dict[int, Looked]:
+    """Look ahead for each material of *there*, by its key; four queries however many they are."""
     today = there.today.toordinal()
-    furthest = [run.day for run in there.runs] + [order.safe.day for order in there.here.room.orders]
+    planned = {
+        material.pk: [
+            Planned(run.day - today, grams, run.key)
+            for run in there.runs
+            if run.day > today and (grams := run.needs.get(key, 0.0)) > 0
+        ]
+        for key, material in there.materials.items()
+    }
+    histories = use_histories(workshop=there.workshop, planned=planned, at=at)
+    early = early_arrivals(there.here.arrivals)
+    looked = {}
+    for key, material in there.materials.items():
+        history, last_day = histories[material.pk], _last_day(there, key)
+        use = use_ahead(
+            history.known,
+            history.season,
+            history.mean_rate,
+            last_day - today,
+            announced=history.announced,
+            finest=_FINEST[Material.Measure(material.measure)],
+        )
+        found = look_ahead(there.here.room, there.runs, key, today=today, last_day=last_day, early=early, unplanned=use)
+        looked[material.pk] = Looked(found, use, history)
+    return looked
+
+
+def _last_day(there: Sharers, material: str) -> int:
+    today = there.today.toordinal()
+    furthest = [run.day for run in there.runs if material in run.needs]
+    furthest += [order.safe.day for order in there.here.room.orders if order.material == material]
     return min(max(today + LEAST_DAYS, *furthest, today), today + MOST_DAYS)
 
 

@@ -1,6 +1,6 @@
 """How a material was used so far, and how often anything is used here, as the core takes it that learns from it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -34,42 +34,52 @@ class UseHistory:
 
 
 def use_history(*, material: Material, planned: Sequence[Planned], at: datetime) -> UseHistory:
-    """Return what is known of a material's use, *planned* runs beside it, with four queries.
+    """Return what is known of a material's use, *planned* runs beside it; see :func:`use_histories`."""
+    return use_histories(workshop=material.workshop, planned={material.pk: planned}, at=at)[material.pk]
 
-    How often anything is used is counted over the last ``RECENT_DAYS`` days, so that it costs the same however
-    long the house has been kept.
+
+def use_histories(*, workshop: Workshop, planned: Mapping[int, Sequence[Planned]], at: datetime) -> dict[int, UseHistory]:
+    """Return what is known of the use of each material that is a key of *planned*, its planned runs beside it.
+
+    Four queries, however many they are. How often anything is used is counted over the last ``RECENT_DAYS`` days, so
+    that it costs the same however long the house has been kept.
     """
-    workshop, today = material.workshop, local_day(at, material.workshop.time_zone)
+    today = local_day(at, workshop.time_zone)
     pours = _pours(workshop, today, at)
     season = _season(pours, today)
-    uses = _uses(material, today, at)
+    used = _uses(workshop, list(planned), today, at)
     materials = Material.objects.within(workshop).with_first_receipt().order_by()
     first_receipts = dict(materials.values_list("pk", "first_received_on"))
-    known_days = max(_days_known(first_receipts.get(material.pk), today), *(1 - use.day for use in uses), 1)
     recent = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS)).count()
-    return UseHistory(
-        Used(str(material.pk), uses, min(known_days, MOST_KNOWN_DAYS), planned),
-        season,
-        mean_rate(recent, [min(_days_known(day, today), RECENT_DAYS) for day in first_receipts.values()], season),
-        share_unplanned([pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS]),
-    )
+    rate = mean_rate(recent, [min(_days_known(day, today), RECENT_DAYS) for day in first_receipts.values()], season)
+    announced = share_unplanned([pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS])
+    found = {}
+    for material, runs in planned.items():
+        uses = used.get(material, [])
+        known_days = max(_days_known(first_receipts.get(material), today), *(1 - use.day for use in uses), 1)
+        known = Used(str(material), uses, min(known_days, MOST_KNOWN_DAYS), runs)
+        found[material] = UseHistory(known, season, rate, announced)
+    return found
 
 
 def _days_known(first: date | None, today: date) -> int:
     return 0 if first is None else max((today - first).days + 1, 0)
 
 
-def _uses(material: Material, today: date, at: datetime) -> list[Use]:
-    """Return what each batch took of it, the oldest first; what no batch is named for stands by itself."""
-    lots = Lot.objects.within(material.workshop).filter(material=material)
+def _uses(workshop: Workshop, materials: Collection[int], today: date, at: datetime) -> dict[int, list[Use]]:
+    """Return what each batch took of each, the oldest first; what no batch is named for stands by itself."""
+    lots = Lot.objects.within(workshop).filter(material__in=materials)
     rows = lots.uses_since(at - timedelta(days=MOST_KNOWN_DAYS)).order_by("moment", "pk")
-    taken: dict[object, Use] = {}
-    for key, batch, moment, amount in rows.values_list("pk", "batch_use__batch", "moment", "amount"):
-        day = min((local_day(moment, material.workshop.time_zone) - today).days, 0)
+    taken: dict[int, dict[object, Use]] = {}
+    for key, batch, material, moment, amount in rows.values_list("pk", "batch_use__batch", "lot__material", "moment", "amount"):
+        day = min((local_day(moment, workshop.time_zone) - today).days, 0)
         one = ("movement", key) if batch is None else ("batch", batch)
-        before = taken.get(one)
-        taken[one] = Use(day, float(-amount) + (0.0 if before is None else before.quantity))
-    return [use for use in taken.values() if use.day > -MOST_KNOWN_DAYS]
+        of_material = taken.setdefault(material, {})
+        before = of_material.get(one)
+        of_material[one] = Use(day, float(-amount) + (0.0 if before is None else before.quantity))
+    return {
+        material: [use for use in of_material.values() if use.day > -MOST_KNOWN_DAYS] for material, of_material in taken.items()
+    }
 
 
 @dataclass(frozen=True, slots=True)

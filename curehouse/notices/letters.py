@@ -72,12 +72,12 @@ def _stock_lines(notices: Sequence[Notice]) -> list[str]:
 
 
 def stock_words(notices: Iterable[Notice]) -> str:
-    """Return how many runs lack something, lots have expired, and lots expire soon."""
+    """Return how many runs lack something, lots have expired, and lots are to be used up."""
     many = Counter(one.kind for one in notices)
     counted = [
         _counted(many[Kind.RUN_AT_RISK], "run lacks something", "runs lack something"),
         _counted(many[Kind.EXPIRED], "lot has expired", "lots have expired"),
-        _counted(many[Kind.EXPIRING], "lot expires soon", "lots expire soon"),
+        _counted(many[Kind.EXPIRING], "lot to use up in time", "lots to use up in time"),
     ]
     return ", ".join(words for words in counted if words)
 

@@ -46,6 +46,7 @@ _ALL = (
     Mark("put_off", "↷", "put off", "state-plain", "not to be ordered before a day that somebody named"),
     Mark("in_order", "●", "in order", "state-leaf", "released, and not past its best-before"),
     Mark("expiring", "◔", "expires soon", "state-ochre", "its best-before comes within thirty days"),
+    Mark("left_over", "◑", "will be left", "state-ochre", "a good part of it will still be there on its best-before"),
     Mark("expired", "⊗", "expired", "state-clay", "past its best-before: for planning it is not there"),
     Mark("quarantine", "◫", "in quarantine", "state-ochre", "waits for a person to release or reject it"),
     Mark("lot_rejected", "⊘", "rejected", "state-clay", "not to be used"),

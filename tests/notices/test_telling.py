@@ -134,7 +134,7 @@ def test_digest_says_what_the_storeroom_wants_as_one_thing_after_the_others(worl
     lines = digest.body.splitlines()
     assert [lines[0], lines[3]] == ["• Goat & oat 12 is ready", ""]
     assert lines[4:7] == [
-        "• The storeroom: 1 lot has expired, 30 lots expire soon",
+        "• The storeroom: 1 lot has expired, 30 lots to use up in time",
         "  Oil 300 has expired: 300 g is left.",
         "  Oil 100 expires soon: 100 g is left.",
     ]

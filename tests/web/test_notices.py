@@ -168,7 +168,7 @@ def test_what_the_storeroom_wants_is_one_row_and_its_own_press(visitor: Visitor,
     weigh = [_tell_to_weigh(world, number) for number in (1, 2)]
     page = visitor.get("notices")
     text = page.content.decode()
-    assert "The storeroom: 1 lot has expired, 2 lots expire soon" in text
+    assert "The storeroom: 1 lot has expired, 2 lots to use up in time" in text
     assert text.index("Oil 3") < text.index("Oil 1") < text.index("Oil 2")
     assert 'class="count">2<' in text, "one round and one look into the storeroom"
     keys = [fold.form_key for fold in page.context["folds"]]

@@ -21,7 +21,7 @@ from inventory.models import Lot, Material
 from inventory.to_order import ToOrder, read_to_order
 
 PAGE_OF_MATERIALS = 40
-# What is listed as expiring; what is marked, and told, expires sooner (flows/stock_notices.py).
+# What is listed as expiring; what is marked expires sooner, and what is told by what will be left (flows/stock_notices.py).
 _LISTED = timedelta(days=60)
 MOST_LOTS = 8
 _LONG_DAYS = 365

@@ -27,6 +27,8 @@ FEW_SIZES = 8
 _SMEAR = ((0.85, 0.25), (1.0, 0.5), (1.15, 0.25))
 _FEW = (0.5, 0.75, 1.0, 1.35, 1.8)
 YEAR_DAYS = 365.0
+# A year is held against the one before once so many days of both are known (our own choice, no source).
+LEAST_COMPARED_DAYS = 60
 # Growth goes on ever more slowly: of a trend that is damped less is wrong than of one that is not
 # (E. S. Gardner and E. McKenzie, Management Science 31, 1985, 1237-1246; from memory. The time is our own choice.)
 GROWTH_FADES_DAYS = 365.0
@@ -111,11 +113,16 @@ def learn_season(items: Sequence[Past], *, first_month: int, day_of_month: int) 
 
 
 def _growth(items: Sequence[Past], known: int) -> float:
-    if known < 2 * YEAR_DAYS - 10:
-        return 0.0
+    """Return by how much more was used on the newest days than on the same days a year before, as a log ratio.
+
+    Of no more than a year each: so no season is taken for growth, and it is heard of before two years are known.
+    """
     year = int(YEAR_DAYS)
-    newer = _counts(items, -year + 1, 0).sum()
-    older = _counts(items, -2 * year + 1, -year).sum() * year / (min(known, 2 * year) - year)
+    days = min(known - year, year)
+    if days < LEAST_COMPARED_DAYS:
+        return 0.0
+    newer = _counts(items, -days + 1, 0).sum()
+    older = _counts(items, -days + 1 - year, -year).sum()
     if not newer or not older:
         return 0.0
     ratio = float(np.log(newer / older))

@@ -56,6 +56,15 @@ def test_growth_is_told_by_two_years_and_by_enough_uses() -> None:
     assert learn_season([item(grown, known=200)], first_month=11, day_of_month=31).growth == 0
 
 
+def test_growth_is_heard_before_two_years_are_known_and_a_season_is_not_taken_for_it() -> None:
+    grown = [*range(-548, -365, 2), *range(-364, -183, 2), *range(-182, 1)]
+    assert learn_season([item(grown, known=549)], first_month=11, day_of_month=31).growth == pytest.approx(np.log(2), rel=0.15)
+    # Each year twice as much in its second half as in its first.
+    turns = [*range(-548, -365), *range(-364, -183, 2), *range(-182, 1)]
+    assert learn_season([item(turns, known=549)], first_month=11, day_of_month=31).growth == 0
+    assert learn_season([item(grown, known=400)], first_month=11, day_of_month=31).growth == 0
+
+
 def test_growth_goes_on_ever_more_slowly_and_what_was_is_left_as_it_was() -> None:
     season = Season(np.ones(12), float(np.log(2)), 0, 1)
     at = season.at(np.array([-365, 0, 30, 365, 3650]))
