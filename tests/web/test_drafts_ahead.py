@@ -46,7 +46,7 @@ def test_an_order_the_house_wrote_is_a_mark_with_its_condition_and_moves_no_figu
     propose_now(actor=world.actor, at=world.now)
     said = "f Order 1, Brook Mill is sent today: +\u00a02 packs (10 kg) about Mon 16 Mar".replace("\u00a0", " ")
     words = section(visitor, oil.material).replace("\u00a0", " ")
-    assert f"Not sent, so not counted Order 1, Brook Mill I{said} +10 kg ✎ written" in words
+    assert "Not sent, so not counted Order 1, Brook Mill If it is sent today: + 2 packs (10 kg) about Mon 16 Mar" in words
     page = html.unescape(visitor.get("material", oil.material_id).content.decode()).replace("\u00a0", " ")
     assert page.count("stock-draft") == 1
     assert f"<title>i{said}</title>" in page
@@ -65,7 +65,7 @@ def test_what_a_person_wrote_stands_beside_what_the_house_would_order(world: Wor
     write_order(actor=world.actor, supplier=oil.supplier, packs={oil.pk: 7}, at=world.now)
     propose_now(actor=world.actor, at=world.now)
     words = section(visitor, oil.material).replace("\u00a0", " ")
-    assert "If Order 1, Brook Mill is sent today: + 7 packs (35 kg) about Mon 16 Mar +35 kg ✎ written" in words
+    assert "If it is sent today: + 7 packs (35 kg) about Mon 16 Mar +35 kg ✎ written" in words
     assert "is sent today as the house would order: + 2 packs (10 kg)" in words
     assert sum(one.if_sent for one in stock_ahead(material=oil.material, at=world.now).days) == 35000
 
@@ -83,7 +83,7 @@ def test_where_nobody_knows_how_long_it_takes_it_is_said_and_not_drawn(world: Wo
     offer = world.offer(material=world.material("Sage"), pack=Decimal(100), lead_days=None)
     write_order(actor=world.actor, supplier=offer.supplier, packs={offer.pk: 1}, at=world.now)
     words = section(visitor, offer.material).replace("\u00a0", " ")
-    assert "If Order 1, Brook Mill is sent today: + 1 pack (100 g) nobody knows when" in words
+    assert "If it is sent today: + 1 pack (100 g) nobody knows when" in words
     assert b"stock-draft" not in visitor.get("material", offer.material_id).content
 
 
@@ -112,6 +112,9 @@ def test_the_page_says_why_in_short_and_leads_to_the_order_or_says_until_when_it
     order = Order.objects.within(world.workshop).get()
     words = visitor.words("material", oil.material_id)
     assert "To order with Order 1, Brook Mill : decide today. If nothing is ordered now, it will not be enough" in words
+    assert "counted for that as if" not in words
+    world.lot("100", material=oil.material, standing="quarantine")
+    assert "What waits in quarantine is counted for that as if it were released." in visitor.words("material", oil.material_id)
     assert f'<a href="/orders/{order.pk}/#why">' in visitor.get("material", oil.material_id).content.decode()
     until = world.now.date() + timedelta(days=9)
     put_off(actor=world.actor, material=oil.material, until=until, why="Another mill.", at=world.now)

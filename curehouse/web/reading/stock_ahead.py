@@ -71,6 +71,7 @@ class AheadView:
     events: list[EventLine]
     more_events: int
     drafts: list[EventLine]
+    waits: bool
     heads: tuple[str, ...]
     days: list[DayLine]
     unit: str
@@ -90,6 +91,7 @@ def read_ahead(visit: Visit, material: Material) -> AheadView:
         events=lines[:MOST_EVENTS],
         more_events=max(len(lines) - MOST_EVENTS, 0),
         drafts=[_draft(one, words) for one in ahead.drafts],
+        waits=bool(ahead.waiting),
         heads=HEADS,
         days=[_day(one, visit, material) for one in shown],
         unit=measured_in(material, visit),
@@ -138,21 +140,21 @@ def happens_on(ahead: Ahead, words: Words) -> dict[object, list[str]]:
     for one in ahead.events:
         found.setdefault(one.day, []).append(_short(one, words))
     for draft in ahead.drafts:
-        found.setdefault(draft.day, []).append(f"not counted: {_if_sent(draft, words)}")
+        found.setdefault(draft.day, []).append(f"not counted: {_if_sent(draft, words, str(draft.order))}")
     return found
 
 
-def _if_sent(one: Draft, words: Words) -> str:
+def _if_sent(one: Draft, words: Words, order: str) -> str:
     what = f"+\u00a0{count(one.packs, 'pack')} ({words.near(one.amount)})"
     sent = "sent today" if one.send_by == words.today else f"sent by {words.day(one.send_by)}"
     when = "nobody knows when" if one.day is None else f"about {words.day(one.day)}"
     if one.is_written:
-        return f"if {one.order} is {sent}: {what} {when}"
-    return f"if {one.order} is {sent} as the house would order: {what} {when}"
+        return f"if {order} is {sent}: {what} {when}"
+    return f"if {order} is {sent} as the house would order: {what} {when}"
 
 
 def _draft(one: Draft, words: Words) -> EventLine:
-    said, href = _if_sent(one, words), reverse("web:order", args=[one.order.pk])
+    said, href = _if_sent(one, words, "it"), reverse("web:order", args=[one.order.pk])
     mark = mark_of("written" if one.is_written else "order_decide")
     return EventLine(str(one.order), href, f"{said[0].upper()}{said[1:]}", f"+{words.near(one.amount)}", mark)
 
@@ -264,7 +266,7 @@ def _marks(ahead: Ahead, words: Words) -> Iterator[StockMark]:
     for draft in ahead.drafts:
         if draft.day is not None and draft.day <= ahead.days[-1].day:
             place = ahead_of(draft.day)
-            yield StockMark("if sent", place, place, place, _if_sent(draft, words))
+            yield StockMark("if sent", place, place, place, _if_sent(draft, words, str(draft.order)))
 
 
 def _flags(ahead: Ahead, words: Words) -> Iterator[StockFlag]:
