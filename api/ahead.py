@@ -40,6 +40,7 @@ class DayAheadOut(serializers.Serializer):
     into_runs = serializers.FloatField()
     unplanned = serializers.FloatField(help_text="What is usually used beside planned runs.")
     lacking = serializers.FloatField(help_text="Wanted on the day, and not there.")
+    if_sent = serializers.FloatField(help_text="Would come by orders that are not sent, if they are in time; counted nowhere.")
 
 
 class AheadEventOut(serializers.Serializer):
@@ -91,6 +92,18 @@ class DaylessAheadOut(serializers.Serializer):
     amount = serializers.DecimalField(max_digits=15, decimal_places=3, help_text=_AMOUNT)
 
 
+class DraftAheadOut(serializers.Serializer):
+    """What an order that is not sent would bring if it were; it is not counted."""
+
+    order = serializers.IntegerField(source="order.pk")
+    order_name = serializers.CharField(source="order.__str__")
+    packs = serializers.IntegerField()
+    amount = serializers.FloatField(help_text=_AMOUNT)
+    send_by = serializers.DateField()
+    day = serializers.DateField(allow_null=True, help_text="When it would likely be here then; null where nobody knows.")
+    is_written = serializers.BooleanField(help_text="false: the house would order it, and the order does not say so.")
+
+
 class AheadOut(serializers.Serializer):
     """What will be here of a material; ``usable`` is released and not expired now."""
 
@@ -105,6 +118,7 @@ class AheadOut(serializers.Serializer):
     events = AheadEventOut(many=True)
     waiting = WaitingOut(many=True)
     dayless = DaylessAheadOut(many=True)
+    drafts = DraftAheadOut(many=True)
     days = DayAheadOut(many=True)
 
 
@@ -124,7 +138,7 @@ class MaterialAhead(Detail):
 
 
 def _shown(ahead: Ahead) -> dict[str, Any]:
-    names = ("material", "usable", "planned", "likely", "lean", "use", "waiting", "dayless", "days")
+    names = ("material", "usable", "planned", "likely", "lean", "use", "waiting", "dayless", "drafts", "days")
     return {name: getattr(ahead, name) for name in names} | {"events": [_event(one) for one in ahead.events]}
 
 

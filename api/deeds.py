@@ -59,6 +59,8 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "notice-attend"): "notice_done",
         ("POST", "materials"): "material_new",
         ("PATCH", "material"): "material_edit",
+        ("POST", "material-recipes"): "material_recipe",
+        ("POST", "material-makings"): "material_make",
         ("POST", "material-retire"): "material_retire",
         ("POST", "material-take-up"): "material_retire",
         ("POST", "suppliers"): "supplier_new",

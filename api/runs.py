@@ -180,6 +180,7 @@ class SuppliedOut(serializers.Serializer):
     kept_for_later_g = serializers.FloatField()
     free_g = serializers.FloatField()
     short_g = serializers.FloatField()
+    made_up_g = serializers.FloatField(help_text="Of what is made from others: what its own lots do not give.")
     takes = TakenOut(many=True)
 
 
@@ -227,7 +228,7 @@ def _day(ordinal: int | None) -> date | None:
 
 
 def _supplied(one: Supplied, held: Held) -> dict[str, Any]:
-    names = ("needed_g", "here_g", "coming_g", "taken_before_g", "kept_for_later_g", "free_g", "short_g")
+    names = ("needed_g", "here_g", "coming_g", "taken_before_g", "kept_for_later_g", "free_g", "short_g", "made_up_g")
     takes = [
         {
             "lot": held.lots[taken.supply].pk if taken.supply in held.lots else None,

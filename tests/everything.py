@@ -25,6 +25,7 @@ from curehouse.curing.services.forecasts import (
 from curehouse.curing.services.labels import keep_label
 from curehouse.curing.services.rooms import add_room
 from curehouse.flows.assess import assess_batch
+from curehouse.flows.blends import make_blend, write_blend
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.bring_in.outcome import Findings, Refusal, outcome
 from curehouse.flows.check import check
@@ -49,6 +50,7 @@ from curehouse.workshops.services import add_tare, begin_submission, change_pref
 from curehouse.workshops.services.audit import note
 from curehouse.workshops.services.invitations import invite
 from inventory.models import Material, OrderLine
+from inventory.services.blends import BlendEntry, MakingEntry, PartEntry, TakeEntry
 from inventory.services.lots import LotPapers, correct_lot, record_value
 from inventory.services.offers import TermsEntry, write_terms
 from inventory.services.orders import write_order
@@ -80,6 +82,7 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, batch=batch, method="pH strip", value="square 8", passed=True, note="",
         checked_at=world.now, at=world.now,
     )  # fmt: skip
+    with_blend(world)
     with_orders(world)
     with_stock(world, batch)
     with_room(world)
@@ -136,6 +139,17 @@ def with_run(world: World, batch: Batch) -> None:
     version = write_formula(actor=world.actor, entry=formula_entry(name=batch.formula.name, lines=lines), at=world.now)
     day = world.now.date() + timedelta(days=12)
     plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, at=world.now)
+
+
+def with_blend(world: World) -> None:
+    """Put a row into every table of what is made from others."""
+    oil = world.material("Marigold oil", kind="fragrance")
+    asked = {"actor": world.actor, "at": world.now}
+    mix = world.material("Meadow mix", kind="fragrance")
+    parts = [PartEntry(Decimal(1), oil), PartEntry(Decimal(9), name="spirit")]
+    write_blend(material=mix, entry=BlendEntry(parts), **asked)
+    takes = [TakeEntry(Decimal(10), world.lot("50", material=oil)), TakeEntry(Decimal(90), name="spirit")]
+    make_blend(material=mix, entry=MakingEntry(Decimal(100), takes, world.now, standing="released"), **asked)
 
 
 def with_room(world: World) -> None:

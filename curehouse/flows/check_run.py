@@ -16,6 +16,7 @@ from curehouse.making.services.run_needs import run_needs
 from curehouse.making.services.runs import clean_fats, clean_run_day
 from curehouse.workshops.models import Workshop
 from inventory.adapter import arrival_key, deliveries, lot_key, stock_lots
+from inventory.blends import WITHOUT_END_G, Recipe, hang_together, is_unkept, recipes_of
 from inventory.models import Lot, Material, OrderLine
 from inventory.queries.orders import Arrival
 
@@ -65,23 +66,25 @@ def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: dat
     day = clean_run_day(pour_on, today=today)
     wanted = run_needs(version, clean_fats(fats_g), at=at)
     kept = wanted.kept
-    lots = [one.lot for material in kept for one in wanted.known.lots.get(material.pk, ())]
-    here = _storeroom(workshop, {material.pk for material in kept}, lots, today)
+    there = sharers_of(workshop, kept, at=at)
+    here = there.here
     run = core.Run(_NEW, day.toordinal(), {str(material.pk): float(grams) for material, grams in kept.items()})
-    others = _others(workshop, {material.pk for material in kept}, today)
     try:
-        found = check_run(run, others, here.room, today.toordinal())
+        found = check_run(run, there.runs, here.room, today.toordinal())
     except ValueError as error:
         # What the core refuses, rows of the house do not hold: said as it stands, for whoever finds one.
         raise Invalid("not_netted", f"The storeroom cannot be held against this run: {error}.") from error
+    # Of what is not kept in the storeroom there is always enough.
+    found = replace(found, materials=tuple(one for one in found.materials if not is_unkept(one.material)))
+    takes, known = {one.material for one in found.materials}, {order.key for order in here.room.orders}
     return Held(
         found=found,
-        materials={str(material.pk): material for material in kept},
+        materials=there.materials,
         needed_g={str(material.pk): grams for material, grams in kept.items()},
-        lots={lot_key(lot): lot for lot in lots},
+        lots={lot_key(lot): lot for lot in there.lots},
         arrivals={arrival_key(one): one for one in here.arrivals},
         not_kept=wanted.not_kept,
-        dayless=[one for one in here.arrivals if arrival_key(one) not in {order.key for order in here.room.orders}],
+        dayless=[one for one in here.arrivals if str(one.line.material_id) in takes and arrival_key(one) not in known],
         delivery=here.room.delivery,
         waiting=waiting_of(workshop, [one.material for one in found.materials if one.likely.short_g or one.safe.short_g], day),
     )
@@ -104,7 +107,9 @@ class Shares:
         key = run_key(run)
         likely = {one.material: one.short_g for one in self.likely if one.run == key}
         safe = {one.material: one.short_g for one in self.safe if one.run == key}
-        found = [(self.materials[material], short_g, safe[material]) for material, short_g in likely.items()]
+        # What one outlook takes of a blend's own lots it does not take of the parts.
+        both = {**dict.fromkeys(safe, 0.0), **likely}
+        found = [(self.materials[material], short_g, safe.get(material, 0.0)) for material, short_g in both.items()]
         return sorted((one for one in found if one[1] or one[2]), key=lambda one: one[0].name)
 
     def standing(self, run: Run) -> str:
@@ -139,7 +144,8 @@ class Sharers:
     here: Here
 
     def net(self, runs: list[core.Run], outlook: Outlook) -> tuple[RunMaterial, ...]:
-        return net_runs(runs, self.here.room, self.today.toordinal(), outlook)
+        found = net_runs(runs, self.here.room, self.today.toordinal(), outlook)
+        return tuple(one for one in found if not is_unkept(one.material))
 
     def shares(self, runs: list[core.Run]) -> Shares:
         likely, safe = self.net(runs, Outlook.LIKELY), self.net(runs, Outlook.SAFE)
@@ -158,17 +164,22 @@ class Sharers:
 def planned_sharers(workshop: Workshop, at: datetime, of: Run | None = None) -> Sharers:
     """Return what planned runs share, of one run's materials where one is said: six queries however many runs there are."""
     rows = Reservation.objects.within(workshop).standing()
-    keys = set((rows if of is None else rows.filter(run=of)).values_list("material", flat=True))
+    keys = (rows if of is None else rows.filter(run=of)).order_by().values("material")
     return sharers_of(workshop, Material.objects.within(workshop).filter(pk__in=keys), at=at)
 
 
 def sharers_of(workshop: Workshop, materials: Iterable[Material], *, at: datetime) -> Sharers:
-    """Return all that is there and planned of *materials*, as every check of a run counts it; four queries."""
-    today = local_day(at, workshop.time_zone)
+    """Return all that is there and planned of *materials*, as every check of a run counts it; five queries, seven with blends.
+
+    With what is made from others belong its parts, and with parts what they are taken for.
+    """
+    today, recipes = local_day(at, workshop.time_zone), recipes_of(workshop)
     known = {str(one.pk): one for one in materials}
-    keys = {one.pk for one in known.values()}
+    keys = hang_together(recipes, {one.pk for one in known.values()})
+    if more := keys - {one.pk for one in known.values()}:
+        known |= {str(one.pk): one for one in Material.objects.within(workshop).filter(pk__in=more)}
     lots = list(Lot.objects.within(workshop).filter(material__in=keys).usable(on=today).first_expired_first().named())
-    here = _storeroom(workshop, keys, lots, today)
+    here = _storeroom(workshop, keys, lots, today, {key: one for key, one in recipes.items() if key in keys})
     return Sharers(workshop, today, _others(workshop, keys, today), known, lots, here)
 
 
@@ -200,9 +211,9 @@ def hold_move(*, run: Run, pour_on: date, at: datetime) -> MovedRun:
     then = found.shares(moved)
     others = {run_key(one): one for one in Run.objects.within(workshop).named().planned() if one.pk != run.pk}
     worse = [
-        (others[one.run], then.materials[one.material], one.short_g - short[one.run, one.material])
+        (others[one.run], then.materials[one.material], one.short_g - short.get((one.run, one.material), 0.0))
         for one in then.likely
-        if one.run in others and one.short_g - short[one.run, one.material] > NOTHING
+        if one.run in others and one.short_g - short.get((one.run, one.material), 0.0) > NOTHING
     ]
     return MovedRun(then, worse)
 
@@ -217,12 +228,18 @@ def waiting_of(workshop: Workshop, short: Collection[str], day: date) -> dict[st
     return found
 
 
-def _storeroom(workshop: Workshop, materials: set[int], lots: list[Lot], today: date) -> Here:
+def _storeroom(workshop: Workshop, materials: set[int], lots: list[Lot], today: date, recipes: Mapping[int, Recipe]) -> Here:
     """Return the storeroom as the core takes it; *lots* are usable today, those that expired before they came among none."""
     arrivals = OrderLine.objects.within(workshop).filter(material__in=materials).arrivals(on=today)
     coming = deliveries(workshop=workshop, arrivals=arrivals, materials=materials)
     in_order = stock_lots(lot for lot in lots if lot.best_before is None or lot.best_before >= lot.received_on)
-    return Here(Storeroom(lots=in_order, orders=coming.orders, delivery=coming.days), arrivals)
+    blends = {str(key): one.core_shares for key, one in recipes.items()}
+    unkept = sorted({part for parts in blends.values() for part, _share in parts if is_unkept(part)})
+    in_order += [core.Lot(key, key, WITHOUT_END_G, today.toordinal()) for key in unkept]
+    room = Storeroom(
+        lots=in_order, orders=coming.orders, delivery=coming.days, blends=blends, blends_from_stock=bool(blends)
+    )  # fmt: skip
+    return Here(room, arrivals)
 
 
 def _others(workshop: Workshop, materials: set[int], today: date) -> list[core.Run]:

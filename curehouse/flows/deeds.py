@@ -87,6 +87,8 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "material_new": "Wrote a material down",
         "material_edit": "Changed a material",
         "material_facts": "Wrote down what a material is made of",
+        "material_recipe": "Wrote down from what a material is made",
+        "material_make": "Made a blend",
         "material_retire": "Took a material out of use, or up again",
         "supplier_new": "Wrote a supplier down",
         "supplier_edit": "Changed a supplier",

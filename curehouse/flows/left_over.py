@@ -101,7 +101,7 @@ def _movers(workshop: Workshop, lots: Iterable[Lot], found: Mapping[int, LeftOve
             moved = [replace(other, day=day) if other.key == one.key else other for other in there.runs]
             after = _short(there, moved)
             is_whole = not any(short for (run, _material), short in after.items() if run == one.key)
-            if is_whole and all(short <= before[which] + NOTHING for which, short in after.items()):
+            if is_whole and all(short <= before.get(which, 0.0) + NOTHING for which, short in after.items()):
                 movers.setdefault(lot.pk, []).append(Mover(runs[one.key], min(one.needs[key], found[lot.pk].amount)))
     return movers
 

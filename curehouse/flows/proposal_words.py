@@ -26,7 +26,7 @@ def line_words(
 
     until = day_words(day + timedelta(days=why["days"]), today=today)
     return [
-        _because(line["because"], why, day=day, today=today),
+        because_words(line["because"], why),
         f"Here or on its way, and good until it is used: {amount(why['here'])}.",
         _planned(why["planned"], runs, until, amount),
         f"Not planned yet, until {until}: as likely as not {amount(why['unplanned_half'])}, "
@@ -36,7 +36,8 @@ def line_words(
     ]
 
 
-def _because(because: str, why: Mapping[str, Any], *, day: date, today: date) -> str:
+def because_words(because: str, why: Mapping[str, Any]) -> str:
+    """Return why a line of a proposal stands there, in short."""
     chance = f"If nothing is ordered now, it will not be enough with a chance of {percent(why['risk'])}"
     if because == "due":
         return (

@@ -1,6 +1,6 @@
 """What a night looks at: every material with its past, what is here, on its way and planned, and who sells it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
@@ -14,6 +14,7 @@ from curehouse.core.stock.reorder.unplanned import Floats
 from curehouse.making.models import Reservation, Run
 from curehouse.workshops.models import Workshop
 from inventory import models
+from inventory.blends import Recipe, recipes_of
 from inventory.queries.orders import Arrival, Taken
 
 # Two years tell a season and a growth; what is older tells less than it misleads.
@@ -57,7 +58,7 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
     past = _Past(workshop, at=at, today=today)
     lots = _lots(workshop, today)
     coming = _coming(models.OrderLine.objects.within(workshop).arrivals(on=today), took, today)
-    planned, runs = _planned(workshop, today)
+    planned, runs = _planned(workshop, today, lots)
     sold: dict[int, list[Offered]] = {}
     for offer in offers:
         # What a person writes with one supplier is not written with another too.
@@ -165,14 +166,29 @@ def _days_from_today(one: Arrival, took: Taken, today: date) -> LeadTime:
     return LeadTime(later.chances, max(later.first_day - age, 0))
 
 
-def _planned(workshop: Workshop, today: date) -> tuple[dict[int, list[Planned]], dict[int, Run]]:
+def _planned(workshop: Workshop, today: date, lots: Mapping[int, list[Lot]]) -> tuple[dict[int, list[Planned]], dict[int, Run]]:
     found: dict[int, list[Planned]] = {}
     runs: dict[int, Run] = {}
+    recipes = recipes_of(workshop)
+    left = {key: sum(lot.quantity for lot in lots.get(key, ())) for key in recipes}
     for row in Reservation.objects.within(workshop).standing():
         runs[row.run_id] = row.run
         day = max((row.run.pour_on - today).days, 0)
-        found.setdefault(row.material_id, []).append(Planned(day, float(row.amount_g), str(row.run_id)))
+        for key, grams in _made_up(recipes, left, row.material_id, float(row.amount_g)):
+            found.setdefault(key, []).append(Planned(day, grams, str(row.run_id)))
     return found, runs
+
+
+def _made_up(recipes: Mapping[int, Recipe], left: dict[int, float], material: int, grams: float) -> Iterator[tuple[int, float]]:
+    """Return what so much of a material comes to: of what is made from others first what is *left* here, then its parts."""
+    here = min(left[material], grams) if material in recipes else grams
+    if here:
+        yield material, here
+    if material in recipes:
+        left[material] -= here
+        for part, share in recipes[material].shares:
+            if part.material_id is not None and grams > here:
+                yield from _made_up(recipes, left, part.material_id, (grams - here) * float(share))
 
 
 def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offered:

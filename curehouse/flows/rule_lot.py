@@ -11,8 +11,9 @@ from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.verdict_notices import end_promises
 from curehouse.making.models import Batch, BatchUse
 from curehouse.making.services import hold_batch, lock_batches
+from curehouse.making.tracing import uses_through
 from curehouse.workshops.actors import Actor
-from inventory.models import Lot, LotCorrection, LotRuling
+from inventory.models import Lot, LotCorrection, LotRuling, MakingTake
 from inventory.services.lots import LotPapers
 from inventory.services.lots import correct_lot as write_corrections
 from inventory.services.lots import rule_lot as write_ruling
@@ -21,8 +22,11 @@ _IN_THE_HOUSE = (Batch.State.POURED, Batch.State.CURING)
 
 
 def _took_from(actor: Actor, lot: Lot) -> tuple[QuerySet[BatchUse], list[Batch]]:
-    """Return what was used of a lot, and the batches it went into, locked: they come before their lots."""
-    uses = BatchUse.objects.within(actor.workshop).filter(movement__lot=lot).in_force()
+    """Return what was used of a lot, also through what was made from it, and the batches it went into, locked.
+
+    They come before their lots.
+    """
+    uses = uses_through(actor.workshop, lot)
     return uses, lock_batches(actor.workshop, set(uses.values_list("batch_id", flat=True)))
 
 
@@ -41,7 +45,7 @@ def rule_and_hold(*, actor: Actor, lot: Lot, standing: str, why: str, at: dateti
     """
     uses, batches = _took_from(actor, lot)
     ruling = write_ruling(actor=actor, lot=lot, standing=standing, why=why, at=at)
-    _check_none_took_meanwhile(lot, uses, batches)
+    _check_none_took_meanwhile(lot, uses_through(actor.workshop, lot), batches)
     renew_stock(workshop=actor.workshop, at=at, material_ids=[ruling.lot.material_id])
     if ruling.standing != Lot.Standing.REJECTED:
         return ruling, []
@@ -61,7 +65,7 @@ def correct_and_hold(*, actor: Actor, lot: Lot, papers: LotPapers, why: str, at:
     """
     uses, batches = _took_from(actor, lot)
     corrections = write_corrections(actor=actor, lot=lot, papers=papers, why=why, at=at)
-    _check_none_took_meanwhile(lot, uses, batches)
+    _check_none_took_meanwhile(lot, uses_through(actor.workshop, lot), batches)
     renew_stock(workshop=actor.workshop, at=at, material_ids=[lot.material_id])
     for row in corrections:
         if row.field == LotCorrection.Field.BEST_BEFORE and row.after:
@@ -74,7 +78,11 @@ def _hold_used_too_late(
 ) -> None:
     """Hold what took from a lot after the best-before that it has now, and not after the one that stood there."""
     before, now = date.fromisoformat(row.before) if row.before else date.max, date.fromisoformat(row.after)
-    days = [(use.batch_id, local_day(use.movement.moment, actor.workshop.time_zone)) for use in uses]
+    # What went into a blend first was used when that was made: of several such days the last.
+    into = MakingTake.objects.within(actor.workshop).from_lots([row.lot_id])
+    blended = max((take.movement.moment for take in into), default=None)
+    moments = [(one.batch_id, one.movement.moment if one.movement.lot_id == row.lot_id else blended) for one in uses]
+    days = [(batch, local_day(moment, actor.workshop.time_zone)) for batch, moment in moments if moment is not None]
     for key in sorted({batch for batch, day in days if now < day <= before}):
         batch = batches[key]
         if batch.state in _IN_THE_HOUSE:

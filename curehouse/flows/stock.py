@@ -18,8 +18,8 @@ from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
 from curehouse.making.formulas.moved import moves_said
 from curehouse.making.formulas.odd import counted_value, doubt_of
-from curehouse.making.models import BatchUse
-from curehouse.making.services import lock_batch, lock_batches
+from curehouse.making.services import lock_batches
+from curehouse.making.tracing import batches_by, uses_through
 from curehouse.workshops.actors import Actor
 from inventory.models import Count, Lot, LotCorrection, LotRuling, LotValue, Material, Movement, StoreCount
 from inventory.services import lots as _lots
@@ -96,8 +96,7 @@ def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, sour
     The receipt of a lot that came in by an order gives the order its packs back.
     """
     came = ordered_by(actor=actor, lot=movement.lot) if _is_receipt(movement) else None
-    use = BatchUse.objects.within(actor.workshop).filter(movement=movement).select_related("batch").first()
-    batches = [] if use is None else [lock_batch(use.batch)]
+    batches = lock_batches(actor.workshop, batches_by(actor.workshop, movement))
     reversal = _movements.reverse(actor=actor, movement=movement, reason=reason, at=at, source=source)
     order = None if came is None else give_packs_back(actor=actor, came=came, why=reversal.reason, at=at)
     renew_superfats(batches=batches, at=at)
@@ -139,7 +138,7 @@ def record_value(
     `know.lye_held` where it moves the lye of poured versions.
     """
     lock_known(actor.workshop, lot.material_id)
-    uses = BatchUse.objects.within(actor.workshop).filter(movement__lot=lot).in_force()
+    uses = uses_through(actor.workshop, lot)
     batches = lock_batches(actor.workshop, set(uses.values_list("batch_id", flat=True)))
     row = lock_lot(workshop=actor.workshop, lot=lot)
     # What took from it between the two looks was not locked before it.

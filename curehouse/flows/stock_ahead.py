@@ -1,6 +1,6 @@
 """What will be here of a material on each day to come: planned runs, orders, expiry, and use that nobody planned."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -8,8 +8,9 @@ from curehouse.core.stock.ahead import Course, StockAhead, UseAhead, look_ahead
 from curehouse.core.stock.allocation import NOTHING
 from curehouse.core.stock.reorder.foreseen import use_ahead
 from curehouse.core.stock.reorder.things import Planned
-from curehouse.core.stock.storeroom import DeliveryDays
+from curehouse.core.stock.storeroom import DeliveryDays, Outlook
 from curehouse.flows.check_run import Sharers, run_key, sharers_of, waiting_of
+from curehouse.flows.drafts_ahead import Draft, drafts_of
 from curehouse.making.models import Run
 from curehouse.making.use_history import UseHistory, use_histories
 from inventory.adapter import arrival_key, early_arrivals, lot_key
@@ -25,7 +26,10 @@ _FINEST = {Material.Measure.GRAMS: 0.001, Material.Measure.PIECES: 1.0}
 
 @dataclass(frozen=True, slots=True)
 class DayFigures:
-    """A day in grams or pieces: what is left at its end, likely and between which ends, by plan alone, and what moved it."""
+    """A day in grams or pieces: what is left at its end, likely and between which ends, by plan alone, and what moved it.
+
+    ``if_sent`` would come by orders that are not sent, if they are sent in time: it is counted nowhere.
+    """
 
     day: date
     left: float
@@ -37,6 +41,7 @@ class DayFigures:
     into_runs: float
     unplanned: float
     lacking: float
+    if_sent: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +111,10 @@ class UseFigures:
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """What will be here of a material; ``dayless`` are orders of which nobody knows when they come, ``waiting`` lots that
-    count only once a person releases them. Without ``use`` none of it was used so far.
+    """What will be here of a material.
+
+    ``dayless`` are orders of which nobody knows when they come, ``waiting`` lots that count only once a person releases
+    them, ``drafts`` what orders would bring that are not sent. Without ``use`` none of it was used so far.
     """
 
     material: Material
@@ -120,6 +127,7 @@ class Ahead:
     use: UseFigures | None
     waiting: list[Lot]
     dayless: list[Arrival]
+    drafts: list[Draft]
 
     @property
     def is_empty(self) -> bool:
@@ -137,18 +145,20 @@ def stock_ahead(*, material: Material, at: datetime) -> Ahead:
     looked = look_at(there, at=at)[material.pk]
     found, use, history = looked.found, looked.use, looked.history
     delivery = there.here.room.delivery.get(str(material.pk))
+    drafts = drafts_of(material=material, today=there.today)
     known = {order.key for order in there.here.room.orders}
     return Ahead(
         material=material,
         usable=_told(found.likely.opening),
-        days=_days(found),
+        days=_days(found, drafts),
         events=sorted(_events(found, there), key=lambda one: one.day),
         planned=_course(found.planned, delivery),
         likely=_course(found.likely, delivery),
         lean=_course(found.lean, delivery),
         use=None if use is None else _use(use, history, there.today),
         waiting=waiting_of(material.workshop, [str(material.pk)], there.today).get(str(material.pk), []),
-        dayless=[one for one in there.here.arrivals if arrival_key(one) not in known],
+        dayless=[one for one in there.here.arrivals if one.line.material_id == material.pk and arrival_key(one) not in known],
+        drafts=drafts,
     )
 
 
@@ -164,19 +174,17 @@ class Looked:
 def look_at(there: Sharers, *, at: datetime) -> dict[int, Looked]:
     """Look ahead for each material of *there*, by its key; four queries however many they are."""
     today = there.today.toordinal()
-    planned = {
-        material.pk: [
-            Planned(run.day - today, grams, run.key)
-            for run in there.runs
-            if run.day > today and (grams := run.needs.get(key, 0.0)) > 0
-        ]
-        for key, material in there.materials.items()
-    }
+    # Of what is made from others, and of its parts, as netting has it.
+    days = {run.key: run.day - today for run in there.runs}
+    planned: dict[int, list[Planned]] = {material.pk: [] for material in there.materials.values()}
+    for one in there.net(there.runs, Outlook.LIKELY):
+        if days[one.run] > 0:
+            planned[there.materials[one.material].pk].append(Planned(days[one.run], one.needed_g, one.run))
     histories = use_histories(workshop=there.workshop, planned=planned, at=at)
     early = early_arrivals(there.here.arrivals)
     looked = {}
     for key, material in there.materials.items():
-        history, last_day = histories[material.pk], _last_day(there, key)
+        history, last_day = histories[material.pk], _last_day(there, key, planned[material.pk])
         use = use_ahead(
             history.known,
             history.season,
@@ -190,9 +198,9 @@ def look_at(there: Sharers, *, at: datetime) -> dict[int, Looked]:
     return looked
 
 
-def _last_day(there: Sharers, material: str) -> int:
+def _last_day(there: Sharers, material: str, planned: Iterable[Planned]) -> int:
     today = there.today.toordinal()
-    furthest = [run.day for run in there.runs if material in run.needs]
+    furthest = [today + one.day for one in planned]
     furthest += [order.safe.day for order in there.here.room.orders if order.material == material]
     return min(max(today + LEAST_DAYS, *furthest, today), today + MOST_DAYS)
 
@@ -202,11 +210,16 @@ def _told(amount: float) -> float:
     return round(amount, 3) + 0.0
 
 
-def _days(found: StockAhead) -> list[DayFigures]:
+def _days(found: StockAhead, drafts: list[Draft]) -> list[DayFigures]:
     rows = []
+    would_come: dict[int, float] = {}
+    for draft in drafts:
+        if draft.is_written and draft.day is not None:
+            would_come[draft.day.toordinal()] = would_come.get(draft.day.toordinal(), 0.0) + draft.amount
     for place, (one, by_plan) in enumerate(zip(found.likely.days, found.planned.days, strict=True)):
         low, high = found.between(place)
         amounts = (one.left, low, high, by_plan.left, one.came, one.expired, one.into_runs, one.unplanned, one.lacking)
+        amounts = (*amounts, would_come.get(one.day, 0.0))
         rows.append(DayFigures(date.fromordinal(one.day), *map(_told, amounts)))
     return rows
 

@@ -186,14 +186,23 @@ class ReservationQuerySet(ScopedQuerySet):
         """Return what is still to be taken, by the day of the run, with the run at hand.
 
         That is what runs that are planned take, and of a run that was poured what its batch took though nobody booked
-        it yet: as long as the batch is in the house, and until a lot of that material is counted.
+        it yet: as long as the batch is in the house, and until a lot of that material is counted. A blend is booked
+        with its parts too: what is not taken of its own lots is made up from them.
         """
         run = self.model._meta.get_field("run").related_model
         batch = run._meta.get_field("batch").related_model
         uses = batch._meta.get_field("uses").related_model.unscoped.in_force()
-        booked = uses.filter(batch=OuterRef("run__batch"), movement__lot__material=OuterRef("material"))
+        of_batch = uses.filter(batch=OuterRef("run__batch"))
+        booked = of_batch.filter(movement__lot__material=OuterRef("material"))
+        material = self.model._meta.get_field("material").related_model
+        parts = material._meta.get_field("blends").related_model._meta.get_field("parts").related_model.unscoped
+        made_up = of_batch.filter(
+            movement__lot__material__in=parts.filter(blend__material=OuterRef(OuterRef("material"))).values("material")
+        )
         moved = uses.model._meta.get_field("movement").related_model.unscoped.filter(kind="count")
         counted = moved.filter(lot__material=OuterRef("material"), written_at__gt=OuterRef("run__batch__written_at"))
-        poured = Q(run__state="poured", run__batch__state__in=OPEN_STATES) & ~Exists(booked) & ~Exists(counted)
+        poured = (
+            Q(run__state="poured", run__batch__state__in=OPEN_STATES) & ~Exists(booked) & ~Exists(made_up) & ~Exists(counted)
+        )
         still = self.filter(Q(run__state="planned") | poured)
         return still.select_related("run").order_by("run__pour_on", "run", "material")

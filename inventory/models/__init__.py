@@ -1,3 +1,4 @@
+from inventory.models.blends import Blend, BlendPart, Making, MakingTake
 from inventory.models.lots import Irregular, Lot, LotCorrection, LotFile, LotRuling, LotValue
 from inventory.models.movements import MOST_ON_HAND, Count, Movement
 from inventory.models.offers import MOST_LEAD_DAYS, MOST_PACKS, MOST_SHELF_DAYS, Offer, OfferBreak
@@ -11,6 +12,8 @@ __all__ = [
     "MOST_ON_HAND",
     "MOST_PACKS",
     "MOST_SHELF_DAYS",
+    "Blend",
+    "BlendPart",
     "Count",
     "Irregular",
     "Lot",
@@ -18,6 +21,8 @@ __all__ = [
     "LotFile",
     "LotRuling",
     "LotValue",
+    "Making",
+    "MakingTake",
     "Material",
     "Movement",
     "Offer",

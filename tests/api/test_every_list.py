@@ -200,4 +200,5 @@ def test_queries_of_no_list_grow_with_its_rows(world: World, device: Device) -> 
     few, many = more(2), more(8)
     assert {path: queries for path, (queries, _) in few.items()} == {path: queries for path, (queries, _) in many.items()}
     assert all(many[path][1] > few[path][1] for path in LISTS)
-    assert max(queries for queries, _ in many.values()) <= 7, many
+    # Of runs the recipes of what is made from others are read too.
+    assert max(queries for queries, _ in many.values()) <= 8, many

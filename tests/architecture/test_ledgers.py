@@ -15,9 +15,11 @@ pytestmark = pytest.mark.django_db
 LEDGERS = [model for model in apps.get_models() if issubclass(model, LedgerModel)]
 # The ledgers the house is built on; a new one is added here, none is taken away.
 NAMED = {
-    "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Count", "CureCalibration", "CurePrior",
+    "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Blend", "BlendPart",
+    "Count", "CureCalibration", "CurePrior",
     "CureRecord", "Forecast", "FormulaLine", "FormulaVersion", "LabelWeight",
-    "LotCorrection", "LotFile", "LotRuling", "LotValue", "Movement", "OfferBreak", "OrderLineStep", "OrderStep",
+    "LotCorrection", "LotFile", "LotRuling", "Making", "MakingTake",
+    "LotValue", "Movement", "OfferBreak", "OrderLineStep", "OrderStep",
     "Placement", "PutOff", "RackRoom", "Reading", "ReadingReview",
     "RoomReading", "RoomWithdrawal", "RunChange", "SafetyCheck", "ScaleCheck", "TakeOut",
 }  # fmt: skip

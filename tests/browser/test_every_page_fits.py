@@ -44,6 +44,8 @@ from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import strike
 from curehouse.flows.stock import count, end_store_count
+from curehouse.flows.blends import make_blend, write_blend
+from inventory.services.blends import BlendEntry, MakingEntry, PartEntry, TakeEntry
 from inventory.services.offers import TermsEntry, write_terms
 from inventory.services.orders import lines_of, write_order
 from inventory.services.proposals import keep_proposal
@@ -144,6 +146,12 @@ figures = {
 kept = [{"material": oil.pk, "offer": oil_offer.pk, "packs": 5, "because": "due", "why": figures}]
 keep_proposal(order=written, day=now.date(), decide_by=now.date() + timedelta(days=3), lines=kept, at=now)
 renew_proposals(workshop=world.workshop, at=now, tells_new=True)
+mix = world.material("Unterholzkirschblütenmilchseifenlauge", kind="lye")
+rose = world.lot("3000", material=world.material("Sodium hydroxide, in pearls, of the second pail of last spring", kind="lye"))
+parts = [PartEntry(Decimal(1), rose.material), PartEntry(Decimal(1), name="water boiled beforehand and cooled overnight")]
+write_blend(material=mix, entry=BlendEntry(parts, Decimal("0.98"), 60), actor=world.actor, at=now)
+takes = [TakeEntry(Decimal("1500.25"), rose), TakeEntry(Decimal(1500), name=parts[1].name)]
+made = make_blend(material=mix, entry=MakingEntry(Decimal(2940), takes, now), actor=world.actor, at=now).lot
 for number in range(6):
     world.lot(material=world.material(f"Unterholzkirschblütenextrakt {number}"), best_before=now.date() + timedelta(days=9))
 renew_stock(workshop=world.workshop, at=now, tells_new=True)
@@ -174,13 +182,13 @@ print(json.dumps({
     "racks": [rack.pk],
     "rooms": [cellar.pk, quiet.pk],
     "room-readings": [air[0].pk],
-    "materials": [oil.pk, lye.material_id],
+    "materials": [oil.pk, lye.material_id, mix.pk],
     "suppliers": [supplier.pk],
     "people": [joined.pk],
     "invitations": [invited[0].pk],
     "offers": [oil_offer.pk],
     "orders": [late.pk, written.pk],
-    "lots": [soon.pk, old.pk, lye.pk],
+    "lots": [soon.pk, old.pk, lye.pk, made.pk, rose.pk],
     "movements": [use.movement_id],
     "counts": [counted.count.pk],
     "store-counts": [ended.pk, by_eye.count.store_count_id],

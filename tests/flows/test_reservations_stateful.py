@@ -358,4 +358,4 @@ def test_nothing_is_promised_twice_whatever_becomes_of_stock_orders_and_runs() -
 @pytest.mark.long
 @pytest.mark.django_db
 def test_nothing_is_promised_twice_whatever_becomes_of_them_in_the_long_run() -> None:
-    _hold(examples=150, steps=40)
+    _hold(examples=60, steps=30)

@@ -20,6 +20,7 @@ def stock(**changes: object) -> StockDrawing:
         marks=(
             StockMark("runs", 5, 5, 5, "Oat takes 2 kg"),
             StockMark("comes", 12, 9, 20, "Order 3"),
+            StockMark("if sent", 16, 16, 16, "if Order 4 is sent"),
             StockMark("expires", 88, 88, 88, "lot 9"),
         ),
         flags=(StockFlag(60, "likely short Sat 9 May", True), StockFlag(30, "perhaps short Thu 9 Apr", False)),
@@ -67,7 +68,7 @@ def test_a_drop_is_upright_for_the_amount_changes_on_a_day() -> None:
 
 def test_each_kind_has_a_row_with_its_word_and_what_is_not_there_has_none() -> None:
     words = spans(parsed(draw_stock(stock())), FONT, EM)
-    heights = [words[kind][2] for kind in ("runs", "comes", "expires")]
+    heights = [words[kind][2] for kind in ("runs", "comes", "if sent", "expires")]
     assert heights == sorted(heights)
     assert "comes" not in spans(parsed(draw_stock(stock(marks=stock().marks[:1]))), FONT, EM)
 
@@ -76,6 +77,15 @@ def test_an_order_reaches_from_its_early_to_its_safe_day() -> None:
     root = parsed(draw_stock(stock()))
     (reach,), (dot,) = with_class(root, "stock-reach"), with_class(root, "stock-comes")
     assert float(reach.get("x1")) < float(dot.get("cx")) < float(reach.get("x2"))
+
+
+def test_what_is_not_sent_is_a_dotted_circle_of_its_own_and_moves_no_line() -> None:
+    drawn, without = draw_stock(stock()), draw_stock(stock(marks=[one for one in stock().marks if one.kind != "if sent"]))
+    (circle,) = with_class(parsed(drawn), "stock-draft")
+    assert circle.get("stroke-dasharray")
+    lines = [with_class(parsed(one), name)[0].get("d") for name in ("curve-line", "curve-band") for one in (drawn, without)]
+    assert lines[0] == lines[1]
+    assert lines[2] == lines[3]
 
 
 def test_the_cursor_starts_today_and_passes_over_days_of_which_nothing_is_said() -> None:

@@ -50,6 +50,9 @@ NO_LIST = {
     "racks/rack.html": "one rack, in the list of racks",
     "racks/position.html": "one place, in the list of racks",
     "storeroom/_offer_rows.html": "the rows of lists that include it",
+    "storeroom/recipe.html": "how one material was made so far, which the API tells",
+    "storeroom/_made.html": "what one material is made from, which the API tells",
+    "storeroom/_origin.html": "what is in one lot and what it is in, which the API tells",
     "storeroom/_lot_rows.html": "the rows of lists that include it",
 }
 

@@ -140,7 +140,7 @@ def a_busy_material(world: World, version: FormulaVersion) -> None:
 def test_page_list_and_api_have_the_same_figures_to_the_last_digit(world: World, visitor: Visitor, olive, version) -> None:
     a_busy_material(world, version)
     told = Device(world).get(f"materials/{olive.pk}/ahead/").json()
-    names = ("left", "low", "high", "planned_left", "came", "expired", "into_runs", "unplanned", "lacking")
+    names = ("left", "low", "high", "planned_left", "came", "expired", "into_runs", "unplanned", "lacking", "if_sent")
     figures = [[Decimal(str(day[name])) for name in names] for day in told["days"]]
     assert len(figures) == 91
     assert len({tuple(row) for row in figures}) > 40, "they are not all alike"
@@ -149,12 +149,13 @@ def test_page_list_and_api_have_the_same_figures_to_the_last_digit(world: World,
     cells = [re.findall(r'<td class="num[^>]*>([^<]*)</td>', row) for row in table.split("<tr>")[2:]]
     assert [[Decimal(cell) for cell in row] for row in cells] == figures
     headers, *rows = as_csv(visitor, "material_ahead", olive.pk)
-    assert [[Decimal(cell) for cell in row[2:11]] for row in rows] == figures
+    assert [[Decimal(cell) for cell in row[2:12]] for row in rows] == figures
     assert [row[1] for row in rows] == [day["day"] for day in told["days"]]
-    assert headers[2:11] == [
+    assert headers[2:12] == [
         "Likely", "At least", "At most", "As planned", "Comes", "Expires", "Into runs", "Used besides", "Lacks",
+        "If sent",
     ]  # fmt: skip
-    happening = {row[1]: row[12] for row in rows if row[12]}
+    happening = {row[1]: row[13] for row in rows if row[13]}
     assert set(happening) == {event["day"] for event in told["events"]}
     assert "Goat's milk takes 866 g" in happening[in_days(world, 3).isoformat()]
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from curehouse.commands.house.files import Fields
 from curehouse.commands.house.refusal import Refused
-from curehouse.core.stock.explode import Parts, blends_first, explode, needs_of
+from curehouse.core.stock.explode import Parts, blends_first, check_nothing_lost, explode, needs_of
 from curehouse.core.stock.netting import RunCheck, check_run
 from curehouse.core.stock.storeroom import Arrival, DeliveryDays, Lot, OpenOrder, Run, Storeroom
 from curehouse.core.stock.supplied import Taken
@@ -37,6 +37,7 @@ def answer(case: Fields) -> dict[str, Any]:
     )
     try:
         blends_first(blends)
+        check_nothing_lost(blends)
         others = [_run(one, formulas, blends) for one in case.each("planned_runs")]
         new = _run(case.inner("new_run"), formulas, blends)
         return _plain(new, check_run(new, others, room, today))

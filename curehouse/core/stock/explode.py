@@ -1,7 +1,7 @@
 """What a run needs of each material: a formula's items, and the blends among them down to their parts.
 
 A blend is an item that is made of others in fixed shares, such as lye dissolved beforehand; a part
-may be a blend again. Amounts are grams.
+may be a blend again. Where something is lost as it is made the shares come to more than it. Amounts are grams.
 """
 
 from collections.abc import Mapping
@@ -19,14 +19,14 @@ def blends_first(blends: Mapping[str, Parts]) -> tuple[str, ...]:
     Raises
     ------
     ValueError
-        A blend that is made of itself, however far down; one whose parts are not its whole; a share
-        that is not above zero.
+        A blend that is made of itself, however far down; one whose parts are less than its whole; a
+        share that is not above zero.
     """
     order: TopologicalSorter[str] = TopologicalSorter()
     for blend, parts in blends.items():
         _check_parts(f"the blend {blend}", parts)
         whole = sum(share for _part, share in parts)
-        if abs(whole - 1) > _WHOLE_WITHIN:
+        if whole < 1 - _WHOLE_WITHIN:
             raise ValueError(f"the parts of the blend {blend} come to {whole:.2%} of it: let them come to 100 %")
         order.add(blend)
         for part, _share in parts:
@@ -36,6 +36,14 @@ def blends_first(blends: Mapping[str, Parts]) -> tuple[str, ...]:
     except CycleError as error:
         ring = ", which is made of ".join(error.args[1])
         raise ValueError(f"a blend cannot be made of itself: {ring}; take one of them out of the other") from error
+
+
+def check_nothing_lost(blends: Mapping[str, Parts]) -> None:
+    """Raise ValueError for a blend whose parts come to more than it."""
+    for blend, parts in blends.items():
+        whole = sum(share for _part, share in parts)
+        if whole > 1 + _WHOLE_WITHIN:
+            raise ValueError(f"the parts of the blend {blend} come to {whole:.2%} of it: let them come to 100 %")
 
 
 def needs_of(formulas: Mapping[str, Parts], formula: str, oil_g: float) -> dict[str, float]:

@@ -28,6 +28,7 @@ from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, Workshop
 from curehouse.workshops.services import clean_name
+from inventory.blends import holds_lye, recipes_of
 from inventory.services.entries import clean_note
 
 logger = logging.getLogger(__name__)
@@ -108,6 +109,19 @@ def _check_lyes(entry: FormulaEntry) -> None:
             )
 
 
+def _check_blends(workshop: Workshop, entry: FormulaEntry) -> None:
+    """Refuse as the lye what is made from lye, for it would be weighed as if it were lye alone, and lye within a line."""
+    recipes = recipes_of(workshop)
+    for name, material in (("naoh_from", entry.naoh_from), ("koh_from", entry.koh_from)):
+        if material is not None and material.pk in recipes:
+            said = f"{material} is made from others, and lye is weighed out dry: choose the lye that it is made from."
+            raise Invalid("made_lye", f"{said} A run takes what is dissolved of it first by itself.", field=name)
+    for line in entry.lines:
+        if line.material is not None and line.material.pk in recipes and holds_lye(workshop, line.material, recipes):
+            said = f"{line.material} holds lye, and lye is worked out from the fats: take it out of the lines."
+            raise Invalid("lye_line", said, field=field_of(line))
+
+
 def _check_keys(entry: FormulaEntry, known: Known) -> None:
     """Refuse a row of the list in a line whose material is another one: what it is, the material says."""
     rows = rows_of_all()
@@ -129,6 +143,7 @@ def check_formula(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> N
     clean_name(entry.name, field="name", what="The formula's name")
     clean_note(entry.note)
     _check_lyes(entry)
+    _check_blends(workshop, entry)
     one = plan(workshop=workshop, entry=entry, at=at)
     _check_keys(entry, one.known)
     _hold_to(judged(one), one.entry, workshop.unit)
@@ -211,6 +226,7 @@ def lock_formula(formula: Formula) -> Formula:
 def _write_version(actor: Actor, formula: Formula, entry: FormulaEntry, *, at: datetime) -> FormulaVersion:
     workshop = actor.workshop
     _check_lyes(entry)
+    _check_blends(workshop, entry)
     one = plan(workshop=workshop, entry=entry, at=at)
     _check_keys(entry, one.known)
     entry = one.entry

@@ -4,6 +4,7 @@ import logging
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from decimal import Decimal
 
 from django.db import transaction
 
@@ -25,12 +26,15 @@ from curehouse.making.formulas.superfats import superfat_values
 from curehouse.making.models import Batch, BatchLiquid, BatchUse, FormulaLine, MaterialFacts
 from curehouse.making.services.formulas import plan
 from curehouse.workshops.models import Scale
-from inventory.models import Material
+from inventory.blends import lye_of_blends
+from inventory.models import Lot, Material
 
 logger = logging.getLogger(__name__)
 
 # What decides how much lye is too much.
 DECIDING = (Material.Kind.FAT, Material.Kind.LYE)
+# Grams that a batch took of a lot.
+Took = tuple[Lot, Decimal]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +99,15 @@ def superfat_today(batch: Batch) -> Superfat | None:
     return replace(pour, fats=fats).with_lots(_booked(batch, pour, _deciding(batch))).superfat()
 
 
-def _deciding(batch: Batch) -> list[BatchUse]:
-    """Return what *batch* took of fats and lye; not a fat that stands in its version as something else alone, such as wax."""
+def _deciding(batch: Batch) -> list[Took]:
+    """Return what *batch* took of fats and lye; not a fat that stands in its version as something else alone, such as wax.
+
+    Of lye dissolved beforehand it took the lye that went into that lot, pro rata; any other blend counts as what it is.
+    """
     uses = BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk")
-    found = [use for use in uses if use.movement.lot.material.kind in DECIDING]
-    fats = {use.movement.lot.material_id for use in found if use.movement.lot.material.kind == Material.Kind.FAT}
+    taken = lye_of_blends(batch.workshop, [(use.movement.lot, -use.movement.amount) for use in uses])
+    found = [(lot, grams) for lot, grams in taken if lot.material.kind in DECIDING]
+    fats = {lot.material_id for lot, _grams in found if lot.material.kind == Material.Kind.FAT}
     if batch.version_id is None or not fats:
         return found
     roles: dict[int, set[str]] = {}
@@ -107,10 +115,10 @@ def _deciding(batch: Batch) -> list[BatchUse]:
     for key, role in lines.values_list("material_id", "role"):
         roles.setdefault(key, set()).add(role)
     besides = {key for key, its in roles.items() if FormulaLine.Role.FAT not in its}
-    return [use for use in found if use.movement.lot.material_id not in besides]
+    return [(lot, grams) for lot, grams in found if lot.material_id not in besides]
 
 
-def _by_hand(batch: Batch, uses: Sequence[BatchUse]) -> Pour | None:
+def _by_hand(batch: Batch, uses: Sequence[Took]) -> Pour | None:
     liquids = list(BatchLiquid.objects.within(batch.workshop).filter(batch=batch))
     pour = begun_by_hand(batch, liquids=liquids, scales=list(Scale.objects.within(batch.workshop).in_use()))
     return with_booked(pour, _booked(batch, pour, uses), fats_g=float(batch.fats_g))
@@ -128,14 +136,14 @@ def _reckoned(batch: Batch, at: datetime) -> Pour | None:
     return pour_from_plain(batch.reckoned)
 
 
-def _booked(batch: Batch, pour: Pour, uses: Sequence[BatchUse]) -> list[tuple[int | None, Part]]:
-    lots = figures_of(batch.workshop, [use.movement.lot for use in uses])
-    materials = {use.movement.lot.material_id for use in uses}
+def _booked(batch: Batch, pour: Pour, uses: Sequence[Took]) -> list[tuple[int | None, Part]]:
+    lots = figures_of(batch.workshop, [lot for lot, _grams in uses])
+    materials = {lot.material_id for lot, _grams in uses}
     facts = {one.material_id: one for one in MaterialFacts.objects.within(batch.workshop).filter(material__in=materials)}
     known = Known(facts)
     found = []
-    for use in uses:
-        lot, mass_g = lots[use.movement.lot_id], float(-use.movement.amount)
+    for one, grams in uses:
+        lot, mass_g = lots[one.pk], float(grams)
         is_lye = lot.lot.material.kind == Material.Kind.LYE
         found.append(_lye_part(pour, lot, mass_g) if is_lye else _fat_part(pour, lot, mass_g, known))
     return found

@@ -1,7 +1,8 @@
 """What will be here of a material day by day: the same drawing in page, print and mail.
 
 The full line is what is planned, the dashed one with its band what is expected with use that nobody planned; beneath
-them, each in a row of its own with its word, when runs take of it, when orders bring some, and when lots expire.
+them, each in a row of its own with its word, when runs take of it, when orders bring some, when orders would that are not
+sent (which no line counts), and when lots expire.
 """
 
 from collections.abc import Iterator, Sequence
@@ -18,8 +19,8 @@ from curehouse.web.drawing.labels import Label, label_at
 from curehouse.web.drawing.palette import CLAY_INK, INK, LEAF_INK, LINE, MUTED, OCHRE_INK, PAPER, SANS, WATER_INK, WATER_PALE
 from curehouse.web.drawing.svg import Box, element, join, num, text_width
 
-Kind = Literal["runs", "comes", "expires"]
-_KINDS: tuple[Kind, ...] = ("runs", "comes", "expires")
+Kind = Literal["runs", "comes", "if sent", "expires"]
+_KINDS: tuple[Kind, ...] = ("runs", "comes", "if sent", "expires")
 _PLOT, _ARM = 184.0, 4.0
 # Less than what a ledger keeps is no amount.
 _NOTHING = 0.0005
@@ -236,6 +237,11 @@ def _mark(mark: StockMark, y: float, scale: Scale) -> SafeString:
             stroke=OCHRE_INK,
             stroke_width=2,
         )
+    if mark.kind == "if sent":
+        return element(
+            "circle", title, cx=x, cy=y, r=_ARM, class_="stock-draft", fill=PAPER, stroke=MUTED, stroke_width=2,
+            stroke_dasharray="2 2",
+        )  # fmt: skip
     reach = element(
         "line", x1=scale.x(mark.first), x2=scale.x(mark.last), y1=y, y2=y, class_="stock-reach", stroke=LEAF_INK, stroke_width=2
     )
@@ -263,8 +269,11 @@ def _flags(stock: StockDrawing, scale: Scale) -> Iterator[SafeString]:
 
 
 def _head(text: str, x: float, row: int) -> Label:
-    y, is_right = ROW * (row + 1) - 3, x + 4 + text_width(text, FONT) <= WIDTH
-    return label_at(text, x + 4 if is_right else x - 4, y, "start" if is_right else "end", FONT)
+    y, width = ROW * (row + 1) - 3, text_width(text, FONT)
+    if x + 4 + width <= WIDTH:
+        return label_at(text, x + 4, y, "start", FONT)
+    # In the middle a long day has room on neither side.
+    return label_at(text, max(x - 4, width), y, "end", FONT)
 
 
 def _stops(stock: StockDrawing, scale: Scale) -> Iterator[SafeString]:

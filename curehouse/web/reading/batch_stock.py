@@ -1,5 +1,6 @@
 """What a batch took from the storeroom, and what holds it."""
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -10,7 +11,8 @@ from curehouse.making.models import Batch, BatchHold, BatchUse
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.days import Calendar
 from curehouse.workshops.models import Workshop
-from inventory.models import Irregular, Material
+from inventory.blends import lots_within
+from inventory.models import Irregular, MakingTake, Material
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +24,7 @@ class UseShown:
     lot_href: str
     note: str
     take_back_href: str
+    within: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,7 @@ class BatchStock:
 
 
 def read_batch_stock(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchStock:
-    """Read what a batch took and what holds it (two queries)."""
+    """Read what a batch took, with what is in it, and what holds it (two queries, and one for each level of blends)."""
     uses = (
         BatchUse.objects.within(workshop).filter(batch=batch).in_force().select_related("by_user", "by_device").order_by("pk")
     )
@@ -54,15 +57,16 @@ def read_batch_stock(batch: Batch, workshop: Workshop, calendar: Calendar) -> Ba
         .select_related("by_user", "by_device", "lift__by_user", "lift__by_device")
         .order_by("-pk")
     )
+    within = lots_within(workshop, {use.movement.lot_id for use in uses})
     shown = tuple(_hold(hold, calendar) for hold in holds)
     return BatchStock(
-        uses=tuple(_use(use, workshop.unit, calendar) for use in uses),
+        uses=tuple(_use(use, workshop.unit, calendar, within) for use in uses),
         holds=shown,
         is_held=any(hold.lift_href for hold in shown),
     )
 
 
-def _use(use: BatchUse, unit: str, calendar: Calendar) -> UseShown:
+def _use(use: BatchUse, unit: str, calendar: Calendar, within: Mapping[int, list[MakingTake]]) -> UseShown:
     lot = use.movement.lot
     said = [calendar.moment(use.movement.moment), use.signed_by]
     if use.irregular:
@@ -73,7 +77,16 @@ def _use(use: BatchUse, unit: str, calendar: Calendar) -> UseShown:
         lot_href=reverse("web:lot", args=[lot.pk]),
         note=", ".join(said),
         take_back_href=reverse("web:movement_take_back", args=[use.movement_id]),
+        within=", ".join(_within(lot.pk, within)),
     )
+
+
+def _within(lot: int, within: Mapping[int, list[MakingTake]]) -> Iterator[str]:
+    """Return the lots that went into one that was made here, and into those."""
+    for take in within.get(lot, ()):
+        if take.movement is not None:
+            yield str(take.movement.lot)
+            yield from _within(take.movement.lot_id, within)
 
 
 def _hold(hold: BatchHold, calendar: Calendar) -> HoldShown:

@@ -9,13 +9,13 @@ from django.core.paginator import Page, Paginator
 from django.urls import reverse
 
 from curehouse.common.time import day_words
-from curehouse.making.models import BatchUse
 from curehouse.web.access import Visit
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import amount_words, held_words, moved_words, roughly
+from curehouse.web.reading.blends import OriginView, read_origin, traced_batches
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_words, lot_line, lot_state, rate_words
-from curehouse.web.reading.to_order import to_order_mark
+from curehouse.web.reading.to_order import Ordering, ordering_of, to_order_mark
 from curehouse.workshops.roles import Right
 from inventory.adapter import covers
 from inventory.models import Count, Lot, LotCorrection, LotFile, LotRuling, LotValue, Material, Movement, Order
@@ -82,14 +82,13 @@ class LotView:
     values: tuple[Said, ...]
     papers: tuple[Paper, ...]
     batches: tuple[tuple[str, str], ...]
+    origin: OriginView
 
 
 def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
     """Read a lot's story (a constant number of queries)."""
     calendar, unit = Calendar(visit.workshop, visit.at), visit.workshop.unit
     page, movements = _movements(visit, lot, number, calendar)
-    uses = BatchUse.objects.within(visit.workshop).filter(movement__lot=lot).in_force().select_related("batch__formula")
-    batches = {use.batch_id: use.batch for use in uses.order_by("batch__number")}
     return LotView(
         lot=lot,
         order=Order.objects.within(visit.workshop).named().filter(lines__steps__lot=lot).first(),
@@ -125,7 +124,8 @@ def read_lot(visit: Visit, lot: Lot, number: str | None) -> LotView:
             Paper(row.pk, row.name, _size(row.size_bytes), calendar.day(row.at), may_open(row, visit.rights))
             for row in LotFile.objects.within(visit.workshop).filter(lot=lot).newest_first()
         ),
-        batches=tuple((str(batch), reverse("web:batch", args=[batch.pk])) for batch in batches.values()),
+        batches=tuple(traced_batches(visit, lot)),
+        origin=read_origin(visit, lot),
     )
 
 
@@ -253,6 +253,7 @@ class MaterialView:
 
     material: Material
     mark: Mark | None
+    ordering: Ordering | None
     usable: str
     on_hand: str
     is_estimated: bool
@@ -274,6 +275,7 @@ def read_material(visit: Visit, material: Material, number: str | None) -> Mater
     return MaterialView(
         material=row,
         mark=mark,
+        ordering=None if row.retired_at else ordering_of(row.pk, ordering, calendar.today),
         usable=roughly(amount_words(row.usable, row, unit), is_estimate=row.usable_is_estimated),
         on_hand=roughly(amount_words(row.on_hand, row, unit), is_estimate=row.on_hand_is_estimated),
         is_estimated=row.on_hand_is_estimated,

@@ -8,7 +8,8 @@ from django.urls import reverse
 
 from curehouse.common.time import day_words
 from curehouse.common.units import show_at_least, show_at_most
-from curehouse.core.stock.netting import MaterialCheck, Prospect, Supplied
+from curehouse.core.stock.allocation import NOTHING
+from curehouse.core.stock.netting import MaterialCheck, Prospect, RunMaterial, Supplied
 from curehouse.core.stock.supplied import Taken
 from curehouse.flows.check_run import Held, MovedRun, Shares, run_key
 from curehouse.making.models import FormulaVersion, Run, RunChange, Unasked
@@ -157,7 +158,8 @@ def _figures(likely: Supplied, safe: Supplied, unit: str, *, by_eye: bool) -> st
         said.append(f"{show_at_least(likely.taken_before_g, unit)} go into runs up to then")
     if likely.kept_for_later_g:
         said.append(f"{show_at_least(likely.kept_for_later_g, unit)} stay for later runs")
-    return f"{', '.join(said)}: {show_at_most(likely.free_g, unit)} free"
+    rest = f"; {show_at_least(likely.made_up_g, unit)} made up from its parts" if likely.made_up_g else ""
+    return f"{', '.join(said)}: {show_at_most(likely.free_g, unit)} free{rest}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +170,12 @@ class _Lack:
     safe_g: float
     order_by: int | None
     waiting: Sequence[Lot]
+
+
+def _rest_made_up(one: RunMaterial, unit: str) -> str:
+    """Say how much of a blend its own lots do not give."""
+    rest_g = one.needed_g - one.short_g - sum(taken.amount for taken in one.takes)
+    return f"{show_at_least(rest_g, unit)} of it made up from its parts" if rest_g > NOTHING else ""
 
 
 def _remedy(lack: _Lack, words: _Words, on: str, *, later: str) -> str:
@@ -280,12 +288,14 @@ def shared_lines(visit: Visit, run: Run, shares: Shares, *, day: date) -> list[M
     safe = {one.material: one for one in shares.safe if one.run == run_key(run)}
     found = []
     for one in shares.likely:
-        if one.run != run_key(run):
+        # A blend of which nothing is there is but its parts.
+        if one.run != run_key(run) or not (one.takes or one.short_g):
             continue
+        safe_g = safe[one.material].short_g if one.material in safe else 0.0
         material, days = shares.materials[one.material], shares.delivery.get(one.material)
         lack = _Lack(
             likely_g=one.short_g,
-            safe_g=safe[one.material].short_g,
+            safe_g=safe_g,
             order_by=None if days is None else day.toordinal() - days.safe,
             waiting=[lot for lot in shares.waiting.get(one.material, ()) if not lot.best_before or lot.best_before >= day],
         )
@@ -293,9 +303,9 @@ def shared_lines(visit: Visit, run: Run, shares: Shares, *, day: date) -> list[M
             MaterialLine(
                 name=material.name,
                 href=reverse("web:material", args=[material.pk]),
-                mark=_standing(one.short_g, safe[one.material].short_g),
+                mark=_standing(one.short_g, safe_g),
                 takes=show_at_least(one.needed_g, words.unit),
-                figures="",
+                figures=_rest_made_up(one, words.unit),
                 lots=words.takes(one.takes),
                 remedy=_remedy(lack, words, on, later="move the run"),
             )

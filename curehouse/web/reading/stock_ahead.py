@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 
 from curehouse.common.time import day_words
 from curehouse.common.units import GRAMS_PER
+from curehouse.flows.drafts_ahead import Draft
 from curehouse.flows.stock_ahead import (
     LEAST_DAYS,
     Ahead,
@@ -29,11 +30,12 @@ from curehouse.web.lists.table import measured_in
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.ahead_words import Words, accounts, asides, verdict
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.words import count
 from inventory.models import Material
 
 MOST_EVENTS = 30
 # What the figures of a day are called in tables and lists.
-HEADS = ("Likely", "At least", "At most", "As planned", "Comes", "Expires", "Into runs", "Used besides", "Lacks")
+HEADS = ("Likely", "At least", "At most", "As planned", "Comes", "Expires", "Into runs", "Used besides", "Lacks", "If sent")
 # The first of them are said on each day, the others where something moved.
 _LEVELS = 4
 _LARGER = {"g": ("kg", 1000), "oz": ("lb", 10 * GRAMS_PER["lb"])}
@@ -68,6 +70,8 @@ class AheadView:
     figure: SafeString | None
     events: list[EventLine]
     more_events: int
+    drafts: list[EventLine]
+    waits: bool
     heads: tuple[str, ...]
     days: list[DayLine]
     unit: str
@@ -86,6 +90,8 @@ def read_ahead(visit: Visit, material: Material) -> AheadView:
         figure=None if ahead.is_empty else stock_figure(_drawing(ahead, words)),
         events=lines[:MOST_EVENTS],
         more_events=max(len(lines) - MOST_EVENTS, 0),
+        drafts=[_draft(one, words) for one in ahead.drafts],
+        waits=bool(ahead.waiting),
         heads=HEADS,
         days=[_day(one, visit, material) for one in shown],
         unit=measured_in(material, visit),
@@ -109,6 +115,7 @@ def figures_of(one: DayFigures) -> tuple[float, ...]:
     """Return a day's figures in the order of tables and lists."""
     return (
         one.left, one.low, one.high, one.planned_left, one.came, one.expired, one.into_runs, one.unplanned, one.lacking,
+        one.if_sent,
     )  # fmt: skip
 
 
@@ -119,7 +126,7 @@ def figure_words(figure: float, visit: Visit, material: Material) -> str:
 
 def days_shown(ahead: Ahead) -> list[DayFigures]:
     """Return the days of the table and the cursor: all of the first ninety, then those on which something is, and weeks."""
-    moved = {one.day for one in ahead.events}
+    moved = {one.day for one in (*ahead.events, *ahead.drafts)}
     return [
         one
         for place, one in enumerate(ahead.days)
@@ -132,7 +139,24 @@ def happens_on(ahead: Ahead, words: Words) -> dict[object, list[str]]:
     found: dict[object, list[str]] = {}
     for one in ahead.events:
         found.setdefault(one.day, []).append(_short(one, words))
+    for draft in ahead.drafts:
+        found.setdefault(draft.day, []).append(f"not counted: {_if_sent(draft, words, str(draft.order))}")
     return found
+
+
+def _if_sent(one: Draft, words: Words, order: str) -> str:
+    what = f"+\u00a0{count(one.packs, 'pack')} ({words.near(one.amount)})"
+    sent = "sent today" if one.send_by == words.today else f"sent by {words.day(one.send_by)}"
+    when = "nobody knows when" if one.day is None else f"about {words.day(one.day)}"
+    if one.is_written:
+        return f"if {order} is {sent}: {what} {when}"
+    return f"if {order} is {sent} as the house would order: {what} {when}"
+
+
+def _draft(one: Draft, words: Words) -> EventLine:
+    said, href = _if_sent(one, words, "it"), reverse("web:order", args=[one.order.pk])
+    mark = mark_of("written" if one.is_written else "order_decide")
+    return EventLine(str(one.order), href, f"{said[0].upper()}{said[1:]}", f"+{words.near(one.amount)}", mark)
 
 
 def _short(one: Event, words: Words) -> str:
@@ -239,6 +263,10 @@ def _marks(ahead: Ahead, words: Words) -> Iterator[StockMark]:
             yield StockMark("runs", place, place, place, name)
         elif one.amount:
             yield StockMark("expires", place, place, place, name)
+    for draft in ahead.drafts:
+        if draft.day is not None and draft.day <= ahead.days[-1].day:
+            place = ahead_of(draft.day)
+            yield StockMark("if sent", place, place, place, _if_sent(draft, words, str(draft.order)))
 
 
 def _flags(ahead: Ahead, words: Words) -> Iterator[StockFlag]:

@@ -1,11 +1,13 @@
 """What lists and Today say of a material's ordering: by which day it is to be decided, or until when it is put off."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 
 from django.urls import reverse
 
 from curehouse.common.time import day_words
+from curehouse.flows.proposal_words import because_words
 from curehouse.notices.models import Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.rows import Row
@@ -13,6 +15,27 @@ from inventory.models import Material, Proposal, PutOff
 from inventory.to_order import ToOrder
 
 _MOST_NAMED = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Ordering:
+    """A material's ordering on its own page: the order it waits on with why, or until when it is put off."""
+
+    order: str
+    href: str
+    decide: str
+    said: str
+
+
+def ordering_of(key: int, known: ToOrder, today: date) -> Ordering | None:
+    """Return it; None where it is not to be ordered."""
+    if (one := known.proposed.get(key)) is not None:
+        line = next(line for line in one.lines if line["material"] == key)
+        href = f"{reverse('web:order', args=[one.order_id])}#why"
+        return Ordering(str(one.order), href, decide_words(one, today), because_words(line["because"], line["why"]))
+    if (off := known.put_off.get(key)) is not None:
+        return Ordering("", "", "", f"{put_off_words(off, today).rstrip('.')}.")
+    return None
 
 
 def decide_words(one: Proposal, today: date) -> str:

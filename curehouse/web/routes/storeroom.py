@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_use, facts, lots, materials, offers, orders, proposals, store_count, storeroom
+from curehouse.web.views import batch_use, blends, facts, lots, materials, offers, orders, proposals, store_count, storeroom
 
 urlpatterns: list[URLPattern] = [
     path("storeroom/", storeroom.storeroom, name="storeroom"),
@@ -17,6 +17,8 @@ urlpatterns: list[URLPattern] = [
     path("materials/<int:pk>/retire/", materials.material_retire, name="material_retire"),
     path("materials/<int:pk>/put-off/", proposals.material_put_off, name="material_put_off"),
     path("materials/<int:pk>/facts/", facts.material_facts, name="material_facts"),
+    path("materials/<int:pk>/recipe/", blends.material_recipe, name="material_recipe"),
+    path("materials/<int:pk>/make/", blends.material_make, name="material_make"),
     path("storeroom/fats-and-liquids/", facts.catalogue, name="catalogue"),
     path("suppliers/", materials.suppliers, name="suppliers"),
     path("suppliers/<int:pk>/", materials.supplier, name="supplier"),

@@ -11,6 +11,7 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.storeroom import MaterialForm, SupplierForm
 from curehouse.web.once import once
+from curehouse.web.reading.blends import read_recipe
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.lot import read_material
 from curehouse.web.reading.offers import offer_lines, terms_facts
@@ -48,6 +49,7 @@ def material(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     view = read_material(visit, _material(visit, pk), request.GET.get("page"))
     offers = Offer.objects.within(visit.workshop).filter(material=view.material).named().standing_first()[:_MOST_LOTS]
     page = {"view": view, "material": view.material, "offers": offer_lines(visit, offers)}
+    page["recipe"] = read_recipe(visit, view.material)
     # What is out of use has no stock, and is not wanted any more.
     page["ahead"] = None if view.material.retired_at else read_ahead(visit, view.material)
     return render(request, "web/storeroom/material.html", page)

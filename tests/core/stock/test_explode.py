@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curehouse.core.stock.explode import blends_first, explode, needs_of
+from curehouse.core.stock.explode import blends_first, check_nothing_lost, explode, needs_of
 
 BLENDS = {"solution": (("lye", 0.5), ("water", 0.5)), "premix": (("solution", 0.25), ("milk", 0.75))}
 
@@ -26,6 +26,14 @@ def test_no_gram_is_lost_or_won(needs: dict[str, float]) -> None:
     parts = explode(needs, BLENDS)
     assert sum(parts.values()) == pytest.approx(sum(needs.values()))
     assert not set(parts) & set(BLENDS)
+
+
+def test_where_something_is_lost_more_goes_in_than_comes_of_it() -> None:
+    lossy = {"tea": (("herbs", 0.1), ("water", 1.15))}
+    assert explode({"tea": 400.0}, lossy) == pytest.approx({"herbs": 40, "water": 460})
+    with pytest.raises(ValueError, match=r"the parts of the blend tea come to 125.00% of it"):
+        check_nothing_lost(lossy)
+    check_nothing_lost(BLENDS)
 
 
 def test_two_thousand_blends_within_each_other_are_still_their_parts() -> None:

@@ -1,0 +1,50 @@
+"""Materials that are made from others: their recipes, and what is made; what the house says of the stock with it."""
+
+from datetime import datetime
+
+from django.db import transaction
+from django.db.models import Q
+
+from curehouse.common.errors import Conflict
+from curehouse.flows.stock_notices import renew_stock
+from curehouse.making.models import FormulaVersion
+from curehouse.workshops.actors import Actor
+from inventory.blends import holds_lye, recipes_of
+from inventory.models import Blend, Making, Material
+from inventory.services import blends as _blends
+from inventory.services.blends import BlendEntry, MakingEntry
+from inventory.services.movements import PAGE
+
+
+@transaction.atomic
+def write_blend(*, actor: Actor, material: Material, entry: BlendEntry, at: datetime) -> Blend:
+    """Write how a material is made from others; not one with lye in it that a formula weighs out by itself."""
+    blend = _blends.write_blend(actor=actor, material=material, entry=entry, at=at)
+    _check_formulas(actor, blend)
+    renew_stock(workshop=actor.workshop, at=at, material_ids=[material.pk])
+    return blend
+
+
+@transaction.atomic
+def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: datetime, source: str = PAGE) -> Making:
+    """Book that a blend was made."""
+    making = _blends.make_blend(actor=actor, material=material, entry=entry, at=at, source=source)
+    taken = {take.lot.material_id for take in entry.takes if take.lot is not None}
+    renew_stock(workshop=actor.workshop, at=at, material_ids={material.pk, *taken})
+    return making
+
+
+def _check_formulas(actor: Actor, blend: Blend) -> None:
+    """Refuse where a formula in force takes what holds lye now: as its lye, weighed as if it were dry, or as a line."""
+    workshop, material = actor.workshop, blend.material
+    if material.kind != Material.Kind.LYE and not holds_lye(workshop, material, recipes_of(workshop)):
+        return
+    versions = FormulaVersion.objects.within(workshop).in_force().filter(formula__retired_at=None)
+    takes = Q(naoh_from=material.pk) | Q(koh_from=material.pk) | Q(lines__material=material.pk)
+    version = versions.filter(takes).select_related("formula").first()
+    if version is not None and blend.parts.exists():
+        said = (
+            f"{version} takes {material} as it is: let it name the dry lye instead. "
+            "A run takes what is dissolved of it first by itself."
+        )
+        raise Conflict("in_formula", said, field="parts")

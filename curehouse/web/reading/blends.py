@@ -1,0 +1,150 @@
+"""What a material is made from, what went into a lot that was made, and where a lot went through blends."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.urls import reverse
+
+from curehouse.making.tracing import uses_through
+from curehouse.web.access import Visit
+from curehouse.web.reading.amounts import about_words, amount_words
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.words import count
+from inventory.blends import Recipe, holds_lye, lots_with, lots_within, recipe_of, recipes_of
+from inventory.models import Blend, Lot, Making, MakingTake, Material
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line with a name, what is to be said of it, and where it leads."""
+
+    name: str
+    note: str
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeView:
+    """What a material is made from today, and how often it was written otherwise."""
+
+    parts: tuple[Line, ...]
+    says: str
+    is_made: bool
+    holds_lye: bool
+
+
+def shares_words(recipe: Recipe, part_share: Decimal) -> str:
+    """Return a part's share of all parts in per cent."""
+    return f"{float(part_share * recipe.blend.yielded) * 100:.3g}\u00a0%"
+
+
+def read_recipe(visit: Visit, material: Material) -> RecipeView:
+    """Read what a material is made from; empty where it is not."""
+    recipes = recipes_of(visit.workshop)
+    recipe = recipes.get(material.pk)
+    if recipe is None:
+        return RecipeView((), "", is_made=False, holds_lye=False)
+    said = [f"recipe {recipe.blend.number}, {Calendar(visit.workshop, visit.at).day(recipe.blend.at)}"]
+    if recipe.blend.yielded < 1:
+        said.append(f"{float(recipe.blend.yielded) * 100:.4g}\u00a0% of the parts come of it")
+    if recipe.blend.keeps_days is not None:
+        said.append(f"keeps {count(recipe.blend.keeps_days, 'day')}")
+    return RecipeView(
+        parts=tuple(
+            Line(
+                part.name,
+                shares_words(recipe, share) + ("" if part.material_id else ", not kept in the storeroom"),
+                reverse("web:material", args=[part.material_id]) if part.material_id else "",
+            )
+            for part, share in recipe.shares
+        ),
+        says=", ".join(said),
+        is_made=True,
+        holds_lye=holds_lye(visit.workshop, material, recipes),
+    )
+
+
+def old_recipes(visit: Visit, material: Material) -> list[Line]:
+    """Return every recipe of a material, the newest first."""
+    calendar = Calendar(visit.workshop, visit.at)
+    return [
+        Line(f"Recipe {blend.number}", f"{_parts_words(blend)}; {calendar.moment(blend.at)}, {blend.signed_by}")
+        for blend in Blend.objects.within(visit.workshop).filter(material=material).newest_first()
+    ]
+
+
+def _parts_words(blend: Blend) -> str:
+    parts = sorted(blend.parts.all(), key=lambda part: part.place)
+    if not parts:
+        return "not made any more"
+    said = ", ".join(f"{part.parts.normalize():f} {part.name}" for part in parts)
+    return said if blend.yielded == 1 else f"{said}, of which {float(blend.yielded) * 100:.4g}\u00a0% come"
+
+
+@dataclass(frozen=True, slots=True)
+class OriginView:
+    """What went into a lot that was made here, by which recipe; and the lots that it went into itself."""
+
+    says: str
+    within: tuple[Line, ...]
+    into: tuple[Line, ...]
+    strength: str
+
+
+def read_origin(visit: Visit, lot: Lot) -> OriginView:
+    """Read it; as many queries as blends stand within each other."""
+    unit = visit.workshop.unit
+    making = Making.objects.within(visit.workshop).newest_first().filter(lot=lot).first()
+    within = lots_within(visit.workshop, [lot.pk])
+    into = tuple(
+        Line(str(one), amount_words(one.on_hand, one.material, unit) + " here", reverse("web:lot", args=[one.pk]))
+        for one in lots_with(visit.workshop, lot)
+    )
+    if making is None:
+        return OriginView("", (), into, "")
+    came = amount_words(making.made_g, lot.material, unit)
+    moment = Calendar(visit.workshop, visit.at).moment(making.made_at)
+    return OriginView(
+        says=f"{came} by {making.blend}, {moment}, {making.signed_by}",
+        within=tuple(_take_line(one, unit) for rows in within.values() for one in rows),
+        into=into,
+        strength=_strength(making, within.get(lot.pk, ())),
+    )
+
+
+def _take_line(one: MakingTake, unit: str) -> Line:
+    of = f"{about_words(one.amount_g, one.making.lot.material, unit)} into {one.making.lot}".removeprefix("about ")
+    if one.movement is None:
+        return Line(one.name, f"{of}, not kept in the storeroom")
+    return Line(str(one.movement.lot), of, reverse("web:lot", args=[one.movement.lot_id]))
+
+
+def _strength(making: Making, takes: Iterable[MakingTake]) -> str:
+    """Say how much lye stands in what was dissolved, for whoever weighs it out."""
+    lye_g = sum(
+        (one.amount_g for one in takes if one.movement is not None and one.movement.lot.material.kind == Material.Kind.LYE),
+        Decimal(0),
+    )
+    if not lye_g:
+        return ""
+    share = lye_g / making.made_g
+    return (
+        f"In 100 g of it stand {float(share) * 100:.4g} g of lye. For each 100 g of lye a formula asks for, weigh "
+        f"{float(100 / share):.4g} g of this and {float(100 / share) - 100:.4g} g less water in front, where the lye in it "
+        "is as pure as the lye the formula reckons with. Book this lot for the batch: its superfat is then worked out by "
+        "the lye that is in it."
+    )
+
+
+def traced_batches(visit: Visit, lot: Lot) -> list[tuple[str, str]]:
+    """Return the batches a lot went into, itself or through blends, as links."""
+    uses = uses_through(visit.workshop, lot).select_related("batch__formula").order_by("batch__number")
+    batches = {use.batch_id: use.batch for use in uses}
+    return [(str(batch), reverse("web:batch", args=[batch.pk])) for batch in batches.values()]
+
+
+def recipe_now(visit: Visit, material: Material) -> Recipe | None:
+    """Return the recipe of a material that is in force, or None."""
+    blend = Blend.objects.within(visit.workshop).in_force().filter(material=material).first()
+    return None if blend is None else recipe_of(blend)

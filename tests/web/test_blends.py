@@ -1,0 +1,84 @@
+"""What a maker sees and does of what is made from others: its recipe, a making, and the way from lot to bar."""
+
+from datetime import timedelta
+from decimal import Decimal
+from urllib.parse import urlencode
+
+import pytest
+
+from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.making.services.formulas import write_formula
+from inventory.models import Lot, Making
+from tests.formulas import LIQUIDS, fat, formula_entry
+from tests.web.visitor import Visitor
+from tests.world import World
+
+pytestmark = pytest.mark.django_db
+
+
+def words_of(visitor: Visitor, name: str, *args: object, **query: str) -> str:
+    return " ".join(visitor.words(name, *args, query=f"?{urlencode(query)}").split())
+
+
+def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(world: World) -> None:
+    visitor = Visitor(world)
+    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
+    dry = world.lot("2000", material=lye)
+    fields = {
+        "material_0": str(lye.pk),
+        "parts_0": "1",
+        "name_1": "water",
+        "parts_1": "1",
+        "yielded": "100",
+        "keeps_days": "30",
+    }
+    assert visitor.post("material_recipe", solution.pk, **fields).status_code == 302
+    page = words_of(visitor, "material", solution.pk)
+    assert "Made from" in page
+    assert "not kept in the storeroom" in page
+    assert "stays as dangerous" in page
+    asked = words_of(visitor, "material_make", solution.pk, made_g="300")
+    assert "never water onto lye" in asked
+    assert f"Lot {dry.number}" in asked
+    taken = {f"lot_{dry.pk}": "150", "unkept_1": "150", "made_g": "300", "standing": "released", "why": "clear, labelled"}
+    assert visitor.post("material_make", solution.pk, **taken).status_code == 302
+    making = Making.objects.within(world.workshop).select_related("lot").get()
+    assert making.lot.best_before == (making.made_at + timedelta(days=30)).date()
+    lot_page = words_of(visitor, "lot", making.lot.pk)
+    assert "300 g by Lye solution, recipe 1" in lot_page
+    assert "For each 100 g of lye a formula asks for, weigh 200 g of this" in lot_page
+    assert str(making.lot) in words_of(visitor, "lot", dry.pk)
+    world.lot("5000", material=world.material("Olive oil"))
+    olive = world.lot("9000").material
+    lines = (fat("olive", "1000", material=olive), *LIQUIDS)
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines, naoh_from=lye), at=world.now)
+    day = Lot.objects.within(world.workshop).get(pk=making.lot.pk).received_on + timedelta(days=3)
+    found = words_of(visitor, "version_run", version.pk, fats_g="2000", pour_on=day.isoformat())
+    assert f"lot {making.lot.number}" in found
+    assert "made up from its parts" in found
+
+
+def test_a_batch_says_what_is_in_the_mix_it_took(world: World) -> None:
+    visitor = Visitor(world)
+    lavender, mix = (world.material(name, kind="fragrance") for name in ("Lavender oil", "Meadow mix"))
+    plain = world.lot("500", material=lavender)
+    assert visitor.post("material_recipe", mix.pk, material_0=str(lavender.pk), parts_0="1", yielded="100").status_code == 302
+    taken = {f"lot_{plain.pk}": "100", "made_g": "100", "standing": "released"}
+    assert visitor.post("material_make", mix.pk, **taken).status_code == 302
+    made, batch = Making.objects.within(world.workshop).get().lot, world.batch()
+    at = made.written_at
+    book_use(actor=world.actor, batch=batch, lines=[UseLine(made, Decimal(20))], used_at=at, at=at)
+    assert f"Made from {plain}" in words_of(visitor, "batch", batch.pk)
+    assert str(batch) in words_of(visitor, "lot", plain.pk)
+
+
+def test_what_is_wrong_is_said_beside_its_field(world: World) -> None:
+    visitor = Visitor(world)
+    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
+    page = visitor.post("material_recipe", solution.pk, material_0=str(lye.pk), yielded="100")
+    assert "How many parts by mass?" in page.content.decode()
+    assert visitor.get("material_make", solution.pk).status_code == 302, "there is no recipe yet"
+    visitor.post("material_recipe", solution.pk, material_0=str(lye.pk), parts_0="1", yielded="100")
+    assert "No lot of it is in order" in words_of(visitor, "material_make", solution.pk, made_g="300")
+    page = visitor.post("material_make", solution.pk, made_g="300", standing="released")
+    assert "Nothing of Sodium hydroxide went in" in page.content.decode()
