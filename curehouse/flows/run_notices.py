@@ -160,8 +160,10 @@ def _days(risk: RunRisk, *, today: date) -> Iterator[str]:
         safe = risk.as_it_is.safe
         yield "No day within four months is safe as it is." if safe is None else f"Safe from {_on(safe, today)} on."
         return
-    without = "is not within four months" if likely is None else f"is {_either(risk.as_it_is, today)}"
-    yield f"Its first day with what is here and on its way {without}."
+    if likely is None:
+        yield "With what is here and on its way it cannot be poured within four months."
+    else:
+        yield f"Its first day with what is here and on its way is {_either(risk.as_it_is, today)}."
     if risk.if_ordered.likely is not None and risk.if_ordered != risk.as_it_is:
         yield f"If what is short is ordered today, its first day is {_either(risk.if_ordered, today)}."
 

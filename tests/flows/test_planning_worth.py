@@ -98,7 +98,7 @@ def test_page_and_api_say_the_same(world: World, oil: Offer) -> None:
     visitor = Visitor(world)
     words = visitor.words("orders")
     assert f"would save about {best.a_year:.0f} EUR a year here" in words
-    assert "By 12 pours of the last two years. 0 of them were planned before their day." in words
+    assert "By 12 pours of the last two years. None of them was planned before the day." in words
     told = visitor.client.get("/api/v1/planning-earlier/").json()
     assert (told["pours"], told["planned"], told["currency"], told["missing"]) == (12, 0, "EUR", [])
     (same,) = [one for one in told["earlier"] if one["earlier_days"] == best.earlier_days]

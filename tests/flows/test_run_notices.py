@@ -81,7 +81,7 @@ def test_what_a_run_lacks_is_said_with_how_much_by_when_to_order_and_its_first_d
     first, as_it_is, if_ordered = told.body.splitlines()
     assert first.startswith("400.0 g of Olive oil will not be there: order by ")
     assert first.endswith(", and it is safely here in time.")
-    assert as_it_is == "Its first day with what is here and on its way is not within four months."
+    assert as_it_is == "With what is here and on its way it cannot be poured within four months."
     assert if_ordered.startswith("If what is short is ordered today, its first day is ")
 
 

@@ -44,9 +44,9 @@ def _says(best: Worth, money: str) -> str:
 
 
 def _how(found: PlanningWorth, best: Worth, money: str) -> list[str]:
-    planned = f"{found.planned} of them were planned before their day"
+    planned = f"{found.planned or 'None'} of them {'was' if found.planned < 2 else 'were'} planned before the day"
     if found.median_days is not None:
-        planned += f", half of these {found.median_days:g} days before it or earlier"
+        planned += f", half of these {found.median_days:g} days ahead or more"
     known, then = (f"{100 * share:.0f}\u00a0%" for share in (best.known_now, best.known_then))
     by_days = "; ".join(f"{_WEEKS[one.earlier_days]} earlier: {max(one.a_year, 0):.0f} {money}" for one in found.worths)
     return [
