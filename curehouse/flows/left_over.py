@@ -155,14 +155,14 @@ def _batches(rates: Iterable[_Rate], amount: float) -> Batches | None:
 
 
 def left_over_words(lot: Lot, left: LeftOver, *, unit: str, today: date) -> list[str]:
-    """Return in sentences how much of a lot is likely left on its best-before, and what could use it."""
+    """Return in sentences what could use what is left of a lot on its best-before, or that hardly anything will be."""
     material, then = lot.material, day_words(lot.best_before, today=today)
     about = _about(left.amount, material, unit)
     if left.amount <= NOTHING:
         return ["By planned runs and usual use it will be used up by then."]
     if left.share < GOOD_PART:
         return [f"By planned runs and usual use all but about {about} of it will be used by then."]
-    said = [f"By planned runs and usual use about {about} of it ({_percent(left.share)}) will still be there then."]
+    said = []
     for one in left.movers[:_MOST_SAID]:
         day = day_words(one.run.pour_on, today=today)
         taken = _about(one.amount, material, unit)
@@ -174,6 +174,14 @@ def left_over_words(lot: Lot, left: LeftOver, *, unit: str, today: date) -> list
         how = f"A batch of {named} with {oils} of oils" if many == 1 else f"{many} batches of {named} with {oils} of oils each"
         said.append(f"{how}, poured by then, would use it up.")
     return said
+
+
+def unused_words(lot: Lot, left: LeftOver | None, *, unit: str) -> str:
+    """Return in half a sentence how much of a lot will likely not be used in time, where that is a good part."""
+    if left is None or left.share < GOOD_PART:
+        return ""
+    about = _about(left.amount, lot.material, unit)
+    return f": by planned runs and usual use about {about} ({_percent(left.share)}) unused by then"
 
 
 def _percent(share: float) -> str:

@@ -101,7 +101,7 @@ def risk_words(risk: RunRisk, *, unit: str, today: date) -> str:
     lines = []
     if short:
         named = _named([f"{show_at_least(one.likely_g, unit)} of {one.material}" for one in short])
-        lines.append(f"{named} will not be there.")
+        lines.append(f"{named} will not be there: {_in_short(short, today=today)}.")
     if late:
         named = _named([f"{show_at_least(one.safe_g, unit)} of {one.material}" for one in late])
         lines.append(f"{named} may come too late: there if it comes on its likely day.")
@@ -115,10 +115,21 @@ def _named(ones: Sequence[str]) -> str:
     return f"{', '.join(before)} and {last}" if before else last
 
 
+def _in_short(short: Sequence[Lack], *, today: date) -> str:
+    """Return in half a sentence what can be done: a digest has room for no more."""
+    by = [one.order_by for one in short if one.order_by is not None]
+    if by and min(by) < today:
+        return "what is ordered now is safely here too late for its day"
+    if len(by) < len(short):
+        return "how long a delivery takes is not known"
+    when = "today" if min(by) == today else f"by {day_words(min(by), today=today)}"
+    return f"order {when}, and it is safely here in time"
+
+
 def _orders(short: Sequence[Lack], *, today: date) -> Iterator[str]:
     """Yield by when to order what is short, what is too late already, and what stands on an order that is not sent."""
     in_time = [one for one in short if one.order_by is not None and one.order_by >= today]
-    if in_time:
+    if in_time and len(in_time) < len(short):
         by = min(one.order_by for one in in_time if one.order_by is not None)
         when = "today" if by == today else f"by {day_words(by, today=today)}"
         yield f"Order {_materials(in_time)} {when}, and it is safely here in time."

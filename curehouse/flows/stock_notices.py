@@ -15,7 +15,7 @@ from django.db import transaction
 from curehouse.common.locking import lock_rows
 from curehouse.common.steps import A_STEP, in_steps
 from curehouse.common.time import day_words, local_day
-from curehouse.flows.left_over import GOOD_PART, LeftOver, left_over, left_over_words, with_uses
+from curehouse.flows.left_over import GOOD_PART, LeftOver, left_over, left_over_words, unused_words, with_uses
 from curehouse.flows.run_notices import renew_runs
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
@@ -200,7 +200,8 @@ class _LotWords:
             return "\n".join([f"{left}, best before {day}.", *waits, advice])
         when = "today" if days == 0 else "tomorrow" if days == 1 else f"in {days} days"
         uses = [] if self.left is None else left_over_words(lot, self.left, unit=self.unit, today=self.today)
-        return "\n".join([f"{left}, best before {day}, {when}.", *waits, *uses, "Use it up first."])
+        unused = unused_words(lot, self.left, unit=self.unit)
+        return "\n".join([f"{left}, best before {day}, {when}{unused}.", *waits, *uses, "Use it up first."])
 
 
 def _say_lot(

@@ -45,7 +45,7 @@ def use_histories(*, workshop: Workshop, planned: Mapping[int, Sequence[Planned]
     that it costs the same however long the house has been kept.
     """
     today = local_day(at, workshop.time_zone)
-    pours = _pours(workshop, today, at)
+    pours = pours_since(workshop, today, at)
     season = _season(pours, today)
     used = _uses(workshop, list(planned), today, at)
     materials = Material.objects.within(workshop).with_first_receipt().order_by()
@@ -83,25 +83,25 @@ def _uses(workshop: Workshop, materials: Collection[int], today: date, at: datet
 
 
 @dataclass(frozen=True, slots=True)
-class _Pour:
+class Pour:
     """A pour, in days from today, and how long before it was planned; None where the house was not there to be told."""
 
     day: int
     notice_days: int | None
 
 
-def _pours(workshop: Workshop, today: date, at: datetime) -> list[_Pour]:
+def pours_since(workshop: Workshop, today: date, at: datetime) -> list[Pour]:
     since = at - timedelta(days=SEASON_DAYS)
     rows = Batch.objects.within(workshop).filter(poured_at__gte=since).order_by()
     found = []
     for moment, announced_on, is_brought_in in rows.values_list("poured_at", "run__announced_on", "is_brought_in"):
         poured_on = local_day(moment, workshop.time_zone)
         notice = 0 if announced_on is None else max((poured_on - announced_on).days, 0)
-        found.append(_Pour(min((poured_on - today).days, 0), None if is_brought_in else notice))
+        found.append(Pour(min((poured_on - today).days, 0), None if is_brought_in else notice))
     return found
 
 
-def _season(pours: Sequence[_Pour], today: date) -> Season:
+def _season(pours: Sequence[Pour], today: date) -> Season:
     """Return the season of the pours: of all materials that a batch takes the uses fall on one day."""
     known_days = min(1 - min((pour.day for pour in pours), default=0), SEASON_DAYS)
     poured = Used("pours", [Use(pour.day, 1.0) for pour in pours], known_days)

@@ -81,9 +81,9 @@ def test_a_good_part_that_will_be_left_is_told_long_before_with_its_amount_and_s
         "left_over",
         f"/lots/{lot.pk}/",
     )
-    first, left, advice = told.body.splitlines()
+    first, advice = told.body.splitlines()
     assert first.startswith("10000 g left, best before ")
-    assert left == "By planned runs and usual use about 9300 g of it (93\u00a0%) will still be there then."
+    assert first.endswith(" in 60 days: by planned runs and usual use about 9300 g (93\u00a0%) unused by then.")
     assert advice == "Use it up first."
 
 
@@ -150,7 +150,7 @@ def test_a_planned_run_behind_its_best_before_could_take_of_it_if_it_were_poured
     )
     move_run(actor=world.actor, run=run, pour_on=in_days(world, 38), at=world.now)
     assert "could take" not in only(world).body
-    assert "about 1300 g of it (65\u00a0%)" in only(world).body, "moved, it takes of it, and that is said at once"
+    assert "about 1300 g (65\u00a0%) unused" in only(world).body, "moved, it takes of it, and that is said at once"
 
 
 def test_a_run_that_could_not_be_poured_by_then_is_not_named(world: World, version: FormulaVersion) -> None:

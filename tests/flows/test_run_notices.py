@@ -78,10 +78,9 @@ def test_what_a_run_lacks_is_said_with_how_much_by_when_to_order_and_its_first_d
     told = only(world)
     assert (told.mark, told.path, told.about) == ("short", f"/runs/{run.pk}/", f"run:{run.pk}")
     assert told.title == f"{run.formula.name} on {run.pour_on:%a} {run.pour_on.day} {run.pour_on:%b} lacks something"
-    first, order, as_it_is, if_ordered = told.body.splitlines()
-    assert first == "400.0 g of Olive oil will not be there."
-    assert order.startswith("Order Olive oil by ")
-    assert order.endswith(", and it is safely here in time.")
+    first, as_it_is, if_ordered = told.body.splitlines()
+    assert first.startswith("400.0 g of Olive oil will not be there: order by ")
+    assert first.endswith(", and it is safely here in time.")
     assert as_it_is == "Its first day with what is here and on its way is not within four months."
     assert if_ordered.startswith("If what is short is ordered today, its first day is ")
 
@@ -145,7 +144,7 @@ def test_what_stands_open_says_what_is_true_now(world: World, version: FormulaVe
     called_off(world, order)
     told = only(world)
     assert (told.state, told.mark) == ("open", "short")
-    assert told.body.startswith("400.0 g of Olive oil will not be there.")
+    assert told.body.startswith("400.0 g of Olive oil will not be there: ")
 
 
 def more_comes(world: World, run: Run, lot: Lot) -> None:
@@ -241,7 +240,7 @@ def test_the_morning_tells_it_with_the_storeroom_and_mails_its_first_sentence(
     assert [one.about for one in notices(world)] == [f"run:{second.pk}", f"run:{first.pk}"], "the next first"
     digest = Notice.objects.within(world.workshop).of_kind(Kind.MORNING).get()
     assert "The storeroom: 2 runs lack something" in digest.body
-    assert " lacks something: 700.0 g of Olive oil will not be there." in digest.body
+    assert " lacks something: 700.0 g of Olive oil will not be there: how long a delivery takes is not known." in digest.body
 
 
 def test_a_morning_asks_as_often_however_many_runs_lack_something(world: World, version: FormulaVersion) -> None:

@@ -65,7 +65,7 @@ class Fold:
     url: str
     rows: tuple[NoticeRow, ...]
     form_key: str
-    says_first: bool = False
+    says_all: bool = False
 
 
 def fold(rows: Sequence[NoticeRow]) -> tuple[list[Fold], list[NoticeRow]]:
@@ -77,7 +77,7 @@ def fold(rows: Sequence[NoticeRow]) -> tuple[list[Fold], list[NoticeRow]]:
         folds.append(Fold(f"Weigh {len(weigh)} batches", reverse("web:round"), tuple(weigh), new_key()))
     if len(stock) > 1:
         title, ordered = f"The storeroom: {stock_words(stock)}", tuple(in_stock_order(stock))
-        folds.append(Fold(title, reverse("web:storeroom"), ordered, new_key(), says_first=True))
+        folds.append(Fold(title, reverse("web:storeroom"), ordered, new_key(), says_all=True))
     folded = {row.pk for one in folds for row in one.rows}
     return folds, [row for row in rows if row.pk not in folded]
 

@@ -24,6 +24,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.offers import offer_lines
 from curehouse.web.reading.order_sheet import Sheet, mail_address, mail_text, read_sheet
 from curehouse.web.reading.orders import other_price_words, read_order, read_orders, terms_of, totals_rows
+from curehouse.web.reading.planning_worth import read_planning_worth
 from curehouse.web.reading.proposals import read_proposal
 from curehouse.web.reading.words import count
 from curehouse.web.views.offers import supplier_here
@@ -46,7 +47,8 @@ def order_here(visit: Visit, pk: int) -> Order:
 def orders(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List the orders, what is on its way first."""
     request.room = "storeroom"
-    return render(request, "web/orders/orders.html", {"view": read_orders(visit, request.GET.get("page"))})
+    view = read_orders(visit, request.GET.get("page"))
+    return render(request, "web/orders/orders.html", {"view": view, "worth": read_planning_worth(visit)})
 
 
 @require_safe

@@ -16,7 +16,7 @@ from curehouse.core.stock.reorder.things import Planned
 from curehouse.core.stock.reorder.unplanned import Floats, Rate, Sizes
 
 CELLS = 256
-_AT_ONCE = 64
+_AT_ONCE = 16
 # Lengths that are less likely than this in all, at either end, count as the last one that is not.
 _TAIL = 2e-4
 
@@ -25,7 +25,8 @@ _TAIL = 2e-4
 class Asked:
     """One question: what of a material goes within so many days, of which each length has its chance.
 
-    Only what goes after the day *after* is asked about; with -1 it is all, today's included.
+    Only what goes after the day *after* is asked about; with -1 it is all, today's included. ``chances`` may be several
+    rows (for :func:`totals_of_each`): several questions about the same lengths.
     """
 
     rate: Rate
@@ -82,37 +83,61 @@ def over_delivery(lead: LeadTime, more_days: int) -> tuple[Floats, Floats]:
     return lead.first_day + more_days + np.arange(first, last + 1, dtype=np.float64), kept
 
 
+def over_deliveries(lead: LeadTime, more_days: Sequence[int]) -> tuple[Floats, Floats]:
+    """Return the lengths of deliveries that are ordered on any of some days from now, and a row of chances for each of these.
+
+    *more_days* go up.
+    """
+    days, chances = over_delivery(lead, more_days[0])
+    rows = np.zeros((len(more_days), len(days) + more_days[-1] - more_days[0]))
+    for row, more in zip(rows, more_days, strict=True):
+        row[more - more_days[0] : more - more_days[0] + len(days)] = chances
+    return days[0] + np.arange(rows.shape[1], dtype=np.float64), rows
+
+
 def totals(asked: Sequence[Asked], even: Floats) -> list[Total]:
     """Return the answer to each question.
 
     *even*: to how many even days the first so many days to come add up for what nobody has planned; its first
     is 0. Lengths beyond its end count as its end.
     """
-    found: list[Total] = []
+    return [found for (found,) in totals_of_each(asked, even)]
+
+
+def totals_of_each(asked: Sequence[Asked], even: Floats) -> list[list[Total]]:
+    """Return the answers to each row of chances of each question; otherwise as :func:`totals`."""
+    found: list[list[Total]] = []
     for begin in range(0, len(asked), _AT_ONCE):
         found += _at_once(asked[begin : begin + _AT_ONCE], even)
     return found
 
 
-def _at_once(asked: Sequence[Asked], even: Floats) -> list[Total]:
+def _at_once(asked: Sequence[Asked], even: Floats) -> list[list[Total]]:
     rows = [_row(one, even) for one in asked]
     cases = max(len(row.exposures) for row in rows)
-    exposures, chances, moved = (np.zeros((len(rows), cases)) for _ in range(3))
+    exposures, moved = np.zeros((len(rows), cases)), np.zeros((len(rows), cases))
+    chances = np.zeros((len(rows), max(len(row.chances) for row in rows), cases))
     for i, row in enumerate(rows):
         count = len(row.exposures)
         exposures[i, :count] = row.exposures / row.asked.rate.days
-        chances[i, :count] = row.chances
+        chances[i, : len(row.chances), :count] = row.chances
         moved[i, :count] = np.floor((row.planned - row.certain) / row.cell + 1e-9)
     one_less = 1 - np.fft.rfft(np.stack([on_grid(row.asked.sizes, row.cell, CELLS) for row in rows]), axis=1)
     told = np.array([row.asked.rate.told for row in rows])
     exponent = -told[:, None, None] * log_of_one_more(exposures[:, :, None] * one_less[:, None, :])
     if moved.any():
         turns = np.arange(one_less.shape[1]) * (-2j * np.pi / CELLS)
-        exponent = exponent + moved[:, :, None] * turns
-    phi = np.einsum("rc,rcf->rf", chances, np.exp(exponent))
-    pmf = np.maximum(np.fft.irfft(phi, CELLS, axis=1), 0.0)
-    below = np.cumsum(pmf / pmf.sum(axis=1, keepdims=True), axis=1)
-    return [Total(row.cell, below[i], row.planned, row.chances, row.certain) for i, row in enumerate(rows)]
+        exponent += moved[:, :, None] * turns
+    phi = np.matmul(chances.astype(np.complex128), np.exp(exponent, out=exponent))
+    pmf = np.maximum(np.fft.irfft(phi, CELLS, axis=2), 0.0)
+    below = np.cumsum(pmf, axis=2)
+    return [
+        [
+            Total(row.cell, below[i, w] / below[i, w, -1], row.planned, row.chances[w], row.certain)
+            for w in range(len(row.chances))
+        ]
+        for i, row in enumerate(rows)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,27 +153,29 @@ class _Row:
 def _row(one: Asked, even: Floats) -> _Row:
     places = np.minimum(one.days.astype(np.int64), len(even) - 1)
     going = np.maximum(even[places] - even[min(max(one.after, 0), len(even) - 1)], 0.0)
+    rows = np.atleast_2d(one.chances)
+    most_cases = MOST_CASES + len(rows) - 1
     within = [p for p in one.planned if one.after < p.day <= one.days[-1]]
     if within:
         days = np.array([p.day for p in within])
         amounts = np.array([p.quantity for p in within])
-        exposures, chances, planned = _gathered(going, one.chances, (days[None, :] <= one.days[:, None]) @ amounts)
+        exposures, chances, planned = _gathered(going, rows, most_cases, (days[None, :] <= one.days[:, None]) @ amounts)
     else:
-        exposures, chances = gathered(going, one.chances)
+        exposures, chances = gathered(going, rows, most_cases)
         planned = np.zeros(len(exposures))
     certain = float(planned.min())
     most = float(planned.max()) - certain + reach(one.rate, one.sizes, going, 5)
     return _Row(one, max(most, 4 * float(one.sizes.sizes.max())) / CELLS, exposures, planned, chances, certain)
 
 
-def _gathered(going: Floats, chances: Floats, planned: Floats) -> tuple[Floats, Floats, Floats]:
+def _gathered(going: Floats, chances: Floats, most: int, planned: Floats) -> tuple[Floats, Floats, Floats]:
     """Return the lengths, gathered among those within which as much is planned, by how much of the whole they are."""
-    if len(going) <= MOST_CASES:
+    if len(going) <= most:
         return going, chances, planned
     begins = np.flatnonzero(np.diff(planned, prepend=-1.0))
     found = [
-        (*gathered(going[a:b], chances[a:b], max(2, round(MOST_CASES * (b - a) / len(going)))), planned[a])
+        (*gathered(going[a:b], chances[:, a:b], max(2, round(most * (b - a) / len(going)))), planned[a])
         for a, b in zip(begins, [*begins[1:], len(going)], strict=True)
     ]
     kept = np.concatenate([np.full(len(exposures), quantity) for exposures, _chances, quantity in found])
-    return np.concatenate([one[0] for one in found]), np.concatenate([one[1] for one in found]), kept
+    return np.concatenate([one[0] for one in found]), np.concatenate([one[1] for one in found], axis=1), kept

@@ -73,18 +73,22 @@ def _whole(transforms: Complex, cells: int) -> Floats:
 
 
 def gathered(exposures: Floats, chances: Floats, most: int = MOST_CASES) -> tuple[Floats, Floats]:
-    """Return the cases of a mixture, or fewer with the same mean: each shared between the two of a grid beside it."""
+    """Return the cases of a mixture, or fewer with the same mean: each shared between the two of a grid beside it.
+
+    *chances* may be several rows, of several mixtures of the same cases.
+    """
     if len(exposures) <= most:
         return exposures, chances
     low, high = float(exposures.min()), float(exposures.max())
     if high - low < 1e-9:
-        return np.array([low]), np.array([chances.sum()])
+        return np.array([low]), chances.sum(axis=-1, keepdims=True)
     place = (exposures - low) / (high - low) * (most - 1)
     below = np.minimum(place.astype(np.int64), most - 2)
-    part = place - below
-    shares = np.bincount(below, chances * (1 - part), minlength=most)
-    shares += np.bincount(below + 1, chances * part, minlength=most)
-    return np.linspace(low, high, most), shares.astype(np.float64)
+    part, case = place - below, np.arange(len(exposures))
+    shares = np.zeros((len(exposures), most))
+    shares[case, below] = 1 - part
+    shares[case, below + 1] = part
+    return np.linspace(low, high, most), chances @ shares
 
 
 def log_of_one_more(value: Complex) -> Complex:

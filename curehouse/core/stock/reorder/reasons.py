@@ -7,7 +7,7 @@ import numpy as np
 from curehouse.core.stock.reorder.ahead import Asked, totals
 from curehouse.core.stock.reorder.candidate import AHEAD_DAYS, Candidate
 from curehouse.core.stock.reorder.drafted import Why
-from curehouse.core.stock.reorder.standing import standings
+from curehouse.core.stock.reorder.standing import standings, standings_later
 from curehouse.core.stock.reorder.unplanned import Floats
 
 # It is put off for so long at most, and until the risk is this many times what is accepted.
@@ -24,7 +24,8 @@ def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> 
     )
     before_it_comes = standings(lines, unplanned, [0] * len(lines))
     found = []
-    for one, window, extra, before in zip(lines, days, of_nobody, before_it_comes, strict=True):
+    last_days = _last_days(lines, unplanned, review_days)
+    for one, window, extra, before, last_day in zip(lines, days, of_nobody, before_it_comes, last_days, strict=True):
         if one.offer is None or one.until_next is None or one.in_its_life is None:
             raise ValueError(f"{one.kept.key} is sold by nobody: no line is written of it")
         bought = one.packs * one.offer.pack
@@ -48,20 +49,23 @@ def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> 
                 lasts_days=min((one.here + bought) / max(one.a_day, 1e-12), float(one.lead.within(0.5) + one.offer.life_days)),
                 expires=spoils,
                 next_expires=0.0 if keeps else min(max(1 - float(used_of_more - used) / one.offer.pack, 0.0), 1.0),
-                last_day=_last_day(one, unplanned, review_days),
+                last_day=last_day,
             )
         )
     return found
 
 
-def _last_day(one: Candidate, unplanned: Floats, review_days: int) -> int:
-    """Return in how many days it is to be ordered at the latest: 0, today."""
-    limit = TIMES_ACCEPTED * one.risk_accepted
-    if one.risk > limit:
-        return 0
+def _last_days(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> list[int]:
+    """Return in how many days each is to be ordered at the latest: 0, today."""
     waits = range(1, MOST_PUT_OFF_DAYS + 1)
-    then = standings([one] * len(waits), unplanned, [review_days + wait for wait in waits])
-    for wait, stands in zip(waits, then, strict=True):
-        if stands.risk() > limit:
-            return wait - 1
-    return MOST_PUT_OFF_DAYS
+    limits = {one.kept.key: TIMES_ACCEPTED * one.risk_accepted for one in lines}
+    can_wait = [one for one in lines if one.risk <= limits[one.kept.key]]
+    then = standings_later(can_wait, unplanned, [[review_days + wait for wait in waits]] * len(can_wait))
+    found = {
+        one.kept.key: next(
+            (wait - 1 for wait, stands in zip(waits, of_one, strict=True) if stands.risk() > limits[one.kept.key]),
+            MOST_PUT_OFF_DAYS,
+        )
+        for one, of_one in zip(can_wait, then, strict=True)
+    }
+    return [found.get(one.kept.key, 0) for one in lines]
