@@ -1,6 +1,6 @@
 """What blends come down to: by their recipes ahead of a run, and by what really went into their lots."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -52,7 +52,7 @@ def recipes_of(workshop: Workshop) -> dict[int, Recipe]:
     return {blend.material_id: recipe_of(blend) for blend in Blend.objects.within(workshop).in_force()}
 
 
-def hang_together(recipes: dict[int, Recipe], materials: Iterable[int]) -> set[int]:
+def hang_together(recipes: Mapping[int, Recipe], materials: Iterable[int]) -> set[int]:
     """Return the keys of *materials*, and of all that shares a part with them through blends."""
     found = set(materials)
     rings = [{key, *(part.material_id for part, _share in one.shares if part.material_id)} for key, one in recipes.items()]

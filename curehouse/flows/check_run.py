@@ -61,12 +61,12 @@ def standing(*, is_short: bool, is_perhaps_short: bool, not_kept: Iterable[Unask
 
 
 def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: datetime) -> Held:
-    """Hold a run that is not planned yet against lots, orders and the runs that are; ten queries however many those are."""
+    """Hold a run that is not planned yet against lots, orders and the runs that are; twelve queries however many those are."""
     workshop, today = version.workshop, local_day(at, version.workshop.time_zone)
     day = clean_run_day(pour_on, today=today)
     wanted = run_needs(version, clean_fats(fats_g), at=at)
     kept = wanted.kept
-    there = sharers_of(workshop, kept, at=at)
+    there = sharers_of(workshop, kept, at=at, recipes=wanted.recipes)
     here = there.here
     run = core.Run(_NEW, day.toordinal(), {str(material.pk): float(grams) for material, grams in kept.items()})
     try:
@@ -168,12 +168,15 @@ def planned_sharers(workshop: Workshop, at: datetime, of: Run | None = None) -> 
     return sharers_of(workshop, Material.objects.within(workshop).filter(pk__in=keys), at=at)
 
 
-def sharers_of(workshop: Workshop, materials: Iterable[Material], *, at: datetime) -> Sharers:
+def sharers_of(
+    workshop: Workshop, materials: Iterable[Material], *, at: datetime, recipes: Mapping[int, Recipe] | None = None
+) -> Sharers:
     """Return all that is there and planned of *materials*, as every check of a run counts it; five queries, seven with blends.
 
     With what is made from others belong its parts, and with parts what they are taken for.
     """
-    today, recipes = local_day(at, workshop.time_zone), recipes_of(workshop)
+    today = local_day(at, workshop.time_zone)
+    recipes = recipes_of(workshop) if recipes is None else recipes
     known = {str(one.pk): one for one in materials}
     keys = hang_together(recipes, {one.pk for one in known.values()})
     if more := keys - {one.pk for one in known.values()}:

@@ -33,6 +33,7 @@ NO_LIST = {
     "formulas/scale.html": "one formula in a size, worked out and not kept",
     "runs/_materials.html": "how one run stands, worked out anew each time",
     "runs/check.html": "the same",
+    "runs/ready.html": "when one pour to come will be dry enough, worked out anew each time",
     "storeroom/offer.html": "what one thing cost before, in the list of what its supplier sells",
     "runs/run.html": "one run, in the list of runs",
     "formulas/formula.html": "one formula, in the list of formulas",
