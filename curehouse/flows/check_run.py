@@ -1,6 +1,6 @@
 """A run held against the storeroom: what it takes, what is free beside the runs that are planned, and when it can be poured."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -61,12 +61,14 @@ def standing(*, is_short: bool, is_perhaps_short: bool, not_kept: Iterable[Unask
 
 
 def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: datetime) -> Held:
-    """Hold a run that is not planned yet against lots, orders and the runs that are; twelve queries however many those are."""
+    """Hold a run that is not planned yet against lots, orders and the runs that are; ten queries however many those are."""
     workshop, today = version.workshop, local_day(at, version.workshop.time_zone)
     day = clean_run_day(pour_on, today=today)
     wanted = run_needs(version, clean_fats(fats_g), at=at)
     kept = wanted.kept
-    there = sharers_of(workshop, kept, at=at, recipes=wanted.recipes)
+    asked = (need.material.pk for need in wanted.needs if need.material is not None)
+    read = {key: [one.lot for one in wanted.known.lots.get(key, ())] for key in asked}
+    there = sharers_of(workshop, kept, at=at, recipes=wanted.recipes, read=read)
     here = there.here
     run = core.Run(_NEW, day.toordinal(), {str(material.pk): float(grams) for material, grams in kept.items()})
     try:
@@ -169,11 +171,17 @@ def planned_sharers(workshop: Workshop, at: datetime, of: Run | None = None) -> 
 
 
 def sharers_of(
-    workshop: Workshop, materials: Iterable[Material], *, at: datetime, recipes: Mapping[int, Recipe] | None = None
+    workshop: Workshop,
+    materials: Iterable[Material],
+    *,
+    at: datetime,
+    recipes: Mapping[int, Recipe] | None = None,
+    read: Mapping[int, Sequence[Lot]] | None = None,
 ) -> Sharers:
     """Return all that is there and planned of *materials*, as every check of a run counts it; five queries, seven with blends.
 
-    With what is made from others belong its parts, and with parts what they are taken for.
+    With what is made from others belong its parts, and with parts what they are taken for. *read* are the lots that are
+    usable today, of materials whose lots were read already.
     """
     today = local_day(at, workshop.time_zone)
     recipes = recipes_of(workshop) if recipes is None else recipes
@@ -181,7 +189,9 @@ def sharers_of(
     keys = hang_together(recipes, {one.pk for one in known.values()})
     if more := keys - {one.pk for one in known.values()}:
         known |= {str(one.pk): one for one in Material.objects.within(workshop).filter(pk__in=more)}
-    lots = list(Lot.objects.within(workshop).filter(material__in=keys).usable(on=today).first_expired_first().named())
+    lots = [lot for key in sorted(keys) for lot in (read or {}).get(key, ())]
+    if unread := keys - (read or {}).keys():
+        lots += Lot.objects.within(workshop).filter(material__in=unread).usable(on=today).first_expired_first().named()
     here = _storeroom(workshop, keys, lots, today, {key: one for key, one in recipes.items() if key in keys})
     return Sharers(workshop, today, _others(workshop, keys, today), known, lots, here)
 

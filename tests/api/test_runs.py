@@ -72,6 +72,7 @@ def test_a_check_says_what_a_page_says_and_keeps_nothing(world: World, device: D
         "kept_for_later_g": 0.0,
         "free_g": 1000.0,
         "short_g": 400.0,
+        "made_up_g": 0.0,
         "takes": [{"lot": lot.pk, "order": None, "amount_g": 1000.0}],
     }
     assert found["likely"] == {"possible": False, "first_day": None, "first_day_if_ordered_today": None}

@@ -262,4 +262,4 @@ def test_a_check_beside_forty_runs_takes_as_few_queries_as_beside_four(world: Wo
         planned(world, version, days=number % 60, fats_g=1000)
     assert queries_of(visitor, "version_run", version.pk, query=ask(world)) == beside_four
     assert queries_of(visitor, "runs") == list_of_four
-    assert beside_four - plain <= 12
+    assert beside_four - plain <= 10

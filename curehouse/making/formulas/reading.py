@@ -29,7 +29,10 @@ def kept(version: FormulaVersion) -> Kept:
 
 def version_here(workshop: Workshop, pk: int) -> FormulaVersion:
     """Return a version of the workshop; a stranger's is not here."""
-    return FormulaVersion.objects.within(workshop).select_related(*_WITH).with_batches().get_here(pk, what="version")
+    version = FormulaVersion.objects.within(workshop).select_related(*_WITH).with_batches().get_here(pk, what="version")
+    # It is at hand: nothing that asks the version for it needs a question of its own.
+    version.workshop = version.formula.workshop = workshop
+    return version
 
 
 def newest_version(formula: Formula) -> FormulaVersion | None:
