@@ -80,7 +80,7 @@ def test_batches_come_through_the_coming_of_versions_and_of_alkalis_apart(arena:
 
 def with_runs() -> None:
     """Write runs of the time when nobody noted what the storeroom could not be asked for: planned, called off, poured."""
-    old = to(("making", "0012_planned_runs"))
+    old = to(("making", "0012_planned_runs"), ("inventory", "0011_proposals"))
     assert "unasked" not in {field.name for field in old.get_model("making", "Run")._meta.get_fields()}
     formula = formula_of(old)
     house = formula.workshop
