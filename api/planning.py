@@ -42,7 +42,7 @@ class PlanningWorthOut(serializers.Serializer):
 class PlanningEarlier(WorkshopView):
     """What planning earlier is worth."""
 
-    reads = Right.SEE
+    reads = Right.SEE_COSTS
     model = Order
     serializer_class = PlanningWorthOut
     pagination_class = None

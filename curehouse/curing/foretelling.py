@@ -6,6 +6,7 @@ made into the core's input again without losing a digit. Loading this module loa
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -22,6 +23,8 @@ from curehouse.making.models import Batch, Formula
 from curehouse.workshops.models import Scale, Workshop
 
 HORIZON_DAYS = 126
+# Beyond the least age of a formula it is looked at least so far.
+_BEYOND_LEAST_DAYS = 70
 # Where the page draws the curve: close together while bars lose fast; then quarters of a year, for labels, up to a
 # year on the shelf after one in cure.
 CURVE_DAYS = (0, 1, 2, 4, 7, 10, 14, 18, *range(21, HORIZON_DAYS + 1, 7), 182, 273, 365, 456, 548)
@@ -92,8 +95,9 @@ def rule_of(batch: Batch, workshop: Workshop) -> ForecastRule:
 
 
 def formula_rule(formula: Formula) -> ForecastRule:
-    """Return the ready rule of batches of a formula that are still to come."""
-    return _rule(formula.min_days or formula.workshop.min_days, formula.workshop)
+    """Return the ready rule of batches of a formula that are still to come, looked at for a while beyond the least age."""
+    rule = _rule(formula.min_days or formula.workshop.min_days, formula.workshop)
+    return replace(rule, horizon_days=max(rule.horizon_days, rule.min_days + _BEYOND_LEAST_DAYS))
 
 
 def house_rule(workshop: Workshop) -> ForecastRule:

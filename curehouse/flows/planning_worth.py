@@ -1,5 +1,6 @@
 """What planning runs earlier would be worth here, by how long before their day past pours were planned."""
 
+import logging
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
@@ -8,10 +9,13 @@ from curehouse.common.time import local_day
 from curehouse.core.stock.reorder.earlier import LEAST_USES, Notices, Worth, bought_of, mean_day, worth_of_earlier
 from curehouse.core.stock.reorder.things import Costs
 from curehouse.core.stock.reorder.unplanned import learn_season
+from curehouse.flows.propose import FAULTS
 from curehouse.flows.reorder_room import KNOWN_DAYS, read_room
 from curehouse.making.use_history import pours_since
 from curehouse.workshops.models import Workshop
 from inventory.models import Movement
+
+logger = logging.getLogger(__name__)
 
 EARLIER_DAYS = (7, 14, 21)
 # Fewer tell neither how early runs are planned nor what a year takes (our own choice, no source).
@@ -40,7 +44,9 @@ class PlanningWorth:
     def best(self) -> Worth | None:
         """Return the least that gains most of what can be gained."""
         most = max((one.a_year for one in self.worths), default=0.0)
-        return next((one for one in self.worths if one.a_year >= MOST_OF_IT * most), None)
+        enough = (one for one in self.worths if one.a_year >= MOST_OF_IT * max(most, 0.0))
+        # Where none gains anything, the one that loses least: it is told that hardly anything is gained.
+        return next(enough, max(self.worths, key=lambda one: one.a_year, default=None))
 
 
 def planning_worth(*, workshop: Workshop, at: datetime) -> PlanningWorth:
@@ -61,7 +67,11 @@ def planning_worth(*, workshop: Workshop, at: datetime) -> PlanningWorth:
     if not missing:
         used = Movement.objects.within(workshop).used_since(at - timedelta(days=KNOWN_DAYS))
         others = used.filter(batch_use__isnull=True).count()
-        worths = worth_of_earlier(bought, Notices(notices, others), EARLIER_DAYS, costs=costs, a_day=mean_day(season))
+        try:
+            worths = worth_of_earlier(bought, Notices(notices, others), EARLIER_DAYS, costs=costs, a_day=mean_day(season))
+        except FAULTS:
+            logger.exception("planning earlier not worked out: workshop=%s", workshop.pk)
+            missing.append("figures that can be worked out together, and these cannot: they are in the log")
     return PlanningWorth(
         pours=len(notices),
         planned=len(planned),

@@ -127,7 +127,10 @@ def _is_worth_saying(lot: Lot, left: LeftOver | None, standing: Standing, today:
     if lot.best_before <= today + SOON:
         return True
     is_said = _about_lot(lot.pk) in standing
-    return left is not None and left.share >= (_STILL_GOOD_PART if is_said else GOOD_PART)
+    if left is None:
+        # Nobody knows now (it waits in quarantine, or nothing could be looked ahead): what was said stays said.
+        return is_said
+    return left.share >= (_STILL_GOOD_PART if is_said else GOOD_PART)
 
 
 def _about_one_of(told: NoticeQuerySet, lots: LotQuerySet) -> list[int]:
@@ -209,6 +212,8 @@ def _say_lot(
 ) -> None:
     """Let a lot's notice say its best-before; a person's "seen to" holds for that day."""
     if standing is not None:
+        if words.left is None and words.mark == LEFT_OVER:
+            return
         if (standing.key, standing.body, standing.title) != (key, words.body, words.title):
             restate(notice=standing, key=key, body=words.body, title=words.title, mark=words.mark)
     elif ended is not None:

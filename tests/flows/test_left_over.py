@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from curehouse.flows.left_over import left_over
 from curehouse.flows.runs import call_off_run, move_run, plan_run
+from curehouse.flows.stock import rule_lot
 from curehouse.flows.stock_ahead import ExpiryEvent, stock_ahead
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use
@@ -85,6 +86,19 @@ def test_a_good_part_that_will_be_left_is_told_long_before_with_its_amount_and_s
     assert first.startswith("10000 g left, best before ")
     assert first.endswith(" in 60 days: by planned runs and usual use about 9300 g (93\u00a0%) unused by then.")
     assert advice == "Use it up first."
+
+
+def test_a_lot_that_is_put_in_quarantine_keeps_what_was_said_of_it(world: World, version: FormulaVersion) -> None:
+    lot = world.lot("10000", best_before=in_days(world, 60))
+    planned(world, version, 10)
+    morning(world)
+    said = only(world).body
+    rule_lot(actor=world.actor, lot=lot, standing="quarantine", why="smells of the canister", at=world.now)
+    assert (only(world).state, only(world).body) == ("open", said)
+    morning(world, 1)
+    assert only(world).state == "open"
+    rule_lot(actor=world.actor, lot=lot, standing="rejected", why="it is rancid", at=world.days_ago(-1))
+    assert only(world).state == "withdrawn"
 
 
 def test_it_says_what_the_page_of_the_material_says(world: World, version: FormulaVersion, olive: Material) -> None:

@@ -1,14 +1,20 @@
 """What planning earlier is worth in a workshop: by its own pours and materials, the same on the page and in the API."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
+from curehouse.core.stock.reorder.earlier import AtBest, Worth
 from curehouse.flows.planning_worth import PlanningWorth, planning_worth
 from curehouse.making.models import Batch
 from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run, pour_run
+from curehouse.workshops.models import Member
+from curehouse.workshops.services import give_token
 from inventory.models import Offer
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.used import used
@@ -55,7 +61,7 @@ def test_where_little_is_known_it_says_what_is_missing_and_no_figure(world: Worl
     pours(world, 3)
     found = found_in(world)
     assert (found.worths, found.best, len(found.missing)) == ((), None, 2)
-    words = Visitor(world).words("orders")
+    words = Visitor(world).words("planning_earlier")
     assert (
         "What planning earlier is worth cannot be said yet. It takes 10 pours that were entered here; so far there are 3"
         in words
@@ -87,7 +93,7 @@ def test_pours_that_were_planned_three_weeks_before_leave_less_to_gain(world: Wo
     assert (found.planned, found.median_days) == (40, 21)
     assert found.best is not None
     assert found.best.a_year == pytest.approx(0, abs=0.5)
-    assert "would save hardly anything here: less than one EUR a year" in Visitor(world).words("orders")
+    assert "would save hardly anything here: less than one EUR a year" in Visitor(world).words("planning_earlier")
 
 
 def test_page_and_api_say_the_same(world: World, oil: Offer) -> None:
@@ -96,7 +102,7 @@ def test_page_and_api_say_the_same(world: World, oil: Offer) -> None:
     best = found.best
     assert best is not None
     visitor = Visitor(world)
-    words = visitor.words("orders")
+    words = visitor.words("planning_earlier")
     assert f"would save about {best.a_year:.0f} EUR a year here" in words
     assert "By 12 pours of the last two years. None of them was planned before the day." in words
     told = visitor.client.get("/api/v1/planning-earlier/").json()
@@ -104,3 +110,38 @@ def test_page_and_api_say_the_same(world: World, oil: Offer) -> None:
     (same,) = [one for one in told["earlier"] if one["earlier_days"] == best.earlier_days]
     assert same["saves"] == pytest.approx(best.a_year, abs=0.006)
     assert same["known_then"] > same["known_now"]
+
+
+def test_whoever_sees_no_costs_is_told_no_money(world: World, oil: Offer) -> None:
+    pours(world, 12)
+    visitor = Visitor(world)
+    assert reverse("web:planning_earlier") in visitor.get("orders").content.decode()
+    Member.objects.within(world.workshop).update(role="helper")
+    orders = visitor.get("orders").content.decode()
+    assert reverse("web:planning_earlier") not in orders
+    assert "EUR a year" not in orders
+    assert visitor.get("planning_earlier").status_code == 403
+    assert visitor.client.get("/api/v1/planning-earlier/").status_code == 403
+    _token, secret = give_token(actor=world.actor, name="Shelf tablet", reach="reads", at=world.now)
+    reads = Client(headers={"Authorization": f"Bearer {secret}"})
+    assert reads.get("/api/v1/planning-earlier/").status_code == 403
+
+
+def test_where_planning_earlier_loses_it_says_that_hardly_anything_is_gained() -> None:
+    now = AtBest(key="1", level=1000.0, lying=800.0, lying_value=8.0, late=0.1, cost=20.0, known=0.0)
+    one = Worth(earlier_days=7, now=(now,), then=(replace(now, cost=52.0),))
+    less = replace(one, earlier_days=14, then=(replace(now, cost=49.0),))
+    found = PlanningWorth(pours=12, planned=0, median_days=None, materials=1, used=1, worths=(one, less), missing=())
+    assert found.best == less
+
+
+def test_what_cannot_be_worked_out_is_said_and_stands_in_the_log(
+    world: World, oil: Offer, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def odd(*_given: object, **_more: object) -> None:
+        raise FloatingPointError
+
+    pours(world, 12)
+    monkeypatch.setattr("curehouse.flows.planning_worth.worth_of_earlier", odd)
+    assert "and these cannot: they are in the log" in Visitor(world).words("planning_earlier")
+    assert "planning earlier not worked out" in caplog.text

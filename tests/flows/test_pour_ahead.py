@@ -107,6 +107,15 @@ def test_the_formulas_own_least_age_counts(world: World) -> None:
     assert asked(world, usual, pour_on=5).ready.days[0] >= 42
 
 
+@pytest.mark.parametrize("min_days", [110, 126, 180, 365, 730])
+def test_a_least_age_of_months_is_looked_beyond(world: World, min_days: int) -> None:
+    entry = formula_entry(name="Castile, for the patient", min_days=min_days)
+    found = asked(world, write_formula(actor=world.actor, entry=entry, at=world.now), pour_on=5)
+    day = found.dry_on(0.95, pour_on=in_days(world, 5))
+    assert day is not None
+    assert min_days <= (day - in_days(world, 6)).days < min_days + 70
+
+
 @pytest.mark.parametrize(
     ("days", "field"),
     [

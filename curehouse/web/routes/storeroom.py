@@ -30,6 +30,7 @@ urlpatterns: list[URLPattern] = [
     path("offers/<int:pk>/end/", offers.offer_end, name="offer_end"),
     path("orders/", orders.orders, name="orders"),
     path("orders/look/", proposals.orders_propose, name="orders_propose"),
+    path("orders/planning-earlier/", orders.planning_earlier, name="planning_earlier"),
     path("orders/<int:pk>/", orders.order, name="order"),
     path("orders/<int:pk>/sheet.pdf", orders.order_sheet, name="order_sheet"),
     path("orders/<int:pk>/send/", orders.order_send, name="order_send"),

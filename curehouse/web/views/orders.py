@@ -47,8 +47,15 @@ def order_here(visit: Visit, pk: int) -> Order:
 def orders(request: HttpRequest, visit: Visit) -> HttpResponse:
     """List the orders, what is on its way first."""
     request.room = "storeroom"
-    view = read_orders(visit, request.GET.get("page"))
-    return render(request, "web/orders/orders.html", {"view": view, "worth": read_planning_worth(visit)})
+    return render(request, "web/orders/orders.html", {"view": read_orders(visit, request.GET.get("page"))})
+
+
+@require_safe
+@for_members(needs=Right.SEE_COSTS)
+def planning_earlier(request: HttpRequest, visit: Visit) -> HttpResponse:
+    """Say what it would be worth to plan runs earlier."""
+    request.room = "storeroom"
+    return render(request, "web/orders/planning_earlier.html", {"worth": read_planning_worth(visit)})
 
 
 @require_safe

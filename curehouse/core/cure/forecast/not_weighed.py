@@ -62,10 +62,12 @@ def expected_days(
 
 
 def _on_days(paths: Floats, days: Floats) -> Floats:
-    """Return (S, G) of paths by the whole day on any days, by straight lines."""
-    low = np.floor(days).astype(int)
-    share = days - low
-    out: Floats = paths[:, low] * (1 - share) + paths[:, np.minimum(low + 1, paths.shape[1] - 1)] * share
+    """Return (S, G) of paths by the whole day on any days, by straight lines; as on the last day after it."""
+    last = paths.shape[1] - 1
+    within = np.minimum(days, last)
+    low = np.floor(within).astype(int)
+    share = within - low
+    out: Floats = paths[:, low] * (1 - share) + paths[:, np.minimum(low + 1, last)] * share
     return out
 
 
