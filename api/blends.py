@@ -76,7 +76,11 @@ class Recipes(WorkshopView):
 
     @extend_schema(request=RecipeIn, responses={200: RecipeOut(many=True)})
     def post(self, request: Request, pk: int) -> Response:
-        """Write how a material is made; lots that were made keep the recipe they were made by."""
+        """Write how a material is made; lots that were made keep the recipe they were made by.
+
+        Additives, fragrances and colours are mixed. Lye (`lye_made`, `lye_part`), fats and liquids (`kind_not_mixed`), and
+        what a formula reckons with as an acid (`reckoned_with`) are refused: lye is kept dry and weighed for each pour.
+        """
         material, sent = _material(self, pk), self.body(RecipeIn)
         materials = Material.objects.within(self.workshop)
         parts = []
@@ -158,7 +162,7 @@ class Makings(WorkshopView):
     def post(self, request: Request, pk: int) -> Response:
         """Book that some of a material was made: its lots are used, and a lot of it comes in.
 
-        What holds lye no device releases (``person_only``): it enters in quarantine.
+        What holds lye is not made (`lye_made`): a solution is not reckoned with yet.
         """
         material, sent = _material(self, pk), self.body(MakingIn)
         lots = Lot.objects.within(self.workshop)

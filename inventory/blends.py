@@ -10,6 +10,8 @@ from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
 # What is not kept in the storeroom is always there: more than any run needs.
 WITHOUT_END_G = 1e12
 _UNKEPT = "not kept: "
+# What is mixed of these stays what it was: of fats, liquids and lye a formula reckons with figures that a mix has not.
+MIXED_KINDS = (Material.Kind.ADDITIVE, Material.Kind.FRAGRANCE, Material.Kind.COLOUR)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,17 @@ def holds_lye(workshop: Workshop, material: Material, recipes: dict[int, Recipe]
     """Return whether a blend holds lye, also through a blend within it."""
     keys = {material.pk, *parts_down(recipes, material.pk)}
     return Material.objects.within(workshop).filter(pk__in=keys, kind=Material.Kind.LYE).exists()
+
+
+def place_among_blends(material: Material) -> str:
+    """Return in words why a material has to stay what may be mixed: made by a recipe, part of one, made before; or empty."""
+    written = Blend.objects.within(material.workshop).written()
+    if written.filter(material=material).exists():
+        return f"{material} is made by a recipe"
+    if (blend := written.filter(parts__material=material).select_related("material").first()) is not None:
+        return f"{material} is a part of {blend}"
+    made = Making.objects.within(material.workshop).filter(lot__material=material).exists()
+    return f"lots of {material} were made here" if made else ""
 
 
 def lots_within(workshop: Workshop, lots: Iterable[int]) -> dict[int, list[MakingTake]]:

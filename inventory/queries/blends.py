@@ -15,10 +15,14 @@ class BlendQuerySet(ScopedLedgerQuerySet):
         """Return the recipes, the newest first, with their parts at hand."""
         return self.select_related("material", "by_user", "by_device").prefetch_related("parts__material").order_by("-number")
 
+    def written(self) -> Self:
+        """Return the newest recipe of each material that is made from others, retired or not."""
+        newest = self.order_by().values("material").annotate(newest=Max("pk")).values("newest")
+        return self.filter(pk__in=newest, parts__isnull=False).distinct()
+
     def in_force(self) -> Self:
         """Return the newest recipe of each material that is made from others, by its name, with its parts at hand."""
-        newest = self.order_by().values("material").annotate(newest=Max("pk")).values("newest")
-        found = self.filter(pk__in=newest, parts__isnull=False, material__retired_at=None).distinct()
+        found = self.written().filter(material__retired_at=None)
         return found.select_related("material").prefetch_related("parts__material").order_by("material__name")
 
 

@@ -11,6 +11,7 @@ from curehouse.common.errors import Conflict, DomainError, Invalid
 from curehouse.common.locking import lock_rows
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
+from inventory.blends import MIXED_KINDS, place_among_blends
 from inventory.models import Lot, Material, Supplier
 from inventory.services.entries import clean_note, clean_text
 
@@ -81,7 +82,10 @@ def write_materials(*, workshop: Workshop, entries: Sequence[MaterialEntry]) -> 
 
 @transaction.atomic
 def edit_material(*, material: Material, entry: MaterialEntry) -> Material:
-    """Change a material; once it has lots or offers, grams stay grams and pieces pieces."""
+    """Change a material; once it has lots or offers, grams stay grams and pieces pieces.
+
+    What is made from others, or goes into what is, stays of a kind that may be mixed.
+    """
     columns = _columns_of(entry)
     row = _lock_material(material)
     used = "lots" if row.lots.exists() else "offers" if row.offers.exists() else ""
@@ -91,6 +95,9 @@ def edit_material(*, material: Material, entry: MaterialEntry) -> Material:
             f"{row} has {used} in {row.get_measure_display()}: write a new material for the other measure.",
             field="measure",
         )
+    if columns["kind"] != row.kind and columns["kind"] not in MIXED_KINDS and (why := place_among_blends(row)):
+        said = f"{why}, so it stays an additive, a fragrance or a colour: write a new material for what is none."
+        raise Conflict("mixed_kind", said, field="kind")
     for name, value in columns.items():
         setattr(row, name, value)
     with answered(Material, _taken("material", row.name)):

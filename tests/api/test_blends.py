@@ -2,7 +2,8 @@
 
 import pytest
 
-from inventory.models import Lot
+from inventory.models import Blend, Lot
+from inventory.services import blends
 from tests.api.device import Device, problem
 from tests.world import World
 
@@ -14,7 +15,10 @@ def _now(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("django.utils.timezone.now", lambda: world.now)
 
 
-def test_a_device_makes_lye_beforehand_that_waits_for_a_person(world: World, device: Device) -> None:
+def test_a_device_makes_lye_beforehand_that_waits_for_a_person(
+    world: World, device: Device, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(blends, "TAKES_LYE", True)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
     dry = world.lot("2000", material=lye)
     parts = [{"parts": "1", "material": lye.pk}, {"parts": "1", "name": "water"}]
@@ -46,3 +50,12 @@ def test_what_cannot_be_is_refused_beside_its_field(world: World, device: Device
     device.post(f"materials/{mix.pk}/recipes/", {"parts": [{"parts": "1", "material": oil.pk}]})
     problem(device.post(f"materials/{mix.pk}/makings/", {**sent, "made_g": "41"}), 400, "more_than_went_in")
     assert device.get(f"materials/{mix.pk}/makings/").json() == []
+
+
+def test_lye_is_refused_with_what_to_do(world: World, device: Device) -> None:
+    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
+    mix, fat = world.material("Meadow mix", kind="fragrance"), world.material("Shea butter", kind="fat")
+    of_lye = {"parts": [{"parts": "1", "material": lye.pk}, {"parts": "1", "name": "water"}]}
+    for made, code in ((solution, "lye_made"), (mix, "lye_part"), (fat, "kind_not_mixed")):
+        problem(device.post(f"materials/{made.pk}/recipes/", of_lye), 409, code)
+    assert not Blend.objects.within(world.workshop).exists()

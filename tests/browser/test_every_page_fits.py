@@ -146,8 +146,8 @@ figures = {
 kept = [{"material": oil.pk, "offer": oil_offer.pk, "packs": 5, "because": "due", "why": figures}]
 keep_proposal(order=written, day=now.date(), decide_by=now.date() + timedelta(days=3), lines=kept, at=now)
 renew_proposals(workshop=world.workshop, at=now, tells_new=True)
-mix = world.material("Unterholzkirschblütenmilchseifenlauge", kind="lye")
-rose = world.lot("3000", material=world.material("Sodium hydroxide, in pearls, of the second pail of last spring", kind="lye"))
+mix = world.material("Unterholzkirschblütenduftölmischung", kind="fragrance")
+rose = world.lot("3000", material=world.material("Wild rose extract, of the second bottle of last spring", kind="fragrance"))
 parts = [PartEntry(Decimal(1), rose.material), PartEntry(Decimal(1), name="water boiled beforehand and cooled overnight")]
 write_blend(material=mix, entry=BlendEntry(parts, Decimal("0.98"), 60), actor=world.actor, at=now)
 takes = [TakeEntry(Decimal("1500.25"), rose), TakeEntry(Decimal(1500), name=parts[1].name)]

@@ -23,6 +23,7 @@ from curehouse.workshops.services import give_token
 from inventory.balance import differences
 from inventory.blends import lots_with
 from inventory.models import Blend, Lot, Making, Material, Movement
+from inventory.services import blends
 from inventory.services.blends import BlendEntry, MakingEntry, PartEntry, TakeEntry
 from inventory.services.lots import LotPapers
 from tests.flows.test_superfats import House, lot
@@ -33,7 +34,7 @@ pytestmark = pytest.mark.django_db
 
 
 class Bench:
-    """A soap of lye, water and a fragrance mix, beside lye dissolved beforehand and the mix, both made here."""
+    """A soap of lye and water, beside a fragrance mix that is made here, and lye that may be dissolved."""
 
     def __init__(self, world: World) -> None:
         self.world = world
@@ -43,7 +44,6 @@ class Bench:
         )
         self.solution = world.material("Lye solution", kind="lye")
         self.mix = world.material("Meadow mix", kind="fragrance")
-        self.recipe(self.solution, (1, self.lye), (1, "water"), keeps_days=60)
         self.recipe(self.mix, (3, self.lavender), (1, self.cedar))
         self.olive = world.material("Olive oil", kind="fat")
         world.lot("50000", material=self.olive)
@@ -80,7 +80,16 @@ def bench(world: World) -> Bench:
     return Bench(world)
 
 
-def test_a_run_takes_lye_dissolved_beforehand_first_and_the_rest_as_lye(bench: Bench) -> None:
+@pytest.fixture
+def lye_bench(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    """Return the bench as it is where lye may be dissolved beforehand, which is closed as it is served."""
+    monkeypatch.setattr(blends, "TAKES_LYE", True)
+    bench.recipe(bench.solution, (1, bench.lye), (1, "water"), keeps_days=60)
+    return bench
+
+
+def test_a_run_takes_lye_dissolved_beforehand_first_and_the_rest_as_lye(lye_bench: Bench) -> None:
+    bench = lye_bench
     lye = bench.world.lot("1000", material=bench.lye)
     version = bench.version()
     dry = bench.row(bench.held(version), bench.lye).likely.needed_g
@@ -98,14 +107,16 @@ def test_a_run_takes_lye_dissolved_beforehand_first_and_the_rest_as_lye(bench: B
     assert held.standing == "enough"
 
 
-def test_without_a_lot_of_it_a_run_takes_lye_as_ever(bench: Bench) -> None:
+def test_without_a_lot_of_it_a_run_takes_lye_as_ever(lye_bench: Bench) -> None:
+    bench = lye_bench
     bench.world.lot("1000", material=bench.lye)
     held = bench.held(bench.version())
     assert bench.row(held, bench.solution) is None
     assert bench.row(held, bench.lye).likely.short_g == 0
 
 
-def test_planned_runs_keep_the_solution_and_its_lye_for_each_other(bench: Bench) -> None:
+def test_planned_runs_keep_the_solution_and_its_lye_for_each_other(lye_bench: Bench) -> None:
+    bench = lye_bench
     lye = bench.world.lot("200", material=bench.lye)
     version, world = bench.version(), bench.world
     bench.make(bench.solution, "100", (lye, "50"), ("water", "50"))
@@ -175,7 +186,10 @@ def test_a_best_before_that_was_over_when_a_blend_was_made_holds_what_it_went_in
         assert BatchHold.objects.within(world.workshop).filter(batch=batch).count() == holds
 
 
-def test_a_batch_is_reckoned_by_the_lye_that_was_dissolved_and_anew_when_that_is_taken_back(world: World) -> None:
+def test_a_batch_is_reckoned_by_the_lye_that_was_dissolved_and_anew_when_that_is_taken_back(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(blends, "TAKES_LYE", True)
     house = House(world)
     plain, dissolved = house.pour(), house.pour()
     pure = lot(world, house.lye, ("Purity", "99.5"))
@@ -201,7 +215,8 @@ def test_a_batch_is_reckoned_by_the_lye_that_was_dissolved_and_anew_when_that_is
     assert dissolved.superfat_middle > 0
 
 
-def test_a_device_may_make_what_holds_lye_only_to_wait_in_quarantine(bench: Bench) -> None:
+def test_a_device_may_make_what_holds_lye_only_to_wait_in_quarantine(lye_bench: Bench) -> None:
+    bench = lye_bench
     world = bench.world
     lye, lavender, cedar = (world.lot("400", material=one) for one in (bench.lye, bench.lavender, bench.cedar))
     device = Actor(workshop=world.workshop, device=give_token(actor=world.actor, name="Scale", reach="works", at=world.now)[0])
@@ -247,7 +262,8 @@ def test_what_cannot_be_so_is_refused_with_what_to_do(bench: Bench) -> None:
     assert Movement.objects.within(world.workshop).count() == before
 
 
-def test_no_formula_weighs_out_as_lye_what_is_lye_and_water(bench: Bench) -> None:
+def test_no_formula_weighs_out_as_lye_what_is_lye_and_water(lye_bench: Bench) -> None:
+    bench = lye_bench
     with pytest.raises(Invalid) as refusal:
         lines = (fat("olive", "1000", material=bench.olive), *LIQUIDS)
         write_formula(actor=bench.world.actor, entry=formula_entry(lines=lines, naoh_from=bench.solution), at=bench.world.now)

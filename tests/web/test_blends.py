@@ -8,7 +8,8 @@ import pytest
 
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.services.formulas import write_formula
-from inventory.models import Lot, Making
+from inventory.models import Blend, Lot, Making, Material
+from inventory.services import blends
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.web.visitor import Visitor
 from tests.world import World
@@ -20,7 +21,10 @@ def words_of(visitor: Visitor, name: str, *args: object, **query: str) -> str:
     return " ".join(visitor.words(name, *args, query=f"?{urlencode(query)}").split())
 
 
-def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(world: World) -> None:
+def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(blends, "TAKES_LYE", True)
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
     dry = world.lot("2000", material=lye)
@@ -74,11 +78,38 @@ def test_a_batch_says_what_is_in_the_mix_it_took(world: World) -> None:
 
 def test_what_is_wrong_is_said_beside_its_field(world: World) -> None:
     visitor = Visitor(world)
-    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
-    page = visitor.post("material_recipe", solution.pk, material_0=str(lye.pk), yielded="100")
+    oil, mix = (world.material(name, kind="fragrance") for name in ("Lavender oil", "Meadow mix"))
+    page = visitor.post("material_recipe", mix.pk, material_0=str(oil.pk), yielded="100")
     assert "How many parts by mass?" in page.content.decode()
-    assert visitor.get("material_make", solution.pk).status_code == 302, "there is no recipe yet"
-    visitor.post("material_recipe", solution.pk, material_0=str(lye.pk), parts_0="1", yielded="100")
-    assert "No lot of it is in order" in words_of(visitor, "material_make", solution.pk, made_g="300")
-    page = visitor.post("material_make", solution.pk, made_g="300", standing="released")
-    assert "Nothing of Sodium hydroxide went in" in page.content.decode()
+    assert visitor.get("material_make", mix.pk).status_code == 302, "there is no recipe yet"
+    visitor.post("material_recipe", mix.pk, material_0=str(oil.pk), parts_0="1", yielded="100")
+    assert "No lot of it is in order" in words_of(visitor, "material_make", mix.pk, made_g="300")
+    page = visitor.post("material_make", mix.pk, made_g="300", standing="released")
+    assert "Nothing of Lavender oil went in" in page.content.decode()
+
+
+def test_lye_and_fats_are_neither_offered_nor_taken(world: World) -> None:
+    visitor = Visitor(world)
+    names = {
+        "Sodium hydroxide": "lye",
+        "Lye solution": "lye",
+        "Shea butter": "fat",
+        "Oat milk": "liquid",
+        "Meadow mix": "fragrance",
+    }
+    rows = {name: world.material(name, kind=kind) for name, kind in names.items()}
+    world.material("Lavender oil", kind="fragrance")
+    for name in ("Lye solution", "Shea butter", "Oat milk"):
+        assert "Made from others?" not in words_of(visitor, "material", rows[name].pk)
+    assert "Made from others?" in words_of(visitor, "material", rows["Meadow mix"].pk)
+    asked = words_of(visitor, "material_recipe", rows["Meadow mix"].pk)
+    assert "Lavender oil" in asked
+    assert not any(name in asked for name in ("Sodium hydroxide", "Shea butter", "Oat milk"))
+    assert "keep lye dry" in asked
+    fields = {"material_0": str(rows["Meadow mix"].pk), "parts_0": "1", "yielded": "100"}
+    page = visitor.post("material_recipe", rows["Lye solution"].pk, **fields).content.decode()
+    assert "a solution is not reckoned with yet" in page
+    page = visitor.post("material_recipe", rows["Meadow mix"].pk, **{**fields, "material_0": "", "name_0": "NaOH"})
+    assert page.status_code != 302
+    assert not Blend.objects.within(world.workshop).exists()
+    assert Material.objects.within(world.workshop).get(pk=rows["Meadow mix"].pk).kind == "fragrance"

@@ -24,6 +24,7 @@ from curehouse.making.formulas.entries import FormulaEntry, LineEntry, line_valu
 from curehouse.making.formulas.known import Known, known_of
 from curehouse.making.formulas.masses import field_of
 from curehouse.making.formulas.names import alkali_by_name, is_called_lye
+from curehouse.making.formulas.reading import kept
 from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, Workshop
@@ -32,6 +33,9 @@ from inventory.blends import holds_lye, recipes_of
 from inventory.services.entries import clean_note
 
 logger = logging.getLogger(__name__)
+
+# The lines whose lye or water is worked out from what they are; what is mixed beforehand is none of these.
+RECKONED_ROLES = (FormulaLine.Role.FAT, FormulaLine.Role.LIQUID, FormulaLine.Role.ACID)
 
 
 def plan(*, workshop: Workshop, entry: FormulaEntry, at: datetime) -> Planned:
@@ -110,13 +114,23 @@ def _check_lyes(entry: FormulaEntry) -> None:
 
 
 def _check_blends(workshop: Workshop, entry: FormulaEntry) -> None:
-    """Refuse as the lye what is made from lye, for it would be weighed as if it were lye alone, and lye within a line."""
+    """Refuse as the lye what is made from lye, for it would be weighed as if it were lye alone, and lye within a line.
+
+    And as a fat, a liquid or an acid what is made from others or goes into it: its figures do not follow its parts.
+    """
     recipes = recipes_of(workshop)
     for name, material in (("naoh_from", entry.naoh_from), ("koh_from", entry.koh_from)):
         if material is not None and material.pk in recipes:
             said = f"{material} is made from others, and lye is weighed out dry: choose the lye that it is made from."
-            raise Invalid("made_lye", f"{said} A run takes what is dissolved of it first by itself.", field=name)
+            raise Invalid("made_lye", said, field=name)
+    mixed = recipes.keys() | {part.material_id for one in recipes.values() for part, _share in one.shares}
     for line in entry.lines:
+        if line.material is not None and line.role in RECKONED_ROLES and line.material.pk in mixed:
+            said = (
+                f"{line.material} is made from others, or goes into what is, and a formula would reckon with it as if it "
+                "were one thing: choose another."
+            )
+            raise Invalid("mixed_line", said, field=field_of(line))
         if line.material is not None and line.material.pk in recipes and holds_lye(workshop, line.material, recipes):
             said = f"{line.material} holds lye, and lye is worked out from the fats: take it out of the lines."
             raise Invalid("lye_line", said, field=field_of(line))
@@ -211,8 +225,13 @@ def retire_formula(*, formula: Formula, at: datetime) -> Formula:
 
 @transaction.atomic
 def take_up_formula(*, formula: Formula) -> Formula:
-    """Put a formula into use again."""
+    """Put a formula into use again; not one that takes by now what no formula may take."""
     row = lock_formula(formula)
+    newest = FormulaVersion.objects.within(row.workshop).filter(formula=row).newest_first().first()
+    if newest is not None:
+        entry = kept(newest).entry
+        _check_lyes(entry)
+        _check_blends(row.workshop, entry)
     row.retired_at = None
     row.save(update_fields=["retired_at"])
     return row

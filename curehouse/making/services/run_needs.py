@@ -16,6 +16,7 @@ from curehouse.making.models import FormulaVersion, Unasked
 from curehouse.making.services.formulas import judged, plan, unread_values
 from inventory.blends import Recipe, recipes_of
 from inventory.models import BlendPart, Material
+from inventory.services import blends
 
 LYE_NAMES = {Alkali.NAOH: "sodium hydroxide (NaOH)", Alkali.KOH: "potassium hydroxide (KOH)"}
 
@@ -51,7 +52,8 @@ class RunNeeds:
         is taken first, and the rest is lye and water all the same. Of several such solutions it is the first by name.
         """
         found = self._as_said()
-        any(self._put_solution(found, recipe) for recipe in self.recipes.values())
+        if blends.TAKES_LYE:
+            any(self._put_solution(found, recipe) for recipe in self.recipes.values())
         return {material: amount_g for material, amount_g in found.items() if amount_g > 0}
 
     def _as_said(self) -> dict[Material, Decimal]:

@@ -11,8 +11,9 @@ from curehouse.web.access import Visit
 from curehouse.web.reading.amounts import about_words, amount_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
-from inventory.blends import Recipe, holds_lye, lots_with, lots_within, recipe_of, recipes_of
+from inventory.blends import Recipe, holds_lye, lots_with, lots_within, parts_down, recipe_of, recipes_of
 from inventory.models import Blend, Lot, Making, MakingTake, Material
+from inventory.services.blends import kinds_mixed
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +33,22 @@ class RecipeView:
     says: str
     is_made: bool
     holds_lye: bool
+    can_be_made: bool
+
+
+def may_be_mixed(material: Material) -> bool:
+    """Return whether a material may be made from others, by its kind."""
+    return material.kind in kinds_mixed() and material.measure == Material.Measure.GRAMS
+
+
+def parts_offered(visit: Visit, made: Material) -> list[Material]:
+    """Return the materials that may go into one."""
+    recipes = recipes_of(visit.workshop)
+    return [
+        one
+        for one in Material.objects.within(visit.workshop).in_use()
+        if one != made and may_be_mixed(one) and made.pk not in parts_down(recipes, one.pk)
+    ]
 
 
 def shares_words(recipe: Recipe, part_share: Decimal) -> str:
@@ -44,7 +61,7 @@ def read_recipe(visit: Visit, material: Material) -> RecipeView:
     recipes = recipes_of(visit.workshop)
     recipe = recipes.get(material.pk)
     if recipe is None:
-        return RecipeView((), "", is_made=False, holds_lye=False)
+        return RecipeView((), "", is_made=False, holds_lye=False, can_be_made=may_be_mixed(material))
     said = [f"recipe {recipe.blend.number}, {Calendar(visit.workshop, visit.at).day(recipe.blend.at)}"]
     if recipe.blend.yielded < 1:
         said.append(f"{float(recipe.blend.yielded) * 100:.4g}\u00a0% of the parts come of it")
@@ -62,6 +79,7 @@ def read_recipe(visit: Visit, material: Material) -> RecipeView:
         says=", ".join(said),
         is_made=True,
         holds_lye=holds_lye(visit.workshop, material, recipes),
+        can_be_made=may_be_mixed(material),
     )
 
 

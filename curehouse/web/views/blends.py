@@ -15,7 +15,7 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.blends import HowMuchForm, MakingForm, RecipeForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.batch_stock import short_words
-from curehouse.web.reading.blends import old_recipes, read_recipe, recipe_now
+from curehouse.web.reading.blends import old_recipes, parts_offered, read_recipe, recipe_now
 from curehouse.web.reading.days import Calendar
 from curehouse.workshops.roles import Right
 from inventory.blends import Recipe
@@ -35,9 +35,7 @@ def material_recipe(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
     """Write from what a material is made; what stood before stays with the lots made by it."""
     request.room = "storeroom"
     row = _material(visit, pk)
-    materials = Material.objects.within(visit.workshop).in_use()
-    others = [one for one in materials if one.measure == Material.Measure.GRAMS and one != row]
-    form = RecipeForm(request.POST or None, materials=others, recipe=recipe_now(visit, row))
+    form = RecipeForm(request.POST or None, materials=parts_offered(visit, row), recipe=recipe_now(visit, row))
 
     def work() -> str:
         blend = write_blend(actor=visit.actor, material=row, entry=form.entry(), at=visit.at)
