@@ -72,7 +72,7 @@ class UseAheadOut(serializers.Serializer):
     usual = serializers.FloatField(help_text="Passed as often as not.")
     much = serializers.FloatField(help_text="Passed 5 times of 100.")
     planned_to = serializers.DateField(
-        allow_null=True, help_text="Up to this day as much is planned as is usual: no other use is expected until then."
+        allow_null=True, help_text="Up to this day as much is planned as is usual: hardly any other use is expected until then."
     )
 
 

@@ -7,7 +7,7 @@ from statistics import median
 
 from curehouse.common.time import local_day
 from curehouse.core.stock.lead_time import LeadTime, lead_time
-from curehouse.core.stock.reorder.announced import share_unplanned
+from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, Lot, Offered, Seller
 from curehouse.core.stock.reorder.things import Planned, Use
 from curehouse.core.stock.reorder.unplanned import Floats
@@ -81,7 +81,7 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
         today=today,
         kept=kept,
         sellers=[_seller(suppliers[key]) for key in sorted(suppliers)],
-        unplanned=share_unplanned(past.notices()),
+        unplanned=share_open(past.notices(), past.others),
         step_keys=step_keys,
         put_off_key=put_off_key,
         materials={str(one.pk): one for one in materials},
@@ -99,7 +99,7 @@ class _Past:
         self.uses: dict[int, list[Use]] = {}
         self._first: dict[int, int] = {}
         self._batches: dict[int, int] = {}
-        self._others = 0
+        self.others = 0
         sums: dict[tuple[int, int, int | None], float] = {}
         for pk, material, batch, moment, amount in used.order_by("moment", "pk").values_list(
             "pk", "lot__material", "batch_use__batch", "moment", "amount"
@@ -109,7 +109,7 @@ class _Past:
             sums[key] = sums.get(key, 0.0) - float(amount)
             self._first.setdefault(material, day)
             if batch is None:
-                self._others += 1
+                self.others += 1
                 self.uses.setdefault(material, []).append(Use(day, -float(amount)))
             else:
                 self._batches.setdefault(batch, day)
@@ -127,12 +127,11 @@ class _Past:
         return min(max(since, default=0), KNOWN_DAYS - 1) + 1
 
     def notices(self) -> list[int]:
-        """Return of each batch, and of each use that is of none, how many days before it was planned."""
-        found = [
+        """Return of each batch how many days before it was planned."""
+        return [
             (self.today + timedelta(days=day) - self._announced[batch]).days if batch in self._announced else 0
             for batch, day in self._batches.items()
         ]
-        return found + [0] * self._others
 
 
 def _lots(workshop: Workshop, today: date) -> dict[int, list[Lot]]:

@@ -98,7 +98,7 @@ class CourseFigures:
 class UseFigures:
     """Use besides planned runs over the next ``TOLD_DAYS`` days, and from how many uses in how many days that is learnt.
 
-    Up to ``planned_to`` as much is planned as is usual, so no more is expected.
+    Up to ``planned_to`` as much is planned as is usual, so hardly any more is expected.
     """
 
     uses: int
@@ -279,5 +279,5 @@ def _use(use: UseAhead, history: UseHistory, today: date) -> UseFigures:
         little=little,
         usual=usual,
         much=much,
-        planned_to=today + timedelta(days=last_planned) if last_planned and not use.much[last_planned - 1] else None,
+        planned_to=today + timedelta(days=last_planned) if last_planned and not use.usual[last_planned - 1] else None,
     )

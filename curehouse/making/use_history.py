@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from curehouse.common.time import local_day
 from curehouse.core.stock.cover import RECENT_DAYS
-from curehouse.core.stock.reorder.announced import share_unplanned
+from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.things import Planned, Use, Used
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Season, learn_season, mean_rate
 from curehouse.making.models import Batch
@@ -24,7 +24,7 @@ class UseHistory:
     """A material's uses, one a batch from however many lots; the season of all pours; the uses a day of any material.
 
     ``announced``: the share of use on each day ahead that is not planned yet, by how long before their day the pours of
-    the last year were planned.
+    the last year were planned; empty where too few tell it.
     """
 
     known: Used
@@ -52,7 +52,7 @@ def use_histories(*, workshop: Workshop, planned: Mapping[int, Sequence[Planned]
     first_receipts = dict(materials.values_list("pk", "first_received_on"))
     recent = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS)).count()
     rate = mean_rate(recent, [min(_days_known(day, today), RECENT_DAYS) for day in first_receipts.values()], season)
-    announced = share_unplanned([pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS])
+    announced = share_open([pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS])
     found = {}
     for material, runs in planned.items():
         uses = used.get(material, [])

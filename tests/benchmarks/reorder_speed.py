@@ -17,7 +17,7 @@ from statsforecast.models import TSB, CrostonClassic, CrostonSBA
 from threadpoolctl import threadpool_limits
 
 from curehouse.core.stock.lead_time import lead_time
-from curehouse.core.stock.reorder.announced import share_unplanned
+from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.drafted import Night
 from curehouse.core.stock.reorder.kept import Kept, Lot, Offered, Seller
 from curehouse.core.stock.reorder.night import look
@@ -58,7 +58,7 @@ def night(kept: list[Kept], sellers: list[Seller]) -> Night:
     """Return what is found, from the past on."""
     season = learn_season(kept, first_month=5, day_of_month=12)
     return look(
-        kept, sellers, season=season, unplanned=share_unplanned([0, 5, 9, 14, 21, 28] * 40), costs=Costs(), review_days=3
+        kept, sellers, season=season, unplanned=share_open([0, 5, 9, 14, 21, 28] * 40), costs=Costs(), review_days=3
     )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from scipy.stats import norm
 
 from curehouse.core.stock.lead_time import LeadTime
-from curehouse.core.stock.reorder.announced import share_unplanned
+from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.fresh import FRESH_DAYS, fresh_packs
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, Lot, Offered, Seller
 from curehouse.core.stock.reorder.night import look
@@ -185,7 +185,7 @@ def drafted(*, joint: bool = True, planned: bool = True, expiry: bool = True) ->
             room = [replace(one, offers=[replace(offer, seller=one.key) for offer in one.offers]) for one in room]
         month = int((shop.day % YEAR) * 12 / YEAR)
         night = look(
-            room, sellers, costs=COSTS, unplanned=share_unplanned(shop.notices) if planned else (),
+            room, sellers, costs=COSTS, unplanned=share_open(shop.notices) if planned else (),
             season=learn_season(room, first_month=month, day_of_month=int(shop.day % YEAR - month * YEAR / 12) + 1),
         )  # fmt: skip
         return [

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from curehouse.core.stock.reorder.announced import share_unplanned
+from curehouse.core.stock.reorder.announced import share_open
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run, pour_run
@@ -71,10 +71,12 @@ def test_pours_tell_how_long_before_they_were_planned_but_those_brought_in_do_no
     )  # fmt: skip
     batch = world.batch(cut_days_ago=None, formula_name=version.formula.name)
     pour_run(actor=world.actor, run=run, batch=batch, at=world.now)
-    world.batch(cut_days_ago=20)
+    assert history(world, olive).announced.tolist() == [], "one pour tells nothing"
+    for place in range(9):
+        world.batch(cut_days_ago=20, formula_name=f"Never planned {place}")
     notice = (batch.poured_at.date() - run.announced_on).days
     assert notice > 5
-    assert history(world, olive).announced.tolist() == share_unplanned([notice, 0]).tolist()
+    assert history(world, olive).announced.tolist() == share_open([notice, *[0] * 9]).tolist()
 
 
 def test_a_house_of_a_year_has_a_season_only_where_its_pours_show_one(world: World) -> None:

@@ -166,7 +166,9 @@ def _use(use: UseFigures | None, words: Words, *, is_beside_runs: bool) -> str:
         told += "; that is little to go by, so the range is wide"
     planned = ""
     if use.planned_to is not None:
-        planned = f" Up to {words.day(use.planned_to)} as much is planned as is usual, so none of that is expected until then."
+        planned = (
+            f" Up to {words.day(use.planned_to)} as much is planned as is usual, so hardly any of that is expected until then."
+        )
     if not use.much:
         return f"Hardly anything is used{besides} within {TOLD_DAYS // 7} weeks, {told}.{planned}"
     between = f"between {words.near(use.little) if use.little else 'nothing'} and {words.near(use.much)} 9 times of 10"

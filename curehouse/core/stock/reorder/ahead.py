@@ -95,25 +95,25 @@ def over_deliveries(lead: LeadTime, more_days: Sequence[int]) -> tuple[Floats, F
     return days[0] + np.arange(rows.shape[1], dtype=np.float64), rows
 
 
-def totals(asked: Sequence[Asked], even: Floats) -> list[Total]:
+def totals(asked: Sequence[Asked], even: Sequence[Floats]) -> list[Total]:
     """Return the answer to each question.
 
-    *even*: to how many even days the first so many days to come add up for what nobody has planned; its first
-    is 0. Lengths beyond its end count as its end.
+    *even*: for each question to how many even days the first so many days to come add up for what nobody has planned;
+    its first is 0. Lengths beyond its end count as its end.
     """
     return [found for (found,) in totals_of_each(asked, even)]
 
 
-def totals_of_each(asked: Sequence[Asked], even: Floats) -> list[list[Total]]:
+def totals_of_each(asked: Sequence[Asked], even: Sequence[Floats]) -> list[list[Total]]:
     """Return the answers to each row of chances of each question; otherwise as :func:`totals`."""
     found: list[list[Total]] = []
     for begin in range(0, len(asked), _AT_ONCE):
-        found += _at_once(asked[begin : begin + _AT_ONCE], even)
+        found += _at_once(asked[begin : begin + _AT_ONCE], even[begin : begin + _AT_ONCE])
     return found
 
 
-def _at_once(asked: Sequence[Asked], even: Floats) -> list[list[Total]]:
-    rows = [_row(one, even) for one in asked]
+def _at_once(asked: Sequence[Asked], even: Sequence[Floats]) -> list[list[Total]]:
+    rows = [_row(one, of_one) for one, of_one in zip(asked, even, strict=True)]
     cases = max(len(row.exposures) for row in rows)
     exposures, moved = np.zeros((len(rows), cases)), np.zeros((len(rows), cases))
     chances = np.zeros((len(rows), max(len(row.chances) for row in rows), cases))

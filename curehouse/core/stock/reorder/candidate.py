@@ -22,23 +22,24 @@ NOT_SOLD = LeadTime((1.0,), 10)
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """The days to come: even days of all use, and of what nobody has planned, up to each; the first is 0."""
+    """The days to come: by how much more than on an even day is used on each, and even days up to each (the first is 0).
 
+    ``announced``: from ``announced.share_open``, the share of each day's use that is not planned yet.
+    """
+
+    factors: Floats
     everything: Floats
-    unplanned: Floats
+    announced: Floats
 
     def a_day(self, rate: Rate, sizes: Sizes) -> float:
         """Return what is used on a day of the year to come, in the mean."""
         return rate.mean() * sizes.mean() * float(self.everything[int(YEAR_DAYS)]) / YEAR_DAYS
 
 
-def days_ahead(season: Season, unplanned: Sequence[float] | Floats) -> Ahead:
-    """Return the days to come; *unplanned* is the share of each day's use that nobody has planned yet, all beyond its end."""
-    factor = season.at(np.arange(1, AHEAD_DAYS + 1))
-    still = factor.copy()
-    still[: len(unplanned)] *= np.asarray(unplanned, dtype=np.float64)[:AHEAD_DAYS]
-    everything, of_nobody = (np.concatenate([[0.0], np.cumsum(one)]) for one in (factor, still))
-    return Ahead(everything, of_nobody)
+def days_ahead(season: Season, announced: Sequence[float] | Floats) -> Ahead:
+    """Return the days to come; *announced* from ``announced.share_open``."""
+    factors = season.at(np.arange(1, AHEAD_DAYS + 1))
+    return Ahead(factors, np.concatenate([[0.0], np.cumsum(factors)]), np.asarray(announced, dtype=np.float64))
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +55,15 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A material as it would best be bought: of which offer, how many packs; and how it stands."""
+    """A material as it would best be bought: of which offer, how many packs; and how it stands.
+
+    ``unplanned``: from ``besides.besides_planned``, to how many even days what nobody has planned of it adds up.
+    """
 
     kept: Kept
     rate: Rate
     sizes: Sizes
+    unplanned: Floats
     used: Floats
     a_day: float
     offer: Offered | None = None

@@ -1,9 +1,8 @@
 """What is still to be used of a material beside planned runs, added up day by day: usual, little and much of it.
 
 The distribution of ``compound`` at what ``unplanned`` learnt, over ever longer times. Of what is usual on a day only
-that is expected which can still come unplanned: by how long before their day runs are planned here, and by how many uses
-are planned of those that are usual up to the last of them, whichever leaves less. The first knows that nothing more comes
-tomorrow where all is planned weeks ahead; the second holds too where a house plans its first runs.
+that is expected which can still come unplanned (``besides``): nothing more comes tomorrow where all is planned weeks
+ahead.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,8 +11,8 @@ from math import ceil, log10
 import numpy as np
 
 from curehouse.core.stock.ahead import UseAhead
+from curehouse.core.stock.reorder.besides import besides_planned
 from curehouse.core.stock.reorder.compound import each, on_grid, reach, transform
-from curehouse.core.stock.reorder.shop import still_unplanned
 from curehouse.core.stock.reorder.things import Known
 from curehouse.core.stock.reorder.unplanned import Floats, Rate, Season, Sizes, learn_rate, learn_sizes
 
@@ -39,7 +38,7 @@ def use_ahead(
     season, pooled_rate
         From ``unplanned``: of the whole shop.
     announced
-        From ``announced.share_unplanned``: the share of use on each day ahead that is not planned yet, by past notices.
+        From ``announced.share_open``: the share of use on each day ahead that is not planned yet, by past notices.
     finest
         What amounts are told in at the finest, such as one piece. They are told in round steps of a thousandth or so of
         the most that may be used, so that no digit says more than is known.
@@ -47,12 +46,9 @@ def use_ahead(
     if not known.uses or days < 1:
         return None
     rate, sizes = learn_rate(known, season, pooled_rate), learn_sizes(known.uses)
-    open_still = np.ones(days)
-    for share in (announced, still_unplanned([known], {known.name: rate}, season)):
-        within = min(len(share), days)
-        open_still[:within] = np.minimum(open_still[:within], share[:within])
-    even = season.at(np.arange(1, days + 1)) * open_still
-    return UseAhead(*_told(np.cumsum(even), rate, sizes, finest))
+    factors = season.at(np.arange(1, days + 1))
+    exposures = besides_planned(factors, announced, rate, sizes, known.planned)[1:]
+    return UseAhead(*_told(exposures, rate, sizes, finest))
 
 
 def _told(exposures: Floats, rate: Rate, sizes: Sizes, finest: float) -> Iterator[tuple[float, ...]]:

@@ -6,13 +6,13 @@ the distribution of use over the days of a delivery, with the position even betw
 plus order.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curehouse.core.stock.lead_time import LeadTime
+from curehouse.core.stock.reorder.besides import besides_planned
 from curehouse.core.stock.reorder.compound import mixed, on_grid, reach, transform
 from curehouse.core.stock.reorder.things import Costs, Item
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Rate, Season, Sizes
@@ -170,17 +170,14 @@ def _beyond(used: Floats, cell: float) -> Floats:
     return beyond
 
 
-def standing_rule(
-    item: Item, rate: Rate, sizes: Sizes, season: Season, lead: LeadTime, costs: Costs, unplanned: Sequence[float] | Floats
-) -> Rule:
+def standing_rule(item: Item, rate: Rate, sizes: Sizes, season: Season, lead: LeadTime, costs: Costs) -> Rule:
     """Return the levels of the twelve months to come, January first, and the order size that cost least.
 
-    *unplanned*: the share of use on each day to come that nobody has planned yet; beyond its end all of it.
+    What is planned of the material is not expected a second time; files say nothing of when runs were announced.
     """
     ahead = np.arange(1, int(YEAR_DAYS) + item.life_days + len(lead.chances) + lead.first_day + 3)
     factor = season.at(ahead)
-    still_open = factor.copy()
-    still_open[: len(unplanned)] *= np.asarray(unplanned)[: len(ahead)]
+    still_open = np.diff(besides_planned(factor, np.zeros(0), rate, sizes, item.planned))
     months = season.months(np.arange(0, int(YEAR_DAYS)))
     paces = [_pace(item, rate, sizes, lead, factor, still_open, np.flatnonzero(months == month)) for month in range(12)]
     lots = _lots(item, rate.mean() * sizes.mean() * float(factor[: int(YEAR_DAYS)].sum()))

@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from curehouse.core.stock.reorder.ahead import totals
+from curehouse.core.stock.reorder.besides import besides_planned
 from curehouse.core.stock.reorder.candidate import AHEAD_DAYS, Ahead, Candidate, accepted_risk, days_ahead
 from curehouse.core.stock.reorder.drafted import Because, Draft, Line, Night, Watched
 from curehouse.core.stock.reorder.freight import up_to_the_line
@@ -41,6 +42,7 @@ def look(
 ) -> Night:
     """Return what to order tonight; it is looked again in *review_days* days.
 
+    *unplanned*: from ``announced.share_open``, the share of use on each day ahead that is not planned yet by past notices.
     Materials that were never used and stand in no plan are left alone.
 
     Raises
@@ -56,16 +58,12 @@ def look(
                     f"{offer.key} is sold by {offer.seller}, of whom nothing is told: say what an order there costs"
                 )
     learnt = _learnt(kept, season)
-    ahead = days_ahead(season, _not_planned_yet(learnt, season, np.asarray(unplanned, dtype=np.float64)))
-    found = _stand(_size(_candidates(learnt, ahead), of_key, ahead, costs), ahead, costs, review_days)
+    ahead = days_ahead(season, unplanned)
+    found = _stand(_size(_candidates(learnt, ahead), of_key, costs), costs, review_days)
     drafts = [
         draft
         for seller in sellers
-        if (
-            draft := _draft(
-                seller, [one for one in found if one.offer and one.offer.seller == seller.key], ahead, costs, review_days
-            )
-        )
+        if (draft := _draft(seller, [one for one in found if one.offer and one.offer.seller == seller.key], costs, review_days))
     ]
     watched = tuple(Watched(one.kept, one.here, one.risk, one.risk_accepted, one.a_day) for one in found)
     return Night(tuple(drafts), watched)
@@ -76,31 +74,17 @@ Learnt = list[tuple[Kept, Rate, Sizes]]
 
 def _learnt(kept: Sequence[Kept], season: Season) -> Learnt:
     known = [one for one in kept if one.uses or one.planned]
-    pooled = pooled_rate(known, season)
+    # Of what is only planned nothing is known yet: it tells nothing of the others.
+    pooled = pooled_rate([one for one in kept if one.uses], season)
     return [(one, *_learn(one, season, pooled)) for one in known]
-
-
-def _not_planned_yet(learnt: Learnt, season: Season, announced: Floats) -> Floats:
-    """Return the share of use on each day ahead that is not planned yet: what past notices say, or less.
-
-    As much as is planned of all that is to be expected up to the last planned day is not expected again: who
-    begins to plan has no notices that tell it.
-    """
-    horizon = min(max((run.day for one, _rate, _sizes in learnt for run in one.planned), default=0), AHEAD_DAYS)
-    expected = sum(rate.mean() for _one, rate, _sizes in learnt) * float(season.at(np.arange(1, horizon + 1)).sum())
-    planned = sum(len(one.planned) for one, _rate, _sizes in learnt)
-    share = np.ones(max(horizon, len(announced)))
-    share[: len(announced)] = announced
-    if expected > 0:
-        share[:horizon] = np.minimum(share[:horizon], max(0.0, 1 - planned / expected))
-    return share
 
 
 def _candidates(learnt: Learnt, ahead: Ahead) -> list[Candidate]:
     found = []
     for one, rate, sizes in learnt:
-        used = used_by_day(one, rate.mean() * sizes.mean() * np.diff(ahead.unplanned))
-        found.append(Candidate(one, rate, sizes, used, ahead.a_day(rate, sizes)))
+        unplanned = besides_planned(ahead.factors, ahead.announced, rate, sizes, one.planned)
+        used = used_by_day(one, rate.mean() * sizes.mean() * np.diff(unplanned))
+        found.append(Candidate(one, rate, sizes, unplanned, used, ahead.a_day(rate, sizes)))
     return found
 
 
@@ -111,13 +95,14 @@ def _learn(one: Kept, season: Season, pooled: float) -> tuple[Rate, Sizes]:
     return Rate(1.0, NEVER_USED_DAYS), learn_sizes([Use(0, run.quantity) for run in one.planned])
 
 
-def _size(found: list[Candidate], sellers: dict[str, Seller], ahead: Ahead, costs: Costs) -> list[Candidate]:
+def _size(found: list[Candidate], sellers: dict[str, Seller], costs: Costs) -> list[Candidate]:
     """Choose of whom and how much each is bought, if it is."""
     spent = _spent_a_year(found)
     pairs = [(one, offer) for one in found for offer in one.kept.offers]
     lives = [float(min(round(offer.lead.mean()) + offer.life_days, AHEAD_DAYS)) for _one, offer in pairs]
     answers = totals(
-        [one.asked(np.array([days]), np.ones(1)) for (one, _offer), days in zip(pairs, lives, strict=True)], ahead.unplanned
+        [one.asked(np.array([days]), np.ones(1)) for (one, _offer), days in zip(pairs, lives, strict=True)],
+        [one.unplanned for one, _offer in pairs],
     )
     best: dict[str, tuple[float, Candidate]] = {}
     for (one, offer), days, in_its_life in zip(pairs, lives, answers, strict=True):
@@ -162,16 +147,16 @@ def _spent_a_year(found: Sequence[Candidate]) -> dict[str, float]:
     return spent
 
 
-def _stand(found: list[Candidate], ahead: Ahead, costs: Costs, review_days: int) -> list[Candidate]:
+def _stand(found: list[Candidate], costs: Costs, review_days: int) -> list[Candidate]:
     """Say of each what is here, how likely it will not do until a later order comes, and what of that is accepted."""
     done = []
-    for one, stands in zip(found, standings(found, ahead.unplanned, [review_days] * len(found)), strict=True):
+    for one, stands in zip(found, standings(found, [review_days] * len(found)), strict=True):
         here = one.here_within(one.lead.within(0.9) + review_days)
         done.append(replace(one, here=here, risk=stands.risk(), risk_accepted=accepted_risk(one, costs), until_next=stands))
     return done
 
 
-def _draft(seller: Seller, found: list[Candidate], ahead: Ahead, costs: Costs, review_days: int) -> Draft | None:
+def _draft(seller: Seller, found: list[Candidate], costs: Costs, review_days: int) -> Draft | None:
     chosen: dict[str, tuple[Candidate, Because]] = {}
     for one in found:
         if one.offer is not None and one.offer.life_days <= FRESH_DAYS:
@@ -183,12 +168,12 @@ def _draft(seller: Seller, found: list[Candidate], ahead: Ahead, costs: Costs, r
     if not chosen:
         return None
     keeping = [one for one in found if one.kept.key not in chosen and one.offer and one.offer.life_days > FRESH_DAYS]
-    for one in _joining(seller, found, keeping, ahead, costs, review_days):
+    for one in _joining(seller, found, keeping, costs, review_days):
         chosen[one.kept.key] = _enough(one), Because.JOINS
     for one in up_to_the_line(seller, list(chosen.values()), keeping, costs.holding_rate):
         before = chosen.get(one.kept.key)
         chosen[one.kept.key] = one, Because.FREIGHT if before is None else before[1]
-    whys = reasons([one for one, _because in chosen.values()], ahead.unplanned, review_days)
+    whys = reasons([one for one, _because in chosen.values()], review_days)
     lines = [
         Line(one.kept, one.offer, one.packs, because, why)
         for (one, because), why in zip(chosen.values(), whys, strict=True)
@@ -211,10 +196,10 @@ def _enough(one: Candidate) -> Candidate:
 
 
 def _joining(
-    seller: Seller, of_seller: Sequence[Candidate], others: Sequence[Candidate], ahead: Ahead, costs: Costs, review_days: int
+    seller: Seller, of_seller: Sequence[Candidate], others: Sequence[Candidate], costs: Costs, review_days: int
 ) -> list[Candidate]:
     """Return what would likely be due before the next order would be worth its cost."""
     spent = sum(one.a_day * YEAR_DAYS * one.offer.price / one.offer.pack for one in of_seller if one.offer)
     within = int(min(MOST_JOINED_DAYS, 1.25 * _cycle_days(seller, spent, costs)))
-    then = standings(others, ahead.unplanned, [review_days + within] * len(others))
+    then = standings(others, [review_days + within] * len(others))
     return [one for one, stands in zip(others, then, strict=True) if stands.risk() > JOINED_RISK]

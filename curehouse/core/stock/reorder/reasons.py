@@ -8,23 +8,22 @@ from curehouse.core.stock.reorder.ahead import Asked, totals
 from curehouse.core.stock.reorder.candidate import AHEAD_DAYS, Candidate
 from curehouse.core.stock.reorder.drafted import Why
 from curehouse.core.stock.reorder.standing import standings, standings_later
-from curehouse.core.stock.reorder.unplanned import Floats
 
 # It is put off for so long at most, and until the risk is this many times what is accepted.
 MOST_PUT_OFF_DAYS, TIMES_ACCEPTED = 21, 2.0
 HARDLY = 0.01
 
 
-def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> list[Why]:
-    """Return the figures of each line; *unplanned* as in :func:`~curehouse.core.stock.reorder.ahead.totals`."""
+def reasons(lines: Sequence[Candidate], review_days: int) -> list[Why]:
+    """Return the figures of each line."""
     days = [one.lead.within(0.9) + review_days for one in lines]
     of_nobody = totals(
         [Asked(one.rate, one.sizes, (), np.array([float(d)]), np.ones(1)) for one, d in zip(lines, days, strict=True)],
-        unplanned,
+        [one.unplanned for one in lines],
     )
-    before_it_comes = standings(lines, unplanned, [0] * len(lines))
+    before_it_comes = standings(lines, [0] * len(lines))
     found = []
-    last_days = _last_days(lines, unplanned, review_days)
+    last_days = _last_days(lines, review_days)
     for one, window, extra, before, last_day in zip(lines, days, of_nobody, before_it_comes, last_days, strict=True):
         if one.offer is None or one.until_next is None or one.in_its_life is None:
             raise ValueError(f"{one.kept.key} is sold by nobody: no line is written of it")
@@ -55,12 +54,12 @@ def reasons(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> 
     return found
 
 
-def _last_days(lines: Sequence[Candidate], unplanned: Floats, review_days: int) -> list[int]:
+def _last_days(lines: Sequence[Candidate], review_days: int) -> list[int]:
     """Return in how many days each is to be ordered at the latest: 0, today."""
     waits = range(1, MOST_PUT_OFF_DAYS + 1)
     limits = {one.kept.key: TIMES_ACCEPTED * one.risk_accepted for one in lines}
     can_wait = [one for one in lines if one.risk <= limits[one.kept.key]]
-    then = standings_later(can_wait, unplanned, [[review_days + wait for wait in waits]] * len(can_wait))
+    then = standings_later(can_wait, [[review_days + wait for wait in waits]] * len(can_wait))
     found = {
         one.kept.key: next(
             (wait - 1 for wait, stands in zip(waits, of_one, strict=True) if stands.risk() > limits[one.kept.key]),

@@ -11,17 +11,15 @@ from curehouse.core.stock.reorder.candidate import Candidate, Standing
 from curehouse.core.stock.reorder.unplanned import Floats
 
 
-def standings(found: Sequence[Candidate], unplanned: Floats, later_days: Sequence[int]) -> list[Standing]:
-    """Return how each stands until an order has come that is sent so many days from now.
-
-    *unplanned* as in :func:`~curehouse.core.stock.reorder.ahead.totals`.
-    """
-    return [stands for (stands,) in standings_later(found, unplanned, [(later,) for later in later_days])]
+def standings(found: Sequence[Candidate], later_days: Sequence[int]) -> list[Standing]:
+    """Return how each stands until an order has come that is sent so many days from now."""
+    return [stands for (stands,) in standings_later(found, [(later,) for later in later_days])]
 
 
-def standings_later(found: Sequence[Candidate], unplanned: Floats, later_days: Sequence[Sequence[int]]) -> list[list[Standing]]:
+def standings_later(found: Sequence[Candidate], later_days: Sequence[Sequence[int]]) -> list[list[Standing]]:
     """Return how each stands until an order has come that is sent on any of some days from now, which go up."""
     asked: list[Asked] = []
+    unplanned: list[Floats] = []
     # Of each and each of its days: what keeps beyond which day.
     keeps: list[list[dict[int, float]]] = []
     afters: list[list[int]] = []
@@ -31,6 +29,7 @@ def standings_later(found: Sequence[Candidate], unplanned: Floats, later_days: S
         keeps.append([_keep(one, last) for last in last_days])
         afters.append(sorted({after for of_day in keeps[-1] for after in of_day}))
         asked += [Asked(one.rate, one.sizes, one.kept.planned, days, chances, after) for after in afters[-1]]
+        unplanned += [one.unplanned] * len(afters[-1])
     answers = iter(totals_of_each(asked, unplanned))
     told = [{after: next(answers) for after in of_one} for of_one in afters]
     return [

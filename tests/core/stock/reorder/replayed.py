@@ -61,6 +61,6 @@ def replay(materials: Sequence[Used], last_day: date, *, every_days: int = WEEKS
             for one in told
         ]
         of_name = {one.name: one for one in materials}
-        for one, total in zip(told, totals(asked, ahead.unplanned), strict=True):
+        for one, total in zip(told, totals(asked, [ahead.everything] * len(asked)), strict=True):
             came = sum(use.quantity for use in of_name[one.name].uses if -back < use.day <= -back + WEEKS_DAYS)
             yield Said(one.name, known - back, total, came)

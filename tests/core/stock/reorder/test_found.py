@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from curehouse.core.stock.lead_time import LeadTime, lead_time
-from curehouse.core.stock.reorder.announced import share_unplanned
+from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.fresh import fresh_packs
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept
 from tests.core.stock.reorder.nights import MILL, lines, night, offer, oil, only, run
@@ -39,7 +39,9 @@ def test_what_comes_after_the_run_or_perhaps_never_does_not_serve_it() -> None:
 
 def test_where_the_plan_holds_all_that_is_usual_nothing_more_is_expected_as_the_material_s_page_says() -> None:
     planned = oil(here=6000, planned=[run(day, 1500) for day in (3, 13, 23, 33)])
-    assert not night(planned, unplanned=tuple(share_unplanned([0] * 73)), review_days=3).watched[0].is_due
+    assert not night(planned, review_days=3).watched[0].is_due
+    # Seventy-three past runs, none of them planned, say that others come beside these.
+    assert night(planned, unplanned=tuple(share_open([0] * 73)), review_days=3).watched[0].is_due
 
 
 def test_what_would_be_left_of_the_risk_does_not_hold_a_run_before_its_delivery_as_served() -> None:

@@ -64,7 +64,7 @@ def rule(**more: object) -> tuple[float, float]:
         costs = Costs(late_batch=more.pop("late_batch"))  # type: ignore[arg-type]
     sizes = Sizes(np.array([800.0, 1000.0, 1200.0]), np.array([0.25, 0.5, 0.25]))
     season = Season(np.ones(12), 0.0, 0, 1)
-    found = standing_rule(item(**more), Rate(a_day * SURE, SURE), sizes, season, delivery(), costs, ())
+    found = standing_rule(item(**more), Rate(a_day * SURE, SURE), sizes, season, delivery(), costs)
     assert len(found.levels) == 12
     return found.levels[0], found.order
 
@@ -89,5 +89,5 @@ def test_a_season_raises_the_levels_of_its_months() -> None:
     factors = np.ones(12)
     factors[9], factors[2] = 2.0, 0.0
     sizes = Sizes(np.array([1000.0]), np.ones(1))
-    found = standing_rule(item(), Rate(0.1 * SURE, SURE), sizes, Season(factors, 0.0, 0, 1), delivery(), Costs(), ())
+    found = standing_rule(item(), Rate(0.1 * SURE, SURE), sizes, Season(factors, 0.0, 0, 1), delivery(), Costs())
     assert found.levels[9] > found.levels[5] > found.levels[2]

@@ -47,7 +47,7 @@ def said(example: str, name: str, *, of: str = "inputs") -> list[float]:
 
 
 def poisson(mean: float) -> Total:
-    (found,) = totals([Asked(Rate(mean * SURE, SURE), ONE, (), np.ones(1), np.ones(1))], np.array([0.0, 1.0]))
+    (found,) = totals([Asked(Rate(mean * SURE, SURE), ONE, (), np.ones(1), np.ones(1))], [np.array([0.0, 1.0])])
     return found
 
 

@@ -66,7 +66,8 @@ def test_what_expires_of_a_lot_is_that_of_a_poisson_number_of_uses() -> None:
     uses = np.arange(60)
     chances = stats.poisson.pmf(uses, 12)
     (total,) = totals(
-        [Asked(Rate(12 * SURE, SURE), Sizes(np.array([3000.0]), np.ones(1)), (), np.ones(1), np.ones(1))], np.array([0.0, 1.0])
+        [Asked(Rate(12 * SURE, SURE), Sizes(np.array([3000.0]), np.ones(1)), (), np.ones(1), np.ones(1))],
+        [np.array([0.0, 1.0])],
     )
     lots = np.array([20_000.0, 30_000.0, 36_000.0, 40_000.0, 50_000.0])
     expired = lots - total.taken(0.0, lots)
@@ -87,7 +88,14 @@ def test_the_risk_accepted_is_what_an_absence_costs_less_than_holding() -> None:
     """Q=5000 at .0075, 25 %, uses of 600, 27 a late batch, 73 kg a year: .00285, and no less than .008 is aimed at."""
     offer = Offered("o", "mill", 5000, 37.5, TODAY)
     one = Candidate(
-        Kept("olive", [], 1), Rate(1, 1), Sizes(np.array([600.0]), np.ones(1)), np.zeros(2), 200.0, offer=offer, packs=1
+        Kept("olive", [], 1),
+        Rate(1, 1),
+        Sizes(np.array([600.0]), np.ones(1)),
+        np.zeros(2),
+        np.zeros(2),
+        200.0,
+        offer=offer,
+        packs=1,
     )
     assert accepted_risk(one, Costs()) == 0.008
     assert accepted_risk(one, Costs(late_batch=0, late_day=1)) == pytest.approx(0.0028539 * 27 / 4, rel=1e-3)

@@ -11,7 +11,7 @@ from curehouse.core.stock.reorder.things import Use
 from curehouse.core.stock.reorder.unplanned import learn_rate, learn_sizes
 from tests.core.stock.reorder.nights import AT_ONCE, FLAT, WEEK, offer, oil, run
 
-UNPLANNED = days_ahead(FLAT, ()).unplanned
+UNPLANNED = days_ahead(FLAT, ()).everything
 WAITS = range(1, 22)
 SLOW = LeadTime((1 / 90,) * 90, 5)
 
@@ -20,7 +20,9 @@ def candidate(lead: LeadTime, **more: object) -> Candidate:
     sizes = np.random.default_rng(4).lognormal(7.2, 0.3, 73)
     uses = [Use(-day, float(grams)) for day, grams in zip(range(1, 730, 10), sizes, strict=True)]
     kept: Kept = oil(offers=[offer(lead=lead)], uses=uses, **more)
-    return Candidate(kept, learn_rate(kept, FLAT, 0.1), learn_sizes(kept.uses), np.zeros(900), 150.0, offer=kept.offers[0])
+    return Candidate(
+        kept, learn_rate(kept, FLAT, 0.1), learn_sizes(kept.uses), UNPLANNED, np.zeros(900), 150.0, offer=kept.offers[0]
+    )
 
 
 @pytest.mark.parametrize("lead", [WEEK, AT_ONCE, SLOW], ids=["a week", "three days", "perhaps months"])
@@ -36,8 +38,8 @@ def candidate(lead: LeadTime, **more: object) -> Candidate:
 )
 def test_on_many_days_at_once_it_stands_as_on_each(lead: LeadTime, more: dict[str, object]) -> None:
     one = candidate(lead, **more)
-    (together,) = standings_later([one], UNPLANNED, [WAITS])
-    alone = standings([one] * len(WAITS), UNPLANNED, WAITS)
+    (together,) = standings_later([one], [WAITS])
+    alone = standings([one] * len(WAITS), WAITS)
     assert [len(one.parts) for one in together] == [len(one.parts) for one in alone]
     for at_once, by_itself in zip(together, alone, strict=True):
         assert [keeps for _total, keeps in at_once.parts] == [keeps for _total, keeps in by_itself.parts]

@@ -50,7 +50,7 @@ def runs() -> st.SearchStrategy[list[Planned]]:
 
 
 def answer(asked: Asked) -> Total:
-    (found,) = totals([asked], EVEN)
+    (found,) = totals([asked], [EVEN])
     return found
 
 
@@ -127,8 +127,8 @@ def test_a_size_that_is_rare_and_large_does_not_come_back_as_nothing() -> None:
 
 def test_only_what_goes_after_a_day_is_asked_about() -> None:
     later = Asked(Rate(0.2 * SURE, SURE), ONE, [Planned(3, 5.0), Planned(12, 7.0)], np.array([20.0]), np.ones(1), after=10)
-    (found,) = totals([later], EVEN)
-    (as_if,) = totals([replace(later, planned=[Planned(1, 7.0)], days=np.array([10.0]), after=-1)], EVEN)
+    (found,) = totals([later], [EVEN])
+    (as_if,) = totals([replace(later, planned=[Planned(1, 7.0)], days=np.array([10.0]), after=-1)], [EVEN])
     assert found.below == pytest.approx(as_if.below)
 
 
@@ -142,7 +142,7 @@ def test_each_answer_is_the_same_alone_and_among_many() -> None:
         )
         for told in dice.uniform(2, 60, 150)
     ]  # fmt: skip
-    together = totals(asked, EVEN)
+    together = totals(asked, [EVEN] * len(asked))
     for one, among in zip(asked, together, strict=True):
         assert among.below == pytest.approx(answer(one).below, abs=1e-12)
 
@@ -153,12 +153,12 @@ def test_a_delivery_that_may_take_years_needs_no_more_memory_and_says_the_same(m
     planned = [Planned(int(day), 9.0) for day in (20, 60, 61, 400, 900)]
     asked = Asked(Rate(20, 400), Sizes(np.array([3.0, 5.0]), np.array([0.5, 0.5])), planned, days, chances / chances.sum())
     tracemalloc.start()
-    many = totals([asked] * 64, even)
+    many = totals([asked] * 64, [even] * 64)
     _now, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert most < 60e6
     monkeypatch.setattr(ahead, "MOST_CASES", 10_000)
-    (exact,) = totals([asked], even)
+    (exact,) = totals([asked], [even])
     assert many[0].below == pytest.approx(exact.below, abs=5e-3)
     assert [many[0].risk(at) for at in (26.9, 27.1, 200)] == pytest.approx(
         [exact.risk(at) for at in (26.9, 27.1, 200)], abs=5e-3

@@ -3,9 +3,8 @@
 import numpy as np
 import pytest
 
-from curehouse.core.stock.reorder.shop import still_unplanned
 from curehouse.core.stock.reorder.things import Item, Planned, Use
-from curehouse.core.stock.reorder.unplanned import Rate, Season, learn_rate, learn_season, learn_sizes, pooled_rate
+from curehouse.core.stock.reorder.unplanned import Season, learn_rate, learn_season, learn_sizes, pooled_rate
 
 FLAT = Season(np.ones(12), 0.0, 0, 1)
 
@@ -82,14 +81,6 @@ def test_few_sizes_are_spread_wider_than_many() -> None:
     assert few.sizes.max() > many.sizes.max()
     with pytest.raises(ValueError, match="say how much one batch takes"):
         learn_sizes([])
-
-
-def test_what_is_planned_is_not_expected_a_second_time() -> None:
-    planned = [Planned(day, 1000.0) for day in (3, 9, 20)]
-    one = item(list(range(-725, 1, 5)), planned=planned)
-    share = still_unplanned([one], {one.name: Rate(20.0, 100.0)}, FLAT)
-    assert share == pytest.approx(np.full(20, 1 - 3 / (0.2 * 20)))
-    assert len(still_unplanned([item([-3])], {"Olive oil": Rate(1.0, 10.0)}, FLAT)) == 0
 
 
 def test_the_shop_s_rate_is_that_of_a_material_in_the_mean() -> None:
