@@ -161,6 +161,7 @@ def test_an_offer_of_nobody_known_is_refused() -> None:
 @given(st.floats(0, 12_000), st.floats(1500, 9000), st.integers(1, 12))
 def test_more_stock_is_never_more_risk_and_more_planned_is_never_less(here: float, grams: float, day: int) -> None:
     """Of runs of at least a usual use: a smaller one is certain of a part of what else may come or not."""
+
     def risk(**more: object) -> float:
         return night(oil(**more)).watched[0].risk  # type: ignore[arg-type]
 
