@@ -15,7 +15,7 @@ from curehouse.making.tracing import uses_through
 from curehouse.workshops.roles import Right
 from inventory.blends import lots_with, lots_within
 from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material, Movement
-from inventory.services.blends import MOST_PARTS, BlendEntry, MakingEntry, PartEntry, TakeEntry
+from inventory.services.blends import MOST_PARTS, MOST_TAKES, BlendEntry, MakingEntry, PartEntry, TakeEntry
 
 
 class PartOut(serializers.ModelSerializer):
@@ -130,14 +130,17 @@ class TakeIn(Body):
     reason = TextField(max_length=400, required=False, allow_blank=True, help_text="Why, of a lot that is not in order.")
 
 
+_ENTERS = [one for one in Lot.Standing.choices if one[0] != Lot.Standing.REJECTED]
+
+
 class MakingIn(Body):
     """A blend that was made."""
 
     made_g = GramsField(help_text="What came of it, as it was weighed.")
-    takes = TakeIn(many=True, allow_empty=False, max_length=100)
+    takes = TakeIn(many=True, allow_empty=False, max_length=MOST_TAKES)
     made_at = MomentField(required=False, help_text="When; without it, now.")
     best_before = DayField(required=False, allow_null=True)
-    standing = ChoiceField(choices=Lot.Standing.choices, default=Lot.Standing.QUARANTINE)
+    standing = ChoiceField(choices=_ENTERS, default=Lot.Standing.QUARANTINE)
     why = TextField(max_length=400, required=False, allow_blank=True)
     note = TextField(max_length=4000, required=False, allow_blank=True)
 

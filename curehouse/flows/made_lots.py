@@ -9,7 +9,7 @@ from curehouse.common.time import local_day
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from inventory.blends import lots_with
-from inventory.models import Lot, LotCorrection, Making, MakingTake
+from inventory.models import Lot, LotCorrection, Making, MakingTake, Movement
 from inventory.services.entries import LONGEST_REASON
 from inventory.services.lots import LotPapers
 from inventory.services.lots import correct_lot as write_corrections
@@ -41,6 +41,16 @@ def lock_made_with(workshop: Workshop, lot: Lot) -> MadeWith:
         raise Conflict("used_meanwhile", f"{row} was used just now: look at it again, and say it again.")
     # A lot is younger than whatever went into it, so its key is higher.
     return MadeWith(row, tuple(rows[key] for key in sorted(rows)), moments_of(workshop, row))
+
+
+def lock_made_by(workshop: Workshop, movement: Movement) -> list[Lot]:
+    """Lock the lot that a movement went into, those made with that, and the movement's own; return all but the last."""
+    take = MakingTake.objects.within(workshop).in_force().filter(movement=movement).first()
+    if take is None:
+        return []
+    made = [take.making.lot, *lots_with(workshop, take.making.lot)]
+    rows = lock_lots(workshop=workshop, lots=[movement.lot, *made])
+    return [rows[one.pk] for one in made]
 
 
 def moments_of(workshop: Workshop, lot: Lot) -> dict[int, frozenset[datetime]]:

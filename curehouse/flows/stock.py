@@ -12,6 +12,7 @@ from django.db import transaction
 
 from curehouse.common.errors import Conflict
 from curehouse.flows.know import Tell, lock_known, lye_held, tell_nobody
+from curehouse.flows.made_lots import lock_made_by, quarantine_made
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.rule_lot import correct_and_hold, rule_and_hold
 from curehouse.flows.stock_notices import renew_stock
@@ -93,14 +94,17 @@ def end_store_count(*, actor: Actor, store_count: StoreCount, at: datetime) -> S
 def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, source: str = PAGE) -> Movement:
     """Take back a movement that never happened; of a batch that took it the superfat is worked out anew.
 
-    The receipt of a lot that came in by an order gives the order its packs back.
+    The receipt of a lot that came in by an order gives the order its packs back. What went into a lot that was made,
+    and did not after all, puts that lot in quarantine, and what was made with it.
     """
     came = ordered_by(actor=actor, lot=movement.lot) if _is_receipt(movement) else None
     batches = lock_batches(actor.workshop, batches_by(actor.workshop, movement))
+    made = lock_made_by(actor.workshop, movement)
     reversal = _movements.reverse(actor=actor, movement=movement, reason=reason, at=at, source=source)
     order = None if came is None else give_packs_back(actor=actor, came=came, why=reversal.reason, at=at)
+    quarantine_made(actor, made, f"what it took of {reversal.lot} was taken back: {reversal.reason}", at=at)
     renew_superfats(batches=batches, at=at)
-    _renew(actor, reversal.lot, at=at)
+    renew_stock(workshop=actor.workshop, at=at, material_ids={reversal.lot.material_id, *(one.material_id for one in made)})
     if order is not None:
         renew_orders(workshop=actor.workshop, at=at, orders=[order.pk])
     return reversal

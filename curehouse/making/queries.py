@@ -187,7 +187,8 @@ class ReservationQuerySet(ScopedQuerySet):
 
         That is what runs that are planned take, and of a run that was poured what its batch took though nobody booked
         it yet: as long as the batch is in the house, and until a lot of that material is counted. A blend is booked
-        with its parts too: what is not taken of its own lots is made up from them.
+        with its parts too, but for those that the run reserves by themselves: what is not taken of its own lots is made
+        up from them.
         """
         run = self.model._meta.get_field("run").related_model
         batch = run._meta.get_field("batch").related_model
@@ -196,9 +197,10 @@ class ReservationQuerySet(ScopedQuerySet):
         booked = of_batch.filter(movement__lot__material=OuterRef("material"))
         material = self.model._meta.get_field("material").related_model
         parts = material._meta.get_field("blends").related_model._meta.get_field("parts").related_model.unscoped
-        made_up = of_batch.filter(
-            movement__lot__material__in=parts.filter(blend__material=OuterRef(OuterRef("material"))).values("material")
-        )
+        # What the run reserves by itself too may have been booked as that.
+        by_itself = self.model.unscoped.filter(run=OuterRef(OuterRef(OuterRef("run")))).values("material")
+        own_parts = parts.filter(blend__material=OuterRef(OuterRef("material"))).exclude(material__in=by_itself)
+        made_up = of_batch.filter(movement__lot__material__in=own_parts.values("material"))
         moved = uses.model._meta.get_field("movement").related_model.unscoped.filter(kind="count")
         counted = moved.filter(lot__material=OuterRef("material"), written_at__gt=OuterRef("run__batch__written_at"))
         poured = (

@@ -16,6 +16,7 @@ from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import clean_name
 from inventory.blends import MIXED_KINDS, Recipe, holds_lye, parts_down, recipe_of, recipes_of
 from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
+from inventory.services.brought import lock_for_lots
 from inventory.services.entries import clean_amount, clean_note, show_amount
 from inventory.services.lots import ReceiptEntry, receive
 from inventory.services.movements import PAGE, use
@@ -24,6 +25,7 @@ from inventory.services.posting import lock_lots
 logger = logging.getLogger(__name__)
 
 MOST_PARTS = 20
+MOST_TAKES = 40
 MOST_KEEPS_DAYS = 3650
 _YIELD_STEP = Decimal("0.0001")
 # Closed: a run nets dissolved lye by its recipe and not by what a lot of it was measured to hold, and a certificate of its
@@ -172,7 +174,10 @@ class TakeEntry:
 
 @dataclass(frozen=True, slots=True)
 class MakingEntry:
-    """A blend that was made; without a best-before it keeps as its recipe says, and never longer than what is in it."""
+    """A blend that was made; without a best-before it keeps as its recipe says, and never longer than what is in it.
+
+    *recipe* is the key of the one it was made by; if another has come since, it is refused.
+    """
 
     made_g: Decimal
     takes: Sequence[TakeEntry]
@@ -181,6 +186,7 @@ class MakingEntry:
     standing: str = Lot.Standing.QUARANTINE
     why: str = ""
     note: str = ""
+    recipe: int | None = None
 
 
 @transaction.atomic
@@ -190,11 +196,14 @@ def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: date
     It is released by a person alone, where it holds lye; made from a lot that is not in order it waits in quarantine.
     """
     workshop = actor.workshop
-    # Materials before lots, as everywhere.
-    lock_rows(Material.objects.within(workshop), [material.pk])
+    # Materials, then the number counted up, then lots: as all that writes lots locks them.
+    lock_for_lots(workshop=workshop, materials=[material])
     blend = Blend.objects.within(workshop).in_force().filter(material=material.pk).first()
     if blend is None:
         raise Conflict("no_recipe", f"Nobody wrote down what {material} is made from: do that first.", field="material")
+    if entry.recipe is not None and entry.recipe != blend.pk:
+        said = f"What {material} is made from was written anew meanwhile: look at it, and at what went in."
+        raise Conflict("written_meanwhile", said)
     recipe = recipe_of(blend)
     recipes = recipes_of(workshop)
     if not TAKES_LYE and holds_lye(workshop, material, recipes):
@@ -202,6 +211,8 @@ def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: date
     _check_kind(recipe.material)
     if entry.standing == Lot.Standing.RELEASED and holds_lye(workshop, material, recipes):
         actor.must_be_a_person("release a blend that holds lye", instead="It may enter in quarantine.", field="standing")
+    if entry.standing not in (Lot.Standing.QUARANTINE, Lot.Standing.RELEASED):
+        raise Invalid("standing", "What was made is released or waits in quarantine: choose one.", field="standing")
     made_g = clean_amount(entry.made_g, material, field="made_g", what="What was made")
     lots = lock_lots(workshop=workshop, lots=[take.lot for take in entry.takes if take.lot is not None])
     _check_takes(actor, recipe, entry, lots, made_g)
@@ -210,8 +221,8 @@ def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: date
         row, irregular = _taken(actor, number, take, lots, entry.made_at, at=at, source=source)
         used.append(row)
         is_irregular = is_irregular or irregular
-    lot = receive(
-        actor=actor, at=at, source=source,
+    lot = _received(
+        actor, at=at, source=source,
         entry=ReceiptEntry(
             material=material,
             amount=made_g,
@@ -231,10 +242,21 @@ def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: date
     return making
 
 
+def _received(actor: Actor, *, entry: ReceiptEntry, at: datetime, source: str) -> Lot:
+    try:
+        return receive(actor=actor, entry=entry, at=at, source=source)
+    except DomainError as error:
+        error.field = "made_at" if error.field == "received_on" else error.field
+        raise
+
+
 def _check_takes(actor: Actor, recipe: Recipe, entry: MakingEntry, lots: dict[int, Lot], made_g: Decimal) -> None:
+    if len(entry.takes) > MOST_TAKES:
+        raise Invalid("too_many", f"At most {MOST_TAKES} lots and parts go into one lot: make it in two.", field="takes")
     kept = {part.material_id: part.name for part, _share in recipe.shares if part.material_id is not None}
     unkept = {part.name.casefold(): part.name for part, _share in recipe.shares if part.material_id is None}
     taken: set[object] = set()
+    lots_taken: set[int] = set()
     for number, take in enumerate(entry.takes):
         key = take.name.casefold() if take.lot is None else lots[take.lot.pk].material_id
         if key not in kept and key not in unkept:
@@ -243,6 +265,10 @@ def _check_takes(actor: Actor, recipe: Recipe, entry: MakingEntry, lots: dict[in
                 "no_part", f"{what} is no part of {recipe.blend}: change the recipe first.", field="takes", line=number
             )
         taken.add(key)
+        if take.lot is not None and take.lot.pk in lots_taken:
+            said = f"{lots[take.lot.pk]} is named twice: put it together."
+            raise Invalid("lot_twice", said, field="takes", line=number)
+        lots_taken |= set() if take.lot is None else {take.lot.pk}
     if missing := next((name for key, name in {**kept, **unkept}.items() if key not in taken), ""):
         raise Invalid("part_missing", f"Nothing of {missing} went in, and it is a part of {recipe.blend}.", field="takes")
     whole = sum((take.amount_g for take in entry.takes), Decimal(0))
@@ -264,12 +290,17 @@ def _taken(
         )  # fmt: skip
     except DomainError as error:
         error.data["line"] = number
+        error.field = "made_at" if error.field == "moment" else error.field
         raise
     return {"movement": used.movement, "name": lot.material.name, "amount_g": -used.movement.amount}, bool(used.irregular)
 
 
 def _clean_unkept(take: TakeEntry, number: int) -> Decimal:
-    if not take.amount_g.is_finite() or not SMALLEST_G <= take.amount_g <= LARGEST_G:
+    if take.amount_g.is_finite() and take.amount_g > LARGEST_G:
+        raise Invalid(
+            "too_large", f"{take.name}: over {LARGEST_G} g is more than any lot: check the figure.", field="takes", line=number
+        )
+    if not take.amount_g.is_finite() or take.amount_g < SMALLEST_G:
         raise Invalid("mass", f"{take.name}: how much went in? Type a weight above 0.", field="takes", line=number)
     return take.amount_g.quantize(SMALLEST_G)
 

@@ -16,7 +16,7 @@ from django.db.models import Q
 from curehouse.common.errors import Conflict, Invalid
 from curehouse.common.time import local_day
 from curehouse.workshops.actors import Actor
-from inventory.models import MOST_ON_HAND, Count, Irregular, Lot, Movement, StoreCount
+from inventory.models import MOST_ON_HAND, Count, Irregular, Lot, Making, Movement, StoreCount
 from inventory.services.entries import clean_amount, clean_moment, clean_reason, clean_text, show_amount
 from inventory.services.posting import Posting, does_not_fit, lock_lot, write_rows
 from inventory.services.recounts import check_counted_since, keep_estimated, write_taken_back
@@ -50,8 +50,13 @@ class Counted:
 def receive_more(
     *, actor: Actor, lot: Lot, amount: Decimal, moment: datetime, at: datetime, reason: str = "", source: str = PAGE
 ) -> Movement:
-    """Book more of the same lot that came in: a rest of the delivery, another sack of the same lot number."""
+    """Book more of the same lot that came in: a rest of the delivery, another sack of the same lot number.
+
+    Not of one that was made here: what went into it would not say what is in it any more.
+    """
     row = lock_lot(workshop=actor.workshop, lot=lot)
+    if Making.objects.within(actor.workshop).filter(lot=row).exists():
+        raise Conflict("made_here", f"{row} was made here: what was made besides is another lot, so make that.", field="amount")
     posting = Posting(
         row,
         Movement.Kind.RECEIVE,

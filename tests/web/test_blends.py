@@ -1,14 +1,17 @@
 """What a maker sees and does of what is made from others: its recipe, a making, and the way from lot to bar."""
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 from urllib.parse import urlencode
 
 import pytest
+from django.utils import timezone
 
+from curehouse.flows.stock import rule_lot, write_off
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.services.formulas import write_formula
-from inventory.models import Blend, Lot, Making, Material
+from inventory.models import Blend, Lot, Making, MakingTake, Material
 from inventory.services import blends
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.web.visitor import Visitor
@@ -19,6 +22,13 @@ pytestmark = pytest.mark.django_db
 
 def words_of(visitor: Visitor, name: str, *args: object, **query: str) -> str:
     return " ".join(visitor.words(name, *args, query=f"?{urlencode(query)}").split())
+
+
+def made_by(material: Material, **typed: str) -> dict[str, str]:
+    """Return a making as the page sends it that is shown now; what is not kept goes by its name."""
+    blend = Blend.objects.within(material.workshop).in_force().get(material=material)
+    unkept = {part.name: f"unkept_{part.pk}" for part in blend.parts.all() if part.material_id is None}
+    return {"recipe": str(blend.pk), "standing": "released", **{unkept.get(name, name): text for name, text in typed.items()}}
 
 
 def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(
@@ -44,8 +54,8 @@ def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(
     asked = words_of(visitor, "material_make", solution.pk, made_g="300")
     assert "never water onto lye" in asked
     assert f"Lot {dry.number}" in asked
-    taken = {f"lot_{dry.pk}": "150", "unkept_1": "150", "made_g": "300", "standing": "released", "why": "clear, labelled"}
-    assert visitor.post("material_make", solution.pk, **taken).status_code == 302
+    taken = {f"lot_{dry.pk}": "150", "water": "150", "made_g": "300", "why": "clear, labelled"}
+    assert visitor.post("material_make", solution.pk, **made_by(solution, **taken)).status_code == 302
     making = Making.objects.within(world.workshop).select_related("lot").get()
     assert making.lot.best_before == (making.made_at + timedelta(days=30)).date()
     lot_page = words_of(visitor, "lot", making.lot.pk)
@@ -67,8 +77,8 @@ def test_a_batch_says_what_is_in_the_mix_it_took(world: World) -> None:
     lavender, mix = (world.material(name, kind="fragrance") for name in ("Lavender oil", "Meadow mix"))
     plain = world.lot("500", material=lavender)
     assert visitor.post("material_recipe", mix.pk, material_0=str(lavender.pk), parts_0="1", yielded="100").status_code == 302
-    taken = {f"lot_{plain.pk}": "100", "made_g": "100", "standing": "released"}
-    assert visitor.post("material_make", mix.pk, **taken).status_code == 302
+    taken = {f"lot_{plain.pk}": "100", "made_g": "100"}
+    assert visitor.post("material_make", mix.pk, **made_by(mix, **taken)).status_code == 302
     made, batch = Making.objects.within(world.workshop).get().lot, world.batch()
     at = made.written_at
     book_use(actor=world.actor, batch=batch, lines=[UseLine(made, Decimal(20))], used_at=at, at=at)
@@ -84,7 +94,7 @@ def test_what_is_wrong_is_said_beside_its_field(world: World) -> None:
     assert visitor.get("material_make", mix.pk).status_code == 302, "there is no recipe yet"
     visitor.post("material_recipe", mix.pk, material_0=str(oil.pk), parts_0="1", yielded="100")
     assert "No lot of it is in order" in words_of(visitor, "material_make", mix.pk, made_g="300")
-    page = visitor.post("material_make", mix.pk, made_g="300", standing="released")
+    page = visitor.post("material_make", mix.pk, **made_by(mix, made_g="300"))
     assert "Nothing of Lavender oil went in" in page.content.decode()
 
 
@@ -113,3 +123,75 @@ def test_lye_and_fats_are_neither_offered_nor_taken(world: World) -> None:
     assert page.status_code != 302
     assert not Blend.objects.within(world.workshop).exists()
     assert Material.objects.within(world.workshop).get(pk=rows["Meadow mix"].pk).kind == "fragrance"
+
+
+class Mixing:
+    """Lavender and spirit to be mixed, two lots of lavender at hand, and the page that proposes them open."""
+
+    def __init__(self, world: World) -> None:
+        self.world, self.visitor = world, Visitor(world)
+        self.oil, self.mix = (world.material(name, kind="fragrance") for name in ("Lavender oil", "Meadow mix"))
+        self.first, self.other = world.lot("100", material=self.oil), world.lot("2000", material=self.oil)
+        self.recipe("spirit", "rose water")
+
+    def recipe(self, *unkept: str) -> None:
+        names = {f"name_{place}": name for place, name in enumerate(unkept, 1)}
+        parts = {f"parts_{place}": "1" for place in range(len(unkept) + 1)}
+        sent = {"material_0": str(self.oil.pk), "yielded": "100", **names, **parts}
+        assert self.visitor.post("material_recipe", self.mix.pk, **sent).status_code == 302
+
+    def send(self, fields: dict[str, str]) -> str:
+        """Send the page; return its words where it is shown again, and nothing where what was made is booked."""
+        answer = self.visitor.post("material_make", self.mix.pk, **fields)
+        return "" if answer.status_code == 302 else answer.content.decode()
+
+    @property
+    def takes(self) -> dict[str, int]:
+        rows = MakingTake.objects.within(self.world.workshop).select_related("movement__lot")
+        return {row.name if row.movement is None else f"{row.movement.lot}": int(row.amount_g) for row in rows}
+
+
+@pytest.fixture
+def mixing(world: World) -> Mixing:
+    return Mixing(world)
+
+
+@pytest.mark.parametrize("what", ["quarantine", "used up"])
+def test_a_lot_that_is_out_of_order_since_it_was_proposed_is_not_left_out_unsaid(mixing: Mixing, what: str) -> None:
+    world, first, other = mixing.world, mixing.first, mixing.other
+    typed = {f"lot_{first.pk}": "100", f"lot_{other.pk}": "50", "spirit": "150", "rose water": "150", "made_g": "350"}
+    fields = made_by(mixing.mix, **typed)
+    if what == "quarantine":
+        rule_lot(actor=world.actor, lot=first, standing="quarantine", why="smells odd", at=world.now)
+    else:
+        lost = {"amount": Decimal(100), "reason": "spilt"}
+        write_off(actor=world.actor, lot=first, moment=timezone.now(), at=timezone.now(), **lost)
+    page = mixing.send(fields)
+    assert f"Lot {first.number} is {'in quarantine' if what == 'quarantine' else 'used up'}" in page
+    for name in (f"lot_{first.pk}", f"lot_{other.pk}"):
+        assert f'name="{name}" value="{fields[name]}"' in page, "what was typed stays"
+    assert mixing.takes == {}
+    assert mixing.send({**fields, f"lot_{first.pk}": "", f"lot_{other.pk}": "150"}) == ""
+    assert mixing.takes == {f"{other}": 150, "spirit": 150, "rose water": 150}
+
+
+def test_a_weight_is_never_booked_as_another_part_than_it_was_typed_for(mixing: Mixing) -> None:
+    typed = {f"lot_{mixing.first.pk}": "100", "spirit": "100", "rose water": "99", "made_g": "250"}
+    fields = made_by(mixing.mix, **typed)
+    mixing.recipe("rose water", "vodka")
+    page = mixing.send(fields)
+    assert "was written anew since this was shown" in page
+    assert "spirit is no part of it any more; 100 was typed of it" in page
+    assert mixing.takes == {}
+    now = made_by(mixing.mix, **{"rose water": "99", "vodka": "97"})
+    shown = {name: re.search(f'name="{name}"( value="([^"]*)")?', page) for name in now if name.startswith("unkept")}
+    assert [found and found[2] for found in shown.values()] == ["99", None], "rose water kept its weight, vodka has none"
+    assert f'name="recipe" value="{now["recipe"]}"' in page
+    assert mixing.send({**fields, **now}) == ""
+    assert mixing.takes == {f"{mixing.first}": 100, "rose water": 99, "vodka": 97}
+
+
+def test_a_page_that_does_not_say_by_which_recipe_books_nothing(mixing: Mixing) -> None:
+    fields = made_by(mixing.mix, **{f"lot_{mixing.first.pk}": "100", "spirit": "100", "rose water": "99", "made_g": "250"})
+    assert "was written anew" in mixing.send({name: text for name, text in fields.items() if name != "recipe"})
+    assert mixing.takes == {}

@@ -5,10 +5,12 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from curehouse.common.units import LARGEST_G
 from curehouse.web.access import Visit
 from curehouse.web.forms.amounts import DayField, ReasonField
+from curehouse.web.forms.as_shown import LOT, UNKEPT, lots_gone, sent_by, why_gone
 from curehouse.web.forms.fields import HouseForm, MassField, MomentField, NameField, NumberField, WholeField, exactly, required
 from curehouse.web.reading.amounts import held_words
 from curehouse.web.reading.days import Calendar
@@ -115,28 +117,35 @@ class MakingForm(HouseForm):
     )
     why = ReasonField(label="What was checked, or what it waits for", required=False)
 
+    # By which recipe it was shown, so that nothing is booked as a part that it was not typed for.
+    recipe = forms.CharField(required=False, widget=forms.HiddenInput)
+
     def __init__(
-        self, *args: Any, visit: Visit, recipe: Recipe, lots: Sequence[Lot], now: dict[str, Decimal], **kwargs: Any
+        self, sent: QueryDict | None, *, visit: Visit, recipe: Recipe, lots: Sequence[Lot], now: dict[str, Decimal]
     ) -> None:
         unit = visit.workshop.unit
-        super().__init__(*args, initial={name: exactly(grams, unit) for name, grams in now.items() if grams}, **kwargs)
+        initial = {name: exactly(grams, unit) for name, grams in now.items() if grams}
+        shown, self._changed = (None, []) if sent is None else sent_by(sent, visit.workshop, recipe)
+        super().__init__(shown, initial={**initial, "recipe": str(recipe.blend.pk)})
         today = Calendar(visit.workshop, visit.at).today
-        self._lots, self._unkept, self.groups = lots, {}, []
-        for number, (part, _share) in enumerate(recipe.shares):
+        self._recipe, self._lots, self._unkept, self.groups = recipe.blend.pk, lots, {}, []
+        gone, strange = ([], []) if shown is None else lots_gone(shown, visit.workshop, lots)
+        self._gone = {f"{LOT}{lot.pk}": lot for lot in gone}
+        self._changed = [*self._changed, *strange]
+        self._today, kept = today, {part.material_id for part, _share in recipe.shares}
+        for part, _share in recipe.shares:
             names = []
             if part.material_id is None:
-                names = [f"unkept_{number}"]
+                names = [f"{UNKEPT}{part.pk}"]
                 self._unkept[names[0]] = part.name
                 self.fields[names[0]] = MassField(unit=unit, what=part.name, label=f"{part.name}, {unit}", required=False)
-            for lot in lots:
-                if part.material_id is not None and lot.material_id == part.material_id:
-                    names.append(f"lot_{lot.pk}")
-                    label = f"Lot {lot.number}, {unit}"
-                    said = f"{held_words(lot, unit)} here, {best_before_words(lot, today)}."
-                    self.fields[names[-1]] = MassField(
-                        unit=unit, what=f"What was taken of lot {lot.number}", label=label, help_text=said, required=False
-                    )
+            else:
+                of_part = [lot for lot in (*lots, *self._gone.values()) if lot.material_id == part.material_id]
+                names = [self._add_lot(lot, unit, best_before_words(lot, today)) for lot in of_part]
             self.groups.append((part.name, names))
+        for lot in self._gone.values():
+            if lot.material_id not in kept:
+                self.groups.append((lot.material.name, [self._add_lot(lot, unit, "no part any more")]))
         self.fields["made_g"] = MassField(unit=unit, what="What came of it", label=f"Came of it, as weighed, {unit}")
         self.fields["made_at"] = MomentField(
             what="The time", time_zone=visit.workshop.time_zone, required=False, label="When", help_text="Empty means now."
@@ -147,6 +156,23 @@ class MakingForm(HouseForm):
         )  # fmt: skip
         self.order_fields([name for _what, names in self.groups for name in names] + ["made_g", "made_at", "best_before"])
 
+    def _add_lot(self, lot: Lot, unit: str, said: str) -> str:
+        name, what = f"{LOT}{lot.pk}", f"What was taken of lot {lot.number}"
+        hint = f"{held_words(lot, unit)} here, {said}."
+        self.fields[name] = MassField(unit=unit, what=what, label=f"Lot {lot.number}, {unit}", help_text=hint, required=False)
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse what is no more as it was shown, in words; what was typed stays."""
+        values = super().clean() or {}
+        for said in self._changed:
+            self.add_error(None, said)
+        for name, lot in self._gone.items():
+            if values.get(name) is not None:
+                said = f"Lot {lot.number} {why_gone(lot, self._today)}: it was shown before that. Empty this, and take another."
+                self.add_error(name, said)
+        return values
+
     @property
     def parts(self) -> list[tuple[str, list[Any]]]:
         """Return the bound fields of each part under its name."""
@@ -155,7 +181,7 @@ class MakingForm(HouseForm):
     def entry(self, visit: Visit) -> MakingEntry:
         """Return what was made as entered."""
         values = self.cleaned_data
-        takes = [TakeEntry(values[f"lot_{lot.pk}"], lot) for lot in self._lots if values.get(f"lot_{lot.pk}")]
+        takes = [TakeEntry(values[f"{LOT}{lot.pk}"], lot) for lot in self._lots if values.get(f"{LOT}{lot.pk}")]
         takes += [TakeEntry(values[name], name=what) for name, what in self._unkept.items() if values[name]]
         return MakingEntry(
             made_g=values["made_g"],
@@ -164,4 +190,5 @@ class MakingForm(HouseForm):
             best_before=values["best_before"],
             standing=values["standing"],
             why=values["why"],
+            recipe=self._recipe,
         )

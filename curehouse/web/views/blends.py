@@ -12,6 +12,7 @@ from curehouse.flows.blends import make_blend, write_blend
 from curehouse.flows.use_stock import propose
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
+from curehouse.web.forms.as_shown import LOT, UNKEPT
 from curehouse.web.forms.blends import HowMuchForm, MakingForm, RecipeForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.batch_stock import short_words
@@ -86,14 +87,14 @@ def _proposed(visit: Visit, recipe: Recipe, made_g: Decimal) -> tuple[dict[str, 
     """Return what would go in for so much, by the fields of the form, and what is short of it in words."""
     now, words = {"made_g": made_g}, []
     today, unit = Calendar(visit.workshop, visit.at).today, visit.workshop.unit
-    for number, (part, share) in enumerate(recipe.shares):
+    for part, share in recipe.shares:
         grams = (made_g * share).quantize(_STEP)
         if not grams:
             continue
         if part.material is None:
-            now[f"unkept_{number}"] = grams
+            now[f"{UNKEPT}{part.pk}"] = grams
             continue
         found = propose(workshop=visit.workshop, material=part.material, amount=grams, day=today)
-        now |= {f"lot_{lot.pk}": amount for lot, amount in found.takes}
+        now |= {f"{LOT}{lot.pk}": amount for lot, amount in found.takes}
         words += [said] if (said := short_words(part.material, grams, found, unit)) else []
     return now, words
