@@ -34,6 +34,8 @@ logger = logging.getLogger(__name__)
 REVIEW_DAYS = 3
 # What odd rows may bring about in what is worked out.
 FAULTS = (ArithmeticError, LookupError, TypeError, ValueError)
+# Whoever orders while it is looked is read of so many times.
+MOST_READ = 2
 NO_LONGER = "What is here, on its way and planned has changed: nothing of it is needed now."
 
 
@@ -46,18 +48,30 @@ def look_tonight(room: Room) -> Night:
 
 
 def propose(*, workshop: Workshop, at: datetime) -> list[Order]:
-    """Write what would be ordered now as orders that are not sent; return those that stand."""
-    room = read_room(workshop=workshop, at=at)
-    drafts = {int(draft.seller.key): draft for draft in look_tonight(room).drafts}
-    written = Order.objects.within(workshop).written().values_list("supplier", flat=True)
-    with transaction.atomic():
-        # All of them before the first order's number is taken: whoever writes an order holds one and waits for it.
-        suppliers = lock_rows(Supplier.objects.within(workshop), {*drafts, *written})
-        if PutOff.objects.within(workshop).newest_key() != room.put_off_key:
-            # Somebody put something off since the storeroom was read: the next look knows.
-            return list(Order.objects.within(workshop).written())
-        found = [_renew(suppliers[key], drafts.get(key), room, at=at) for key in sorted(suppliers)]
-    return [order for order in found if order is not None]
+    """Write what would be ordered now as orders that are not sent; return those that stand.
+
+    What was ordered of any supplier or put off while it was looked is read once more; if it happens again, the next look
+    knows.
+    """
+    for _ in range(MOST_READ):
+        room = read_room(workshop=workshop, at=at)
+        drafts = {int(draft.seller.key): draft for draft in look_tonight(room).drafts}
+        with transaction.atomic():
+            written = set(Order.objects.within(workshop).written().values_list("supplier", flat=True))
+            # All of them before the first order's number is taken: whoever writes an order holds one and waits for it. Those
+            # of whom nothing is wanted too: the same material may be ordered of them meanwhile.
+            sellers = {int(seller.key) for seller in room.sellers}
+            suppliers = lock_rows(Supplier.objects.within(workshop), {*sellers, *written})
+            if _stands_as_read(workshop, room):
+                found = [_renew(suppliers[key], drafts.get(key), room, at=at) for key in sorted({*drafts, *written})]
+                return [order for order in found if order is not None]
+    return list(Order.objects.within(workshop).written())
+
+
+def _stands_as_read(workshop: Workshop, room: Room) -> bool:
+    """Say whether nothing was ordered, changed or came in of any supplier, and nothing was put off, since it was read."""
+    is_put_off = PutOff.objects.within(workshop).newest_key() != room.put_off_key
+    return not is_put_off and OrderStep.objects.within(workshop).newest_keys() == room.step_keys
 
 
 def propose_this_morning(*, workshop: Workshop, at: datetime) -> None:

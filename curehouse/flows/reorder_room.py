@@ -57,7 +57,7 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
     took = models.OrderLineStep.objects.within(workshop).lead_days()
     past = _Past(workshop, at=at, today=today)
     lots = _lots(workshop, today)
-    coming = _coming(models.OrderLine.objects.within(workshop).arrivals(on=today), took, today)
+    coming = _coming(models.OrderLine.objects.within(workshop).arrivals(on=today), took, lives, today)
     planned, runs = _planned(workshop, today, lots)
     sold: dict[int, list[Offered]] = {}
     for offer in offers:
@@ -144,11 +144,11 @@ def _lots(workshop: Workshop, today: date) -> dict[int, list[Lot]]:
     return found
 
 
-def _coming(arrivals: Iterable[Arrival], took: Taken, today: date) -> dict[int, list[Coming]]:
+def _coming(arrivals: Iterable[Arrival], took: Taken, lives: Mapping[int, int], today: date) -> dict[int, list[Coming]]:
     found: dict[int, list[Coming]] = {}
     for one in arrivals:
         line = one.line
-        life = KEEPS_DAYS if line.shelf_days is None else line.shelf_days
+        life = line.shelf_days or lives.get(line.material_id) or KEEPS_DAYS
         days = _days_from_today(one, took, today)
         found.setdefault(line.material_id, []).append(Coming(str(line.pk), float(one.amount), days, life))
     return found
