@@ -6,6 +6,9 @@ what to do, in the maker's words, so that both doors can show it as it is.
 
 from typing import Any
 
+# What odd rows may bring about in what is worked out: caught where one of them must not keep the others waiting.
+FAULTS = (ArithmeticError, LookupError, TypeError, ValueError)
+
 
 class DomainError(Exception):
     """Something asked for cannot be done as asked.

@@ -11,6 +11,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from curehouse.common.errors import FAULTS
 from curehouse.common.time import local_day, local_moment
 from curehouse.curing.adapter import BatchRows, batch_rows, verdict_at
 from curehouse.curing.models import Assessment, Cure
@@ -146,7 +147,7 @@ def assess_all_this_morning(*, workshop: Workshop, at: datetime) -> int:
     for batch_id in batches:
         try:
             assess_this_morning(workshop=workshop, batch_id=batch_id, at=at)
-        except (ArithmeticError, LookupError, TypeError, ValueError):
+        except FAULTS:
             # One batch the rule cannot judge must not keep the others, and the digest, waiting.
             logger.exception("not assessed this morning: workshop=%s batch=%s", workshop.pk, batch_id)
     return len(batches)

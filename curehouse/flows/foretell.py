@@ -14,6 +14,7 @@ from typing import Any
 
 from django.db import transaction
 
+from curehouse.common.errors import FAULTS
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
 from curehouse.common.time import local_day
@@ -44,8 +45,6 @@ logger = logging.getLogger(__name__)
 
 # So many are computed together; others may write in between.
 MOST_AT_ONCE = 40
-# What a batch that no forecast can be made of may raise.
-_FAULTS = (ArithmeticError, LookupError, TypeError, ValueError)
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,14 +284,14 @@ def _foretell_part(workshop: Workshop, part: Sequence[Cure], *, at: datetime) ->
     """
     try:
         return foretell_batches(workshop=workshop, cures=part, at=at)
-    except _FAULTS:
+    except FAULTS:
         return sum(_foretell_alone(workshop, cure, at=at) for cure in part)
 
 
 def _foretell_alone(workshop: Workshop, cure: Cure, *, at: datetime) -> int:
     try:
         return foretell_batches(workshop=workshop, cures=[cure], at=at)
-    except _FAULTS:
+    except FAULTS:
         logger.exception("not foretold: workshop=%s batch=%s", workshop.pk, cure.batch_id)
         put_off_forecast(workshop=workshop, batch_id=cure.batch_id, at=at)
         return 0
@@ -306,7 +305,7 @@ def learn_and_foretell(*, workshop_id: int, at: datetime) -> int:
     try:
         hear_rooms(workshop=workshop, at=at)
         learn_anew(workshop=workshop, at=at)
-    except _FAULTS:
+    except FAULTS:
         # What was learnt before still holds.
         logger.exception("nothing learnt: workshop=%s", workshop.pk)
     wanting = Cure.objects.within(workshop).wanting_forecast().select_related("batch__formula")
@@ -321,5 +320,5 @@ def foretell_this_morning(*, workshop: Workshop, at: datetime) -> None:
     learn_and_foretell(workshop_id=workshop.pk, at=at)
     try:
         renew_all_outlooks(workshop=workshop, at=at)
-    except _FAULTS:
+    except FAULTS:
         logger.exception("nothing told of what is foretold this morning: workshop=%s", workshop.pk)

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 
+from curehouse.common.errors import FAULTS
 from curehouse.common.time import local_day
 from curehouse.core.stock.reorder.earlier import LEAST_USES, Notices, Worth, bought_of, mean_day, worth_of_earlier
 from curehouse.core.stock.reorder.things import Costs
 from curehouse.core.stock.reorder.unplanned import learn_season
-from curehouse.flows.propose import FAULTS
 from curehouse.flows.reorder_room import KNOWN_DAYS, read_room
 from curehouse.making.use_history import pours_since
 from curehouse.workshops.models import Workshop

@@ -12,7 +12,7 @@ from typing import Any
 
 from django.db import transaction
 
-from curehouse.common.errors import DomainError
+from curehouse.common.errors import FAULTS, DomainError
 from curehouse.common.locking import lock_rows
 from curehouse.core.stock.reorder.drafted import Draft, Line, Night
 from curehouse.core.stock.reorder.night import look
@@ -32,8 +32,6 @@ logger = logging.getLogger(__name__)
 
 # Orders are looked at each morning; one that is due may wait over a weekend.
 REVIEW_DAYS = 3
-# What odd rows may bring about in what is worked out.
-FAULTS = (ArithmeticError, LookupError, TypeError, ValueError)
 # Whoever orders while it is looked is read of so many times.
 MOST_READ = 2
 NO_LONGER = "What is here, on its way and planned has changed: nothing of it is needed now."
@@ -125,9 +123,6 @@ def _renew(supplier: Supplier, draft: Draft | None, room: Room, *, at: datetime)
     order = Order.objects.within(workshop).filter(supplier=supplier).written().first()
     if order is not None:
         order = lock_order(actor=house, order=order)
-    if OrderStep.objects.within(workshop).newest_key(supplier) != room.step_keys.get(supplier.pk, 0):
-        # Something was sent, changed or came in since the storeroom was read: the next look knows.
-        return order if order is not None and order.state == Order.State.WRITTEN else None
     own = order is None or is_by_the_house(order)
     if draft is None:
         if order is not None:

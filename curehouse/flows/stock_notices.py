@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
+from curehouse.common.errors import FAULTS
 from curehouse.common.locking import lock_rows
 from curehouse.common.steps import A_STEP, in_steps
 from curehouse.common.time import day_words, local_day
@@ -117,7 +118,7 @@ def _left_over(workshop: Workshop, lots: list[Lot], *, today: date, at: datetime
         found = left_over(workshop=workshop, lots=fresh, at=at)
         good = [lot for lot in fresh if lot.pk in found and found[lot.pk].share >= _STILL_GOOD_PART]
         return with_uses(found, workshop=workshop, lots=good, at=at)
-    except (ArithmeticError, LookupError, TypeError, ValueError):
+    except FAULTS:
         # What odd rows bring about must not keep the morning waiting: without it the lots are told as they expire.
         logger.exception("not looked ahead to what is left over: workshop=%s", workshop.pk)
         return {}

@@ -161,10 +161,6 @@ class OrderStepQuerySet(ScopedLedgerQuerySet):
         """Return the steps as they were told."""
         return self.order_by("at", "pk")
 
-    def newest_key(self, supplier: Any) -> int:
-        """Return the key of the last step of a supplier's orders; 0 where there is none."""
-        return self.filter(order__supplier=supplier).aggregate(newest=Max("pk"))["newest"] or 0
-
     def newest_keys(self) -> dict[int, int]:
         """Return the key of the last step of each supplier's orders, by the key of the supplier."""
         return dict(self.order_by().values_list("order__supplier").annotate(newest=Max("pk")))

@@ -19,7 +19,7 @@ from curehouse.curing.queries.weighing import COUNTS
 from curehouse.making.models import Batch, Formula
 from curehouse.web.drawing.overlay import MOST_LINES, Overlay, OverlayLine, against, expected_on
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.words import UNKNOWN, count
+from curehouse.web.reading.words import UNKNOWN, taught_words
 from curehouse.workshops.models import Workshop
 
 # So many batches are read; a house that pours one a week has a year's in sight.
@@ -148,8 +148,7 @@ def _left_on(points: Points, day: float) -> str:
 def _rests_on(prior: CurePrior | None) -> str:
     if prior is None:
         return "What is expected of such batches comes once a night has learnt from the workshop’s own."
-    taught = f"what {count(prior.cures, 'cure')} of this workshop taught" if prior.cures else "what is usual of such bars"
-    source = f"Expected from {taught} (version {prior.version}), for bars as wet as these"
+    source = f"Expected from {taught_words(prior.cures)} (version {prior.version}), for bars as wet as these"
     return f"{source}; 8 of 10 batches lie in the shaded band."
 
 

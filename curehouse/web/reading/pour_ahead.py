@@ -13,7 +13,7 @@ from curehouse.web.access import Visit
 from curehouse.web.forms.fields import exactly
 from curehouse.web.forms.formula_lines import one_way
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.words import count
+from curehouse.web.reading.words import count, taught_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,8 +128,8 @@ def _own(own: OwnCures, found: PourAhead, wanted_on: date | None, today: date) -
 
 
 def _rests_on(found: PourAhead) -> str:
-    taught = f"what {count(found.cures, 'cure')} of this workshop taught" if found.cures else "what is usual of such bars"
     return (
-        f"Expected from {taught}, for bars that are {round(100 * found.water_share)} % water when they are cut, by your rule. "
+        f"Expected from {taught_words(found.cures)}, "
+        f"for bars that are {round(100 * found.water_share)} % water when they are cut, by your rule. "
         "The first weighings tell more."
     )

@@ -16,6 +16,11 @@ def count(how_many: int, one: str, many: str = "") -> str:
     return f"{how_many} {one if how_many == 1 else many or one + 's'}"
 
 
+def taught_words(cures: int) -> str:
+    """Return what taught what is expected: so many cures of the workshop, or before the first what is usual."""
+    return f"what {count(cures, 'cure')} of this workshop taught" if cures else "what is usual of such bars"
+
+
 def without_place(loose: int, bars: int) -> str:
     """Return ``24 bars have no place``, or ``6 of 24 bars have no place``."""
     some = count(bars, "bar") if loose == bars else f"{loose} of {count(bars, 'bar')}"

@@ -62,7 +62,10 @@ def expected_days(
 
 
 def _on_days(paths: Floats, days: Floats) -> Floats:
-    """Return (S, G) of paths by the whole day on any days, by straight lines; as on the last day after it."""
+    """Return (S, G) of paths by the whole day on any days, by straight lines; as on the last day after it.
+
+    Finer than `damp.between`, whose grid passes over the quickest spells: where no weighing holds a path they count.
+    """
     last = paths.shape[1] - 1
     within = np.minimum(days, last)
     low = np.floor(within).astype(int)
