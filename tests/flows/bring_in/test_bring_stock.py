@@ -1,5 +1,6 @@
 """Suppliers, stock and past use come in: whole or not at all, once, and no gram of what is on hand moves by the past."""
 
+from collections import defaultdict
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -52,7 +53,11 @@ def uses(world: World, folder: Path, *rows: tuple[str, ...], **told: Any) -> Out
 
 
 def held(world: World) -> dict[str, Decimal]:
-    return {lot.material.name: lot.on_hand for lot in Lot.objects.within(world.workshop).named()}
+    """Of each material with a lot, what all its lots hold (a lot taken back stays, empty)."""
+    of_material: dict[str, Decimal] = defaultdict(Decimal)
+    for one in Lot.objects.within(world.workshop).named():
+        of_material[one.material.name] += one.on_hand
+    return dict(of_material)
 
 
 def nothing_is_here(world: World) -> bool:
