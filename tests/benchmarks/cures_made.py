@@ -95,7 +95,9 @@ def _soaked(air: Floats, start: int) -> Floats:
     return (path - path[0]) / 10
 
 
-def weighed(rng: np.random.Generator, bars: list[Floats], last: int) -> list[tuple[int, int, int, float, bool]]:
+def weighed(
+    rng: np.random.Generator, bars: list[Floats], last: int, *, step_g: float = STEP_G
+) -> list[tuple[int, int, int, float, bool]]:
     """Return bar, day, session, weight and whether it is wrong; a bar may be taken away, a week missed."""
     out = []
     gone_after = [int(rng.integers(3, 30)) if rng.random() < 0.05 else 99 for _ in bars]
@@ -110,8 +112,8 @@ def weighed(rng: np.random.Generator, bars: list[Floats], last: int) -> list[tup
             true_g = curve[day] + drift
             if rng.random() < FAULTY:
                 true_g = _wrong(rng, true_g, bars, bar, day)
-            weight_g = max(round((true_g + rng.normal(0, 0.1)) / STEP_G) * STEP_G, STEP_G)
-            out.append((bar, day, session, weight_g, abs(weight_g - curve[day]) > max(1.0, 2.5 * STEP_G)))
+            weight_g = max(round((true_g + rng.normal(0, 0.1)) / step_g) * step_g, step_g)
+            out.append((bar, day, session, weight_g, abs(weight_g - curve[day]) > max(1.0, 2.5 * step_g)))
     return out
 
 
@@ -127,7 +129,9 @@ def _wrong(rng: np.random.Generator, grams: float, bars: list[Floats], bar: int,
     return float(grams + rng.choice([-5.0, 5.0, 15.0]))
 
 
-def written(place: Path, truth: Path, rows: list, curves: list, faults: list, cuts: list, air: dict) -> None:
+def written(
+    place: Path, truth: Path, rows: list, curves: list, faults: list, cuts: list, air: dict, *, step_g: float = STEP_G
+) -> None:
     """Write a set; `air` holds humidity in % and temperature in °C by the day, of each room."""
     head = ("batch", "formula", "bar", "water_fraction", "day", "weight_g")
     _csv(place / "history.csv", head, [row for old, _, row in rows if old])
@@ -146,7 +150,7 @@ def written(place: Path, truth: Path, rows: list, curves: list, faults: list, cu
         "soft_ready_after_day": 56,
         "soft_left_pct": _wettest(curves),
     }
-    params = {**limits, "final_day": 56, "scale_resolution_g": STEP_G}
+    params = {**limits, "final_day": 56, "scale_resolution_g": step_g}
     (place / "params.json").write_text(json.dumps(params), encoding="utf-8")
     with gzip.open(truth / "truth_curves.csv.gz", "wt", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([("batch", "bar", "water_fraction", *(f"d{i}" for i in range(HORIZON + 1))), *curves])

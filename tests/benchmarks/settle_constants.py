@@ -2,11 +2,12 @@
 
 Nothing here looks at what came of any cure of FOLDER: of its sets (see `cure_sets`) only ``history.csv`` is read, with
 the dates of the cuts and the room's log, as a house would have them. What came is known only of the sets made here, by
-two families of cures (`cures_made`, `cures_aired`) with seeds of their own. Printed is
+three families of cures (`cures_made`, `cures_aired`, `cures_twofold`) with seeds of their own. Printed is
 
 - what each history teaches where next to nothing is held beforehand, and their middle: the cold start;
 - errors on sets made here by what spells the damp is made of, and how strong it is taken to be before any is seen;
-- how often ranges hold on sets made here, by how often they should when replayed: the level to replay by;
+- by what factor ranges had to be wider on sets made here, by how often they should hold, after many finished batches and
+  after none to speak of; how far such houses lie apart; and how often ranges hold by what replaying a history says of it;
 - what a log of the room is worth: errors without one, with the rooms' own, without its temperatures, and with that of
   another place, after many finished batches and after four.
 """
@@ -33,22 +34,28 @@ django.setup()
 import numpy as np  # noqa: E402
 
 from curehouse.commands.management.commands import forecast_cure as files  # noqa: E402
+from curehouse.core.cure.forecast import calibrating  # noqa: E402
 from curehouse.core.cure.forecast import prior as cold  # noqa: E402
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch  # noqa: E402
-from curehouse.core.cure.forecast.calibrating import replayed, wide_enough  # noqa: E402
-from curehouse.core.cure.forecast.foretold import foretell  # noqa: E402
+from curehouse.core.cure.forecast.beside import Beside  # noqa: E402
+from curehouse.core.cure.forecast.definitions import days_wanted, ready_days  # noqa: E402
+from curehouse.core.cure.forecast.draws import drawn  # noqa: E402
 from curehouse.core.cure.forecast.humidity import Rooms  # noqa: E402
 from curehouse.core.cure.forecast.learning import learn  # noqa: E402
+from curehouse.core.cure.forecast.packing import packed  # noqa: E402
 from curehouse.core.cure.forecast.prior import COVARIATES, CURVE, Prior, cold_prior  # noqa: E402
+from curehouse.core.cure.forecast.widening import Held, Houses, factors, found, joined  # noqa: E402
 from tests.benchmarks.cure_scores import forecast  # noqa: E402
 from tests.benchmarks.cure_sets import CureSet, Floats, Scores, scored  # noqa: E402
 from tests.benchmarks.cures_aired import aired  # noqa: E402
 from tests.benchmarks.cures_made import made  # noqa: E402
+from tests.benchmarks.cures_twofold import twofold  # noqa: E402
 
 SEEDS = (101, 102)
-LEVELS = (0.80, 0.82, 0.84, 0.85, 0.86, 0.88)
+LEVELS = (0.80, 0.82, 0.83, 0.84, 0.85, 0.86)
+BOUNDS = (0.75, 0.90)
 NAMES = ("log F", "log tau", "log n")
-FEW_WEIGHINGS = (1, 3)
+FEW_WEIGHINGS, ALL_WEIGHINGS = (1, 3), (1, 2, 3, 4)
 DAMPS = ((0.0015, (2.0, 0.3)), (0.0022, (2.0, 0.3)), (0.0022, (2.0, 1.0)), (0.0022, (1.0, 1.0)), (0.0028, (2.0, 1.0)))
 LONG = 40
 ERRORS = ("ready_error", "weight_error_g")
@@ -125,27 +132,68 @@ def damp(folder: Path) -> None:
         print(f"{sd:.4f}, {mix[0]:g} and {mix[1]:g}: {'   '.join(shown)}", flush=True)
 
 
-def replay_levels(sets: list[CureSet]) -> None:
-    """Print how often ranges hold of batches to come, by the level at which they hold when replayed."""
-    print("\nranges of batches to come that hold, by how often they should when replayed: ready day / weight")
-    held: dict[tuple[bool, float], list[tuple[float, float]]] = {}
-    for cures in sets:
-        finished, step_g = history(cures), cures.params["scale_resolution_g"]
-        rule = ForecastRule(soft_water_of_bar_pct=cures.params["soft_left_pct"])
-        for logs in (None, rooms(cures)):
-            prior = learn(finished, step_g=step_g, room=logs)
-            replays = replayed(finished, cold_prior(), rule, step_g=step_g, room=logs)
-            for level in LEVELS:
-                wide = wide_enough(replays, ready_hold=level, weight_hold=level)
-                for k in FEW_WEIGHINGS:
-                    batches = files._batches(cures.folder / f"current_k{k}.csv", files._cuts(cures.folder / "batches.csv"))
-                    found = foretell(batches, prior, rule, step_g=step_g, days=(56.0,), room=logs, calibration=wide)
-                    got = scored(cures, k, {one.key: files._plain(one, ()) for one in found})
-                    held.setdefault((logs is not None, level), []).append((got.ready_cover, got.weight_cover))
-        print(f"({cures.folder.name} done)", file=sys.stderr, flush=True)
-    for (logged, level), each in sorted(held.items()):
-        ready, weight = np.mean(each, axis=0)
-        print(f"{'with' if logged else 'without'} a log, level {level:.2f}: {ready:.3f} / {weight:.3f}", flush=True)
+def widths(sets: list[CureSet]) -> None:
+    """Print what factors sets want, how far they lie apart, and how often ranges hold by what a history says of it."""
+    houses = [house for cures in sets for house in _houses(cures)]
+    for number, (name, what) in enumerate((("ready day", calibrating.READY), ("weights", calibrating.WEIGHT))):
+        print(f"\nranges of the {name}: factors that replaying finds for 80 of 100 to hold, and that were needed")
+        for house, told in houses:
+            shown = [np.exp(found(joined(held), 0.8, what)[0]) for held in told[number]]
+            print(f"{house:>24}: {shown[0]:.2f}, {shown[1]:.2f}")
+        for level in LEVELS:
+            needed = np.array([found(joined(came), level, what) for _, told in houses for came in told[number][1:]])
+            mean, error, between = pooled(needed[:, 0], needed[:, 1] ** 2)
+            here = replace(what, usual=float(np.exp(mean)), spread=max(between, 1e-3))
+            held = np.array([_holds(told[number], level, here) for _, told in houses])
+            inside = np.mean((held >= BOUNDS[0]) & (held <= BOUNDS[1]))
+            print(
+                f"level {level:.2f}: usual {np.exp(mean):.3f} (log ±{error:.3f}), houses ±{between:.3f}; ranges to come hold "
+                f"{held.mean():.3f} ±{held.std():.3f}, within {BOUNDS[0]:.2f} and {BOUNDS[1]:.2f}: {inside:.2f}, "
+                f"80 or more: {np.mean(held >= 0.8):.2f}",
+                flush=True,
+            )
+
+
+def _holds(told: tuple[list[Held], list[Held]], level: float, houses: Houses) -> list[float]:
+    """Return how often ranges hold after each number of weighings, as wide as the history wants them."""
+    history, came = told
+    return [one.share(float(np.log(by))) for one, by in zip(came, factors(history, level, houses), strict=True)]
+
+
+def _houses(cures: CureSet) -> Iterator[tuple[str, list[tuple[list[Held], list[Held]]]]]:
+    """Yield what the history replayed says of the ready day and of weights, and what came, without a log and with it."""
+    finished, step_g = history(cures), cures.params["scale_resolution_g"]
+    rule = ForecastRule(soft_water_of_bar_pct=cures.params["soft_left_pct"])
+    for logs in (None, rooms(cures)):
+        prior = learn(finished, step_g=step_g, room=logs)
+        again = calibrating.replayed(finished, cold_prior(), rule, step_g=step_g, room=logs)
+        came = [_come(cures, k, prior, rule, logs) for k in ALL_WEIGHINGS]
+        told = [
+            ([kind(one) for one in again], [kind(one) for one in came])
+            for kind in (calibrating.ready_held, calibrating.weight_held)
+        ]
+        yield f"{cures.folder.name}{'' if logs is None else ', log'}", told
+    print(f"({cures.folder.name} done)", file=sys.stderr, flush=True)
+
+
+def _come(cures: CureSet, k: int, prior: Prior, rule: ForecastRule, logs: Rooms | None) -> list[calibrating.Replayed]:
+    """Return what is foretold of batches to come beside what really came of them."""
+    batches = files._batches(cures.folder / f"current_k{k}.csv", files._cuts(cures.folder / "batches.csv"))
+    step_g, final = cures.params["scale_resolution_g"], float(cures.params["final_day"])
+    wanted, knots = days_wanted(rule, np.array([final]))
+    beside = Beside([*history(cures), *batches], batches, prior, step_g=step_g, room=logs)
+    out = []
+    for group, _places in packed(batches, prior, logs, chunk=LONG):
+        spells = beside.spells(group)
+        draws = drawn(group, prior, wanted, step_g=step_g, draws=150, room=logs, spells=spells)
+        ready = ready_days(draws, group.water, wanted, knots, rule)
+        for n, batch in enumerate(group.batches):
+            truth, labels = cures.truth[batch.key], group.labels[n]
+            seen = calibrating.Seen(batch.key, 0, k + 1, round(batch.last_day), int(final), labels, batch.cut_day, batch.room)
+            weight_g = draws.weight_g[n][..., np.searchsorted(wanted, final)]
+            read_g = np.array([truth.weight_g[label] for label in labels])
+            out.append(calibrating.Replayed(ready[n], np.array([float(truth.ready_day)]), weight_g, read_g, 0.0, seen))
+    return out
 
 
 def worth_of_a_log(folder: Path, seeds: tuple[int, ...]) -> None:
@@ -182,10 +230,9 @@ def _forget_temperatures(path: Path) -> None:
         writer.writerows(rows)
 
 
-def sets_of(folder: Path, seeds: tuple[int, ...]) -> Iterator[CureSet]:
-    for seed in seeds:
-        yield made(folder, f"made{seed}", seed=seed)
-        yield aired(folder, f"aired{seed}", seed=seed)
+def sets_of(folder: Path, seeds: tuple[int, ...], **size: int) -> Iterator[CureSet]:
+    for seed, make in product(seeds, (made, aired, twofold)):
+        yield make(folder, f"{make.__name__}{seed}{'-few' if size else ''}", seed=seed, **size)
 
 
 def main() -> int:
@@ -201,7 +248,8 @@ def main() -> int:
         if said.only in (None, "damp"):
             damp(Path(name))
         if said.only in (None, "levels"):
-            replay_levels(here)
+            widths(here)
+            widths(list(sets_of(Path(name), SEEDS[:1], finished=4)))
         if said.only in (None, "log"):
             worth_of_a_log(Path(name), SEEDS)
     return 0

@@ -5,10 +5,10 @@ was read later, with the noise of a reading. The day it was ready is never read:
 together, and how well it is known is kept, so the range is held against draws of it.
 
 Each cure is replayed after one and three weighings or after two and four, for after the next it says nearly the same.
-What all say together is known better than what those of one number of weighings say, and draws it near.
+How far such a history is believed is `widening`'s.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,7 +21,8 @@ from .humidity import Rooms
 from .learning import learn
 from .packing import packed
 from .prior import Floats, Prior
-from .ranges import USUAL_READY, Calibration, levels, quantiles, tenths
+from .ranges import MOST_READY, USUAL_READY, Calibration, levels, quantiles, tenths
+from .widening import Held, Houses, factors
 
 MOST_REPLAYED = 4
 # Only the newest cures are replayed: more would say the same at more cost.
@@ -32,19 +33,20 @@ _EVERY = 2
 _SEEN_FIRST = 2
 # A cure tells what came of it if it was weighed for this much longer than its forecast saw, and this often.
 _BEYOND_DAYS, _BEYOND_SESSIONS = 14.0, 2
-# Batches' worth of ranges taken as they are drawn: of the ready day more, for what came of it is known by the forecast's
-# own lights alone. And of what all numbers of weighings say together, beside what one says.
-_WORTH_READY, _WORTH_WEIGHT, _WORTH_TOGETHER = 80.0, 20.0, 240.0
-_WIDEST, _NARROWEST = 1.6, 0.7
-# How often ranges of the ready day and of weights should hold when replayed, for 80 of 100 or more to hold of
-# what is to come (one that is a hair too narrow misleads, one too wide does not), whatever the house's next year is
-# like: printed by `tests/benchmarks/settle_constants.py`.
-HOLD_READY, HOLD_WEIGHT = 0.86, 0.84
+# Cures cut within so many days hung in the same air for most of what is foretold of them.
+_SAME_AIR_DAYS = 56
+# How often ranges should hold when replayed, for 80 of 100 or more to hold of what is to come (one that is a hair too
+# narrow misleads, one too wide does not), and what houses want for it: printed by
+# `tests/benchmarks/settle_constants.py`.
+HOLD = 0.84
+# As many more of the draws as are taken in are as many more of what comes; of a normal distribution stretched 80 % rise
+# by 2 x 1.28 x its density there.
+READY = Houses(unlearnt=USUAL_READY, usual=1.01, spread=0.04, narrowest=0.7, widest=MOST_READY, steepest=0.8)
+WEIGHT = Houses(unlearnt=1.0, usual=1.15, spread=0.05, narrowest=0.5, widest=2.0, steepest=0.45)
 # Of Student's t with the 4 degrees of freedom by which readings scatter 80 % lie within this many scales (tables of t have
 # 1.533); of ranges a reading beyond this many is a slip.
 _EIGHTY, _SLIP = 1.5332, 4.0
 _DRAWS = 150
-_STEPS = 20
 _CHUNK = 40
 
 
@@ -70,7 +72,7 @@ class Seen:
     """From what a batch was forecast again: its key, the half it was of, its sessions, and the days since the cut.
 
     `known_day` is that of the last session seen, `late_day` that of the session its weights are held against;
-    `labels` are the bars' in the order of the draws.
+    `labels` are the bars' in the order of the draws, `cut_day` and `room` the batch's.
     """
 
     key: str
@@ -79,6 +81,13 @@ class Seen:
     known_day: int
     late_day: int
     labels: tuple[str, ...]
+    cut_day: int | None = None
+    room: str = ""
+
+    @property
+    def air(self) -> Hashable:
+        """Name the air it hung in: its own where nobody knows when it was cut."""
+        return self.key if self.cut_day is None else (self.room, self.cut_day // _SAME_AIR_DAYS)
 
 
 def calibrated(
@@ -98,15 +107,11 @@ def calibrated(
     return wide_enough(replayed(batches, prior, rule, step_g=step_g, room=room))
 
 
-def wide_enough(
-    replays: Sequence[Sequence[Replayed]], *, ready_hold: float = HOLD_READY, weight_hold: float = HOLD_WEIGHT
-) -> Calibration:
+def wide_enough(replays: Sequence[Sequence[Replayed]], *, hold: float = HOLD) -> Calibration:
     """Return the factors by which ranges of the ready day and of weights hold as often as wanted when replayed."""
-    ready = [_Held(len(one), _ready_holds(one)) for one in replays]
-    weight = [_Held(len(one), _weight_holds(one)) for one in replays]
     return Calibration(
-        ready=_factors(ready, ready_hold, usual=USUAL_READY, worth=_WORTH_READY),
-        weight=_factors(weight, weight_hold, usual=1.0, worth=_WORTH_WEIGHT),
+        ready=factors([ready_held(one) for one in replays], hold, READY),
+        weight=factors([weight_held(one) for one in replays], hold, WEIGHT),
         replayed=sum(len(one) for one in replays[:_EVERY]),
     )
 
@@ -136,7 +141,8 @@ def replayed(
                 scatter_g = np.hypot(taught.session_sd, taught.reading_sd) * np.nanmedian(read_g)
                 noise_g = float(np.hypot(_EIGHTY * scatter_g, 0.4 * step_g))
                 labels = tuple(sorted(bar.label for bar in one.bars))
-                seen = Seen(one.key, half, k + _SEEN_FIRST, round(one.last_day), round(day), labels)
+                known_day, late_day = round(one.last_day), round(day)
+                seen = Seen(one.key, half, k + _SEEN_FIRST, known_day, late_day, labels, one.cut_day, one.room)
                 into.append(Replayed(ready, came[i][0], weight_g, read_g, noise_g, seen))
     return replays
 
@@ -195,71 +201,41 @@ class _Replay:
         return [out[i] for i in range(len(batches))]
 
 
-@dataclass(frozen=True, slots=True)
-class _Held:
-    """What share of the ranges of so many replayed batches holds, by a factor on them."""
-
-    count: int
-    share: Callable[[float], float]
-
-
-def _ready_holds(replayed: Sequence[Replayed]) -> Callable[[float], float]:
+def ready_held(replayed: Sequence[Replayed]) -> Held:
     """Return what share of the ranges of the ready day holds if they take in so many more of the draws."""
+    keys, airs = [one.seen.key for one in replayed], [one.seen.air for one in replayed]
     if not replayed:
-        return lambda by: 0.0
+        return Held(lambda by: np.zeros(0), np.zeros(0), keys, airs)
     said = np.stack([one.said for one in replayed])
     outcomes = whole_days(np.stack([one.came for one in replayed]))
 
-    def held(by: float) -> float:
+    def held(by: float) -> Floats:
         low, _, high = whole_days(quantiles(said, levels(by)))[..., None]
-        return float(((low <= outcomes) & (outcomes <= high)).mean())
+        out: Floats = ((low <= outcomes) & (outcomes <= high)).mean(axis=1)
+        return out
 
-    return held
+    return Held(held, np.ones(len(replayed)), keys, airs)
 
 
-def _weight_holds(replayed: Sequence[Replayed]) -> Callable[[float], float]:
-    """Return what share of what was read lies in the ranges stretched so far, its noise allowed for."""
-    if not replayed:
-        return lambda by: 0.0
-    sides, offs, noises = [], [], []
-    for one in replayed:
+def weight_held(replayed: Sequence[Replayed]) -> Held:
+    """Return how much of what was read lies in the ranges stretched so far, its noise allowed for."""
+    sides, offs, noises, places = [np.zeros(0)], [np.zeros(0)], [np.zeros(0)], [np.zeros(0, dtype=int)]
+    for place, one in enumerate(replayed):
         low, middle, high = tenths(one.weight_g[None])[:, 0]
         off = one.read_g - middle
         seen = np.isfinite(off)
         sides.append(np.where(off > 0, high - middle, middle - low)[seen])
         offs.append(np.abs(off)[seen])
         noises.append(np.full(int(seen.sum()), one.noise_g))
-    side, off, noise = np.concatenate(sides), np.concatenate(offs), np.concatenate(noises)
+        places.append(np.full(int(seen.sum()), place))
+    side, off, noise, of = (np.concatenate(each) for each in (sides, offs, noises, places))
     # A slip of the hand says nothing of the range.
     right = off <= _SLIP * np.hypot(side, noise)
-    side, off, noise = side[right], off[right], noise[right]
-    return lambda by: float((off <= np.hypot(by * side, noise)).mean())
+    side, off, noise, of = side[right], off[right], noise[right], of[right]
+    counts = np.bincount(of, minlength=len(replayed)).astype(float)
 
+    def held(by: float) -> Floats:
+        inside = off <= np.hypot(by * side, noise)
+        return np.bincount(of, weights=inside, minlength=len(replayed)).astype(np.float64)
 
-def _factors(held: Sequence[_Held], wanted: float, *, usual: float, worth: float) -> tuple[float, ...]:
-    """Return the factor for each number of weighings at which as many hold as wanted.
-
-    Each is drawn towards that of all together, and that towards the usual one where few batches were replayed.
-    """
-    total = sum(one.count for one in held)
-    if not total:
-        return (usual,) * len(held)
-    together = _solved(lambda by: sum(one.count * one.share(by) for one in held) / total, wanted)
-    common = _drawn_towards(np.log(usual), worth, together, total / _EVERY)
-    alone = [_drawn_towards(np.log(usual), worth, _solved(one.share, wanted), one.count) for one in held]
-    return tuple(
-        float(np.exp(_drawn_towards(common, _WORTH_TOGETHER, own, one.count))) for own, one in zip(alone, held, strict=True)
-    )
-
-
-def _drawn_towards(usual: float, worth: float, found: float, count: float) -> float:
-    return (worth * usual + count * found) / (worth + count)
-
-
-def _solved(held: Callable[[float], float], wanted: float) -> float:
-    """Return the log of the factor at which as many hold as wanted, or the nearest there is."""
-    low, high = float(np.log(_NARROWEST)), float(np.log(_WIDEST))
-    for _ in range(_STEPS):
-        middle = (low + high) / 2
-        low, high = (middle, high) if held(float(np.exp(middle))) < wanted else (low, middle)
-    return (low + high) / 2
+    return Held(held, counts, [one.seen.key for one in replayed], [one.seen.air for one in replayed])

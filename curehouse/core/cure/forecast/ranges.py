@@ -57,6 +57,9 @@ class Calibration:
 # A range of whole days takes in half a day more at each end than one of moments.
 USUAL_READY = 0.95
 UNREPLAYED = Calibration(ready=(USUAL_READY,))
+# A range of draws ends within them: no factor beyond this takes in more.
+_OUTERMOST = 0.49
+MOST_READY = _OUTERMOST / 0.4
 
 
 def factor(factors: tuple[float, ...], weighings: int) -> float:
@@ -90,5 +93,5 @@ def tenths(draws: Floats, by: float = 1.0) -> Floats:
 
 def levels(by: float) -> tuple[float, float, float]:
     """Return the shares of the draws at which a range ends that takes in `by` times 80 % of them."""
-    half = min(0.4 * by, 0.49)
+    half = min(0.4 * by, _OUTERMOST)
     return 0.5 - half, 0.5, 0.5 + half
