@@ -6,15 +6,17 @@ from datetime import date, datetime, timedelta
 from statistics import median
 
 from curehouse.common.time import local_day
+from curehouse.core.stock.explode import Parts
 from curehouse.core.stock.lead_time import LeadTime, lead_time
 from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, Lot, Offered, Seller
 from curehouse.core.stock.reorder.things import Planned, Use
 from curehouse.core.stock.reorder.unplanned import Floats
+from curehouse.flows.dissolved import dissolved_here
 from curehouse.making.models import Reservation, Run
 from curehouse.workshops.models import Workshop
 from inventory import models
-from inventory.blends import Recipe, recipes_of
+from inventory.blends import is_unkept, recipes_of
 from inventory.queries.orders import Arrival, Taken
 
 # Two years tell a season and a growth; what is older tells less than it misleads.
@@ -169,25 +171,30 @@ def _planned(workshop: Workshop, today: date, lots: Mapping[int, list[Lot]]) -> 
     found: dict[int, list[Planned]] = {}
     runs: dict[int, Run] = {}
     recipes = recipes_of(workshop)
-    left = {key: sum(lot.quantity for lot in lots.get(key, ())) for key in recipes}
+    made = {key for key, one in recipes.items() if one.material.kind == models.Material.Kind.LYE}
+    usable = models.Lot.objects.within(workshop).filter(material__in=made).usable(on=today).named() if made else ()
+    dissolved = dissolved_here(workshop, recipes, list(usable))
+    parts = {key: one.core_shares for key, one in recipes.items() if key not in made} | dissolved.parts
+    left = {key: sum(lot.quantity for lot in lots.get(key, ())) for key in parts}
     for row in Reservation.objects.within(workshop).standing():
         runs[row.run_id] = row.run
         day = max((row.run.pour_on - today).days, 0)
-        for key, grams in _made_up(recipes, left, row.material_id, float(row.amount_g)):
-            found.setdefault(key, []).append(Planned(day, grams, str(row.run_id)))
+        for item, amount in dissolved.needs(row.material_id, float(row.amount_g), float(row.water_g)).items():
+            for key, grams in _made_up(parts, left, item, amount):
+                found.setdefault(key, []).append(Planned(day, grams, str(row.run_id)))
     return found, runs
 
 
-def _made_up(recipes: Mapping[int, Recipe], left: dict[int, float], material: int, grams: float) -> Iterator[tuple[int, float]]:
+def _made_up(parts: Mapping[int, Parts], left: dict[int, float], material: int, grams: float) -> Iterator[tuple[int, float]]:
     """Return what so much of a material comes to: of what is made from others first what is *left* here, then its parts."""
-    here = min(left[material], grams) if material in recipes else grams
+    here = min(left[material], grams) if material in parts else grams
     if here:
         yield material, here
-    if material in recipes:
+    if material in parts:
         left[material] -= here
-        for part, share in recipes[material].shares:
-            if part.material_id is not None and grams > here:
-                yield from _made_up(recipes, left, part.material_id, (grams - here) * float(share))
+        for part, share in parts[material]:
+            if not is_unkept(part) and grams > here:
+                yield from _made_up(parts, left, int(part), (grams - here) * share)
 
 
 def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offered:
