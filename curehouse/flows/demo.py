@@ -23,7 +23,6 @@ from curehouse.flows.check import check
 from curehouse.flows.demo_air import log_rooms
 from curehouse.flows.demo_formulas import change_one, write_formulas
 from curehouse.flows.demo_goods import fats_g_of
-from curehouse.flows.demo_mix import write_mix
 from curehouse.flows.demo_runs import plan_runs
 from curehouse.flows.demo_stock import fill_storeroom, look_after, order_goods, take_boxes, take_for_pour
 from curehouse.flows.demo_story import FORMULAS, RACKS, Story, batches_of
@@ -102,9 +101,8 @@ def open_demo(*, at: datetime) -> DemoSignIn:
     )
     for story in stories:
         _live(house, story)
-    mix = write_mix(actor=actor, materials=materials, at=at)
     change_one(
-        actor=actor, materials=materials, scales=house.scales, version=house.versions["Goat & oat"], mix=mix, at=at
+        actor=actor, materials=materials, scales=house.scales, version=house.versions["Goat & oat"], at=at
     )  # fmt: skip
     plan_runs(actor=actor, versions=house.versions, at=at)
     look_after(actor=actor, materials=house.materials, at=at)

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from curehouse.flows.demo_goods import LYE, MILKS, MIX_SHARE, RECIPES
+from curehouse.flows.demo_mix import write_mix
 from curehouse.flows.demo_story import FORMULAS
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Per, Role
 from curehouse.making.models import FormulaVersion
@@ -57,13 +58,18 @@ def change_one(
     materials: Mapping[str, Material],
     scales: tuple[Scale, Scale],
     version: FormulaVersion,
-    mix: Material,
     at: datetime,
 ) -> None:
     """Change the formula that was poured most: more milk at trace, as much less water in front, and a fragrance mix."""
     note = "More milk: it was hardly noticed before. Now with the hedgerow mix."
     entry = _entry(_CHANGED, materials, scales, front=Decimal("0.155"), note=note)
-    scent = LineEntry(Role.FRAGRANCE, material=mix, per=Per.FATS, amount=Decimal(MIX_SHARE), most_share=_MOST_SCENT)
+    scent = LineEntry(
+        Role.FRAGRANCE,
+        material=write_mix(actor=actor, materials=materials, at=at),
+        per=Per.FATS,
+        amount=Decimal(MIX_SHARE),
+        most_share=_MOST_SCENT,
+    )
     entry = replace(entry, lines=[*entry.lines, scent])
     write_version(actor=actor, formula=version.formula, entry=entry, at=at - timedelta(days=2))
 

@@ -14,6 +14,7 @@ from curehouse.common.locking import lock_alone, lock_rows
 from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
 from inventory.blends import MADE_KINDS, MIXED_KINDS, Recipe, holds_lye, parts_down, recipe_of, recipes_of
 from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
@@ -29,7 +30,9 @@ MOST_PARTS = 20
 MOST_TAKES = 40
 MOST_KEEPS_DAYS = 3650
 _YIELD_STEP = Decimal("0.0001")
-_TOO_STRONG = "more lye than so much water is counted on to hold: what did not dissolve lies at the bottom"
+# So much over what water is counted on to hold is what steams off as it is made, and less than tables differ by.
+_OVER = 1.05
+TOO_STRONG = "more lye than so much water is counted on to hold: what did not dissolve lies at the bottom"
 # A strength further from that of the recipe is asked about: likelier a slip of the pen than a making (our own choice).
 _OFF_RECIPE = Decimal("0.02")
 
@@ -211,31 +214,18 @@ def make_blend(
     """Book that a blend was made: what it took of lots, and the lot that came of it.
 
     It is released by a person alone, where it is lye; made from a lot that is not in order it waits in quarantine, and
-    so does lye of which more went in than the *dissolves* grams that are counted on in a gram of water.
+    so does lye of which clearly more went in than the *dissolves* grams that are counted on in a gram of water.
     """
     workshop = actor.workshop
     # Materials, then the number counted up, then lots: as all that writes lots locks them.
     lock_for_lots(workshop=workshop, materials=[material])
-    blend = Blend.objects.within(workshop).in_force().filter(material=material.pk).first()
-    if blend is None:
-        raise Conflict("no_recipe", f"Nobody wrote down what {material} is made from: do that first.", field="material")
-    if entry.recipe is not None and entry.recipe != blend.pk:
-        said = f"What {material} is made from was written anew meanwhile: look at it, and at what went in."
-        raise Conflict("written_meanwhile", said)
+    blend = _in_force(workshop, material, entry)
     recipe = recipe_of(blend)
-    _check_kind(recipe.material)
-    is_lye = recipe.material.kind == Material.Kind.LYE
-    if not is_lye and holds_lye(workshop, material, recipes_of(workshop)):
-        said = f"{material} holds lye, and lye goes into nothing but water: change its recipe first."
-        raise Conflict("lye_part", said, field="material")
-    if entry.standing == Lot.Standing.RELEASED and is_lye:
-        actor.must_be_a_person("release a blend that holds lye", instead="It may enter in quarantine.", field="standing")
-    if entry.standing not in (Lot.Standing.QUARANTINE, Lot.Standing.RELEASED):
-        raise Invalid("standing", "What was made is released or waits in quarantine: choose one.", field="standing")
+    is_lye = _is_lye(actor, recipe, entry)
     made_g = clean_amount(entry.made_g, material, field="made_g", what="What was made")
     lots = lock_lots(workshop=workshop, lots=[take.lot for take in entry.takes if take.lot is not None])
     _check_takes(actor, recipe, entry, lots, made_g)
-    is_doubtful = is_lye and _check_strength(recipe, entry, made_g) > dissolves
+    is_doubtful = is_lye and _check_strength(recipe, entry, made_g) > dissolves * _OVER
     used, is_irregular = [], False
     for number, take in enumerate(entry.takes):
         row, irregular = _taken(actor, number, take, lots, entry.made_at, at=at, source=source)
@@ -250,7 +240,7 @@ def make_blend(
             best_before=_best_before(entry, blend, lots, zone=workshop.time_zone),
             unit_cost=_cost(entry, lots, made_g),
             standing=Lot.Standing.QUARANTINE if is_irregular or is_doubtful else entry.standing,
-            why=_TOO_STRONG if is_doubtful else entry.why.strip() or f"made by {blend}",
+            why=TOO_STRONG if is_doubtful else entry.why.strip() or f"made by {blend}",
         ),
     )  # fmt: skip
     making = Making.unscoped.create(
@@ -260,6 +250,32 @@ def make_blend(
     MakingTake.unscoped.bulk_create(MakingTake(workshop=workshop, making=making, **one) for one in used)
     logger.info("blend made: workshop=%s lot=%s making=%s", workshop.pk, lot.pk, making.pk)
     return making
+
+
+def _in_force(workshop: Workshop, material: Material, entry: MakingEntry) -> Blend:
+    """Return the recipe by which a material is made today, if it is the one it was shown by."""
+    blend = Blend.objects.within(workshop).in_force().filter(material=material.pk).first()
+    if blend is None:
+        raise Conflict("no_recipe", f"Nobody wrote down what {material} is made from: do that first.", field="material")
+    if entry.recipe is not None and entry.recipe != blend.pk:
+        said = f"What {material} is made from was written anew meanwhile: look at it, and at what went in."
+        raise Conflict("written_meanwhile", said)
+    return blend
+
+
+def _is_lye(actor: Actor, recipe: Recipe, entry: MakingEntry) -> bool:
+    """Return whether lye is made, which a person alone releases; refuse what may not be made, or not stand so."""
+    made = recipe.material
+    _check_kind(made)
+    is_lye = made.kind == Material.Kind.LYE
+    if not is_lye and holds_lye(actor.workshop, made, recipes_of(actor.workshop)):
+        said = f"{made} holds lye, and lye goes into nothing but water: change its recipe first."
+        raise Conflict("lye_part", said, field="material")
+    if entry.standing == Lot.Standing.RELEASED and is_lye:
+        actor.must_be_a_person("release a blend that holds lye", instead="It may enter in quarantine.", field="standing")
+    if entry.standing not in (Lot.Standing.QUARANTINE, Lot.Standing.RELEASED):
+        raise Invalid("standing", "What was made is released or waits in quarantine: choose one.", field="standing")
+    return is_lye
 
 
 def _check_strength(recipe: Recipe, entry: MakingEntry, made_g: Decimal) -> float:

@@ -153,6 +153,20 @@ def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked
     assert "At the pour say" in sheet
 
 
+def test_lye_that_did_not_all_dissolve_waits_and_the_page_says_why(world: World) -> None:
+    visitor = Visitor(world)
+    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
+    dry = world.lot("2000", material=lye)
+    recipe = {"material_0": str(lye.pk), "parts_0": "1", "name_1": "water", "parts_1": "1", "yielded": "100"}
+    assert visitor.post("material_recipe", solution.pk, **recipe).status_code == 302
+    sent = made_by(solution, **{f"lot_{dry.pk}": "300", "water": "250", "made_g": "550"})
+    asked = visitor.post("material_make", solution.pk, **sent).content.decode()
+    (confirmed,) = re.findall(r'name="off_confirmed" value="([^"]+)"', asked)
+    assert visitor.post("material_make", solution.pk, **sent, off_confirmed=confirmed).status_code == 302
+    lot = Making.objects.within(world.workshop).get().lot
+    assert "It waits in quarantine all the same: more lye than so much water" in words_of(visitor, "lot", lot.pk)
+
+
 def test_the_sheet_says_what_a_mix_is_made_of_where_there_is_not_enough(world: World) -> None:
     visitor = Visitor(world)
     oil, cedar, mix = (world.material(name, kind="fragrance") for name in ("Lavender oil", "Cedar oil", "Meadow mix"))

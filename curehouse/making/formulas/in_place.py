@@ -8,11 +8,12 @@ from decimal import Decimal
 from curehouse.core.chemistry.alkali import Alkali, certified
 from curehouse.core.chemistry.dissolved import in_place_of
 from curehouse.core.chemistry.lye import LyeAmount
+from curehouse.core.chemistry.solubility import WARM_C, water_needed_g
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import GoesIn, Role
 from curehouse.making.formulas.solutions import Dissolved, dissolved_of
 from curehouse.workshops.models import Workshop
-from inventory.models import Lot, Material
+from inventory.models import Lot, MakingTake, Material
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +47,9 @@ def in_place_of_lye(workshop: Workshop, one: Planned, lye: Sequence[LyeAmount], 
     amounts = {amount.alkali: amount for amount in lye if dry[amount.alkali] is not None and amount.weigh_g > 0}
     if not amounts:
         return []
-    within = {"made_by__takes__movement__lot__material__in": [dry[alkali] for alkali in amounts]}
-    lots = Lot.objects.within(workshop).filter(material__kind=Material.Kind.LYE, **within).usable(on=on).distinct()
+    takes = MakingTake.objects.within(workshop).filter(movement__lot__material__in=[dry[alkali] for alkali in amounts])
+    made = takes.order_by().values("making__lot")
+    lots = Lot.objects.within(workshop).filter(material__kind=Material.Kind.LYE, pk__in=made).usable(on=on)
     known = dissolved_of(workshop, rows := list(lots.first_expired_first().named()))
     whole_g = sum(amount.weigh_g for amount in lye)
     room_g = {alkali: float(front_water_g(one)) * amount.weigh_g / whole_g for alkali, amount in amounts.items()}
@@ -77,8 +79,15 @@ def _in_place(
     why_not = ""
     if of.doubted(alkali, step_g=scales.step_g, typed=typed) is not None:
         why_not = "how strong it is, is doubtful: look at its figures"
+    elif _may_set(alkali, pure_g=weigh_g * strong.middle, water_g=weigh_g - lye_g, front_c=one.formula.front_c):
+        why_not = "so cold it may set: it is to be clear, and 20 °C or warmer"
     elif weigh_g - lye_g > room_g[alkali]:
         why_not = "it brings more water than goes in front"
     elif float(of.solution.lot.on_hand) < weigh_g or weigh_g <= 0:
         why_not = "there is not enough of it"
     return InPlace(of.solution.lot, alkali, weigh_g, lye_g, weigh_g - lye_g, why_not)
+
+
+def _may_set(alkali: Alkali, *, pure_g: float, water_g: float, front_c: float) -> bool:
+    needed_g = water_needed_g({alkali: pure_g}, front_c)
+    return front_c < WARM_C and (needed_g is None or needed_g > water_g)

@@ -22,7 +22,8 @@ from inventory.blends import (
     recipe_of,
     recipes_of,
 )
-from inventory.models import Blend, Lot, Making, MakingTake, Material
+from inventory.models import Blend, Lot, LotRuling, Making, MakingTake, Material
+from inventory.services.blends import TOO_STRONG
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +172,12 @@ def _strength(visit: Visit, lot: Lot) -> str:
         f"{said} How much of it stands for the lye of a formula, and how much less water goes in front, the formula’s page "
         "says where it is weighed. Book this lot for the batch: its superfat is then worked out by the lye that is in it."
     )
+
+
+def why_it_waits(making: Making) -> str:
+    """Return why what was to be released waits in quarantine: too strong, or made of a lot that was not in order."""
+    why = LotRuling.objects.within(making.workshop).filter(lot=making.lot).order_by("pk").values_list("why", flat=True).first()
+    return why if why == TOO_STRONG else "a lot that went in was not in order"
 
 
 def traced_batches(visit: Visit, lot: Lot) -> list[tuple[str, str]]:

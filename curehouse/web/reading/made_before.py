@@ -44,12 +44,15 @@ def dissolved_note(found: InPlace, one: Planned, unit: str) -> str:
     """Say of lye that is dissolved what comes with it, and how it is told at the pour; or why it is not for this formula."""
     if found.why_not:
         return f"not for this one: {found.why_not}"
-    water_g = Decimal(str(found.water_g))
-    left = weight(front_water_g(one) - water_g, unit)
+    water_g, front_g = Decimal(str(found.water_g)), front_water_g(one)
+    less = f"weigh only {weight(front_g - water_g, unit)} of water in front, not {weight(front_g, unit)}"
+    if len(one.formula.lye) > 1:
+        # Of two lyes both may come dissolved.
+        less = "weigh as much less water in front"
     return (
-        f"in place of the dry lye above, never beside it: {weight(water_g, unit)} of water come with it, so weigh that much "
-        f"less in front, {left} of water in all. At the pour say {lye_weight(found.lye_g, unit)} of lye, which is what is "
-        "in it, and book this lot: the batch is then reckoned by it"
+        f"in place of the dry lye above, never beside it: {weight(water_g, unit)} of water come with it, so {less}. It is "
+        f"clear, stirred, and 20 °C or warmer. At the pour say {lye_weight(found.lye_g, unit)} of lye, which is what is in "
+        "it, and the water of the formula, and book this lot: the batch is then reckoned by it"
     )
 
 
