@@ -149,7 +149,9 @@ def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked
     )
     sheet = words_of(visitor, "formula_version", version.pk)
     assert "or Lye solution, lot" in sheet
-    assert "in place of the dry lye above, never beside it" in sheet
+    assert "in place of the dry lye, never beside it" in sheet
+    assert "so weigh only" in sheet
+    assert "not 330.0 g" in sheet
     assert "At the pour say" in sheet
 
 

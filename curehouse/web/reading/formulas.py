@@ -31,7 +31,7 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.formula_lots import lye_note, weigh_note
 from curehouse.web.reading.formula_values import CountedLine, counted_lines
-from curehouse.web.reading.made_before import dissolved_note, lye_weight, made_before, mix_note
+from curehouse.web.reading.made_before import MadeBefore, dissolved_note, dissolved_said, lye_weight, made_before, mix_note
 from curehouse.web.reading.weights import step, weight, weight_at_least
 from curehouse.web.reading.words import count
 from curehouse.workshops.roles import Right
@@ -128,6 +128,7 @@ class FormulaView:
     """A formula worked out, as its page shows it."""
 
     groups: list[WeighGroup]
+    in_place: list[str]
     figures: list[tuple[str, str, str]]
     to_read: list[Told]
     notes: list[Told]
@@ -154,8 +155,12 @@ def read_planned(one: Planned, found: Judged, visit: Visit, *, in_own_size: bool
     light = [finding for finding in found.findings if finding.level is Level.NOTE]
     known = grouped(one.profiles)
     is_unread = bool(unread_values(found, one.entry.confirmed))
+    # What must not be poured is not weighed out, nor by a value that nobody read yet.
+    lye = () if figures is None or found.is_refused or is_unread else figures.lye
+    before = made_before(visit, one, lye)
     return FormulaView(
-        groups=_weigh_groups(one, figures, visit, is_hidden=found.is_refused or is_unread, in_own_size=in_own_size),
+        groups=_weigh_groups(one, lye, before, unit, in_own_size=in_own_size),
+        in_place=dissolved_said(before, one, unit),
         figures=[] if figures is None else [*_figures(figures, unit), *_cost(one, figures, visit)],
         to_read=findings_told(grave, unit),
         notes=findings_told(light, unit),
@@ -251,12 +256,8 @@ _TAKES_LYE = (Role.FAT, Role.ACID)
 
 
 def _weigh_groups(
-    one: Planned, figures: Figures | None, visit: Visit, *, is_hidden: bool, in_own_size: bool
+    one: Planned, amounts: Sequence[LyeAmount], before: MadeBefore, unit: str, *, in_own_size: bool
 ) -> list[WeighGroup]:
-    unit = visit.workshop.unit
-    # What must not be poured is not weighed out, nor by a value that nobody read yet.
-    amounts = () if figures is None or is_hidden else figures.lye
-    before = made_before(visit, one, amounts)
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
     fats_g = fats_of(one)
 
@@ -274,9 +275,7 @@ def _weigh_groups(
 
     lye = [_lye_line(amount, unit, one) for amount in amounts]
     lye += [
-        WeighLine(
-            f"or {found.lot}", "–" if found.why_not else lye_weight(found.weigh_g, unit), "", dissolved_note(found, one, unit)
-        )
+        WeighLine(f"or {found.lot}", "–" if found.why_not else lye_weight(found.weigh_g, unit), "", dissolved_note(found))
         for found in before.lye
     ]
     groups = [

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_DOWN, Decimal
 
 from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.making.formulas.adapter import Planned
@@ -17,6 +17,7 @@ from inventory.blends import Recipe, recipes_of
 
 # So many lots of what is dissolved are offered; the others are seen in the storeroom.
 _MOST_LOTS = 4
+_A_TENTH, _A_HUNDREDTH = Decimal("0.1"), Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,20 +41,30 @@ def lye_weight(grams: float, unit: str) -> str:
     return f"{figure if '.' in figure else f'{figure}.0'} {unit}"
 
 
-def dissolved_note(found: InPlace, one: Planned, unit: str) -> str:
-    """Say of lye that is dissolved what comes with it, and how it is told at the pour; or why it is not for this formula."""
-    if found.why_not:
-        return f"not for this one: {found.why_not}"
-    water_g, front_g = Decimal(str(found.water_g)), front_water_g(one)
-    less = f"weigh only {weight(front_g - water_g, unit)} of water in front, not {weight(front_g, unit)}"
-    if len(one.formula.lye) > 1:
-        # Of two lyes both may come dissolved.
-        less = "weigh as much less water in front"
-    return (
-        f"in place of the dry lye above, never beside it: {weight(water_g, unit)} of water come with it, so {less}. It is "
-        f"clear, stirred, and 20 °C or warmer. At the pour say {lye_weight(found.lye_g, unit)} of lye, which is what is in "
-        "it, and the water of the formula, and book this lot: the batch is then reckoned by it"
-    )
+def dissolved_note(found: InPlace) -> str:
+    """Return what stands beside its weight: that it is not for this formula and why, or that it goes in the lye's place."""
+    return f"not for this one: {found.why_not}" if found.why_not else "in place of the dry lye, never beside it"
+
+
+def dissolved_said(before: MadeBefore, one: Planned, unit: str) -> list[str]:
+    """Say of each lye that is dissolved and stands for the dry one what comes with it, and how it is told at the pour."""
+    front_g = front_water_g(one)
+    said = []
+    for found in before.lye:
+        if found.why_not:
+            continue
+        water_g = Decimal(str(found.water_g)).quantize(_A_TENTH)
+        less = f"weigh only {weight(front_g - water_g, unit)} of water in front, not {weight(front_g, unit)}"
+        if len(one.formula.lye) > 1:
+            # Of two lyes both may come dissolved.
+            less = "weigh as much less water in front"
+        lye_g = lye_weight(float(Decimal(str(found.lye_g)).quantize(_A_TENTH, rounding=ROUND_DOWN)), unit)
+        said.append(
+            f"If you take {found.lot} in place of the dry lye: {weight(water_g, unit)} of water come with it, so {less}. It is "
+            f"clear, stirred, and 20 °C or warmer. At the pour say {lye_g} of lye, which is what is in it, and the water of "
+            "the formula, and book this lot: the batch is then reckoned by it."
+        )
+    return said
 
 
 def mix_note(line: LineEntry, one: Planned, recipes: Mapping[int, Recipe], unit: str) -> str:
@@ -66,6 +77,8 @@ def mix_note(line: LineEntry, one: Planned, recipes: Mapping[int, Recipe], unit:
     rest_g = lacking_g(found, wanted_g) if found else wanted_g
     if not rest_g:
         return "mixed beforehand"
-    parts = ", ".join(f"{weight(rest_g * share, unit)} of {part.name}" for part, share in recipe.shares)
+    parts = ", ".join(
+        f"{weight((rest_g * share).quantize(_A_HUNDREDTH), unit)} of {part.name}" for part, share in recipe.shares
+    )
     whole = "mixed beforehand, and none of it is here" if not found else f"{weight(rest_g, unit)} of it are to be mixed"
     return f"{whole}: {parts}"
