@@ -1,7 +1,7 @@
 """The pages of the round: a bar on the scale, and the walk's end."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
@@ -54,7 +54,7 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class BarPage:
-    """A bar on the scale. ``seen`` is the newest weighing of today the page knows of; ``session`` as at the walk's end."""
+    """A bar on the scale. ``seen`` is the newest weighing of today the page knows of."""
 
     bar: SampleBar
     batch: str
@@ -66,7 +66,6 @@ class BarPage:
     unit: str
     seen: int | None
     question: Question | None
-    session: str
     today: Written | None
     older_questions: tuple[Written, ...]
     wants_gloves: bool
@@ -112,6 +111,16 @@ def question_about(reading: Reading, unit: str) -> Question:
     )
 
 
+def _question_on_round(reading: Reading, visit: Visit) -> Question:
+    """Return the question with what it has in common with the bars weighed before, unless it names what stood there."""
+    unit = visit.workshop.unit
+    asked = question_about(reading, unit)
+    if reading.doubt_detail.get("tare"):
+        return asked
+    so_far = said_so_far(reading, weighings_of_day(visit.workshop, at=visit.at), unit)
+    return replace(asked, ask=so_far) if so_far else asked
+
+
 def written(reading: Reading, path: Path, *, unit: str, calendar: Calendar) -> Written:
     """Return a weighing with the page that changes it and leads back into the walk."""
     return Written(
@@ -147,8 +156,7 @@ def read_bar(bar: SampleBar, path: Path, visit: Visit, scale: Scale | None, *, a
         known=_known(record, visit, scale, calendar, asked=record.today if asked else None),
         unit=unit,
         seen=record.today.pk if record.today else None,
-        question=question_about(record.today, unit) if asked else None,
-        session=said_so_far(record.today, weighings_of_day(visit.workshop, at=visit.at), unit) if asked else "",
+        question=_question_on_round(record.today, visit) if asked and record.today is not None else None,
         today=written(record.today, path, unit=unit, calendar=calendar) if record.today and not asked else None,
         older_questions=tuple(written(row, path, unit=unit, calendar=calendar) for row in record.still_asked),
         wants_gloves=record.today is None and _wants_gloves(bar, visit.at, after=after),

@@ -25,11 +25,18 @@ def sessions_said(weighed: Sequence[Reading], unit: str) -> dict[int | None, str
 
 
 def said_so_far(reading: Reading, weighed: Sequence[Reading], unit: str) -> str:
-    """Return what to say beside the question about a weighing, if it is one of those that are off alike, or nothing."""
+    """Return what to ask about a weighing that is off as those just before it are, in one line; nothing if it is not."""
     until = next((place for place, row in enumerate(weighed, 1) if row.pk == reading.pk), 0)
     bars = _bars([row for row in weighed[:until] if row.scale_id == reading.scale_id])
     off = session_off([_difference_g(row) for row in bars])
-    return "" if off is None or bars[off.last] != reading else _words(off, bars, unit)
+    if off is None or bars[off.last] != reading:
+        return ""
+    if off.bars != off.in_all:
+        before = f"So were {off.bars - 1} of the {off.in_all - 1} bars before"
+    else:
+        before = "So was the bar before" if off.bars == 2 else f"So were the {off.bars - 1} bars before"
+    # A phone has room for a line or two between the weight and its keys.
+    return f"{before}, by {_far(off, unit)}: {'tare forgotten?' if off.least_g > 0 else 'scale not at zero?'}"
 
 
 def _bars(rows: Sequence[Reading]) -> list[Reading]:
@@ -47,8 +54,12 @@ def _difference_g(row: Reading) -> float | None:
     return float(row.doubt_detail["difference_g"]) if row.doubt else None
 
 
+def _far(off: SessionOff, unit: str) -> str:
+    return " to ".join(dict.fromkeys(show_mass(abs(grams), unit) for grams in (off.least_g, off.most_g)))
+
+
 def _words(off: SessionOff, bars: Sequence[Reading], unit: str) -> str:
-    far = " to ".join(dict.fromkeys(show_mass(abs(grams), unit) for grams in (off.least_g, off.most_g)))
+    far = _far(off, unit)
     if off.least_g > 0:
         return f"{_who(off, bars)} weigh {far} more than expected: was something on the scale with them, or the tare forgotten?"
     return f"{_who(off, bars)} weigh {far} less than expected: was the scale set to zero with something on it?"
