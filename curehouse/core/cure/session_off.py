@@ -42,13 +42,15 @@ class SessionOff:
         return self.last - self.first + 1
 
 
-def session_off(differences_g: Sequence[float | None]) -> SessionOff | None:
+def session_off(differences_g: Sequence[float | None], *, still: bool = False) -> SessionOff | None:
     """Say whether a session is off, as a whole or in a part of it; of several parts the longest is said.
 
     Parameters
     ----------
     differences_g
         Weight minus likeliest weight of each bar, in the order of weighing; None of a bar that was not asked about.
+    still
+        Whether only a part is looked for that reaches to the last bar, which is off too.
     """
     asked = [place for place, one in enumerate(differences_g) if one is not None]
     near = asked[-MOST_LOOKED_AT:]
@@ -57,7 +59,9 @@ def session_off(differences_g: Sequence[float | None]) -> SessionOff | None:
     parts += sorted(
         ((first, last) for first in near for last in near if last > first), key=lambda one: (one[0] - one[1], -one[1])
     )
-    return next((found for part in parts if (found := _off(differences_g, *part)) is not None), None)
+    end = len(differences_g) - 1
+    all_found = (found for part in parts if (found := _off(differences_g, *part)) is not None)
+    return next((found for found in all_found if not still or found.last == end), None)
 
 
 def _off(differences_g: Sequence[float | None], first: int, last: int) -> SessionOff | None:

@@ -28,8 +28,8 @@ def said_so_far(reading: Reading, weighed: Sequence[Reading], unit: str) -> str:
     """Return what to ask about a weighing that is off as those just before it are, in one line; nothing if it is not."""
     until = next((place for place, row in enumerate(weighed, 1) if row.pk == reading.pk), 0)
     bars = _bars([row for row in weighed[:until] if row.scale_id == reading.scale_id])
-    off = session_off([_difference_g(row) for row in bars])
-    if off is None or bars[off.last] != reading:
+    off = session_off([_difference_g(row) for row in bars], still=True)
+    if off is None:
         return ""
     if off.bars != off.in_all:
         before = f"So were {off.bars - 1} of the {off.in_all - 1} bars before"

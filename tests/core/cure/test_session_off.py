@@ -28,6 +28,14 @@ def test_it_is_said_as_soon_as_two_bars_in_a_row_are_off_alike_and_from_which_on
     assert session_off(differences_g) == said
 
 
+def test_what_is_off_now_is_said_though_more_was_off_before():
+    off = [7.0, 7.2, 7.4, 7.1, None, None, None, 6.0, 6.2]
+    assert session_off(off) == SessionOff(7.0, 7.4, 4, 0, 3)
+    assert session_off(off, still=True) == SessionOff(6.0, 6.2, 2, 7, 8)
+    assert session_off([*off, None], still=True) is None
+    assert session_off([*off[:4], None, 7.0], still=True) == SessionOff(7.0, 7.4, 5, 0, 5)
+
+
 @pytest.mark.parametrize(
     "differences_g",
     [
