@@ -125,6 +125,10 @@ def look_after(*, actor: Actor, materials: dict[str, Material], at: datetime) ->
     end_store_count(actor=actor, store_count=walk, at=counted_at + timedelta(minutes=9))
     oil = _lot_of(actor, materials["Sunflower oil"])
     write_off(**what, lot=oil, amount=Decimal(260), reason="spilt: the canister tipped over", moment=spilt_at, at=spilt_at)
+    # So few are left that an order of them waits to be decided.
+    boxes = _lot_of(actor, materials[BOXES])
+    why = "wet: they stood under the window"
+    write_off(**what, lot=boxes, amount=min(boxes.on_hand, Decimal(80)), reason=why, moment=spilt_at, at=spilt_at)
     renew_stock(workshop=actor.workshop, at=at, tells_new=True)
 
 
