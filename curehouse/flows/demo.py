@@ -28,8 +28,6 @@ from curehouse.flows.demo_stock import fill_storeroom, look_after, order_goods, 
 from curehouse.flows.demo_story import FORMULAS, RACKS, Story, batches_of
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.foretell import learn_and_foretell
-from curehouse.flows.proposal_notices import renew_proposals
-from curehouse.flows.propose import propose
 from curehouse.flows.take_out import take_out
 from curehouse.flows.weigh import correct, keep
 from curehouse.flows.weigh_many import WeighingRow, weigh_many
@@ -112,8 +110,6 @@ def open_demo(*, at: datetime) -> DemoSignIn:
     log_rooms(actor=actor, at=at)
     reckon_due_days(workshop=workshop)
     learn_and_foretell(workshop_id=workshop.pk, at=at)
-    propose(workshop=workshop, at=at)
-    renew_proposals(workshop=workshop, at=at, tells_new=True)
     return DemoSignIn(email=EMAIL, password=password)
 
 
