@@ -88,18 +88,33 @@ def look_for_places(
 
 
 def keep_for_run(*, run: Run, at: datetime) -> ExpectedCure | None:
-    """Keep places for a run (locked) for the whole of its cure, as far as there is room, in the stead of those it had.
-
-    Where nobody knows how many bars it gives, or how long they take, none are kept: its page says why.
-    """
-    today = local_day(at, run.workshop.time_zone)
-    pour_on = max(run.pour_on, today)
+    """Keep places for a run (locked); where nobody knows how many bars, or how long they take, none: its page says why."""
     try:
-        ahead = pour_ahead(version=run.version, at=at, pour_on=pour_on)
-        cure = expect_cure(ahead=ahead, fats_g=run.fats_g, pour_on=pour_on, bars=run.bars)
+        return keep_places_of(run=run, at=at)
     except Invalid:
         let_places_go(run=run)
         return None
+
+
+def why_no_places(run: Run, *, at: datetime) -> str:
+    """Return why no places are kept for a run that has none."""
+    try:
+        ahead = pour_ahead(version=run.version, at=at, pour_on=max(run.pour_on, local_day(at, run.workshop.time_zone)))
+        expect_cure(ahead=ahead, fats_g=run.fats_g, pour_on=run.pour_on, bars=run.bars)
+    except Invalid as refused:
+        return str(refused)
+    return "It was planned before places were kept for runs."
+
+
+def keep_places_of(*, run: Run, at: datetime) -> ExpectedCure:
+    """Keep places for a run (locked) for the whole of its cure, as far as there is room, in the stead of those it had.
+
+    Raises ``Invalid`` where nobody knows how many bars it gives, or how much water they hold.
+    """
+    today = local_day(at, run.workshop.time_zone)
+    pour_on = max(run.pour_on, today)
+    ahead = pour_ahead(version=run.version, at=at, pour_on=pour_on)
+    cure = expect_cure(ahead=ahead, fats_g=run.fats_g, pour_on=pour_on, bars=run.bars)
     lock_places(run.workshop)
     found = places_ahead(cure=cure, shelf=read_shelf(run.workshop, today), run=run)
     return keep_places(run=run, cure=cure, places=found.places, at=at)

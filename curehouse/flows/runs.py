@@ -11,7 +11,7 @@ from django.db import transaction
 
 from curehouse.curing.services.kept_places import let_places_go
 from curehouse.flows.place_notices import renew_places
-from curehouse.flows.run_places import keep_for_run
+from curehouse.flows.run_places import keep_for_run, keep_places_of
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.making.models import FormulaVersion, Reservation, Run
 from curehouse.making.services import runs as _runs
@@ -56,10 +56,13 @@ def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: dateti
 
 
 @transaction.atomic
-def keep_places_anew(*, actor: Actor, run: Run, at: datetime) -> Run:
-    """Keep places for the bars of a run anew, by what is foretold of the racks today."""
-    row = _runs.still_planned(run)
-    keep_for_run(run=row, at=at)
+def keep_places_anew(*, actor: Actor, run: Run, bars: int | None = None, at: datetime) -> Run:
+    """Keep places for the bars of a run anew, by what is foretold of the racks today; so many, or as its batches gave.
+
+    Raises ``Invalid`` where nobody knows how many bars it gives, or how much water they hold.
+    """
+    row = _runs.say_bars(run=run, bars=bars)
+    keep_places_of(run=row, at=at)
     renew_places(workshop=actor.workshop, at=at)
     return row
 

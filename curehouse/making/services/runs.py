@@ -108,6 +108,15 @@ def reserve_run(*, actor: Actor, run: Run, fats_g: Decimal | None = None, at: da
 
 
 @transaction.atomic
+def say_bars(*, run: Run, bars: int | None) -> Run:
+    """Say how many bars a run is to give; None: as batches of its formula gave."""
+    row = still_planned(run)
+    row.bars = None if bars is None else clean_bars(bars)
+    row.save(update_fields=["bars"])
+    return row
+
+
+@transaction.atomic
 def pour_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
     """Write down that *batch* (locked, or new) is what became of a run.
 
