@@ -41,14 +41,16 @@ class ShelfAhead:
     standing: tuple[Standing, ...]
     kept: tuple[ExpectedCure, ...]
 
-    def shelf(self, *, without: Run | None = None) -> Shelf:
-        """Return it as the core takes it, without what is kept for one of the runs."""
-        return Shelf(tuple(one.capacity_bars for one in self.positions), (*self._here(), *self._to_come(without)))
+    def shelf(self, *, without: Run | None = None, nobody_leaves: bool = False) -> Shelf:
+        """Return it as the core takes it, without what is kept for one of the runs; or as if all that stands stayed."""
+        here = self._here(nobody_leaves=nobody_leaves)
+        return Shelf(tuple(one.capacity_bars for one in self.positions), (*here, *self._to_come(without)))
 
-    def _here(self) -> Iterable[Stay]:
+    def _here(self, *, nobody_leaves: bool) -> Iterable[Stay]:
         today = self.today.toordinal()
         for one in self.standing:
-            yield Stay(one.place, one.bars, today, None if one.last_day is None else max(one.last_day.toordinal(), today))
+            stays = nobody_leaves or one.last_day is None
+            yield Stay(one.place, one.bars, today, None if stays else max(one.last_day.toordinal(), today))
 
     def _to_come(self, without: Run | None) -> Iterable[Stay]:
         index = {position.pk: place for place, position in enumerate(self.positions)}

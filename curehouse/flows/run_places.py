@@ -61,7 +61,11 @@ def places_ahead(*, cure: CureToCome, shelf: ShelfAhead, run: Run | None = None)
     """Return where the bars of a cure can stand; what is kept for the *run* itself so far is free to it."""
     core = shelf.shelf(without=run)
     first, last = cure.cut_on.toordinal(), cure.stays_until.toordinal()
-    found = hold(core, cure.bars, first_day=first, last_day=last)
+    # What is empty already needs nobody to leave in time.
+    empty = shelf.shelf(without=run, nobody_leaves=True)
+    found = hold(empty, cure.bars, first_day=first, last_day=last)
+    if found.lacking:
+        found = hold(core, cure.bars, first_day=first, last_day=last)
     taken = {place for place, _bars in found.parts}
     cut_after = (cure.cut_on - cure.pour_on).days
     from_day = (shelf.today + timedelta(days=cut_after)).toordinal()

@@ -17,6 +17,7 @@ from curehouse.flows.runs import call_off_run, move_run, plan_run, reserve_run
 from curehouse.making.models import FormulaVersion, Run
 from curehouse.making.services.formulas import write_formula
 from tests.formulas import formula_entry
+from tests.web.visitor import dry_batch
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -139,6 +140,17 @@ def test_a_batch_that_stands_leaves_by_its_forecast_and_one_nothing_is_foretold_
     assert found.lacking == 0
     assert [one.batch for one in found.leave_first] == [here]
     assert in_days(world, 25) < found.leave_first[0].last_day < in_days(world, 100)
+
+
+def test_places_that_are_empty_already_come_before_those_that_somebody_has_to_leave(
+    world: World, version: FormulaVersion
+) -> None:
+    rack = world.rack(levels=1, places=2, capacity=30)
+    here = dry_batch(world, position=world.position(rack), formula_name="Olive & oat")
+    found = looked(world, version, bars=24)
+    assert ([(at.place, bars) for at, bars in found.places], found.leave_first) == ([(2, 24)], ())
+    more = looked(world, version, bars=50)
+    assert (more.lacking, [one.batch for one in more.leave_first]) == (0, [here])
 
 
 def test_when_the_bars_stand_on_the_racks_nothing_is_kept_for_them_any_more(world: World, version: FormulaVersion) -> None:
