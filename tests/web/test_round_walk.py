@@ -200,6 +200,14 @@ def test_a_round_off_as_a_whole_is_noticed_at_its_second_bar_and_at_its_end(worl
     assert re.search(f"All 3 {off}", words), words
 
 
+def test_digits_swapped_twice_in_a_row_are_no_session(world: World, batch: Batch) -> None:
+    walker = Walker(world)
+    for letter in "AB":
+        walker.type(world.bar(batch, letter), "102.1")
+    words = text_of(walker.get(world.bar(batch, "B"))) + text_of(walker.client.get(reverse("web:round_end")))
+    assert "Digits swapped?" in words and "before, by" not in words and "Both bars" not in words
+
+
 def test_weights_off_alike_are_one_session_though_each_was_kept_and_only_of_their_own_scale(world: World, batch: Batch) -> None:
     walker, other = Walker(world), ScaleFactory(workshop=world.workshop, name="Bench scale")
     walker.type(world.bar(batch), "126.3", scale=str(other.pk))

@@ -4,8 +4,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from curehouse.common.units import show_mass
+from curehouse.core.cure.doubt import DoubtKind
 from curehouse.core.cure.session_off import SessionOff, session_off
 from curehouse.curing.models import Reading
+
+_SLIPS = frozenset({DoubtKind.SWAPPED_DIGITS, DoubtKind.DECIMAL_SLIP})
 
 
 def sessions_said(weighed: Sequence[Reading], unit: str) -> dict[int | None, str]:
@@ -51,7 +54,11 @@ def _said(bars: Sequence[Reading], unit: str) -> str:
 
 
 def _difference_g(row: Reading) -> float | None:
-    return float(row.doubt_detail["difference_g"]) if row.doubt else None
+    if not row.doubt:
+        return None
+    difference_g = float(row.doubt_detail["difference_g"])
+    # Two bars too light alike are more often two slips of a hand than a scale set to zero with something on it.
+    return None if difference_g < 0 and row.doubt in _SLIPS else difference_g
 
 
 def _far(off: SessionOff, unit: str) -> str:
