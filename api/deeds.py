@@ -32,6 +32,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "run-move"): "run_move",
         ("POST", "run-call-off"): "run_call_off",
         ("POST", "run-reserve"): "run_reserve",
+        ("POST", "run-places"): "run_places",
         ("POST", "run-pour"): "run_pour",
         ("PATCH", "material-facts"): "material_facts",
         ("POST", "batches"): "batch_new",

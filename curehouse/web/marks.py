@@ -35,6 +35,7 @@ _ALL = (
     Mark("enough", "⊕", "enough", "state-leaf", "enough of it is free on the day of the run"),
     Mark("perhaps_short", "◒", "perhaps short", "state-ochre", "enough only if what is on its way comes on its likely day"),
     Mark("at_risk", "◓", "at risk", "state-ochre", "what a run takes is there only if orders come on their likely day"),
+    Mark("no_place", "⊞", "no place", "state-ochre", "not all bars of a run have a place for the whole of their cure"),
     Mark("not_told", "≟", "cannot be told", "state-ochre", "no amount is told of something the run takes: see its formula"),
     Mark("short", "○", "short", "state-clay", "less of it is free on the day than the run takes"),
     Mark("planned", "□", "planned", "state-plain", "not poured yet"),
