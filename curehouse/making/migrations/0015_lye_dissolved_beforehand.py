@@ -7,7 +7,7 @@ class Migration(migrations.Migration):
     """Runs that were planned before take their lye dry: which water is in front of them, nobody noted."""
 
     dependencies = [
-        ('making', '0013_what_a_run_could_not_ask_for'),
+        ('making', '0014_bars_of_a_run'),
     ]
 
     operations = [
