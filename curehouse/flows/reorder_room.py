@@ -1,11 +1,12 @@
 """What a night looks at: every material with its past, what is here, on its way and planned, and who sells it."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
 
 from curehouse.common.time import local_day
+from curehouse.core.stock.explode import from_stock_first
 from curehouse.core.stock.lead_time import LeadTime, lead_time
 from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, LeadFrom, Lot, Offered, Seller
@@ -15,7 +16,7 @@ from curehouse.flows.waiting_costs import WaitingCosts, waiting_costs
 from curehouse.making.models import Reservation, Run
 from curehouse.workshops.models import Workshop
 from inventory import models
-from inventory.blends import Recipe, recipes_of
+from inventory.blends import is_unkept, recipes_of
 from inventory.queries.orders import Arrival, Taken
 from inventory.to_order import not_now
 
@@ -169,26 +170,15 @@ def _days_from_today(one: Arrival, took: Taken, today: date) -> LeadTime:
 def _planned(workshop: Workshop, today: date, lots: Mapping[int, list[Lot]]) -> tuple[dict[int, list[Planned]], dict[int, Run]]:
     found: dict[int, list[Planned]] = {}
     runs: dict[int, Run] = {}
-    recipes = recipes_of(workshop)
-    left = {key: sum(lot.quantity for lot in lots.get(key, ())) for key in recipes}
+    blends = {str(key): recipe.core_shares for key, recipe in recipes_of(workshop).items()}
+    left = {key: sum(lot.quantity for lot in lots.get(int(key), ())) for key in blends}
     for row in Reservation.objects.within(workshop).standing():
         runs[row.run_id] = row.run
         day = max((row.run.pour_on - today).days, 0)
-        for key, grams in _made_up(recipes, left, row.material_id, float(row.amount_g)):
-            found.setdefault(key, []).append(Planned(day, grams, str(row.run_id)))
+        for key, grams in from_stock_first({str(row.material_id): float(row.amount_g)}, blends, left).items():
+            if not is_unkept(key):
+                found.setdefault(int(key), []).append(Planned(day, grams, str(row.run_id)))
     return found, runs
-
-
-def _made_up(recipes: Mapping[int, Recipe], left: dict[int, float], material: int, grams: float) -> Iterator[tuple[int, float]]:
-    """Return what so much of a material comes to: of what is made from others first what is *left* here, then its parts."""
-    here = min(left[material], grams) if material in recipes else grams
-    if here:
-        yield material, here
-    if material in recipes:
-        left[material] -= here
-        for part, share in recipes[material].shares:
-            if part.material_id is not None and grams > here:
-                yield from _made_up(recipes, left, part.material_id, (grams - here) * float(share))
 
 
 def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offered:
