@@ -33,10 +33,10 @@ from curehouse.flows.log_air import log_air, sensed, withdraw
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.orders import send_order
 from curehouse.flows.proposal_notices import renew_proposals
-from curehouse.flows.propose import put_off
 from curehouse.flows.receive_order import LineCame, LotCame, receive_order
 from curehouse.flows.runs import plan_run
 from curehouse.flows.stand_rack import stand_rack
+from curehouse.flows.take_off import put_off
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep

@@ -14,7 +14,7 @@ from curehouse.notices.models import Delivery, Notice
 from curehouse.workshops.models import Workshop
 from inventory.adapter import covers
 from inventory.balance import differences
-from inventory.models import Count, Lot, LotRuling, LotValue, Movement, Offer, Order
+from inventory.models import Count, Lot, LotRuling, LotValue, Movement, Offer, Order, Proposal
 from tests.factories import NOW
 
 _MILKS = {"goat_milk": "Goat's milk, frozen", "sheep_milk": "Sheep's milk, frozen", "buttermilk": "Buttermilk, frozen"}
@@ -64,7 +64,8 @@ def _check_ledger(workshop: Workshop) -> None:
     # Nothing was found at a pour: each delivery came before it was wanted.
     count = Count.objects.within(workshop).get(is_estimate=False)
     assert (count.counted - count.expected, count.for_use) == (-140, None)
-    assert movements.filter(kind="write_off").get().amount == -260
+    gone = dict(movements.filter(kind="write_off").values_list("lot__material__name", "amount"))
+    assert gone == {"Sunflower oil": -260, "Box for one bar": -80}
     assert not BatchHold.objects.within(workshop).exists()
 
 
@@ -109,13 +110,16 @@ def test_the_demo_has_a_storeroom_that_ties_with_its_batches() -> None:
 
 
 @pytest.mark.django_db
-def test_the_demo_has_orders_on_the_way_of_which_one_is_late() -> None:
+def test_the_demo_has_orders_on_the_way_of_which_one_is_late_and_one_that_waits_to_be_decided() -> None:
     open_demo(at=NOW)
     workshop = Workshop.objects.get()
     assert Offer.objects.within(workshop).standing().count() == 16
     assert sorted(Order.objects.within(workshop).values_list("supplier__name", "state")) == [
-        ("Alder Lye & Salts", "sent"), ("Harbour Oil Mill", "sent"),
+        ("Alder Lye & Salts", "sent"), ("Brook Street Cartons", "written"), ("Harbour Oil Mill", "sent"),
     ]  # fmt: skip
+    (line,) = Proposal.objects.within(workshop).undecided().get().lines
+    assert (line["because"], line["why"]["risk"] > 2 * line["why"]["risk_accepted"]) == ("due", True)
+    assert Notice.objects.within(workshop).open().get(kind="order_decide").title.endswith("is to be decided")
     late = Notice.objects.within(workshop).open().get(kind="order_late")
     assert late.title == "Order 1, Alder Lye & Salts is late"
     assert differences() == []

@@ -1,6 +1,7 @@
 """Orders: written, sent, named for another day, called off, received."""
 
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -12,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common import uploads
 from curehouse.common.errors import Conflict, DomainError
+from curehouse.common.time import day_words
 from curehouse.flows.orders import call_off, promise, send_order
 from curehouse.flows.receive_order import Received, receive_order
 from curehouse.web.access import Visit, for_members
@@ -33,6 +35,7 @@ from inventory.models import Offer, Order
 from inventory.order_totals import totals_of
 from inventory.services.orders import lines_of, newest_step, write_order
 from inventory.services.proposals import is_by_the_house
+from inventory.to_order import CALLED_OFF_FOR_DAYS
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -191,7 +194,11 @@ def order_call_off(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         now = call_off(actor=visit.actor, order=row, why=form.cleaned_data["why"], lines=form.lines(), at=visit.at)
         return f"{row} is {now.get_state_display()} now."
 
-    lead = "All of it. To leave out one thing, change the order: 0 packs of it."
+    again = Calendar(visit.workshop, visit.at).today + timedelta(days=CALLED_OFF_FOR_DAYS)
+    lead = (
+        f"All of it: what is on it is not proposed again before {day_words(again, today=again)}. "
+        "To leave out one thing, change the order: 0 packs of it."
+    )
     if not is_written:
         lead = "Tell the supplier too: this is the house’s own note of it."
     return _act(request, visit, row, form, work, heading="Call it off", button="Call it off", lead=lead)
