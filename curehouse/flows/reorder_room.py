@@ -1,12 +1,12 @@
 """What a night looks at: every material with its past, what is here, on its way and planned, and who sells it."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
 
 from curehouse.common.time import local_day
-from curehouse.core.stock.explode import Parts
+from curehouse.core.stock.explode import from_stock_first
 from curehouse.core.stock.lead_time import LeadTime, lead_time
 from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, LeadFrom, Lot, Offered, Seller
@@ -175,27 +175,17 @@ def _planned(workshop: Workshop, today: date, lots: Mapping[int, list[Lot]]) -> 
     made = {key for key, one in recipes.items() if one.material.kind == models.Material.Kind.LYE}
     usable = models.Lot.objects.within(workshop).filter(material__in=made).usable(on=today).named() if made else ()
     dissolved = dissolved_here(workshop, recipes, list(usable))
-    parts = {key: one.core_shares for key, one in recipes.items() if key not in made} | dissolved.parts
-    left = {key: sum(lot.quantity for lot in lots.get(key, ())) for key in parts}
+    blends = {str(key): one.core_shares for key, one in recipes.items() if key not in made}
+    blends |= {str(key): parts for key, parts in dissolved.parts.items()}
+    left = {key: sum(lot.quantity for lot in lots.get(int(key), ())) for key in blends}
     for row in Reservation.objects.within(workshop).standing():
         runs[row.run_id] = row.run
         day = max((row.run.pour_on - today).days, 0)
-        for item, amount in dissolved.needs(row.material_id, float(row.amount_g), float(row.water_g)).items():
-            for key, grams in _made_up(parts, left, item, amount):
-                found.setdefault(key, []).append(Planned(day, grams, str(row.run_id)))
+        asked = dissolved.needs(row.material_id, float(row.amount_g), float(row.water_g))
+        for key, grams in from_stock_first({str(item): amount for item, amount in asked.items()}, blends, left).items():
+            if not is_unkept(key):
+                found.setdefault(int(key), []).append(Planned(day, grams, str(row.run_id)))
     return found, runs
-
-
-def _made_up(parts: Mapping[int, Parts], left: dict[int, float], material: int, grams: float) -> Iterator[tuple[int, float]]:
-    """Return what so much of a material comes to: of what is made from others first what is *left* here, then its parts."""
-    here = min(left[material], grams) if material in parts else grams
-    if here:
-        yield material, here
-    if material in parts:
-        left[material] -= here
-        for part, share in parts[material]:
-            if not is_unkept(part) and grams > here:
-                yield from _made_up(parts, left, int(part), (grams - here) * share)
 
 
 def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offered:
