@@ -4,6 +4,8 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
+_WEEK = 7
+
 
 @dataclass(frozen=True, slots=True)
 class BarReadings:
@@ -138,6 +140,8 @@ class ForecastRule:
     def __post_init__(self) -> None:
         if not 0 <= self.min_days <= self.latest_day <= self.horizon_days:
             raise ValueError("min_days, latest_day and horizon_days must be 0 or more and ascend")
+        if self.horizon_days < _WEEK:
+            raise ValueError("horizon_days must be 7 or more: what is asked is a week's loss")
         if not 0 < self.weekly_loss_limit_pct < 100:
             raise ValueError("weekly_loss_limit_pct must lie between 0 and 100")
         for name in ("water_left_limit_pct", "soft_water_of_bar_pct"):

@@ -155,7 +155,9 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior) -> P
 
 def _by_curve(days: Floats, weights: Floats, water: Floats, mean: Floats) -> dict[str, Any]:
     """Return what of a group rests on the curves (N, 3) that are to be expected: what bars weighed at the cut."""
-    left = 1.0 - water[:, None, None] * np.exp(mean[:, 0])[:, None, None] * -np.expm1(
+    # No more leaves than there is, however wet a batch is said to be.
+    share = np.minimum(np.exp(mean[:, 0]), 1.0)[:, None, None]
+    left = 1.0 - water[:, None, None] * share * -np.expm1(
         -((days / np.exp(mean[:, 1])[:, None, None]) ** np.exp(mean[:, 2])[:, None, None])
     )
     scale_g, size_g = _scales(weights / left)
