@@ -12,6 +12,7 @@ from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, LeadFrom, Lot, Offered, Seller
 from curehouse.core.stock.reorder.things import Planned, Use
 from curehouse.core.stock.reorder.unplanned import Floats
+from curehouse.flows.dissolved import dissolved_here
 from curehouse.flows.waiting_costs import WaitingCosts, waiting_costs
 from curehouse.making.models import Reservation, Run
 from curehouse.workshops.models import Workshop
@@ -170,12 +171,18 @@ def _days_from_today(one: Arrival, took: Taken, today: date) -> LeadTime:
 def _planned(workshop: Workshop, today: date, lots: Mapping[int, list[Lot]]) -> tuple[dict[int, list[Planned]], dict[int, Run]]:
     found: dict[int, list[Planned]] = {}
     runs: dict[int, Run] = {}
-    blends = {str(key): recipe.core_shares for key, recipe in recipes_of(workshop).items()}
+    recipes = recipes_of(workshop)
+    made = {key for key, one in recipes.items() if one.material.kind == models.Material.Kind.LYE}
+    usable = models.Lot.objects.within(workshop).filter(material__in=made).usable(on=today).named() if made else ()
+    dissolved = dissolved_here(workshop, recipes, list(usable))
+    blends = {str(key): one.core_shares for key, one in recipes.items() if key not in made}
+    blends |= {str(key): parts for key, parts in dissolved.parts.items()}
     left = {key: sum(lot.quantity for lot in lots.get(int(key), ())) for key in blends}
     for row in Reservation.objects.within(workshop).standing():
         runs[row.run_id] = row.run
         day = max((row.run.pour_on - today).days, 0)
-        for key, grams in from_stock_first({str(row.material_id): float(row.amount_g)}, blends, left).items():
+        asked = dissolved.needs(row.material_id, float(row.amount_g), float(row.water_g))
+        for key, grams in from_stock_first({str(item): amount for item, amount in asked.items()}, blends, left).items():
             if not is_unkept(key):
                 found.setdefault(int(key), []).append(Planned(day, grams, str(row.run_id)))
     return found, runs

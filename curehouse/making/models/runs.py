@@ -135,6 +135,9 @@ class Reservation(ScopedModel):
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="reservations")
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="+")
     amount_g = models.DecimalField(max_digits=13, decimal_places=3)
+    water_g = models.DecimalField(
+        max_digits=13, decimal_places=3, default=0, help_text="Of lye: the water in front that may come with it, dissolved."
+    )
 
     unscoped = ReservationQuerySet.as_manager()
     objects = ScopedManager.from_queryset(ReservationQuerySet)()
@@ -145,6 +148,7 @@ class Reservation(ScopedModel):
             models.CheckConstraint(
                 condition=Q(amount_g__gt=0), name="reservation_positive", violation_error_code="not_positive"
             ),
+            models.CheckConstraint(condition=Q(water_g__gte=0), name="reservation_water", violation_error_code="negative"),
         ]
 
     def __str__(self) -> str:

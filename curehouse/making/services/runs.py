@@ -159,11 +159,14 @@ def still_planned(run: Run) -> Run:
 def _reserve(run: Run, *, at: datetime) -> None:
     """Put what the run takes of the storeroom in the place of what was reserved for it so far."""
     needs = run_needs(run.version, run.fats_g, at=at)
-    kept, run.not_kept = needs.kept, needs.not_kept
+    kept, water_g, run.not_kept = needs.kept, needs.water_g, needs.not_kept
     run.save(update_fields=["unasked"])
     Reservation.objects.within(run.workshop).filter(run=run).delete()
     Reservation.unscoped.bulk_create(
-        Reservation(workshop=run.workshop, run=run, material=material, amount_g=amount_g) for material, amount_g in kept.items()
+        Reservation(
+            workshop=run.workshop, run=run, material=material, amount_g=amount_g, water_g=water_g.get(material, Decimal(0))
+        )
+        for material, amount_g in kept.items()
     )
 
 

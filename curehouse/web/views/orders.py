@@ -28,6 +28,7 @@ from curehouse.web.reading.order_sheet import Sheet, mail_address, mail_text, re
 from curehouse.web.reading.orders import other_price_words, read_order, read_orders, terms_of, totals_rows
 from curehouse.web.reading.planning_worth import read_planning_worth
 from curehouse.web.reading.proposals import read_proposal
+from curehouse.web.reading.storeroom import over_words
 from curehouse.web.reading.words import count
 from curehouse.web.views.offers import supplier_here
 from curehouse.workshops.roles import Right
@@ -222,6 +223,9 @@ def order_receive(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
             raise form.place(error) from error
         for said in _received_words(visit, found):
             messages.success(request, said)
+        for lot in found.lots:
+            if said := over_words(lot, today):
+                messages.warning(request, said)
         return reverse("web:order", args=[row.pk])
 
     page = {"form": form, "order": row, "shows_lye": any(line.material.kind == "lye" for line in lines)}
