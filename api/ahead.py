@@ -58,6 +58,7 @@ class AheadEventOut(serializers.Serializer):
     )
     short_safe = serializers.FloatField(allow_null=True, help_text="The same as orders safely come.")
     lacking = serializers.FloatField(allow_null=True, help_text="Of a run: what lacks with usual use besides.")
+    made_up = serializers.FloatField(allow_null=True, help_text="Of a run: what is made up from parts, of what is made here.")
     early_on = serializers.DateField(allow_null=True, help_text="Of an order.")
     safe_on = serializers.DateField(allow_null=True, help_text="Of an order.")
     most = serializers.FloatField(allow_null=True, help_text="Of what expires: how much if little is used.")
@@ -146,7 +147,7 @@ def _event(one: Event) -> dict[str, Any]:
     found = dict.fromkeys(AheadEventOut().fields)
     found["day"] = one.day
     if isinstance(one, RunEvent):
-        lacks = {"short": one.short, "short_safe": one.short_safe, "lacking": one.lacking}
+        lacks = {"short": one.short, "short_safe": one.short_safe, "lacking": one.lacking, "made_up": one.made_up}
         return found | lacks | {"kind": "run", "amount": one.needed, "run": one.run.pk, "name": str(one.run)}
     if isinstance(one, ArrivalEvent):
         order = one.arrival.line.order

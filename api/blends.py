@@ -8,7 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import ChoiceField, CountField, DayField, FigureField, GramsField, KeyField, MomentField, TextField
+from api.fields import ChoiceField, CountField, DayField, FigureField, FlagField, GramsField, KeyField, MomentField, TextField
 from api.views import Body, WorkshopView
 from curehouse.flows.blends import make_blend, write_blend
 from curehouse.making.tracing import uses_through
@@ -78,8 +78,10 @@ class Recipes(WorkshopView):
     def post(self, request: Request, pk: int) -> Response:
         """Write how a material is made; lots that were made keep the recipe they were made by.
 
-        Additives, fragrances and colours are mixed. Lye (`lye_made`, `lye_part`), fats and liquids (`kind_not_mixed`), and
-        what a formula reckons with as an acid (`reckoned_with`) are refused: lye is kept dry and weighed for each pour.
+        Additives, fragrances and colours are mixed. Lye is made from one dry lye and water, named so, and from nothing else
+        (`not_lye_in_water`, `lye_of_lye`, `not_water`), and of no more of it than the water holds (`over_solubility`); in
+        anything else it is refused (`lye_part`), as are fats and liquids (`kind_not_mixed`), and what a formula reckons with
+        as an acid (`reckoned_with`).
         """
         material, sent = _material(self, pk), self.body(RecipeIn)
         materials = Material.objects.within(self.workshop)
@@ -143,6 +145,8 @@ class MakingIn(Body):
     standing = ChoiceField(choices=_ENTERS, default=Lot.Standing.QUARANTINE)
     why = TextField(max_length=400, required=False, allow_blank=True)
     note = TextField(max_length=4000, required=False, allow_blank=True)
+    recipe = KeyField(help_text="The recipe by which it was made; if another has come since, it is refused.")
+    is_off_confirmed = FlagField(default=False, help_text="Lye that is further from its recipe was really weighed so.")
 
 
 class Makings(WorkshopView):
@@ -165,7 +169,8 @@ class Makings(WorkshopView):
     def post(self, request: Request, pk: int) -> Response:
         """Book that some of a material was made: its lots are used, and a lot of it comes in.
 
-        What holds lye is not made (`lye_made`): a solution is not reckoned with yet.
+        Lye is released by a person alone (`person_only`). Lye that is further from its recipe than weighing explains is
+        asked about (`other_strength`, 409) until `is_off_confirmed` comes with it.
         """
         material, sent = _material(self, pk), self.body(MakingIn)
         lots = Lot.objects.within(self.workshop)

@@ -1,7 +1,7 @@
 """What is done through the API is noted, once a request, in the transaction that does it."""
 
 from collections.abc import Callable, Mapping
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from types import MappingProxyType
 from typing import Any
 
@@ -9,9 +9,12 @@ from django.db import transaction
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from curehouse.common.time import local_day, local_moment
 from curehouse.common.visitors import origin_of
 from curehouse.flows.deeds import sentence
 from curehouse.flows.named import has_name, name_of, word_of
+from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import AuditEntry
 from curehouse.workshops.services.audit import note
 
 # The deed of an address, by its method and name.
@@ -29,6 +32,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "run-move"): "run_move",
         ("POST", "run-call-off"): "run_call_off",
         ("POST", "run-reserve"): "run_reserve",
+        ("POST", "run-places"): "run_places",
         ("POST", "run-pour"): "run_pour",
         ("PATCH", "material-facts"): "material_facts",
         ("POST", "batches"): "batch_new",
@@ -98,6 +102,8 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
 )
 # Answered 200, such a weighing was here before, and nothing was done.
 _SENT_BEFORE = {"weigh", "weigh_many", "reading_correct", "room_air", "room_airs"}
+# What a sensor sends all day long: of each room its first of a day leaves a line, for the log itself has every reading.
+_DAILY = {"room_air", "room_airs"}
 # What a list of things is called that were sent at once.
 _COUNTED = "written"
 _OF_A_BATCH = "batch"
@@ -109,15 +115,26 @@ def noted(work: Callable[..., Response], at: datetime, request: Request, *args: 
     with transaction.atomic():
         response = work(request, *args, **kwargs)
         if response.status_code < 400 and not (code in _SENT_BEFORE and response.status_code == 200):
+            address = response.get("Location", request.path)
+            if code in _DAILY and _stands_today(request.actor, code, address, at):
+                return response
             note(
                 actor=request.actor,
                 code=code,
                 said=sentence(code, _about(request, response)),
-                address=response.get("Location", request.path),
+                address=address,
                 origin=origin_of(request.META),
                 at=at,
             )
     return response
+
+
+def _stands_today(actor: Actor, code: str, address: str, at: datetime) -> bool:
+    """Return whether the trail has a line of a device's, of the same, on the workshop's day of a moment."""
+    zone = actor.workshop.time_zone
+    begins = local_moment(local_day(at, zone), time(), zone)
+    today = AuditEntry.objects.within(actor.workshop).between(begins, at + timedelta(microseconds=1))
+    return actor.device is not None and today.filter(by_device=actor.device, code=code, address=address).exists()
 
 
 def _about(request: Request, response: Response) -> str:

@@ -16,11 +16,12 @@ from api.proposals import PutOffUntilOut, ToOrderOut
 from api.views import Body, Change, Detail, Listing, WorkshopView
 from curehouse.common.time import local_day
 from curehouse.flows.stock import edit_material
+from curehouse.flows.take_off import retire_material
 from curehouse.flows.use_stock import Proposal, propose
 from curehouse.workshops.roles import Right
 from inventory.adapter import Cover, covers
 from inventory.models import Irregular, Lot, Material
-from inventory.services.things import MaterialEntry, retire_material, take_up_material, write_material
+from inventory.services.things import MaterialEntry, take_up_material, write_material
 from inventory.to_order import keys_to_order, read_to_order
 
 
@@ -119,7 +120,7 @@ class RetireMaterial(Detail):
     @extend_schema(request=None, responses={200: MaterialOut})
     def post(self, request: Request, pk: int) -> Response:
         """Take a material out of use; what was booked stays. With stock left it is refused."""
-        retire_material(material=self.here(materials_shown(self), pk, what="material"), at=self.at)
+        retire_material(actor=self.actor, material=self.here(materials_shown(self), pk, what="material"), at=self.at)
         return Response(self.shown(pk))
 
 
@@ -150,7 +151,9 @@ class StockOut(serializers.ModelSerializer):
     on_hand_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of it was judged by eye.")
     usable_is_estimated = serializers.BooleanField(read_only=True, help_text="A part of what is usable was judged by eye.")
     to_order = serializers.SerializerMethodField(help_text="The order that waits for a decision on it; null: none does.")
-    put_off = serializers.SerializerMethodField(help_text="Until when somebody put it off; null where nobody did.")
+    put_off = serializers.SerializerMethodField(
+        help_text="Until when it is put off, or an order of it called off; null: it is not."
+    )
     use_a_day = serializers.SerializerMethodField(help_text="The recent use a day; null where none was used.")
     days_of_cover = serializers.SerializerMethodField(help_text="Days the usable stock lasts at that use.")
 

@@ -8,7 +8,8 @@ from rest_framework.response import Response
 from api.fields import DayField, TextField
 from api.views import Body, WorkshopView
 from curehouse.core.stock.reorder.drafted import Because
-from curehouse.flows.propose import propose_now, put_off
+from curehouse.flows.propose import propose_now
+from curehouse.flows.take_off import put_off
 from curehouse.workshops.roles import Right
 from inventory.models import Material, Proposal, PutOff
 
@@ -19,6 +20,15 @@ class PlannedUseOut(serializers.Serializer):
     run = serializers.IntegerField()
     day = serializers.IntegerField(help_text="In so many days from ``day`` of the proposal.")
     amount = serializers.FloatField(help_text="Grams or pieces.")
+
+
+class LeadFromOut(serializers.Serializer):
+    """What the days of a delivery are learnt from."""
+
+    seen = serializers.IntegerField(help_text="Deliveries of the material from its supplier.")
+    others = serializers.IntegerField(help_text="Deliveries of anything else of theirs.")
+    usual_days = serializers.FloatField(allow_null=True, help_text="Where there is neither, so many days are reckoned with.")
+    is_assumed = serializers.BooleanField(help_text="Nobody said these days: the house assumes them.")
 
 
 class WhyOut(serializers.Serializer):
@@ -38,6 +48,7 @@ class WhyOut(serializers.Serializer):
     expires = serializers.FloatField(help_text="What is expected to expire of these packs.")
     next_expires = serializers.FloatField(help_text="The share of one pack more that would expire.")
     last_day = serializers.IntegerField(help_text="In so many days it is to be ordered at the latest.")
+    lead_from = LeadFromOut(required=False, help_text="Missing where it was worked out by an older version.")
 
 
 class ProposedLineOut(serializers.Serializer):
@@ -72,12 +83,17 @@ class ToOrderOut(serializers.ModelSerializer):
         fields = read_only_fields = ["order", "order_name", "day", "decide_by"]
 
 
-class PutOffUntilOut(serializers.ModelSerializer):
-    """Until when a material is not to be ordered, and why."""
+class PutOffUntilOut(serializers.Serializer):
+    """Until when a material is not proposed, and why."""
 
-    class Meta:
-        model = PutOff
-        fields = read_only_fields = ["until", "why"]
+    until = serializers.DateField(help_text="From this day on it is proposed again where it is needed.")
+    why = serializers.CharField()
+    order = serializers.IntegerField(
+        source="order.pk",
+        default=None,
+        allow_null=True,
+        help_text="That was called off with this on it; null: it was put off.",
+    )
 
 
 class Proposals(WorkshopView):

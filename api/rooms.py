@@ -3,6 +3,7 @@
 A sensor's token reaches what is sent here and nothing else: it may not even look.
 """
 
+from collections import Counter
 from typing import Any
 
 from django.db.models import QuerySet
@@ -18,7 +19,7 @@ from api.filtering import ChoiceFilter, DayFilter, FlagFilter, KeyFilter, Moment
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.common.errors import Invalid
 from curehouse.curing.models import Rack, RackRoom, Room, RoomDay, RoomReading
-from curehouse.curing.services.room_log import AirEntry
+from curehouse.curing.services.room_log import AirEntry, is_passed_over
 from curehouse.curing.services.rooms import add_room, rename_room
 from curehouse.flows.log_air import MOST_ROWS, log_air, log_air_many, sensed, withdraw
 from curehouse.flows.stand_rack import stand_rack
@@ -76,11 +77,14 @@ class AirsIn(Body):
 
 
 class AirRowOut(serializers.Serializer):
-    """What became of one reading: ``sent_before`` if the same sensor sent its moment earlier."""
+    """What became of one reading: ``sent_before`` if the same sensor sent its moment earlier.
+
+    ``passed_over`` if another of the same quarter of an hour came first: that one is kept, and its id and moment are said.
+    """
 
     id = serializers.IntegerField()
     moment = serializers.DateTimeField()
-    result = serializers.ChoiceField(choices=["written", "sent_before"])
+    result = serializers.ChoiceField(choices=["written", "sent_before", "passed_over"])
 
 
 class AirRowsOut(serializers.Serializer):
@@ -88,6 +92,7 @@ class AirRowsOut(serializers.Serializer):
 
     written = serializers.IntegerField()
     sent_before = serializers.IntegerField()
+    passed_over = serializers.IntegerField()
     readings = AirRowOut(many=True)
 
 
@@ -212,10 +217,20 @@ class LogAir(_Logging):
 
     @extend_schema(request=AirIn, responses={201: AirOut, 200: AirOut})
     def post(self, request: Request, pk: int) -> Response:
-        """Send a reading of a room; of one moment a sensor's first counts, sent again it is answered and not written twice."""
+        """Send a reading of a room; of a sensor the first of each quarter of an hour is kept, by its moment (UTC).
+
+        Answered 201 it was written. Answered 200 nothing was: the answer is the reading that is kept, by its ``moment``
+        the one that was sent before or another of the same quarter of an hour.
+        """
         room = self.room(pk)
         row, is_new = log_air(actor=self.actor, room=room, entry=self.entry(self.body(AirIn)), at=self.at)
         return Response(self.shown(row.pk), status=status.HTTP_201_CREATED if is_new else status.HTTP_200_OK)
+
+
+def _became(entry: AirEntry, row: RoomReading, *, is_new: bool) -> str:
+    if is_new:
+        return "written"
+    return "passed_over" if is_passed_over(entry, row) else "sent_before"
 
 
 class LogAirs(_Logging):
@@ -225,15 +240,19 @@ class LogAirs(_Logging):
 
     @extend_schema(request=AirsIn, responses={201: AirRowsOut, 200: AirRowsOut})
     def post(self, request: Request, pk: int) -> Response:
-        """Send up to 1,000 readings of a room: all are written or none, and those sent before are answered again."""
+        """Send up to 1,000 readings of a room: of each quarter of an hour the first is written, or none of all if one is wrong.
+
+        Those sent before are answered again, others of the same quarter of an hour are passed over.
+        """
         room, entries = self.room(pk), self._entries(request.data)
         results = log_air_many(actor=self.actor, room=room, entries=entries, at=self.at)
-        written = sum(is_new for _row, is_new in results)
         rows = [
-            {"id": row.pk, "moment": row.moment, "result": "written" if is_new else "sent_before"} for row, is_new in results
+            {"id": row.pk, "moment": row.moment, "result": _became(entry, row, is_new=is_new)}
+            for entry, (row, is_new) in zip(entries, results, strict=True)
         ]
-        body = {"written": written, "sent_before": len(results) - written, "readings": rows}
-        answer = status.HTTP_201_CREATED if written else status.HTTP_200_OK
+        became = Counter(row["result"] for row in rows)
+        body = {"readings": rows, **{name: became[name] for name in ("written", "sent_before", "passed_over")}}
+        answer = status.HTTP_201_CREATED if became["written"] else status.HTTP_200_OK
         return Response(self.get_serializer(body).data, status=answer)
 
     def _entries(self, data: Any) -> list[AirEntry]:

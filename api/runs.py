@@ -1,6 +1,5 @@
-"""Runs that are planned: checked against the storeroom, announced, moved, called off."""
+"""Runs that are planned: announced, moved, called off."""
 
-from datetime import date
 from typing import Any
 
 from django.db.models import QuerySet
@@ -13,12 +12,11 @@ from rest_framework.response import Response
 from api.fields import DayField, GramsField, KeyField, TextField
 from api.filtering import KeyFilter
 from api.views import Body, Detail, Listing, WorkshopView
-from curehouse.core.stock.netting import Prospect, Supplied
-from curehouse.flows.check_run import Held, Shares, hold_run, share_out
+from curehouse.flows.check_run import Shares, share_out
 from curehouse.flows.enter_batch import link_run
 from curehouse.flows.runs import call_off_run, move_run, plan_run, reserve_run
-from curehouse.making.formulas.reading import version_here
 from curehouse.making.models import Batch, FormulaVersion, Run, RunChange
+from curehouse.making.services import MOST_BARS
 from curehouse.workshops.roles import Right
 
 
@@ -46,6 +44,24 @@ class NotKeptOut(serializers.Serializer):
     amount_g = serializers.DecimalField(max_digits=13, decimal_places=3, allow_null=True)
 
 
+class KeptPlaceOut(serializers.Serializer):
+    """So many bars kept for at a position."""
+
+    position = serializers.IntegerField(source="position_id")
+    bars = serializers.IntegerField()
+
+
+class ExpectedCureOut(serializers.Serializer):
+    """What was expected of a run's cure when places were kept for it, and which."""
+
+    bars = serializers.IntegerField()
+    cut_on = serializers.DateField()
+    half_dry_on = serializers.DateField(allow_null=True, help_text="By then 5 of 10 such batches are dry enough.")
+    stays_until = serializers.DateField(help_text="By then 9 of 10 are, or it is the last day looked at; see is_told.")
+    is_told = serializers.BooleanField()
+    places = KeptPlaceOut(many=True)
+
+
 class ShortOut(serializers.Serializer):
     """What lacks of one material, in grams: as orders likely come, and as they have safely come."""
 
@@ -71,6 +87,9 @@ class RunOut(serializers.ModelSerializer):
     not_kept = NotKeptOut(many=True, read_only=True, help_text="What nothing is reserved of.")
     standing = serializers.SerializerMethodField(help_text="While it is planned; null after.")
     short = serializers.SerializerMethodField(help_text="While it is planned, beside the runs that were planned before it.")
+    expected_cure = serializers.SerializerMethodField(
+        help_text="What places are kept by, while its bars are still to come; null where none are."
+    )
     changes = RunChangeOut(many=True, read_only=True)
     signed_by = serializers.CharField(read_only=True)
 
@@ -83,6 +102,8 @@ class RunOut(serializers.ModelSerializer):
             "version",
             "state",
             "fats_g",
+            "bars",
+            "expected_cure",
             "pour_on",
             "announced_on",
             "batch",
@@ -100,6 +121,12 @@ class RunOut(serializers.ModelSerializer):
     def get_reserved(self, run: Run) -> list[dict[str, Any]]:
         """Return what is reserved for a run that is planned."""
         return ReservationOut(run.reservations.all() if run.state == Run.State.PLANNED else [], many=True).data
+
+    @extend_schema_field(ExpectedCureOut(allow_null=True))
+    def get_expected_cure(self, run: Run) -> dict[str, Any] | None:
+        """Return what is expected of the cure of a run whose bars are still to come."""
+        is_over = run.state != Run.State.PLANNED and (run.batch is None or run.batch.state != Batch.State.POURED)
+        return None if is_over or not hasattr(run, "expected_cure") else ExpectedCureOut(run.expected_cure).data
 
     def _shares(self) -> Shares:
         """Return what all planned runs get, reckoned once for all that is shown."""
@@ -123,6 +150,26 @@ class RunOut(serializers.ModelSerializer):
         ]
 
 
+BARS_HELP = "How many bars it gives; null: as many as batches of its formula gave."
+
+
+class BarsField(serializers.IntegerField):
+    """A number of bars, or null."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            **{
+                "min_value": 1,
+                "max_value": MOST_BARS,
+                "required": False,
+                "default": None,
+                "allow_null": True,
+                "help_text": BARS_HELP,
+            }
+            | kwargs
+        )
+
+
 class RunQuery(Body):
     """How much, and for when."""
 
@@ -134,6 +181,7 @@ class RunIn(RunQuery):
     """A run to be planned."""
 
     version = KeyField(help_text="The id of the formula's version.")
+    bars = BarsField()
     note = TextField(max_length=4000, required=False, default="", allow_blank=True)
 
 
@@ -162,121 +210,6 @@ class PourRunIn(Body):
     batch = KeyField()
 
 
-class TakenOut(serializers.Serializer):
-    """Grams of one lot, or of what an order brings."""
-
-    lot = serializers.IntegerField(allow_null=True)
-    order = serializers.IntegerField(allow_null=True)
-    amount_g = serializers.FloatField()
-
-
-class SuppliedOut(serializers.Serializer):
-    """How a material stands on the day, in grams; here and coming, less taken before and kept for later, is free."""
-
-    needed_g = serializers.FloatField()
-    here_g = serializers.FloatField()
-    coming_g = serializers.FloatField()
-    taken_before_g = serializers.FloatField()
-    kept_for_later_g = serializers.FloatField()
-    free_g = serializers.FloatField()
-    short_g = serializers.FloatField()
-    made_up_g = serializers.FloatField(help_text="Of what is made from others: what its own lots do not give.")
-    takes = TakenOut(many=True)
-
-
-class MaterialCheckOut(serializers.Serializer):
-    """One material: as orders likely come, and as they have safely come."""
-
-    material = serializers.IntegerField()
-    name = serializers.CharField()
-    likely = SuppliedOut()
-    safe = SuppliedOut()
-    order_by = serializers.DateField(allow_null=True, help_text="null: nothing is short, or nobody knows how long it takes.")
-    too_late = serializers.BooleanField()
-
-
-class ProspectOut(serializers.Serializer):
-    """Whether the run can be poured on its day, and the first days on which it can; null: not within four months."""
-
-    possible = serializers.BooleanField()
-    first_day = serializers.DateField(allow_null=True)
-    first_day_if_ordered_today = serializers.DateField(allow_null=True)
-
-
-class DaylessOut(serializers.Serializer):
-    """What is on its way and not counted on, for nobody knows when it comes."""
-
-    order = serializers.IntegerField()
-    material = serializers.IntegerField()
-    name = serializers.CharField()
-    amount_g = serializers.DecimalField(max_digits=15, decimal_places=3)
-
-
-class RunCheckOut(serializers.Serializer):
-    """A run held against the storeroom, with the runs that are planned protected."""
-
-    standing = serializers.ChoiceField(choices=STANDINGS)
-    likely = ProspectOut()
-    safe = ProspectOut()
-    materials = MaterialCheckOut(many=True)
-    not_kept = NotKeptOut(many=True)
-    dayless = DaylessOut(many=True)
-
-
-def _day(ordinal: int | None) -> date | None:
-    return None if ordinal is None else date.fromordinal(ordinal)
-
-
-def _supplied(one: Supplied, held: Held) -> dict[str, Any]:
-    names = ("needed_g", "here_g", "coming_g", "taken_before_g", "kept_for_later_g", "free_g", "short_g", "made_up_g")
-    takes = [
-        {
-            "lot": held.lots[taken.supply].pk if taken.supply in held.lots else None,
-            "order": held.arrivals[taken.supply].line.order_id if taken.supply in held.arrivals else None,
-            "amount_g": taken.amount,
-        }
-        for taken in one.takes
-    ]
-    return {**{name: round(getattr(one, name), 3) for name in names}, "takes": takes}
-
-
-def _prospect(one: Prospect) -> dict[str, Any]:
-    return {
-        "possible": one.possible,
-        "first_day": _day(one.first_day),
-        "first_day_if_ordered_today": _day(one.first_day_if_ordered_today),
-    }
-
-
-def _checked(held: Held) -> dict[str, Any]:
-    return {
-        "standing": held.standing,
-        "likely": _prospect(held.found.likely),
-        "safe": _prospect(held.found.safe),
-        "materials": [
-            {
-                "material": held.materials[one.material].pk,
-                "name": held.materials[one.material].name,
-                "likely": _supplied(one.likely, held),
-                "safe": _supplied(one.safe, held),
-                "order_by": _day(one.order_by),
-                "too_late": one.too_late,
-            }
-            for one in held.found.materials
-        ],
-        "not_kept": [{"name": need.name, "amount_g": need.amount_g} for need in held.not_kept],
-        "dayless": [
-            {
-                "order": one.line.order_id,
-                "material": one.line.material_id,
-                "name": one.line.material.name,
-                "amount_g": one.amount,
-            }
-            for one in held.dayless
-        ],
-    }
-
-
 class RunFilters(filters.FilterSet):
     """Which runs."""
 
@@ -285,8 +218,8 @@ class RunFilters(filters.FilterSet):
 
 def runs_shown(view: WorkshopView) -> QuerySet[Run]:
     """Return the runs with all that is shown of them."""
-    rows = Run.objects.within(view.workshop).select_related("formula", "by_user", "by_device")
-    return rows.prefetch_related("reservations", "changes__by_user", "changes__by_device")
+    rows = Run.objects.within(view.workshop).select_related("formula", "batch", "expected_cure", "by_user", "by_device")
+    return rows.prefetch_related("reservations", "expected_cure__places", "changes__by_user", "changes__by_device")
 
 
 class Runs(Listing):
@@ -318,7 +251,9 @@ class OneRun(Detail):
     rows = runs_shown
 
 
-class _OfRun(Detail):
+class OfRun(Detail):
+    """Something done with a run."""
+
     reads = Right.SEE
     writes = Right.MAKE
     model = Run
@@ -331,7 +266,7 @@ class _OfRun(Detail):
         return self.here(runs_shown(self), pk, what="run")
 
 
-class MoveRun(_OfRun):
+class MoveRun(OfRun):
     """Putting a run on another day."""
 
     @extend_schema(request=MoveRunIn, responses={200: RunOut})
@@ -341,7 +276,7 @@ class MoveRun(_OfRun):
         return Response(self.shown(pk), status=status.HTTP_200_OK)
 
 
-class CallOffRun(_OfRun):
+class CallOffRun(OfRun):
     """Calling a run off."""
 
     @extend_schema(request=CallOffRunIn, responses={200: RunOut})
@@ -351,7 +286,7 @@ class CallOffRun(_OfRun):
         return Response(self.shown(pk), status=status.HTTP_200_OK)
 
 
-class ReserveRun(_OfRun):
+class ReserveRun(OfRun):
     """Reserving anew what a run takes."""
 
     @extend_schema(request=ReserveIn, responses={200: RunOut})
@@ -361,7 +296,7 @@ class ReserveRun(_OfRun):
         return Response(self.shown(pk), status=status.HTTP_200_OK)
 
 
-class PourRun(_OfRun):
+class PourRun(OfRun):
     """Saying which batch came of a run."""
 
     writes = Right.POUR
@@ -373,22 +308,3 @@ class PourRun(_OfRun):
         batch = self.here(Batch.objects.within(self.workshop), key, what="batch", field="batch")
         link_run(actor=self.actor, run=run, batch=batch, at=self.at)
         return Response(self.shown(pk), status=status.HTTP_200_OK)
-
-
-class VersionRunCheck(Detail):
-    """Whether a run of a version can be poured."""
-
-    reads = Right.SEE
-    model = FormulaVersion
-    serializer_class = RunCheckOut
-
-    def rows(self) -> QuerySet[FormulaVersion]:
-        """Return the versions."""
-        return FormulaVersion.objects.within(self.workshop)
-
-    @extend_schema(parameters=[RunQuery], responses={200: RunCheckOut})
-    def get(self, request: Request, pk: int) -> Response:
-        """Hold a run against lots, orders on their way and the runs that are planned; nothing is kept."""
-        version = version_here(self.workshop, pk)
-        asked: dict[str, Any] = RunQuery().run_validation(request.query_params.dict())
-        return Response(RunCheckOut(_checked(hold_run(version=version, at=self.at, **asked))).data)

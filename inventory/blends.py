@@ -10,8 +10,10 @@ from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
 # What is not kept in the storeroom is always there: more than any run needs.
 WITHOUT_END_G = 1e12
 _UNKEPT = "not kept: "
-# What is mixed of these stays what it was: of fats, liquids and lye a formula reckons with figures that a mix has not.
+# What is mixed of these stays what it was: of fats and liquids a formula reckons with figures that a mix has not.
 MIXED_KINDS = (Material.Kind.ADDITIVE, Material.Kind.FRAGRANCE, Material.Kind.COLOUR)
+# Lye is made from one dry lye and water alone, and its lots say how strong they are (`solutions.py`).
+MADE_KINDS = (*MIXED_KINDS, Material.Kind.LYE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,11 @@ def holds_lye(workshop: Workshop, material: Material, recipes: dict[int, Recipe]
     return Material.objects.within(workshop).filter(pk__in=keys, kind=Material.Kind.LYE).exists()
 
 
+def was_made(material: Material) -> bool:
+    """Return whether lots of a material were made here, by whatever recipe."""
+    return Making.objects.within(material.workshop).filter(lot__material=material).exists()
+
+
 def place_among_blends(material: Material) -> str:
     """Return in words why a material has to stay what may be mixed: made by a recipe, part of one, made before; or empty."""
     written = Blend.objects.within(material.workshop).written()
@@ -93,8 +100,7 @@ def place_among_blends(material: Material) -> str:
         return f"{material} is made by a recipe"
     if (blend := written.filter(parts__material=material).select_related("material").first()) is not None:
         return f"{material} is a part of {blend}"
-    made = Making.objects.within(material.workshop).filter(lot__material=material).exists()
-    return f"lots of {material} were made here" if made else ""
+    return f"lots of {material} were made here" if was_made(material) else ""
 
 
 def lots_within(workshop: Workshop, lots: Iterable[int]) -> dict[int, list[MakingTake]]:

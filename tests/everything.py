@@ -33,9 +33,10 @@ from curehouse.flows.log_air import log_air, sensed, withdraw
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.orders import send_order
 from curehouse.flows.proposal_notices import renew_proposals
-from curehouse.flows.propose import put_off
 from curehouse.flows.receive_order import LineCame, LotCame, receive_order
+from curehouse.flows.runs import plan_run
 from curehouse.flows.stand_rack import stand_rack
+from curehouse.flows.take_off import put_off
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep
@@ -44,7 +45,6 @@ from curehouse.making.models import Batch
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.facts import FactsEntry, write_facts
 from curehouse.making.services.formulas import write_formula
-from curehouse.making.services.runs import plan_run
 from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
 from curehouse.workshops.services.audit import note
@@ -138,7 +138,7 @@ def with_run(world: World, batch: Batch) -> None:
     lines = (fat("olive", "700", material=olive), fat("coconut", "300"), *LIQUIDS)
     version = write_formula(actor=world.actor, entry=formula_entry(name=batch.formula.name, lines=lines), at=world.now)
     day = world.now.date() + timedelta(days=12)
-    plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, at=world.now)
+    plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, bars=3, at=world.now)
 
 
 def with_blend(world: World) -> None:

@@ -13,6 +13,7 @@ from django.apps import apps
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
 
+from curehouse.curing.models import RoomDay, RoomReading
 from curehouse.workshops.models import AuditEntry, DeviceToken, DoorCount, PersonSession, Submission
 
 _WRITES = re.compile(r'^\s*(INSERT INTO|UPDATE|DELETE FROM)\s+"(\w+)"')
@@ -29,6 +30,9 @@ _NO_DEED = {
     DeviceToken._meta.db_table: ("UPDATE", "when a device was last seen"),
     Submission._meta.db_table: ("INSERT INTO", "the key of a form that is found to be sent twice"),
 }
+# Of a sensor the first of a day is noted: its readings are signed and kept for good by themselves.
+_SENSED = re.compile(r"^/api/v1/rooms/\d+/readings/(bulk/)?$")
+_LOG = {("INSERT INTO", RoomReading._meta.db_table), *((verb, RoomDay._meta.db_table) for verb in ("INSERT INTO", "UPDATE"))}
 
 
 class Writes:
@@ -79,6 +83,8 @@ class WatchTheTrail:
             response = self.get_response(request)
         if writes.deeds or writes.notes:
             said = f"{request.method} {request.path} wrote {writes.deeds}"
+            if _SENSED.match(request.path) and writes.notes == 0 and set(writes.deeds) <= _LOG:
+                return response
             assert writes.notes == 1, f"{said} and noted it {writes.notes} times in the trail, not once"
         return response
 

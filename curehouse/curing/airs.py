@@ -17,6 +17,7 @@ from itertools import pairwise
 from curehouse.common.steps import in_steps
 from curehouse.common.time import local_day
 from curehouse.curing.models import Placement, Position, RackRoom, Room, RoomDay
+from curehouse.curing.models.rooms import mean_of
 from curehouse.making.models import Batch
 from curehouse.workshops.models import Workshop
 
@@ -142,8 +143,13 @@ def days_by_key(workshop: Workshop, keys: Iterable[str], *, before: date) -> dic
     paths = {key: _path(key, usual) for key in wanted}
     rooms = {room for path in paths.values() for _begin, room in path}
     days: dict[int, list[LogDay]] = defaultdict(list)
-    for row in RoomDay.objects.within(workshop).filter(room__in=rooms, day__lt=before).with_readings():
-        days[row.room_id].append((row.day.toordinal(), row.humidity_pct, row.temperature_c))
+    rows = RoomDay.objects.within(workshop).filter(room__in=rooms, day__lt=before).with_readings()
+    # Bare columns: of five years there are thousands, and they are asked for with each handful of forecasts.
+    for room, day, humidity, readings, temperature, warm in rows.values_list(
+        "room", "day", "humidity_sum", "readings", "temperature_sum", "temperatures"
+    ):
+        celsius = mean_of(temperature, warm) if warm else None
+        days[room].append((day.toordinal(), mean_of(humidity, readings), celsius))
     found = {key: _joined(path, days) for key, path in paths.items()}
     return {key: log for key, log in found.items() if log}
 

@@ -35,7 +35,11 @@ def with_circumstances(known: BatchAtMoment, batch: Batch, limits: RuleLimits) -
 
 
 def prior_now(workshop: Workshop) -> CurePrior | None:
-    """Return what the workshop goes by now, or None where it has learnt nothing yet (two queries)."""
+    """Return what the workshop goes by now, or None where it has learnt nothing yet (two queries).
+
+    It is the one learnt without logs of rooms, also in a house that keeps them: what is asked of it is how batches dry in
+    whatever air there is (a formula's curve, a pour to come), and by the other a batch is only known with its air.
+    """
     stages = CureLearning.objects.within(workshop).values_list("stages", flat=True).first()
     return CurePrior.objects.within(workshop).filter(pk=stages[-1][1]).first() if stages else None
 

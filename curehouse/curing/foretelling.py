@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
+from types import MappingProxyType
 from typing import Any
 
 from curehouse.common.time import local_day
@@ -73,10 +74,16 @@ def weighed_batch(record: Mapping[str, Any]) -> WeighedBatch:
     return WeighedBatch.from_plain({name: value for name, value in record.items() if name != "step_g"})
 
 
-def logs_of(workshop: Workshop, batches: Iterable[WeighedBatch], *, before: date) -> dict[str, RoomLog]:
-    """Return the logs of the rooms of batches by their keys, as known before a day (two queries)."""
+def logs_of(
+    workshop: Workshop, batches: Iterable[WeighedBatch], *, before: date, like: Mapping[str, RoomLog] = MappingProxyType({})
+) -> dict[str, RoomLog]:
+    """Return the logs of the rooms of batches by their keys, as known before a day (two queries); of those *like* the same."""
     days = days_by_key(workshop, {batch.room for batch in batches}, before=before)
-    return {key: RoomLog([RoomDay(*one) for one in known]) for key, known in days.items()}
+    logs: dict[str, RoomLog] = {}
+    for key, known in days.items():
+        rows, old = tuple(RoomDay(*one) for one in known), like.get(key)
+        logs[key] = old if old is not None and old.days == rows else RoomLog(rows)
+    return logs
 
 
 def log_record(room: str, log: RoomLog) -> dict[str, Any]:

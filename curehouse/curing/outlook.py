@@ -53,6 +53,11 @@ def have_passed(ready: Mapping[str, float], cut_on: date, *, horizon: float, tod
     return ready["p90"] < horizon and today > cut_on + timedelta(days=round(ready["p90"]))
 
 
+def latest_has_passed(cut_on: date, *, latest_day: int, today: date) -> bool:
+    """Return whether a batch's latest day is over: how likely it stays too soft by then is no forecast any more."""
+    return today > cut_on + timedelta(days=latest_day)
+
+
 def weighed_after(cure: Cure, cut_on: date, *, zone: str) -> date | None:
     """Return the day on which a batch was weighed last where that is after the days foretold, and counts still."""
     if cure.last_weighed_at is None or cure.state == State.NOT_WEIGHED:
@@ -88,6 +93,11 @@ def ready_meaning(cure: Cure, cut_on: date, *, zone: str, today: date) -> str:
     if ready["p10"] == ready["p90"]:
         return f"8 of 10 such batches are dry enough on that day, which is day\u00a0{round(ready['p50'])}."
     return f"8 of 10 such batches are dry enough between those days, half by {day_words(middle, today=today)}."
+
+
+def latest_words(latest_day: int) -> str:
+    """Return what is said once the latest day of a batch is over that was likely to stay too soft."""
+    return f"Its latest day, day\u00a0{latest_day}, has passed: weigh it, and you know whether it stayed too soft."
 
 
 def soft_words(probability: float, *, latest_day: int) -> str:

@@ -6,13 +6,17 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 
 from curehouse.common.errors import Conflict
+from curehouse.core.chemistry.alkali import Alkali
+from curehouse.core.chemistry.dissolved import stays_dissolved
+from curehouse.core.chemistry.solubility import WARM_C, solubility
 from curehouse.flows.stock_notices import renew_stock
-from curehouse.making.formulas.names import is_called_lye
+from curehouse.making.formulas.names import alkali_by_name, is_called_lye, key_called
+from curehouse.making.liquids import liquid_kinds
 from curehouse.making.models import FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import RECKONED_ROLES
 from curehouse.workshops.actors import Actor
-from inventory.blends import holds_lye, recipes_of
-from inventory.models import Blend, Making, Material
+from inventory.blends import recipe_of
+from inventory.models import Blend, BlendPart, Making, Material
 from inventory.services import blends as _blends
 from inventory.services.blends import BlendEntry, MakingEntry
 from inventory.services.movements import PAGE
@@ -31,19 +35,56 @@ def write_blend(*, actor: Actor, material: Material, entry: BlendEntry, at: date
 @transaction.atomic
 def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: datetime, source: str = PAGE) -> Making:
     """Book that a blend was made."""
-    making = _blends.make_blend(actor=actor, material=material, entry=entry, at=at, source=source)
+    making = _blends.make_blend(
+        actor=actor, material=material, entry=entry, at=at, source=source, dissolves=_dissolves(actor, material)
+    )
     taken = {take.lot.material_id for take in entry.takes if take.lot is not None}
     renew_stock(workshop=actor.workshop, at=at, material_ids={material.pk, *taken})
     return making
 
 
+def _dissolves(actor: Actor, material: Material) -> float:
+    """Return how many grams of the lye that a material is made of a gram of water is counted on to hold."""
+    lyes = BlendPart.objects.within(actor.workshop).filter(blend__material=material, material__kind=Material.Kind.LYE)
+    part = lyes.select_related("material").order_by("-blend__number").first()
+    alkali = None if part is None else alkali_by_name(part.material.name)
+    return solubility(alkali or Alkali.NAOH, WARM_C) or 0.0
+
+
 def _check_called(blend: Blend) -> None:
-    """Refuse what is called lye, of whatever kind it is written down, and by its name alone too."""
-    if _blends.TAKES_LYE or not (parts := list(blend.parts.all())):
+    """Refuse what is called lye and is none of the storeroom's; of a solution see that it is one lye in water."""
+    if not (parts := list(blend.parts.all())):
+        return
+    if blend.material.kind == Material.Kind.LYE:
+        _check_solution(blend, parts)
         return
     called = next((name for name in (blend.material.name, *(part.name for part in parts)) if is_called_lye(name)), "")
     if called:
-        raise Conflict("lye_part", f"{called} is lye by its name. {_blends.KEEP_LYE_DRY}", field="parts")
+        said = f"{called} is lye by its name, and lye goes into nothing but water: enter a material of the kind lye for it."
+        raise Conflict("lye_part", said, field="parts")
+
+
+def _check_solution(blend: Blend, parts: list[BlendPart]) -> None:
+    made, (dry,) = blend.material, (part.material for part in parts if part.material_id is not None)
+    (water,) = (part for part in parts if part.material_id is None)
+    if key_called(water.name, liquid_kinds()) != "water":
+        raise Conflict(
+            "not_water", f"Lye is dissolved in water, and {water.name} is none by its name: name water.", field="parts"
+        )
+    alkali = alkali_by_name(dry.name)
+    if alkali is None:
+        said = f"Whether {dry} is sodium or potassium hydroxide its name does not say: let its name say it first."
+        raise Conflict("which_lye", said, field="parts")
+    if alkali_by_name(made.name) not in (None, alkali):
+        raise Conflict("other_lye", f"{made} is the other lye by its name than {dry}: choose another.", field="parts")
+    (share,) = (share for part, share in recipe_of(blend).shares if part.material_id is not None)
+    if not (share < 1 and stays_dissolved(alkali, pure_g=float(share), water_g=float(1 - share))):
+        most_g = (solubility(alkali, WARM_C) or 0.0) * 100
+        said = (
+            f"In 100 g of water at most {most_g:.0f} g of {dry} are counted on to stay dissolved, from 20 °C up (published "
+            "tables differ): take more water. What does not dissolve lies at the bottom, and the last of it is far too strong."
+        )
+        raise Conflict("over_solubility", said, field="parts")
 
 
 def _check_reckoned(blend: Blend, versions: QuerySet[FormulaVersion]) -> None:
@@ -65,13 +106,13 @@ def _check_formulas(actor: Actor, blend: Blend) -> None:
     workshop, material = actor.workshop, blend.material
     versions = FormulaVersion.objects.within(workshop).in_force().filter(formula__retired_at=None)
     _check_reckoned(blend, versions)
-    if material.kind != Material.Kind.LYE and not holds_lye(workshop, material, recipes_of(workshop)):
+    if material.kind != Material.Kind.LYE:
         return
     takes = Q(naoh_from=material.pk) | Q(koh_from=material.pk) | Q(lines__material=material.pk)
     version = versions.filter(takes).select_related("formula").first()
     if version is not None and blend.parts.exists():
         said = (
             f"{version} takes {material} as it is: let it name the dry lye instead. "
-            "A run takes what is dissolved of it first by itself."
+            "What is dissolved of that is offered where it is weighed, and a run takes it first by itself."
         )
         raise Conflict("in_formula", said, field="parts")

@@ -11,6 +11,7 @@ from curehouse.core.stock import storeroom as core
 from curehouse.core.stock.allocation import NOTHING
 from curehouse.core.stock.netting import RunCheck, RunMaterial, check_run, net_runs
 from curehouse.core.stock.storeroom import Outlook, Storeroom
+from curehouse.flows.dissolved import Dissolved, dissolved_here
 from curehouse.making.models import FormulaVersion, Reservation, Run, Unasked
 from curehouse.making.services.run_needs import run_needs
 from curehouse.making.services.runs import clean_fats, clean_run_day
@@ -70,7 +71,11 @@ def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: dat
     read = {key: [one.lot for one in wanted.known.lots.get(key, ())] for key in asked}
     there = sharers_of(workshop, kept, at=at, recipes=wanted.recipes, read=read)
     here = there.here
-    run = core.Run(_NEW, day.toordinal(), {str(material.pk): float(grams) for material, grams in kept.items()})
+    water_g = wanted.water_g
+    needs: dict[str, float] = {}
+    for material, grams in kept.items():
+        _add_needs(needs, there.dissolved, material.pk, grams, water_g.get(material, Decimal(0)))
+    run = core.Run(_NEW, day.toordinal(), needs)
     try:
         found = check_run(run, there.runs, here.room, today.toordinal())
     except ValueError as error:
@@ -144,6 +149,7 @@ class Sharers:
     materials: dict[str, Material]
     lots: list[Lot]
     here: Here
+    dissolved: Dissolved
 
     def net(self, runs: list[core.Run], outlook: Outlook) -> tuple[RunMaterial, ...]:
         found = net_runs(runs, self.here.room, self.today.toordinal(), outlook)
@@ -192,8 +198,10 @@ def sharers_of(
     lots = [lot for key in sorted(keys) for lot in (read or {}).get(key, ())]
     if unread := keys - (read or {}).keys():
         lots += Lot.objects.within(workshop).filter(material__in=unread).usable(on=today).first_expired_first().named()
-    here = _storeroom(workshop, keys, lots, today, {key: one for key, one in recipes.items() if key in keys})
-    return Sharers(workshop, today, _others(workshop, keys, today), known, lots, here)
+    own = {key: one for key, one in recipes.items() if key in keys}
+    dissolved = dissolved_here(workshop, own, lots)
+    here = _storeroom(workshop, keys, lots, today, own, dissolved)
+    return Sharers(workshop, today, _others(workshop, keys, today, dissolved), known, lots, here, dissolved)
 
 
 def share_out(*, workshop: Workshop, at: datetime, of: Run | None = None) -> Shares:
@@ -241,12 +249,22 @@ def waiting_of(workshop: Workshop, short: Collection[str], day: date) -> dict[st
     return found
 
 
-def _storeroom(workshop: Workshop, materials: set[int], lots: list[Lot], today: date, recipes: Mapping[int, Recipe]) -> Here:
+def _storeroom(
+    workshop: Workshop,
+    materials: set[int],
+    lots: list[Lot],
+    today: date,
+    recipes: Mapping[int, Recipe],
+    dissolved: Dissolved,
+) -> Here:
     """Return the storeroom as the core takes it; *lots* are usable today, those that expired before they came among none."""
     arrivals = OrderLine.objects.within(workshop).filter(material__in=materials).arrivals(on=today)
     coming = deliveries(workshop=workshop, arrivals=arrivals, materials=materials)
     in_order = stock_lots(lot for lot in lots if lot.best_before is None or lot.best_before >= lot.received_on)
-    blends = {str(key): one.core_shares for key, one in recipes.items()}
+    in_order = dissolved.lots(in_order)
+    # Lye that was dissolved counts by what is in its lots, of a mix the recipe says how the rest is made up.
+    blends = {str(key): one.core_shares for key, one in recipes.items() if one.material.kind != Material.Kind.LYE}
+    blends |= {str(key): parts for key, parts in dissolved.parts.items()}
     unkept = sorted({part for parts in blends.values() for part, _share in parts if is_unkept(part)})
     in_order += [core.Lot(key, key, WITHOUT_END_G, today.toordinal()) for key in unkept]
     room = Storeroom(
@@ -255,12 +273,17 @@ def _storeroom(workshop: Workshop, materials: set[int], lots: list[Lot], today: 
     return Here(room, arrivals)
 
 
-def _others(workshop: Workshop, materials: set[int], today: date) -> list[core.Run]:
+def _add_needs(needs: dict[str, float], dissolved: Dissolved, material: int, grams: Decimal, water_g: Decimal) -> None:
+    for key, amount in dissolved.needs(material, float(grams), float(water_g)).items():
+        needs[str(key)] = needs.get(str(key), 0.0) + amount
+
+
+def _others(workshop: Workshop, materials: set[int], today: date, dissolved: Dissolved) -> list[core.Run]:
     needs: dict[int, dict[str, float]] = {}
     runs: dict[int, Run] = {}
     for row in Reservation.objects.within(workshop).filter(material__in=materials).standing():
         runs[row.run_id] = row.run
-        needs.setdefault(row.run_id, {})[str(row.material_id)] = float(row.amount_g)
+        _add_needs(needs.setdefault(row.run_id, {}), dissolved, row.material_id, row.amount_g, row.water_g)
     # What was poured is gone, though nobody booked it yet; then who was announced first.
     announced = sorted(runs.values(), key=lambda run: (run.state == Run.State.PLANNED, run.announced_on, run.pk))
     return [

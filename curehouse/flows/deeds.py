@@ -56,6 +56,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "run_move": "Moved a run",
         "run_call_off": "Called a run off",
         "run_reserve": "Reserved anew what a run takes",
+        "run_places": "Kept places for a run anew",
         "run_pour": "Said which batch came of a run",
         "batch_check": "Recorded a safety check",
         "batch_take_out": "Took bars out",

@@ -1,11 +1,12 @@
 """The demo's formulas: written down when the house opened, poured from since, one of them changed lately. All invented."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from curehouse.flows.demo_goods import LYE, MILKS, RECIPES
+from curehouse.flows.demo_goods import LYE, MILKS, MIX_SHARE, RECIPES
+from curehouse.flows.demo_mix import write_mix
 from curehouse.flows.demo_story import FORMULAS
 from curehouse.making.formulas.entries import FormulaEntry, LineEntry, Per, Role
 from curehouse.making.models import FormulaVersion
@@ -37,6 +38,8 @@ _WRITTEN = {
     "Old olive": _Written(Decimal("0.065"), 2280, "Slow. Leave it in the mould for two days."),
 }
 _CHANGED = "Goat & oat"
+# Of the fats, as both suppliers say of theirs; invented.
+_MOST_SCENT = Decimal("0.03")
 
 
 def write_formulas(
@@ -50,10 +53,24 @@ def write_formulas(
 
 
 def change_one(
-    *, actor: Actor, materials: Mapping[str, Material], scales: tuple[Scale, Scale], version: FormulaVersion, at: datetime
+    *,
+    actor: Actor,
+    materials: Mapping[str, Material],
+    scales: tuple[Scale, Scale],
+    version: FormulaVersion,
+    at: datetime,
 ) -> None:
-    """Change the formula that was poured most: more milk at trace, as much less water in front."""
-    entry = _entry(_CHANGED, materials, scales, front=Decimal("0.155"), note="More milk: it was hardly noticed before.")
+    """Change the formula that was poured most: more milk at trace, as much less water in front, and a fragrance mix."""
+    note = "More milk: it was hardly noticed before. Now with the hedgerow mix."
+    entry = _entry(_CHANGED, materials, scales, front=Decimal("0.155"), note=note)
+    scent = LineEntry(
+        Role.FRAGRANCE,
+        material=write_mix(actor=actor, materials=materials, at=at),
+        per=Per.FATS,
+        amount=Decimal(MIX_SHARE),
+        most_share=_MOST_SCENT,
+    )
+    entry = replace(entry, lines=[*entry.lines, scent])
     write_version(actor=actor, formula=version.formula, entry=entry, at=at - timedelta(days=2))
 
 

@@ -77,8 +77,17 @@ GOODS = (
     Good("Marigold petals", "additive", _PETAL, 500, "0.038", 330, lots=(Lot(190, 400, -9), Lot(30, 500, 300))),
     Good("Activated charcoal", "colour", _PETAL, 500, "0.026", None),
     Good("Juniper oil", "fragrance", _PETAL, 500, "0.21", 700),
+    Good("Lavender oil", "fragrance", _PETAL, 500, "0.19", 700, lots=(Lot(48, 500, 560),)),
+    Good("Cedarwood oil", "fragrance", _PETAL, 250, "0.11", 700, lots=(Lot(48, 250, 600),)),
     Good(BOXES, "packaging", _CARTONS, 500, "0.18", None),
 )
+
+# Mixed in the house: of what, by mass, how long it keeps, and how much of it was mixed how many days ago.
+MIX = "Hedgerow mix"
+MIXED_OF = (("Lavender oil", 2), ("Cedarwood oil", 1))
+MIX_KEEPS_DAYS, MIXED_G, MIXED_DAYS_AGO = 180, 90, 11
+# Of the fats of the soap that takes it.
+MIX_SHARE = "0.015"
 
 # What suppliers ask beside the goods: freight, no freight from, hazard surcharge, days they say it takes.
 TERMS = {

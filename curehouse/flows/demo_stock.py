@@ -9,6 +9,7 @@ from curehouse.flows.demo_goods import BOXES, GOODS, ORDERED, SUPPLIERS, TERMS, 
 from curehouse.flows.demo_story import Story
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.orders import send_order
+from curehouse.flows.propose import propose_now
 from curehouse.flows.stock import count, end_store_count, give_back, receive, write_off
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.use_stock import UseLine, book_use, propose
@@ -86,7 +87,7 @@ def _lines(actor: Actor, material: Material, amount: Decimal, moment: datetime) 
 
 
 def order_goods(*, actor: Actor, materials: dict[str, Material], at: datetime) -> None:
-    """Write down what suppliers sell, and two orders that are on the way, the first of them late."""
+    """Write down what suppliers sell, and two orders that are on the way, the first of them late; look what to order."""
     suppliers = {row.name: row for row in Supplier.objects.within(actor.workshop)}
     for name, (freight, free_from, surcharge, days) in TERMS.items():
         money = [None if one is None else Decimal(one) for one in (freight, free_from, surcharge)]
@@ -107,6 +108,7 @@ def order_goods(*, actor: Actor, materials: dict[str, Material], at: datetime) -
         send_order(actor=actor, order=order, sent_on=local_day(sent, actor.workshop.time_zone), at=sent)
     renew_stock(workshop=actor.workshop, at=at)
     renew_orders(workshop=actor.workshop, at=at, tells_new=True)
+    propose_now(actor=actor, at=at)
 
 
 def look_after(*, actor: Actor, materials: dict[str, Material], at: datetime) -> None:
@@ -125,6 +127,10 @@ def look_after(*, actor: Actor, materials: dict[str, Material], at: datetime) ->
     end_store_count(actor=actor, store_count=walk, at=counted_at + timedelta(minutes=9))
     oil = _lot_of(actor, materials["Sunflower oil"])
     write_off(**what, lot=oil, amount=Decimal(260), reason="spilt: the canister tipped over", moment=spilt_at, at=spilt_at)
+    # So few are left that an order of them waits to be decided.
+    boxes = _lot_of(actor, materials[BOXES])
+    why = "wet: they stood under the window"
+    write_off(**what, lot=boxes, amount=min(boxes.on_hand, Decimal(80)), reason=why, moment=spilt_at, at=spilt_at)
     renew_stock(workshop=actor.workshop, at=at, tells_new=True)
 
 

@@ -9,6 +9,7 @@ from curehouse.curing.models import Position
 from curehouse.curing.services.bars import mark_sample_bars
 from curehouse.curing.services.cures import open_cure
 from curehouse.curing.services.places import WhenFull, place
+from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_notices import renew_runs
 from curehouse.making.models import Batch, Run
 from curehouse.making.services import BatchEntry, cut_batch, write_batch
@@ -54,6 +55,7 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
     if batch.state == Batch.State.CURING:
         _onto_the_racks(actor, batch, rack, at=at)
     if run is not None:
+        renew_places(workshop=actor.workshop, at=at)
         renew_runs(workshop=actor.workshop, at=at)
     return batch
 
@@ -62,6 +64,7 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
 def link_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
     """Say that a batch that was entered without its run is what became of it."""
     row = pour_run(actor=actor, run=run, batch=lock_batch(batch), at=at)
+    renew_places(workshop=actor.workshop, at=at)
     renew_runs(workshop=actor.workshop, at=at)
     return row
 
@@ -71,4 +74,5 @@ def cut(*, actor: Actor, batch: Batch, cut_at: datetime, bars: int, rack: RackEn
     """Cut a batch that was poured, and begin its cure."""
     row = cut_batch(batch=batch, cut_at=cut_at, bars=bars, at=at)
     _onto_the_racks(actor, row, rack, at=at)
+    renew_places(workshop=actor.workshop, at=at)
     return row

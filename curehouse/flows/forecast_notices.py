@@ -23,6 +23,8 @@ from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.outlook import (
     TO_COME,
     have_passed,
+    latest_has_passed,
+    latest_words,
     measured_words,
     ready_meaning,
     ready_window,
@@ -126,7 +128,11 @@ def _told_before(workshop: Workshop, cures: Iterable[Cure], moves: Iterable[Noti
 
 
 def _renew_soft(cure: Cure, by_key: Mapping[str, Notice], *, at: datetime) -> None:
-    soft = cure.forecast.foretold["soft_probability"]
+    soft, latest_day = cure.forecast.foretold["soft_probability"], cure.forecast.asked["rule"]["latest_day"]
+    if latest_has_passed(_cut_on(cure), latest_day=latest_day, today=local_day(at, cure.workshop.time_zone)):
+        ended = latest_words(latest_day)
+        _hold_true(cure, by_key, Kind.SOFT_LIKELY, begins=False, goes_on=False, ended=ended, at=at)
+        return
     _hold_true(cure, by_key, Kind.SOFT_LIKELY, begins=soft >= SOFT_FROM, goes_on=soft > _NO_LONGER_SOFT, at=at)
 
 

@@ -21,7 +21,7 @@ from curehouse.common.time import local_day
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.beside import WINDOW_DAYS, RoomMates
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
-from curehouse.core.cure.forecast.humidity import Rooms, log_of
+from curehouse.core.cure.forecast.humidity import RoomLog, Rooms, log_of
 from curehouse.core.cure.forecast.kept import VERSION, fingerprint, print_of, print_of_forecast
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.core.cure.forecast.ranges import UNREPLAYED, Calibration
@@ -114,12 +114,19 @@ def _records_beside(workshop: Workshop, cures: Sequence[Cure]) -> dict[str, Cure
     return {cure.record.content["key"]: cure.record for cure in near.select_related("record")}
 
 
-def _log_records(workshop: Workshop, batches: Iterable[WeighedBatch], logs: Rooms) -> dict[str, CureRecord]:
+# By room and log what was heard of it, in plain values, under its fingerprint; a log is the very same as long as it stands.
+_Told = dict[tuple[str, RoomLog], tuple[str, dict[str, Any]]]
+
+
+def _log_records(workshop: Workshop, batches: Iterable[WeighedBatch], logs: Rooms, told: _Told) -> dict[str, CureRecord]:
     """Return by batch the record of what it hears of its room's log; of one that no log reaches there is none."""
-    heard = {batch.key: log_record(batch.room, log) for batch in batches if (log := log_of(batch, logs)) is not None}
-    prints = {key: fingerprint(content) for key, content in heard.items()}
-    rows = keep_records(workshop=workshop, contents={prints[key]: content for key, content in heard.items()})
-    return {key: rows[found] for key, found in prints.items()}
+    heard = {batch.key: (batch.room, log) for batch in batches if (log := log_of(batch, logs)) is not None}
+    for room, log in heard.values():
+        if (room, log) not in told:
+            content = log_record(room, log)
+            told[room, log] = fingerprint(content), content
+    rows = keep_records(workshop=workshop, contents=dict(told[one] for one in heard.values()))
+    return {key: rows[told[one][0]] for key, one in heard.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,22 +135,27 @@ class _Beside:
 
     asked: list[_Asked]
     others: list[WeighedBatch]
-    logs: Rooms
+    logs: Mapping[str, RoomLog]
+    told: _Told
 
 
-def _ask(workshop: Workshop, cures: Sequence[Cure], *, at: datetime) -> _Beside:
-    """Return what is to be foretold of, without the cures of which nothing can be; and what is beside them."""
+def _ask(workshop: Workshop, cures: Sequence[Cure], *, at: datetime, before: _Beside | None = None) -> _Beside:
+    """Return what is to be foretold of, without the cures of which nothing can be; and what is beside them.
+
+    All is gathered anew; only the logs that are as they were *before* are not made ready and read out once more.
+    """
     contents = records_of(workshop, [cure.batch for cure in cures])
     prints = {key: fingerprint(content) for key, content in contents.items()}
     rows = keep_records(workshop=workshop, contents={prints[key]: content for key, content in contents.items()})
     own = {cure.batch_id: rows[prints[cure.batch_id]] for cure in cures if cure.batch_id in prints}
     if not own:
-        return _Beside([], [], {})
+        return _Beside([], [], {}, {})
     beside = _records_beside(workshop, cures) | {row.content["key"]: row for row in own.values()}
     others = {name: weighed_batch(row.content) for name, row in beside.items()}
     batches = {key: others[record.content["key"]] for key, record in own.items()}
-    logs = logs_of(workshop, batches.values(), before=local_day(at, workshop.time_zone))
-    log_rows = _log_records(workshop, batches.values(), logs)
+    like, told = ({}, {}) if before is None else (before.logs, before.told)
+    logs = logs_of(workshop, batches.values(), before=local_day(at, workshop.time_zone), like=like)
+    log_rows = _log_records(workshop, batches.values(), logs, told)
     mates, (plain, logged), asked = RoomMates(list(others.values())), _goes_by(workshop), []
     # Many listen to the same weighings of the same batch.
     heard_print = cache(lambda one: print_of(mates.as_known(one)))
@@ -167,7 +179,7 @@ def _ask(workshop: Workshop, cures: Sequence[Cure], *, at: datetime) -> _Beside:
                 log=log_rows.get(batch.key),
             )
         )
-    return _Beside(asked, list(others.values()), logs)
+    return _Beside(asked, list(others.values()), logs, told)
 
 
 def work_out(
@@ -227,26 +239,27 @@ def foretell_batches(*, workshop: Workshop, cures: Sequence[Cure], at: datetime)
     asked, known = ask.asked, _kept_already(workshop, ask.asked)
     found = _worked_out([one for one in asked if one.cure.pk not in known], ask.others, ask.logs)
     entries = {one.cure.pk: _entry(one, known.get(one.cure.pk), found.get(one.cure.pk)) for one in asked}
-    _answer(workshop, [Answer(cure.pk, cure.forecast_wanted_at, entries.get(cure.pk)) for cure in cures], at=at)
+    answers = [Answer(cure.pk, cure.forecast_wanted_at, entries.get(cure.pk)) for cure in cures]
+    _answer(workshop, answers, ask, at=at)
     renew_outlooks(workshop=workshop, cures=[cure.pk for cure in cures], at=at)
     return len(found)
 
 
 @transaction.atomic
-def _answer(workshop: Workshop, answers: Sequence[Answer], *, at: datetime) -> None:
+def _answer(workshop: Workshop, answers: Sequence[Answer], before: _Beside, *, at: datetime) -> None:
     """Let cures go by what was foretold of them, if they are still to be foretold of the very same.
 
     Others keep their wish, whatever its moment: of two wishes of one moment the later may be answered already.
     """
-    stands = _stands(workshop, [one.cure for one in answers], at=at)
+    stands = _stands(workshop, [one.cure for one in answers], before, at=at)
     true = [one for one in answers if stands.get(one.cure) == (one.entry and one.entry.fingerprint)]
     answer_with_forecasts(workshop=workshop, answers=true, at=at)
 
 
-def _stands(workshop: Workshop, keys: Sequence[int], *, at: datetime) -> dict[int, str]:
+def _stands(workshop: Workshop, keys: Sequence[int], before: _Beside, *, at: datetime) -> dict[int, str]:
     """Return by cure, which is locked, the fingerprint of what a forecast is to be made of now."""
     cures = lock_rows(Cure.objects.within(workshop).select_related("batch__formula"), keys)
-    return {one.cure.pk: one.fingerprint for one in _ask(workshop, list(cures.values()), at=at).asked}
+    return {one.cure.pk: one.fingerprint for one in _ask(workshop, list(cures.values()), at=at, before=before).asked}
 
 
 def _entry(one: _Asked, known: Forecast | None, found: BatchForecast | None) -> ForecastEntry:

@@ -16,6 +16,7 @@ from curehouse.core.cure.forecast.calibrating import replayed, wide_enough
 from curehouse.core.cure.forecast.humidity import RoomLog, heard_part
 from curehouse.core.cure.forecast.in_order import Stage, stages, taught_by
 from curehouse.core.cure.forecast.kept import KEPT_WITH, VERSION, fingerprint, plain_log, print_of_calibration, print_of_prior
+from curehouse.core.cure.forecast.learning import Memory
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.core.cure.forecast.told_again import told_again
 from curehouse.curing.doubts import USUAL_STEP_G
@@ -123,8 +124,11 @@ def _learn(workshop: Workshop, learning: CureLearning, *, at: datetime) -> None:
         return
     step_g = _step_g(known)
     history, current = ([weighed_batch(row.content) for row in rows] for rows in (known.history, known.current))
-    plain = _chain(workshop, history, current, rule, {}, step_g=step_g, at=at)
-    logged = _chain(workshop, history, current, rule, logs, step_g=step_g, at=at) if prints else Learnt([], None)
+    # What is learnt with logs begins with what is learnt without.
+    memory = Memory()
+    plain = _chain(workshop, history, current, rule, {}, step_g=step_g, at=at, memory=memory)
+    heard = _chain(workshop, history, current, rule, logs, step_g=step_g, at=at, memory=memory) if prints else None
+    logged = Learnt([], None) if heard is None else heard
     logger.info("cures read: workshop=%s ended=%s going_on=%s", workshop.pk, len(history), len(current))
     end_learning(learning=learning, learnt=(plain, logged), fingerprint=whole, at=at)
 
@@ -145,27 +149,35 @@ def _chain(
     *,
     step_g: float,
     at: datetime,
+    memory: Memory,
 ) -> Learnt:
     """Return what is learnt, stage after stage, with these logs; where none is heard it is what is learnt without."""
     found: list[list[Any]] = []
     before: CurePrior | None = None
     for stage in stages(history, current):
         heard = _Heard.by(stage.teaching, logs)
-        before = _prior_of(workshop, stage, before, heard, step_g=step_g, at=at)
+        before = _prior_of(workshop, stage, before, heard, step_g=step_g, at=at, memory=memory)
         found.append([None if not found else stage.begin, before.pk])
     heard = _Heard.by(history, logs)
-    return Learnt(found, _calibration(workshop, history, rule, heard, step_g=step_g, at=at))
+    return Learnt(found, _calibration(workshop, history, rule, heard, step_g=step_g, at=at, memory=memory))
 
 
 def _prior_of(
-    workshop: Workshop, stage: Stage, before: CurePrior | None, heard: _Heard, *, step_g: float, at: datetime
+    workshop: Workshop,
+    stage: Stage,
+    before: CurePrior | None,
+    heard: _Heard,
+    *,
+    step_g: float,
+    at: datetime,
+    memory: Memory,
 ) -> CurePrior:
     key = print_of_prior(stage.teaching, step_g=step_g, earlier=before and before.fingerprint, logs=heard.prints)
     known = CurePrior.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
     earlier = None if before is None else Prior.from_plain(before.prior)
-    prior = taught_by(stage, step_g=step_g, room=heard.logs or None, earlier=earlier)
+    prior = taught_by(stage, step_g=step_g, room=heard.logs or None, earlier=earlier, memory=memory)
     return keep_prior(
         workshop=workshop, fingerprint=key, method=VERSION, prior=prior.as_plain(), cures=prior.learnt_from, at=at
     )  # fmt: skip
@@ -179,11 +191,12 @@ def _calibration(
     *,
     step_g: float,
     at: datetime,
+    memory: Memory,
 ) -> CureCalibration:
     key = print_of_calibration(history, rule, step_g=step_g, logs=heard.prints)
     known = CureCalibration.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
-    replays = replayed(history, cold_prior(), rule, step_g=step_g, room=heard.logs or None)
+    replays = replayed(history, cold_prior(), rule, step_g=step_g, room=heard.logs or None, memory=memory)
     found = {**wide_enough(replays).as_plain(), "told_again": told_again(replays, rule)}
     return keep_calibration(workshop=workshop, fingerprint=key, method=VERSION, calibration=found, at=at)

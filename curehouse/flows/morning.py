@@ -14,6 +14,7 @@ from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.due import renew_due
 from curehouse.flows.foretell import foretell_this_morning
 from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.place_notices import renew_places
 from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.propose import propose_this_morning
 from curehouse.flows.stock_notices import renew_stock
@@ -42,6 +43,7 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
         if not claim_morning(workshop=workshop, day=day):
             return None
         renew_due(workshop=workshop, at=at, tells_new=True)
+        renew_places(workshop=workshop, at=at, tells_new=True)
         renew_stock(workshop=workshop, at=at, tells_new=True)
         renew_orders(workshop=workshop, at=at, tells_new=True)
         renew_proposals(workshop=workshop, at=at, tells_new=True)

@@ -8,9 +8,9 @@ from statistics import median
 from curehouse.common.errors import FAULTS
 from curehouse.common.time import local_day
 from curehouse.core.stock.reorder.earlier import LEAST_USES, Notices, Worth, bought_of, mean_day, worth_of_earlier
-from curehouse.core.stock.reorder.things import Costs
 from curehouse.core.stock.reorder.unplanned import learn_season
 from curehouse.flows.reorder_room import KNOWN_DAYS, read_room
+from curehouse.flows.waiting_costs import WaitingCosts
 from curehouse.making.use_history import pours_since
 from curehouse.workshops.models import Workshop
 from inventory.models import Movement
@@ -38,6 +38,7 @@ class PlanningWorth:
     materials: int
     used: int
     worths: tuple[Worth, ...]
+    waiting: WaitingCosts
     missing: tuple[str, ...]
 
     @property
@@ -56,7 +57,7 @@ def planning_worth(*, workshop: Workshop, at: datetime) -> PlanningWorth:
     planned = [days for days in notices if days > 0]
     room = read_room(workshop=workshop, at=at)
     season = learn_season(room.kept, first_month=today.month - 1, day_of_month=today.day)
-    costs = Costs()
+    costs = room.waiting.costs
     bought = bought_of(room.kept, room.sellers, season, costs)
     missing = []
     if len(notices) < LEAST_POURS:
@@ -79,5 +80,6 @@ def planning_worth(*, workshop: Workshop, at: datetime) -> PlanningWorth:
         materials=len(bought),
         used=sum(1 for one in room.kept if one.uses),
         worths=tuple(worths),
+        waiting=room.waiting,
         missing=tuple(missing),
     )

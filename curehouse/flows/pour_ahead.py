@@ -48,7 +48,8 @@ class OwnCures:
 class PourAhead:
     """What is expected of a version's batches that are poured about some day.
 
-    ``cures`` is how many cures of the workshop taught it; of none it is what is usual of such bars.
+    ``cures`` is how many cures of the workshop taught it; of none it is what is usual of such bars. ``bars_per_g`` is
+    how many bars a gram of oils gave in the formula's batches, None where nobody knows.
     """
 
     version: FormulaVersion
@@ -57,6 +58,7 @@ class PourAhead:
     water_share: float
     cures: int
     own: OwnCures
+    bars_per_g: float | None = None
 
     def chance(self, *, pour_on: date, wanted_on: date) -> float:
         """Return how likely bars poured on a day are dry enough by another."""
@@ -103,7 +105,7 @@ def pour_ahead(
         rule=formula_rule(version.formula),
     )
     own = _own_cures(version.formula, batches, today)
-    return PourAhead(version, ready, cut_after, water, 0 if prior is None else prior.cures, own)
+    return PourAhead(version, ready, cut_after, water, 0 if prior is None else prior.cures, own, _bars_per_g(batches))
 
 
 def _water_share(version: FormulaVersion, at: datetime) -> float:
@@ -124,6 +126,11 @@ def _cut_after_days(batches: Sequence[Batch], zone: str) -> int:
     """Return the whole days from pour to cut that are usual of a formula's batches."""
     known = [(local_day(batch.cut_at, zone) - local_day(batch.poured_at, zone)).days for batch in batches if batch.pour_known]
     return max(round(median(known)), 0) if known else USUAL_CUT_DAYS
+
+
+def _bars_per_g(batches: Sequence[Batch]) -> float | None:
+    known = [batch.bars_cut / float(batch.fats_g) for batch in batches if batch.fats_g and batch.bars_cut]
+    return median(known) if known else None
 
 
 def _own_cures(formula: Formula, batches: Sequence[Batch], today: date) -> OwnCures:

@@ -31,7 +31,7 @@ def line_words(
         _planned(why["planned"], runs, until, amount),
         f"Not planned yet, until {until}: as likely as not {amount(why['unplanned_half'])}, "
         f"with 9 chances of 10 no more than {amount(why['unplanned_most'])}.",
-        f"Half of its deliveries come within {_days(why['lead_half'])}, 9 of 10 within {_days(why['lead_most'])}.",
+        _comes(why),
         _lasts(line, why, amount, day=day, today=today),
     ]
 
@@ -57,6 +57,29 @@ def _planned(planned: list[Mapping[str, Any]], runs: Mapping[int, Run], until: s
     named = [f"{runs[one['run']].formula.name} {amount(one['amount'])}" for one in planned if one["run"] in runs]
     more = f" and {len(named) - _MOST_RUNS} more" if len(named) > _MOST_RUNS else ""
     return f"Planned until {until}: {amount(sum(one['amount'] for one in planned))} ({', '.join(named[:_MOST_RUNS])}{more})."
+
+
+def _comes(why: Mapping[str, Any]) -> str:
+    """Return how long a delivery takes, and by what that is known."""
+    half, most = _days(why["lead_half"]), _days(why["lead_most"])
+    # Kept before it was written down by what it is known.
+    known = why.get("lead_from")
+    if known is None:
+        return f"Half of its deliveries come within {half}, 9 of 10 within {most}."
+    if known["seen"]:
+        by = f"By {_deliveries(known['seen'])} of it"
+        by += f" and {known['others']} of other things from there" if known["others"] else ""
+        return f"{by}: half of its deliveries come within {half}, 9 of 10 within {most}."
+    if known["others"]:
+        by = f"No delivery of it seen yet; by {known['others']} of other things from there"
+        return f"{by}: half of its deliveries come within {half}, 9 of 10 within {most}."
+    days = _days(round(known["usual_days"]))
+    told = f"{days} assumed, for nobody said how long it takes" if known["is_assumed"] else f"{days} as they say"
+    return f"No delivery seen yet, {told}: reckoned so that half would come within {half}, 9 of 10 within {most}."
+
+
+def _deliveries(many: int) -> str:
+    return "one delivery" if many == 1 else f"{many} deliveries"
 
 
 def _lasts(line: Mapping[str, Any], why: Mapping[str, Any], amount: Callable[[float], str], *, day: date, today: date) -> str:

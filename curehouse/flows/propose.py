@@ -7,7 +7,7 @@ worked out; one that a person wrote or changed stays as it is, and what the hous
 import logging
 from collections.abc import Iterable
 from dataclasses import asdict
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
@@ -16,17 +16,15 @@ from curehouse.common.errors import FAULTS, DomainError
 from curehouse.common.locking import lock_rows
 from curehouse.core.stock.reorder.drafted import Draft, Line, Night
 from curehouse.core.stock.reorder.night import look
-from curehouse.core.stock.reorder.things import Costs
 from curehouse.core.stock.reorder.unplanned import learn_season
 from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.reorder_room import Room, read_room
 from curehouse.flows.run_notices import renew_runs
 from curehouse.workshops.actors import Actor, the_house
 from curehouse.workshops.models import Workshop
-from inventory.models import MOST_PACKS, Material, Order, OrderLine, OrderStep, PutOff, Supplier
+from inventory.models import MOST_PACKS, Order, OrderStep, PutOff, Supplier
 from inventory.services.orders import call_off, lock_order, write_order
-from inventory.services.proposals import drop_line, forget_proposal, is_by_the_house, keep_proposal
-from inventory.services.proposals import put_off as _put_off
+from inventory.services.proposals import forget_proposal, is_by_the_house, keep_proposal
 
 logger = logging.getLogger(__name__)
 
@@ -41,7 +39,7 @@ def look_tonight(room: Room) -> Night:
     """Return what would be ordered."""
     season = learn_season(room.kept, first_month=room.today.month - 1, day_of_month=room.today.day)
     return look(
-        room.kept, room.sellers, season=season, unplanned=room.unplanned, costs=Costs(), review_days=REVIEW_DAYS
+        room.kept, room.sellers, season=season, unplanned=room.unplanned, costs=room.waiting.costs, review_days=REVIEW_DAYS
     )  # fmt: skip
 
 
@@ -86,34 +84,6 @@ def propose_now(*, actor: Actor, at: datetime) -> list[Order]:
     renew_runs(workshop=actor.workshop, at=at)
     renew_proposals(workshop=actor.workshop, at=at, tells_new=True)
     return found
-
-
-@transaction.atomic
-def put_off(*, actor: Actor, material: Material, until: date, why: str, at: datetime) -> PutOff:
-    """Note that a material is not to be ordered before a day, and take it off the order that the house wrote of it."""
-    suppliers = set(Order.objects.within(actor.workshop).written().values_list("supplier", flat=True))
-    lock_rows(Supplier.objects.within(actor.workshop), suppliers)
-    house = the_house(actor.workshop)
-    orders = list(Order.objects.within(actor.workshop).written().filter(supplier__in=suppliers).select_related("supplier"))
-    for order in orders:
-        locked = lock_order(actor=actor, order=order)
-        if locked.state == Order.State.WRITTEN:
-            drop_line(order=locked, material=material)
-            if is_by_the_house(locked):
-                _take_off(house, locked, material, at=at)
-    row = _put_off(actor=actor, material=material, until=until, why=why, at=at)
-    renew_runs(workshop=actor.workshop, at=at)
-    renew_proposals(workshop=actor.workshop, at=at, orders=[order.pk for order in orders])
-    return row
-
-
-def _take_off(house: Actor, order: Order, material: Material, *, at: datetime) -> None:
-    lines = list(OrderLine.objects.within(house.workshop).filter(order=order))
-    going = {line.offer_id: 0 for line in lines if line.material_id == material.pk}
-    if len(going) == len(lines):
-        call_off(actor=house, order=order, why=f"{material} is not wanted now.", at=at)
-    elif going:
-        write_order(actor=house, supplier=order.supplier, packs=going, at=at)
 
 
 def _renew(supplier: Supplier, draft: Draft | None, room: Room, *, at: datetime) -> Order | None:

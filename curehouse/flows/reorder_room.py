@@ -1,30 +1,30 @@
 """What a night looks at: every material with its past, what is here, on its way and planned, and who sells it."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
 
 from curehouse.common.time import local_day
+from curehouse.core.stock.explode import from_stock_first
 from curehouse.core.stock.lead_time import LeadTime, lead_time
 from curehouse.core.stock.reorder.announced import share_open
-from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, Lot, Offered, Seller
+from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, LeadFrom, Lot, Offered, Seller
 from curehouse.core.stock.reorder.things import Planned, Use
 from curehouse.core.stock.reorder.unplanned import Floats
+from curehouse.flows.dissolved import dissolved_here
+from curehouse.flows.waiting_costs import WaitingCosts, waiting_costs
 from curehouse.making.models import Reservation, Run
 from curehouse.workshops.models import Workshop
 from inventory import models
-from inventory.blends import Recipe, recipes_of
+from inventory.blends import is_unkept, recipes_of
 from inventory.queries.orders import Arrival, Taken
+from inventory.to_order import not_now
 
 # Two years tell a season and a growth; what is older tells less than it misleads.
 KNOWN_DAYS = 730
 # What a delivery takes where nobody has had one and nobody said: common practice, no source.
 NOBODY_KNOWS_DAYS = 8.0
-# For so long nothing is proposed of what a person called off before it was sent (our own choice, no source).
-CALLED_OFF_FOR = timedelta(days=7)
-# What writing an order, and carrying it in, is worth (our own choice, no source).
-WORK = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,7 @@ class Room:
     materials: Mapping[str, models.Material]
     offers: Mapping[str, models.Offer]
     runs: Mapping[str, Run]
+    waiting: WaitingCosts
 
 
 def read_room(*, workshop: Workshop, at: datetime) -> Room:
@@ -51,7 +52,7 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
     put_off_key = models.PutOff.objects.within(workshop).newest_key()
     materials = models.Material.objects.within(workshop).in_use().exclude(kind=models.Material.Kind.BARS).with_first_receipt()
     offers = list(models.Offer.objects.within(workshop).buyable().named())
-    put_off = {*models.PutOff.objects.within(workshop).on(today), *_called_off(workshop, at)}
+    put_off = not_now(workshop=workshop, on=today)
     asked_of = _asked_by_people(workshop)
     lives = _lives(workshop, at)
     took = models.OrderLineStep.objects.within(workshop).lead_days()
@@ -77,16 +78,18 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
         for one in materials
     ]
     suppliers = {offer.supplier_id: offer.supplier for offer in offers}
+    waiting = waiting_costs(workshop=workshop, at=at)
     return Room(
         today=today,
         kept=kept,
-        sellers=[_seller(suppliers[key]) for key in sorted(suppliers)],
+        sellers=[_seller(suppliers[key], float(waiting.order_work)) for key in sorted(suppliers)],
         unplanned=share_open(past.notices(), past.others),
         step_keys=step_keys,
         put_off_key=put_off_key,
         materials={str(one.pk): one for one in materials},
         offers={str(offer.pk): offer for offer in offers},
         runs={str(key): run for key, run in runs.items()},
+        waiting=waiting,
     )
 
 
@@ -169,30 +172,26 @@ def _planned(workshop: Workshop, today: date, lots: Mapping[int, list[Lot]]) -> 
     found: dict[int, list[Planned]] = {}
     runs: dict[int, Run] = {}
     recipes = recipes_of(workshop)
-    left = {key: sum(lot.quantity for lot in lots.get(key, ())) for key in recipes}
+    made = {key for key, one in recipes.items() if one.material.kind == models.Material.Kind.LYE}
+    usable = models.Lot.objects.within(workshop).filter(material__in=made).usable(on=today).named() if made else ()
+    dissolved = dissolved_here(workshop, recipes, list(usable))
+    blends = {str(key): one.core_shares for key, one in recipes.items() if key not in made}
+    blends |= {str(key): parts for key, parts in dissolved.parts.items()}
+    left = {key: sum(lot.quantity for lot in lots.get(int(key), ())) for key in blends}
     for row in Reservation.objects.within(workshop).standing():
         runs[row.run_id] = row.run
         day = max((row.run.pour_on - today).days, 0)
-        for key, grams in _made_up(recipes, left, row.material_id, float(row.amount_g)):
-            found.setdefault(key, []).append(Planned(day, grams, str(row.run_id)))
+        asked = dissolved.needs(row.material_id, float(row.amount_g), float(row.water_g))
+        for key, grams in from_stock_first({str(item): amount for item, amount in asked.items()}, blends, left).items():
+            if not is_unkept(key):
+                found.setdefault(int(key), []).append(Planned(day, grams, str(row.run_id)))
     return found, runs
-
-
-def _made_up(recipes: Mapping[int, Recipe], left: dict[int, float], material: int, grams: float) -> Iterator[tuple[int, float]]:
-    """Return what so much of a material comes to: of what is made from others first what is *left* here, then its parts."""
-    here = min(left[material], grams) if material in recipes else grams
-    if here:
-        yield material, here
-    if material in recipes:
-        left[material] -= here
-        for part, share in recipes[material].shares:
-            if part.material_id is not None and grams > here:
-                yield from _made_up(recipes, left, part.material_id, (grams - here) * float(share))
 
 
 def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offered:
     said = offer.lead_days if offer.lead_days is not None else offer.supplier.lead_days
     lead = took.lead_time(offer.supplier_id, offer.material_id, said=said)
+    seen, others = took.counts(offer.supplier_id, offer.material_id)
     return Offered(
         key=str(offer.pk),
         seller=str(offer.supplier_id),
@@ -203,15 +202,8 @@ def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offere
         breaks=[(one.from_packs, float(one.price)) for one in offer.breaks.all()],
         life_days=offer.shelf_days or usual_life or KEEPS_DAYS,
         is_hazardous=offer.is_hazardous,
+        lead_from=LeadFrom(seen, others, NOBODY_KNOWS_DAYS if said is None else said, is_assumed=said is None),
     )
-
-
-def _called_off(workshop: Workshop, at: datetime) -> set[int]:
-    """Return the materials of orders that people called off these days before they were sent: they decided."""
-    steps = models.OrderStep.objects.within(workshop).by_people()
-    ended = steps.filter(kind="called_off", order__sent_on__isnull=True, at__gt=at - CALLED_OFF_FOR)
-    lines = models.OrderLine.objects.within(workshop).filter(order__in=ended.values("order"))
-    return set(lines.values_list("material", flat=True))
 
 
 def _asked_by_people(workshop: Workshop) -> dict[int, int]:
@@ -232,11 +224,11 @@ def _lives(workshop: Workshop, at: datetime) -> dict[int, int]:
     return {material: int(median(ones)) for material, ones in days.items()}
 
 
-def _seller(supplier: models.Supplier) -> Seller:
+def _seller(supplier: models.Supplier, work: float) -> Seller:
     free_from = supplier.free_freight_from
     return Seller(
         key=str(supplier.pk),
-        work=WORK,
+        work=work,
         freight=float(supplier.freight or 0),
         free_from=float("inf") if free_from is None else float(free_from),
         surcharge=float(supplier.hazard_surcharge or 0),

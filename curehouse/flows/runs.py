@@ -9,6 +9,9 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from curehouse.curing.services.kept_places import let_places_go
+from curehouse.flows.place_notices import renew_places
+from curehouse.flows.run_places import keep_for_run, keep_places_of
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.making.models import FormulaVersion, Reservation, Run
 from curehouse.making.services import runs as _runs
@@ -21,13 +24,24 @@ def _materials(run: Run) -> set[int]:
 
 def _renew(actor: Actor, run: Run, *, at: datetime, also: Iterable[int] = ()) -> None:
     """Make true what is said of runs, and of lots that this run uses, or would have used, before they expire."""
+    renew_places(workshop=actor.workshop, at=at)
     renew_stock(workshop=actor.workshop, at=at, material_ids={*_materials(run), *also})
 
 
 @transaction.atomic
-def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on: date, note: str = "", at: datetime) -> Run:
-    """Announce a run; what it lacks, its page says now and the house in the morning."""
-    row = _runs.plan_run(actor=actor, version=version, fats_g=fats_g, pour_on=pour_on, note=note, at=at)
+def plan_run(
+    *,
+    actor: Actor,
+    version: FormulaVersion,
+    fats_g: Decimal,
+    pour_on: date,
+    bars: int | None = None,
+    note: str = "",
+    at: datetime,
+) -> Run:
+    """Announce a run and keep places for its bars; what it lacks, its page says now and the house in the morning."""
+    row = _runs.plan_run(actor=actor, version=version, fats_g=fats_g, pour_on=pour_on, bars=bars, note=note, at=at)
+    keep_for_run(run=row, at=at)
     _renew(actor, row, at=at)
     return row
 
@@ -36,7 +50,20 @@ def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on:
 def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: datetime) -> Run:
     """Put a run on another day."""
     row = _runs.move_run(actor=actor, run=run, pour_on=pour_on, why=why, at=at)
+    keep_for_run(run=row, at=at)
     _renew(actor, row, at=at)
+    return row
+
+
+@transaction.atomic
+def keep_places_anew(*, actor: Actor, run: Run, bars: int | None = None, at: datetime) -> Run:
+    """Keep places for the bars of a run anew, by what is foretold of the racks today; so many, or as its batches gave.
+
+    Raises ``Invalid`` where nobody knows how many bars it gives, or how much water they hold.
+    """
+    row = _runs.say_bars(run=run, bars=bars)
+    keep_places_of(run=row, at=at)
+    renew_places(workshop=actor.workshop, at=at)
     return row
 
 
@@ -44,6 +71,7 @@ def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: dateti
 def call_off_run(*, actor: Actor, run: Run, why: str, at: datetime) -> Run:
     """Call a run off."""
     row = _runs.call_off_run(actor=actor, run=run, why=why, at=at)
+    let_places_go(run=row)
     _renew(actor, row, at=at)
     return row
 
@@ -53,5 +81,6 @@ def reserve_run(*, actor: Actor, run: Run, fats_g: Decimal | None = None, at: da
     """Reserve anew what a run takes."""
     before = _materials(run)
     row = _runs.reserve_run(actor=actor, run=run, fats_g=fats_g, at=at)
+    keep_for_run(run=row, at=at)
     _renew(actor, row, at=at, also=before)
     return row

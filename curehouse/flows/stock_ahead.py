@@ -49,6 +49,7 @@ class RunEvent:
     """A run on its day: what it needs, and what it lacks with usual use besides.
 
     ``short`` and ``short_safe`` are what lacks by plan alone, as orders likely and safely come: what its check says.
+    ``made_up``: of what is made here, what its own lots do not give and its parts do.
     """
 
     day: date
@@ -57,6 +58,7 @@ class RunEvent:
     short: float
     short_safe: float
     lacking: float
+    made_up: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +234,7 @@ def _events(found: StockAhead, there: Sharers) -> Iterator[Event]:
     keys = {int(run.key.removeprefix("run ")) for run in there.runs}
     runs = {run_key(run): run for run in Run.objects.within(there.workshop).filter(pk__in=keys).named()}
     for one, safe in zip(found.likely.runs, found.lean.runs, strict=True):
-        amounts = (one.needed, one.short, safe.short, one.lacking)
+        amounts = (one.needed, one.short, safe.short, one.lacking, one.made_up)
         yield RunEvent(date.fromordinal(one.day), runs[one.run], *map(_told, amounts))
 
 

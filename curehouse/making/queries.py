@@ -194,7 +194,10 @@ class ReservationQuerySet(ScopedQuerySet):
         batch = run._meta.get_field("batch").related_model
         uses = batch._meta.get_field("uses").related_model.unscoped.in_force()
         of_batch = uses.filter(batch=OuterRef("run__batch"))
-        booked = of_batch.filter(movement__lot__material=OuterRef("material"))
+        # Lye that was dissolved beforehand is booked as the lye in it.
+        of_lye = Q(movement__lot__material__kind="lye")
+        dissolved = of_lye & Q(movement__lot__made_by__takes__movement__lot__material=OuterRef("material"))
+        booked = of_batch.filter(Q(movement__lot__material=OuterRef("material")) | dissolved)
         material = self.model._meta.get_field("material").related_model
         parts = material._meta.get_field("blends").related_model._meta.get_field("parts").related_model.unscoped
         # What the run reserves by itself too may have been booked as that.

@@ -19,6 +19,7 @@ class Kind(StrEnum):
     EXPIRING = "expiring"
     EXPIRED = "expired"
     RUN_AT_RISK = "run_at_risk"
+    RUN_PLACES = "run_places"
     ORDER_LATE = "order_late"
     ORDER_TO_DECIDE = "order_decide"
     MORNING = "morning"

@@ -120,6 +120,11 @@ class Taken:
         """Return how many days a supplier took for anything."""
         return [days for (key, _material), ones in self.by_both.items() if key == supplier for days in ones]
 
+    def counts(self, supplier: int, material: int) -> tuple[int, int]:
+        """Return how many deliveries of a material from a supplier were seen, and how many of anything else of theirs."""
+        seen = len(self.by_both.get((supplier, material), ()))
+        return seen, len(self.by(supplier)) - seen
+
     def lead_time(self, supplier: int, material: int, *, said: int | None) -> LeadTime | None:
         """Return in how many days a supplier brings a material; *said*: as they say, which counts until something came.
 

@@ -1,7 +1,5 @@
 """Questions about what the house would order."""
 
-from collections.abc import Collection
-from datetime import date
 from typing import Any, Self
 
 from django.db.models import Max
@@ -36,8 +34,7 @@ class PutOffQuerySet(ScopedLedgerQuerySet):
         """Return the key of what was put off last; 0 where nothing ever was."""
         return self.aggregate(newest=Max("pk"))["newest"] or 0
 
-    def on(self, day: date, materials: Collection[int] | None = None) -> dict[int, Any]:
-        """Return what is put off on a day, by the key of the material: what was said last of each counts."""
-        rows = self if materials is None else self.filter(material__in=materials)
-        newest = rows.order_by().values("material").annotate(newest=Max("pk")).values("newest")
-        return {one.material_id: one for one in self.filter(pk__in=newest, until__gt=day)}
+    def newest_of_each(self) -> dict[int, Any]:
+        """Return what was said last of each material, by its key, whether its day has come or not."""
+        newest = self.order_by().values("material").annotate(newest=Max("pk")).values("newest")
+        return {one.material_id: one for one in self.filter(pk__in=newest)}

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from math import inf
 
 from django.db import transaction
 
@@ -13,8 +14,9 @@ from curehouse.common.locking import lock_alone, lock_rows
 from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.workshops.actors import Actor
+from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
-from inventory.blends import MIXED_KINDS, Recipe, holds_lye, parts_down, recipe_of, recipes_of
+from inventory.blends import MADE_KINDS, MIXED_KINDS, Recipe, holds_lye, parts_down, recipe_of, recipes_of
 from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
 from inventory.services.brought import lock_for_lots
 from inventory.services.entries import clean_amount, clean_note, show_amount
@@ -28,10 +30,11 @@ MOST_PARTS = 20
 MOST_TAKES = 40
 MOST_KEEPS_DAYS = 3650
 _YIELD_STEP = Decimal("0.0001")
-# Closed: a run nets dissolved lye by its recipe and not by what a lot of it was measured to hold, and a certificate of its
-# own is not heard by the superfat. Opened once both go by the lot.
-TAKES_LYE = False
-KEEP_LYE_DRY = "Keep lye dry and weigh it for each pour: a solution is not reckoned with yet."
+# So much over what water is counted on to hold is what steams off as it is made, and less than tables differ by.
+_OVER = 1.05
+TOO_STRONG = "more lye than so much water is counted on to hold: what did not dissolve lies at the bottom"
+# A strength further from that of the recipe is asked about: likelier a slip of the pen than a making (our own choice).
+_OFF_RECIPE = Decimal("0.02")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +86,6 @@ def write_blend(*, actor: Actor, material: Material, entry: BlendEntry, at: date
     return blend
 
 
-def kinds_mixed() -> tuple[str, ...]:
-    """Return the kinds of material that may be made from others, and go into what is."""
-    return (*MIXED_KINDS, Material.Kind.LYE) if TAKES_LYE else MIXED_KINDS
-
-
 def check_can_be_made(row: Material) -> None:
     """Refuse what is not made by a recipe: of another kind, retired, not kept in grams."""
     if row.retired_at is not None:
@@ -100,26 +98,41 @@ def check_can_be_made(row: Material) -> None:
 
 
 def _check_kind(row: Material) -> None:
-    if row.kind == Material.Kind.LYE and not TAKES_LYE:
-        raise Conflict("lye_made", f"{row} is lye. {KEEP_LYE_DRY}", field="material")
-    if row.kind not in kinds_mixed():
+    if row.kind not in MADE_KINDS:
         said = (
-            f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances and colours are made by a recipe, "
-            "for what a formula reckons of it would not follow its parts."
+            f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances, colours and lye in water are made "
+            "by a recipe, for what a formula reckons of it would not follow its parts."
         )
         raise Conflict("kind_not_mixed", said, field="material")
 
 
 def _check_part_kind(number: int, material: Material, recipes: dict[int, Recipe]) -> None:
-    if not TAKES_LYE and (material.kind == Material.Kind.LYE or holds_lye(material.workshop, material, recipes)):
+    if material.kind == Material.Kind.LYE or holds_lye(material.workshop, material, recipes):
         what = "is lye" if material.kind == Material.Kind.LYE else "holds lye"
-        raise Conflict("lye_part", f"{material} {what}. {KEEP_LYE_DRY}", field="parts", line=number)
-    if material.kind not in kinds_mixed() and material.measure == Material.Measure.GRAMS:
+        said = f"{material} {what}, and lye goes into nothing but water, as a solution of its own: take it out."
+        raise Conflict("lye_part", said, field="parts", line=number)
+    if material.kind not in MIXED_KINDS and material.measure == Material.Measure.GRAMS:
         said = (
             f"{material} is of the kind {material.get_kind_display()}: a recipe takes additives, fragrances and colours, "
             "and by its name what is not kept in the storeroom."
         )
         raise Conflict("kind_not_mixed", said, field="parts", line=number)
+
+
+def _check_solution(made: Material, parts: list[dict], recipes: dict[int, Recipe]) -> None:
+    """Refuse what is lye and made of anything but one dry lye and of one thing that is not kept: water, as flows see to."""
+    kept = [part["material"] for part in parts if part["material"] is not None]
+    if len(kept) != 1 or len(parts) != 2 or kept[0].kind != Material.Kind.LYE:
+        said = f"{made} is lye: it is made of one dry lye of the storeroom and of water, by its name, and of nothing else."
+        raise Conflict("not_lye_in_water", said, field="parts")
+    (dry,) = kept
+    if dry.pk in recipes or Making.objects.within(made.workshop).filter(lot__material=dry).exists():
+        said = f"{dry} is dissolved already: name the dry lye that it is made of, and dissolve that."
+        raise Conflict("lye_of_lye", said, field="parts")
+    came_in = Lot.objects.within(made.workshop).filter(material=made, made_by__isnull=True)
+    if came_in.exists() or any(part.material_id == made.pk for one in recipes.values() for part, _share in one.shares):
+        said = f"Lots of {made} came in, or it goes into others: enter a material of its own for what you dissolve."
+        raise Conflict("lye_came_in", said, field="material")
 
 
 def _clean_part(number: int, part: PartEntry, made: Material, rows: dict[int, Material]) -> dict[str, object]:
@@ -138,6 +151,9 @@ def _clean_part(number: int, part: PartEntry, made: Material, rows: dict[int, Ma
 def _check_parts(made: Material, parts: list[dict], recipes: dict[int, Recipe]) -> None:
     if len(parts) > MOST_PARTS:
         raise Invalid("too_many", f"A recipe has at most {MOST_PARTS} parts.", field="parts")
+    if parts and made.kind == Material.Kind.LYE:
+        _check_solution(made, parts, recipes)
+        return
     names = [part["name"].casefold() for part in parts]
     if twice := next((part["name"] for part in parts if names.count(part["name"].casefold()) > 1), ""):
         raise Invalid("part_twice", f"{twice} is named twice: put it together.", field="parts")
@@ -176,7 +192,8 @@ class TakeEntry:
 class MakingEntry:
     """A blend that was made; without a best-before it keeps as its recipe says, and never longer than what is in it.
 
-    *recipe* is the key of the one it was made by; if another has come since, it is refused.
+    *recipe* is the key of the one it was made by; if another has come since, it is refused. *is_off_confirmed*: lye
+    that is further from its recipe than weighing explains was really weighed so.
     """
 
     made_g: Decimal
@@ -187,35 +204,28 @@ class MakingEntry:
     why: str = ""
     note: str = ""
     recipe: int | None = None
+    is_off_confirmed: bool = False
 
 
 @transaction.atomic
-def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: datetime, source: str = PAGE) -> Making:
+def make_blend(
+    *, actor: Actor, material: Material, entry: MakingEntry, at: datetime, source: str = PAGE, dissolves: float = 1.0
+) -> Making:
     """Book that a blend was made: what it took of lots, and the lot that came of it.
 
-    It is released by a person alone, where it holds lye; made from a lot that is not in order it waits in quarantine.
+    It is released by a person alone, where it is lye; made from a lot that is not in order it waits in quarantine, and
+    so does lye of which clearly more went in than the *dissolves* grams that are counted on in a gram of water.
     """
     workshop = actor.workshop
     # Materials, then the number counted up, then lots: as all that writes lots locks them.
     lock_for_lots(workshop=workshop, materials=[material])
-    blend = Blend.objects.within(workshop).in_force().filter(material=material.pk).first()
-    if blend is None:
-        raise Conflict("no_recipe", f"Nobody wrote down what {material} is made from: do that first.", field="material")
-    if entry.recipe is not None and entry.recipe != blend.pk:
-        said = f"What {material} is made from was written anew meanwhile: look at it, and at what went in."
-        raise Conflict("written_meanwhile", said)
+    blend = _in_force(workshop, material, entry)
     recipe = recipe_of(blend)
-    recipes = recipes_of(workshop)
-    if not TAKES_LYE and holds_lye(workshop, material, recipes):
-        raise Conflict("lye_made", f"{material} holds lye. {KEEP_LYE_DRY}", field="material")
-    _check_kind(recipe.material)
-    if entry.standing == Lot.Standing.RELEASED and holds_lye(workshop, material, recipes):
-        actor.must_be_a_person("release a blend that holds lye", instead="It may enter in quarantine.", field="standing")
-    if entry.standing not in (Lot.Standing.QUARANTINE, Lot.Standing.RELEASED):
-        raise Invalid("standing", "What was made is released or waits in quarantine: choose one.", field="standing")
+    is_lye = _is_lye(actor, recipe, entry)
     made_g = clean_amount(entry.made_g, material, field="made_g", what="What was made")
     lots = lock_lots(workshop=workshop, lots=[take.lot for take in entry.takes if take.lot is not None])
     _check_takes(actor, recipe, entry, lots, made_g)
+    is_doubtful = is_lye and _check_strength(recipe, entry, made_g) > dissolves * _OVER
     used, is_irregular = [], False
     for number, take in enumerate(entry.takes):
         row, irregular = _taken(actor, number, take, lots, entry.made_at, at=at, source=source)
@@ -229,8 +239,8 @@ def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: date
             received_on=local_day(entry.made_at, workshop.time_zone),
             best_before=_best_before(entry, blend, lots, zone=workshop.time_zone),
             unit_cost=_cost(entry, lots, made_g),
-            standing=Lot.Standing.QUARANTINE if is_irregular else entry.standing,
-            why=entry.why.strip() or f"made by {blend}",
+            standing=Lot.Standing.QUARANTINE if is_irregular or is_doubtful else entry.standing,
+            why=TOO_STRONG if is_doubtful else entry.why.strip() or f"made by {blend}",
         ),
     )  # fmt: skip
     making = Making.unscoped.create(
@@ -240,6 +250,45 @@ def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: date
     MakingTake.unscoped.bulk_create(MakingTake(workshop=workshop, making=making, **one) for one in used)
     logger.info("blend made: workshop=%s lot=%s making=%s", workshop.pk, lot.pk, making.pk)
     return making
+
+
+def _in_force(workshop: Workshop, material: Material, entry: MakingEntry) -> Blend:
+    """Return the recipe by which a material is made today, if it is the one it was shown by."""
+    blend = Blend.objects.within(workshop).in_force().filter(material=material.pk).first()
+    if blend is None:
+        raise Conflict("no_recipe", f"Nobody wrote down what {material} is made from: do that first.", field="material")
+    if entry.recipe is not None and entry.recipe != blend.pk:
+        said = f"What {material} is made from was written anew meanwhile: look at it, and at what went in."
+        raise Conflict("written_meanwhile", said)
+    return blend
+
+
+def _is_lye(actor: Actor, recipe: Recipe, entry: MakingEntry) -> bool:
+    """Return whether lye is made, which a person alone releases; refuse what may not be made, or not stand so."""
+    made = recipe.material
+    _check_kind(made)
+    is_lye = made.kind == Material.Kind.LYE
+    if not is_lye and holds_lye(actor.workshop, made, recipes_of(actor.workshop)):
+        said = f"{made} holds lye, and lye goes into nothing but water: change its recipe first."
+        raise Conflict("lye_part", said, field="material")
+    if entry.standing == Lot.Standing.RELEASED and is_lye:
+        actor.must_be_a_person("release a blend that holds lye", instead="It may enter in quarantine.", field="standing")
+    if entry.standing not in (Lot.Standing.QUARANTINE, Lot.Standing.RELEASED):
+        raise Invalid("standing", "What was made is released or waits in quarantine: choose one.", field="standing")
+    return is_lye
+
+
+def _check_strength(recipe: Recipe, entry: MakingEntry, made_g: Decimal) -> float:
+    """Ask about lye that is not as strong as its recipe; return the grams of lye in a gram of the water in it."""
+    dry_g = sum((take.amount_g for take in entry.takes if take.lot is not None), Decimal(0))
+    share, (meant,) = dry_g / made_g, (share for part, share in recipe.shares if part.material_id is not None)
+    if not entry.is_off_confirmed and abs(share / meant - 1) > _OFF_RECIPE:
+        said = (
+            f"In 100 g of it would be {100 * share:.1f} g of lye, and by its recipe {100 * meant:.1f} g: look at each weight "
+            "again. What is typed too low here is weighed out as too much lye later. If it was weighed so, confirm it."
+        )
+        raise Conflict("other_strength", said, field="is_off_confirmed")
+    return float(dry_g / (made_g - dry_g)) if dry_g < made_g else inf
 
 
 def _received(actor: Actor, *, entry: ReceiptEntry, at: datetime, source: str) -> Lot:

@@ -12,7 +12,7 @@ from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day, local_moment
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import clean_name, next_lot_number
-from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Material, Movement, Supplier
+from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Making, Material, Movement, Supplier
 from inventory.services.entries import (
     clean_amount,
     clean_best_before,
@@ -32,6 +32,8 @@ _VALUE_STEP = Decimal("0.00001")
 # What people call the purity of lye on a certificate, in small letters, and between what per cents it can be meant.
 PURITY_NAMES = frozenset({"purity", "assay", "content", "naoh content", "koh content", "reinheit", "gehalt"})
 PLAUSIBLE_PURITY = (Decimal(50), Decimal("100.5"))
+# And of lye in water that was made here: more than half of it hardly stays dissolved (reckoned at 20 °C).
+PLAUSIBLE_STRENGTH = (Decimal(2), Decimal(60))
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,13 +177,15 @@ def _check_purity(lot: Lot, name: str, value: Decimal) -> None:
     """Refuse a purity of lye that cannot be meant in per cent: not counted, it would be a silent one."""
     if lot.material.kind != Material.Kind.LYE or " ".join(name.split()).casefold() not in PURITY_NAMES:
         return
-    low, high = PLAUSIBLE_PURITY
+    is_dissolved = Making.objects.within(lot.workshop).filter(lot=lot).exists()
+    low, high = PLAUSIBLE_STRENGTH if is_dissolved else PLAUSIBLE_PURITY
     if 0 < value <= Decimal("1.005"):
         said = f"{value.normalize():f}"
         meant = f"{(value * 100).normalize():f}"
         raise Invalid("purity", f"A purity is typed in per cent, as on the certificate: {meant} and not {said}.", field="value")
     if not low <= value <= high:
-        said = f"The purity of lye lies between {low} and {high}\u00a0%: check it against the certificate."
+        what = "strength of lye that was dissolved here" if is_dissolved else "purity of lye"
+        said = f"The {what} lies between {low} and {high}\u00a0%: check it against the certificate."
         raise Invalid("purity", said, field="value")
 
 

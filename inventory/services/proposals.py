@@ -1,6 +1,6 @@
 """The only writer of what the house would order, and of what is not to be ordered for a while."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -9,6 +9,7 @@ from django.db import transaction
 from curehouse.common.errors import Invalid, NotHere
 from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
+from curehouse.core.stock.reorder.drafted import Because, last_day_of
 from curehouse.workshops.actors import Actor
 from inventory.models import Material, Order, OrderStep, Proposal, PutOff
 from inventory.services.entries import clean_reason
@@ -30,16 +31,17 @@ def forget_proposal(*, order: Order) -> None:
     Proposal.unscoped.filter(workshop=order.workshop, order=order).delete()
 
 
-def drop_line(*, order: Order, material: Material) -> None:
-    """Take a material off what the house would order with a locked order that is written."""
+def drop_line(*, order: Order, goes: Callable[[int, int], bool]) -> None:
+    """Take off what the house would order with a locked order that is written; *goes* is asked with material and offer."""
     kept = Proposal.objects.within(order.workshop).filter(order=order).first()
     if kept is None:
         return
-    lines = [line for line in kept.lines if line["material"] != material.pk]
+    lines = [line for line in kept.lines if not goes(line["material"], line["offer"])]
     if not lines:
         forget_proposal(order=order)
     elif len(lines) < len(kept.lines):
-        decide_by = kept.day + timedelta(days=min(line["why"]["last_day"] for line in lines))
+        last_day = last_day_of([(Because(line["because"]), line["why"]["last_day"]) for line in lines])
+        decide_by = kept.day + timedelta(days=last_day)
         keep_proposal(order=order, day=kept.day, decide_by=decide_by, lines=lines, at=kept.at)
 
 

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from curehouse.common.errors import Conflict
 from curehouse.common.steps import A_STEP, in_steps
+from curehouse.common.time import day_words
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from inventory.models import Count, Lot, Movement
@@ -69,8 +70,9 @@ def check_counted_since(lot: Lot, *, seen: int | None, zone: str, unit: str) -> 
         return
     found = show_amount(other.counted, lot.material, unit)
     did, when = "judged it by eye to be" if other.is_estimate else "counted", other.moment.astimezone(ZoneInfo(zone))
+    day = day_words(when.date(), today=when.date())
     said = (
-        f"{other.signed_by} {did} {found} at {when:%H:%M on %Y-%m-%d}, while you were at it. Look once more: "
+        f"{other.signed_by} {did} {found} at {when:%H:%M} on {day}, while you were at it. Look once more: "
         "if yours is right, say why it differs, and keep it."
     )
     raise Conflict("counted_meanwhile", said, field="counted", count=other.pk, counted=str(other.counted))

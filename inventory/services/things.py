@@ -95,8 +95,10 @@ def edit_material(*, material: Material, entry: MaterialEntry) -> Material:
             f"{row} has {used} in {row.get_measure_display()}: write a new material for the other measure.",
             field="measure",
         )
-    if columns["kind"] != row.kind and columns["kind"] not in MIXED_KINDS and (why := place_among_blends(row)):
-        said = f"{why}, so it stays an additive, a fragrance or a colour: write a new material for what is none."
+    is_other = columns["kind"] != row.kind and (row.kind == Material.Kind.LYE or columns["kind"] not in MIXED_KINDS)
+    if is_other and (why := place_among_blends(row)):
+        stays = "lye" if row.kind == Material.Kind.LYE else "an additive, a fragrance or a colour"
+        said = f"{why}, so it stays {stays}: write a new material for what is none."
         raise Conflict("mixed_kind", said, field="kind")
     for name, value in columns.items():
         setattr(row, name, value)

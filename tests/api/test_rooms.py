@@ -1,16 +1,24 @@
 """A sensor sends the air of its room, and can do nothing else; people see and withdraw it."""
 
 import json
+from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
+from api import views
 from curehouse.curing.models import Room, RoomDay, RoomReading
+from curehouse.curing.services.room_log import record_air
 from curehouse.curing.services.rooms import add_room
+from curehouse.flows.log_air import sensed
+from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import AuditEntry, DeviceToken
 from curehouse.workshops.services import give_token, revoke_token
 from tests.api.device import V1, Device, problem
@@ -52,10 +60,10 @@ def test_a_sensor_sends_one_reading_and_sends_it_again(world: World, sensor: Dev
 
 
 def test_many_readings_come_in_all_or_none(world: World, sensor: Device, room: Room) -> None:
-    rows = [sent(world, minutes=minute, humidity_pct=55 + minute / 10) for minute in range(1, 61)]
+    rows = [sent(world, minutes=15 * number, humidity_pct=55 + number / 10) for number in range(1, 61)]
     answer = sensor.post(f"rooms/{room.pk}/readings/bulk/", {"readings": rows})
     assert answer.status_code == 201 and answer.json()["written"] == 60
-    answer = sensor.post(f"rooms/{room.pk}/readings/bulk/", {"readings": [*rows[:10], sent(world, minutes=99)]})
+    answer = sensor.post(f"rooms/{room.pk}/readings/bulk/", {"readings": [*rows[:10], sent(world, minutes=999)]})
     assert (answer.json()["written"], answer.json()["sent_before"]) == (1, 10)
     bad = [sent(world, minutes=200), sent(world, minutes=201, humidity_pct=101), sent(world, minutes=202, temperature_c="warm")]
     found = problem(sensor.post(f"rooms/{room.pk}/readings/bulk/", {"readings": bad}), 400, "rows")
@@ -65,6 +73,60 @@ def test_many_readings_come_in_all_or_none(world: World, sensor: Device, room: R
     assert RoomReading.objects.within(world.workshop).count() == 61
     for body in ({"readings": []}, {"reading": rows}, [], {"readings": rows * 17}):
         problem(sensor.post(f"rooms/{room.pk}/readings/bulk/", body), 400, "rows")
+
+
+def test_of_a_sensor_the_first_of_each_quarter_of_an_hour_is_kept_and_it_is_told(
+    world: World, sensor: Device, device: Device, room: Room
+) -> None:
+    path, quarter = f"rooms/{room.pk}/readings/", world.now.replace(minute=0, second=0) - timedelta(hours=2)
+
+    def at(seconds: float, humidity: float) -> dict[str, Any]:
+        return sent(world, moment=(quarter + timedelta(seconds=seconds)).isoformat(), humidity_pct=humidity)
+
+    first = sensor.post(path, at(5, 60))
+    second = sensor.post(path, at(10, 75))
+    assert (first.status_code, second.status_code) == (201, 200) and second.json() == first.json()
+    bulk = sensor.post(f"{path}bulk/", {"readings": [at(10, 75), at(5, 60), at(899, 61), at(900, 62), at(930, 63)]}).json()
+    assert [row["result"] for row in bulk["readings"]] == [
+        "passed_over",
+        "sent_before",
+        "passed_over",
+        "written",
+        "passed_over",
+    ]
+    assert (bulk["written"], bulk["sent_before"], bulk["passed_over"]) == (1, 1, 3)
+    assert sorted(row["humidity_pct"] for row in device.rows("room-readings/", room=room.pk)) == ["60.00", "62.00"]
+    # Of the moment that is kept it still says when other figures come.
+    problem(sensor.post(path, at(5, 61)), 409, "another_value", "humidity_pct")
+    # Another sensor's is its own.
+    _token, secret = give_token(actor=world.actor, name="Second sensor", reach="senses", at=world.now)
+    other = Device(world)
+    other.client = Client(headers={"Authorization": f"Bearer {secret}"})
+    assert other.post(path, at(5, 64)).status_code == 201
+
+
+def test_what_came_before_under_its_moment_alone_is_not_written_twice(world: World, sensor: Device, room: Room) -> None:
+    token = DeviceToken.objects.within(world.workshop).get(reach="senses")
+    entry = sensed(Actor(workshop=world.workshop, device=token), moment=world.now, humidity_pct=Decimal(60), temperature_c=None)
+    record_air(actor=world.actor, room=room, entries=[replace(entry, key=entry.old_key)], at=world.now)
+    again = sensor.post(f"rooms/{room.pk}/readings/", sent(world, minutes=0, humidity_pct=60, temperature_c=None))
+    assert again.status_code == 200 and RoomReading.objects.within(world.workshop).count() == 1
+
+
+def test_of_a_sensor_s_day_in_a_room_one_line_stands_in_the_trail(
+    world: World, sensor: Device, room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for minutes in (200, 100, 50):
+        assert sensor.post(f"rooms/{room.pk}/readings/", sent(world, minutes=minutes)).status_code == 201
+    lines = AuditEntry.objects.within(world.workshop).filter(code="room_air")
+    assert lines.count() == 1
+    other = add_room(workshop=world.workshop, name="Cellar")
+    assert sensor.post(f"rooms/{other.pk}/readings/", sent(world)).status_code == 201
+    assert lines.count() == 2
+    tomorrow = timezone.now() + timedelta(days=1)
+    monkeypatch.setattr(views, "timezone", SimpleNamespace(now=lambda: tomorrow))
+    assert sensor.post(f"rooms/{room.pk}/readings/", sent(world)).status_code == 201
+    assert lines.count() == 3
 
 
 @pytest.mark.parametrize(
@@ -128,15 +190,15 @@ def test_a_person_s_device_keeps_rooms_and_withdraws(world: World, device: Devic
 
 
 def test_what_a_parcel_costs_does_not_grow_with_the_log(world: World, sensor: Device, room: Room) -> None:
-    def parcel(first: int) -> int:
-        rows = [sent(world, minutes=first + minute) for minute in range(60)]
+    def parcel(days: int) -> int:
+        rows = [sent(world, minutes=24 * 60 * days + 15 * number) for number in range(1, 21)]
         with CaptureQueriesContext(connection) as caught:
             assert sensor.post(f"rooms/{room.pk}/readings/bulk/", {"readings": rows}).status_code == 201
         return len(caught)
 
-    parcel(1)
-    few = parcel(100)
-    for hour in range(40):
-        parcel(2000 + 60 * hour)
-    assert parcel(200) == few
-    assert RoomDay.objects.within(world.workshop).count() <= 4
+    parcel(0)
+    few = parcel(1)
+    for days in range(2, 42):
+        parcel(days)
+    assert parcel(42) == few
+    assert RoomDay.objects.within(world.workshop).count() == 43

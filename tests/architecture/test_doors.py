@@ -54,6 +54,7 @@ MAY_SEE_ALL = {
     "curehouse/curing/services/bars.py": "the writer of its own tables",
     "curehouse/curing/services/cures.py": "the writer of its own tables",
     "curehouse/curing/services/labels.py": "the writer of its own tables",
+    "curehouse/curing/services/kept_places.py": "the writer of its own tables",
     "curehouse/curing/services/places.py": "the writer of its own tables",
     "curehouse/curing/services/racks.py": "the writer of its own tables",
     "curehouse/curing/services/readings.py": "the writer of its own tables",

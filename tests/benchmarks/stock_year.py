@@ -37,7 +37,7 @@ class Shop:
 
     day: int
     runs: list[Batch]
-    rng: np.random.Generator
+    seed: int
     # Of each material: [last day, quantity].
     lots: dict[str, list[list[float]]] = field(default_factory=dict)
     # Orders on the way: material, quantity, ordered, comes.
@@ -70,7 +70,7 @@ def open_shop(seed: int) -> Shop:
     """Return the shop on day 0, its two years behind it."""
     rng = np.random.default_rng(seed)
     every = batches(rng)
-    shop = Shop(0, [one for one in every if one.day > 0], rng)
+    shop = Shop(0, [one for one in every if one.day > 0], seed)
     for one in every:
         if one.day <= 0:
             shop.notices.append(one.day - one.announced)
@@ -137,7 +137,9 @@ def _take(lots: list[list[float]], quantity: float) -> None:
 
 
 def _order(shop: Shop, seller: Seller, packs: dict[str, int]) -> None:
-    comes = shop.day + delivery_days(seller.key, shop.rng)
+    # By seller and day, so that every rule meets the same deliveries and differs by what it orders alone.
+    chance = np.random.default_rng([shop.seed, SELLERS.index(seller), shop.day])
+    comes = shop.day + delivery_days(seller.key, chance)
     goods = sum(count * OF[name].price for name, count in packs.items())
     shop.cost["orders"] += seller.work + (0 if goods >= seller.free_from else seller.freight)
     shop.cost["orders"] += seller.surcharge if any(OF[name].is_hazardous for name in packs) else 0

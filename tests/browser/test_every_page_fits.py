@@ -53,7 +53,7 @@ from inventory.services.papers import attach_file, look_through
 from inventory.services.things import SupplierEntry, write_supplier
 from curehouse.making.services import TakeOutEntry
 from curehouse.making.services.formulas import write_formula
-from curehouse.making.services.runs import call_off_run, move_run, plan_run
+from curehouse.flows.runs import call_off_run, move_run, plan_run
 from tests.formulas import LIQUIDS, fat, formula_entry
 from curehouse.flows.join import Newcomer, join_new
 from curehouse.workshops.models import Scale
@@ -160,7 +160,7 @@ lines = (fat("olive", "700", material=oil), fat("coconut", "300"), *LIQUIDS)
 wanted = formula_entry(name="Unterholzkirschblütenmilchseife mit Hafer", lines=lines, naoh_from=lye.material)
 version = write_formula(actor=world.actor, entry=wanted, at=now)
 day = now.date() + timedelta(days=12)
-run = plan_run(actor=world.actor, version=version, fats_g=Decimal(90000), pour_on=day, note="For the fair.", at=now)
+run = plan_run(actor=world.actor, version=version, fats_g=Decimal(90000), pour_on=day, bars=900, note="For the fair.", at=now)
 off = plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, at=now)
 move_run(actor=world.actor, run=off, pour_on=day + timedelta(days=2), why="the milk comes later", at=now)
 call_off_run(actor=world.actor, run=off, why="no goat's milk that week after all", at=now)

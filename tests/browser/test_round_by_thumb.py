@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.at_work import assert_accessible, inside, press, sign_in, tap, write
+from tests.browser.at_work import assert_accessible, follow, inside, press, sign_in, tap, write
 from tests.browser.conftest import DESK, PHONE
 from tests.house import RunningHouse
 from tests.world import PASSWORD
@@ -38,6 +38,7 @@ NAMES = [
     "Honey",
     "Rosemary",
     "Cedar",
+    "A soap whose name takes two lines",
 ]
 
 
@@ -113,6 +114,21 @@ def test_round_fits_a_phone_and_reads_well_in_every_state(walk: Callable[..., Pa
     page.goto("/round/end/")
     assert_accessible(page)
     expect(page.get_by_role("link", name="bars left")).to_be_in_viewport()
+
+
+def test_a_tare_forgotten_for_all_bars_is_asked_about_where_the_keys_leave_room(walk: Callable[..., Page]) -> None:
+    page = walk("A soap whose name takes two lines")
+    for bar, figures in enumerate(("127.3", "127.9", "128.4")):
+        tap(page, figures)
+        write(page)
+        expect(page.locator("[data-question]")).to_contain_text("before, by" if bar else "heavier than expected")
+        assert_fits(page)
+        assert_accessible(page)
+        follow(page, "Answer later")
+    for end in (page, walk("A soap whose name takes two lines", **DESK)):
+        end.goto("/round/end/")
+        expect(end.locator("main .notice-box")).to_contain_text("more than expected: was something on the scale")
+        assert_accessible(end)
 
 
 def test_keypad_writes_and_takes_back_and_the_phones_own_keyboard_stays_away(walk: Callable[..., Page]) -> None:

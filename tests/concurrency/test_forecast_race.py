@@ -114,7 +114,7 @@ def test_without_the_look_at_what_stands_now_the_older_has_the_last_word(
     arena: Arena, meanwhile: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(
-        flow, "_answer", lambda workshop, answers, at: answer_with_forecasts(workshop=workshop, answers=answers, at=at)
+        flow, "_answer", lambda workshop, answers, before, at: answer_with_forecasts(workshop=workshop, answers=answers, at=at)
     )
     stands, right = afterwards(arena, *raced(arena, meanwhile))
     assert stands != right

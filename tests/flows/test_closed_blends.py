@@ -1,4 +1,4 @@
-"""What is not mixed beforehand: lye, and whatever a formula reckons with by figures of its own."""
+"""What is not mixed beforehand: lye with anything but water, and whatever a formula reckons with by figures of its own."""
 
 from decimal import Decimal
 from typing import Any
@@ -12,8 +12,7 @@ from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services.formulas import retire_formula, take_up_formula, write_formula
 from inventory.blends import recipes_of
-from inventory.models import Blend, Lot, Material
-from inventory.services import blends
+from inventory.models import Material
 from inventory.services.blends import BlendEntry
 from inventory.services.things import MaterialEntry, retire_material
 from tests.flows.test_blends import Bench
@@ -41,24 +40,20 @@ def with_acid(bench: Bench, acid: Material, **changes: Any) -> FormulaVersion:
     return write_formula(actor=bench.world.actor, entry=entry, at=bench.world.now)
 
 
-def test_nothing_is_made_of_lye_with_lye_or_with_what_holds_it(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    base = bench.world.material("Starter", kind="additive")
-    top = bench.world.material("Top", kind="additive")
-    before = Blend.objects.within(bench.world.workshop).count()
-    said = refused(Conflict, "lye_made", lambda: bench.recipe(bench.solution, (1, bench.lye), (1, "water")))
-    assert "weigh it for each pour" in said
-    refused(Conflict, "lye_part", lambda: bench.recipe(base, (1, bench.lye), (1, "water")))
-    refused(Conflict, "lye_part", lambda: bench.recipe(base, (1, bench.cedar), (1, "caustic soda")))
-    with monkeypatch.context() as opened:
-        opened.setattr(blends, "TAKES_LYE", True)
-        bench.recipe(base, (1, bench.lye), (1, "water"))
-    refused(Conflict, "lye_part", lambda: bench.recipe(top, (1, base), (1, bench.cedar)))
-    lye = bench.world.lot("100", material=bench.lye)
-    refused(Conflict, "lye_made", lambda: bench.make(base, "20", (lye, "10"), ("water", "10")))
-    assert Lot.objects.within(bench.world.workshop).get(pk=lye.pk).on_hand == 100
-    assert Blend.objects.within(bench.world.workshop).count() == before + 1
-    write_blend(actor=bench.world.actor, material=base, entry=BlendEntry(), at=bench.world.now)
-    assert base.pk not in recipes_of(bench.world.workshop), "what was written before can be ended"
+def test_what_holds_lye_already_is_neither_made_again_nor_a_part(bench: Bench) -> None:
+    """Of older versions a material that is no lye may hold some: it can be ended, and goes into nothing."""
+    world = bench.world
+    base, top = (world.material(name, kind="additive") for name in ("Starter", "Top"))
+    blend = bench.recipe(base, (1, bench.cedar), (1, "water"))
+    Material.objects.within(world.workshop).filter(pk=bench.cedar.pk).update(kind="lye")
+    bench.cedar.refresh_from_db()
+    refused(Conflict, "lye_part", lambda: bench.recipe(base, (1, bench.cedar), (1, "water")))
+    refused(Conflict, "lye_part", lambda: bench.recipe(top, (1, base), (1, bench.lavender)))
+    cedar = world.lot("100", material=bench.cedar)
+    refused(Conflict, "lye_part", lambda: bench.make(base, "20", (cedar, "10"), ("water", "10")))
+    assert blend.number == 1
+    write_blend(actor=world.actor, material=base, entry=BlendEntry(), at=world.now)
+    assert base.pk not in recipes_of(world.workshop), "what was written before can be ended"
 
 
 @pytest.mark.parametrize("kind", ["fat", "liquid", "packaging", "bars"])

@@ -8,13 +8,14 @@ import pytest
 
 from curehouse.common.time import local_day
 from curehouse.curing.models import Cure, Occupancy, RackRoom
+from curehouse.flows.check_run import share_out
 from curehouse.flows.demo import open_demo
-from curehouse.making.models import Batch, BatchHold, BatchUse, FormulaVersion, TakeOut
+from curehouse.making.models import Batch, BatchHold, BatchUse, FormulaVersion, Reservation, TakeOut
 from curehouse.notices.models import Delivery, Notice
 from curehouse.workshops.models import Workshop
 from inventory.adapter import covers
 from inventory.balance import differences
-from inventory.models import Count, Lot, LotRuling, LotValue, Movement, Offer, Order
+from inventory.models import Count, Lot, LotRuling, LotValue, Making, Movement, Offer, Order, Proposal
 from tests.factories import NOW
 
 _MILKS = {"goat_milk": "Goat's milk, frozen", "sheep_milk": "Sheep's milk, frozen", "buttermilk": "Buttermilk, frozen"}
@@ -64,7 +65,8 @@ def _check_ledger(workshop: Workshop) -> None:
     # Nothing was found at a pour: each delivery came before it was wanted.
     count = Count.objects.within(workshop).get(is_estimate=False)
     assert (count.counted - count.expected, count.for_use) == (-140, None)
-    assert movements.filter(kind="write_off").get().amount == -260
+    gone = dict(movements.filter(kind="write_off").values_list("lot__material__name", "amount"))
+    assert gone == {"Sunflower oil": -260, "Box for one bar": -80}
     assert not BatchHold.objects.within(workshop).exists()
 
 
@@ -100,6 +102,7 @@ def test_the_demo_has_a_storeroom_that_ties_with_its_batches() -> None:
     _check_ledger(workshop)
     _check_formulas(workshop)
     _check_rooms(workshop)
+    _check_mix(workshop)
     days = {known: cover.days for known, cover in covers(workshop=workshop, at=NOW).items() if cover.days is not None}
     assert len(days) > 12
     assert all(5 < one < 1000 for one in days.values())
@@ -109,13 +112,31 @@ def test_the_demo_has_a_storeroom_that_ties_with_its_batches() -> None:
 
 
 @pytest.mark.django_db
-def test_the_demo_has_orders_on_the_way_of_which_one_is_late() -> None:
+def test_the_demo_has_orders_on_the_way_of_which_one_is_late_and_one_that_waits_to_be_decided() -> None:
     open_demo(at=NOW)
     workshop = Workshop.objects.get()
-    assert Offer.objects.within(workshop).standing().count() == 16
+    assert Offer.objects.within(workshop).standing().count() == 18
     assert sorted(Order.objects.within(workshop).values_list("supplier__name", "state")) == [
-        ("Alder Lye & Salts", "sent"), ("Harbour Oil Mill", "sent"),
+        ("Alder Lye & Salts", "sent"), ("Brook Street Cartons", "written"), ("Harbour Oil Mill", "sent"),
     ]  # fmt: skip
+    (line,) = Proposal.objects.within(workshop).undecided().get().lines
+    assert (line["because"], line["why"]["risk"] > 2 * line["why"]["risk_accepted"]) == ("due", True)
+    assert Notice.objects.within(workshop).open().get(kind="order_decide").title.endswith("is to be decided")
     late = Notice.objects.within(workshop).open().get(kind="order_late")
     assert late.title == "Order 1, Alder Lye & Salts is late"
     assert differences() == []
+
+
+def _check_mix(workshop: Workshop) -> None:
+    """Look at the mix that is made in the house, and that two runs take."""
+    making = Making.objects.within(workshop).get()
+    assert (making.lot.material.name, making.lot.standing, making.lot.on_hand) == ("Hedgerow mix", "released", 90)
+    assert sorted(making.takes.values_list("name", "amount_g")) == [("Cedarwood oil", 30), ("Lavender oil", 60)]
+    runs = Reservation.objects.within(workshop).standing().filter(material=making.lot.material)
+    assert runs.count() == 2
+    shares = share_out(workshop=workshop, at=NOW)
+    taken = [one for one in shares.likely if one.material == str(making.lot.material_id)]
+    # 61.2 g and 91.8 g: of the second run two thirds are still to be mixed, and its parts are here.
+    assert [sum(take.amount for take in one.takes) for one in taken] == [pytest.approx(61.2), pytest.approx(28.8)]
+    parts = {str(key) for key in making.takes.values_list("movement__lot__material", flat=True)}
+    assert not any(one.short_g for one in shares.likely if one.material in parts)

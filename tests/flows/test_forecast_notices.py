@@ -171,6 +171,20 @@ def test_likely_too_soft_is_told_early_with_what_shows_and_what_to_do(world: Wor
     assert told(world) == [("soft_likely", "withdrawn")]
 
 
+def test_likely_too_soft_is_told_up_to_the_latest_day_and_then_asks_to_be_weighed(world: World, batch: Batch) -> None:
+    # Cut 20 days ago: the latest day, 56, comes in 36 days.
+    foretold(world, batch, (50, 60, 90), soft=0.58, days=36)
+    assert told(world) == [("soft_likely", "open")]
+    foretold(world, batch, (50, 60, 90), soft=0.6, days=37)
+    assert told(world) == [("soft_likely", "withdrawn")]
+    assert "Its latest day, day 56, has passed: weigh it" in newest(world, "soft_likely").closed_why.replace("\u00a0", " ")
+
+
+def test_nothing_likely_is_told_for_the_first_time_once_the_latest_day_has_passed(world: World, batch: Batch) -> None:
+    foretold(world, batch, (50, 60, 90), soft=0.58, days=37)
+    assert told(world) == []
+
+
 def test_what_is_measured_ends_what_was_foretold(world: World, batch: Batch) -> None:
     foretold(world, batch, (20, 26, 40), soft=0.1)
     foretold(world, batch, (30, 50, 60), soft=0.6)

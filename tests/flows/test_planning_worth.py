@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from curehouse.core.stock.reorder.earlier import AtBest, Worth
 from curehouse.flows.planning_worth import PlanningWorth, planning_worth
+from curehouse.flows.waiting_costs import WaitingCosts
 from curehouse.making.models import Batch
 from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run, pour_run
@@ -131,7 +132,10 @@ def test_where_planning_earlier_loses_it_says_that_hardly_anything_is_gained() -
     now = AtBest(key="1", level=1000.0, lying=800.0, lying_value=8.0, late=0.1, cost=20.0, known=0.0)
     one = Worth(earlier_days=7, now=(now,), then=(replace(now, cost=52.0),))
     less = replace(one, earlier_days=14, then=(replace(now, cost=49.0),))
-    found = PlanningWorth(pours=12, planned=0, median_days=None, materials=1, used=1, worths=(one, less), missing=())
+    usual = WaitingCosts(Decimal(15), Decimal(3), Decimal(5), said=frozenset(), batch_goods=None)
+    found = PlanningWorth(
+        pours=12, planned=0, median_days=None, materials=1, used=1, worths=(one, less), waiting=usual, missing=()
+    )
     assert found.best == less
 
 

@@ -62,3 +62,20 @@ def test_what_expires_is_said_where_it_is_something() -> None:
 )
 def test_a_chance_is_said_to_two_figures(chance: float, said: str) -> None:
     assert percent(chance) == said
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        ({"seen": 4, "others": 3, "usual_days": 7.0, "is_assumed": False},
+         "By 4 deliveries of it and 3 of other things from there: half of its deliveries come within 7 days, 9 of 10"),
+        ({"seen": 1, "others": 0, "usual_days": 8.0, "is_assumed": True}, "By one delivery of it: half"),
+        ({"seen": 0, "others": 3, "usual_days": 7.0, "is_assumed": False},
+         "No delivery of it seen yet; by 3 of other things from there: half"),
+        ({"seen": 0, "others": 0, "usual_days": 5.0, "is_assumed": False}, "No delivery seen yet, 5 days as they say: "),
+        ({"seen": 0, "others": 0, "usual_days": 8.0, "is_assumed": True},
+         "No delivery seen yet, 8 days assumed, for nobody said how long it takes: reckoned so that half would come"),
+    ],
+)  # fmt: skip
+def test_how_long_it_takes_says_by_what_that_is_known(known: dict[str, Any], said: str) -> None:
+    assert said in words(lead_from=known)

@@ -11,8 +11,9 @@ from django.test.utils import CaptureQueriesContext
 from curehouse.common.errors import Invalid
 from curehouse.flows.morning import begin_day
 from curehouse.flows.orders import send_order as send
-from curehouse.flows.propose import NO_LONGER, propose, propose_now, put_off
+from curehouse.flows.propose import NO_LONGER, propose, propose_now
 from curehouse.flows.reorder_room import read_room
+from curehouse.flows.take_off import put_off
 from curehouse.notices.models import Notice
 from inventory.models import MOST_PACKS, Lot, Material, Offer, Order, OrderLine, OrderStep, Proposal, PutOff
 from inventory.services.offers import end_offer

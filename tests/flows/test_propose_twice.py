@@ -7,9 +7,10 @@ import pytest
 
 from curehouse.flows.morning import begin_day
 from curehouse.flows.orders import send_order as send
-from curehouse.flows.propose import propose, propose_now, put_off
+from curehouse.flows.propose import propose, propose_now
 from curehouse.flows.receive_order import LineCame, LotCame, receive_order
 from curehouse.flows.reorder_room import read_room
+from curehouse.flows.take_off import put_off
 from curehouse.notices.models import Notice
 from inventory.models import Proposal
 from inventory.services.orders import call_off, write_order

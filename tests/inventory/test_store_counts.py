@@ -110,7 +110,7 @@ def test_a_figure_typed_as_another_ended_it_is_still_of_it_and_a_day_later_of_a_
 
 def test_another_figure_than_somebody_elses_meanwhile_is_asked_about_and_then_kept(world: World, lots: list[Lot]) -> None:
     found(world, lots[0], "4900", reason="dripped")
-    with pytest.raises(Conflict, match="Ottilie Brandt counted 4900 g at 10:00 on 2026-03-10, while you were at it") as asked:
+    with pytest.raises(Conflict, match="Ottilie Brandt counted 4900 g at 10:00 on Tue 10 Mar, while you were at it") as asked:
         found(world, lots[0], "4800", seen=0, reason="dripped")
     assert (asked.value.code, held(lots[0])) == ("counted_meanwhile", (4900, False))
     newest = asked.value.data["count"]

@@ -113,7 +113,7 @@ def test_a_water_part_of_one_s_own_beats_the_table_and_a_stated_share_beats_the_
         (liquids(("", "420", "front", "")), "Say which liquid this is: choose one, or empty its row."),
         (liquids(("mercury", "420", "front", "")), "This liquid is not in the list: choose one."),
         (liquids(("water", "lots", "front", "")), "The liquid's mass reads “lots”: type figures"),
-        (liquids(("goat_milk", "420", "front", "870")), "The water part lies above"),
+        (liquids(("goat_milk", "420", "front", "870")), "The water part is 0 or more, and at most"),
         (liquids(("water", "420", "behind", "")), "A liquid goes in with the lye or at trace: choose one."),
         (liquids(("", "", "front", "")), "Name at least one liquid with its grams, or state the water share yourself."),
         (liquids(("water", "9000", "front", "")), "water: check their grams against the fats."),

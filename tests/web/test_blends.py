@@ -10,10 +10,10 @@ from django.utils import timezone
 
 from curehouse.flows.stock import rule_lot, write_off
 from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.services.formulas import write_formula
 from inventory.models import Blend, Lot, Making, MakingTake, Material
-from inventory.services import blends
-from tests.formulas import LIQUIDS, fat, formula_entry
+from tests.formulas import LIQUIDS, fat, formula_entry, liquid
 from tests.web.visitor import Visitor
 from tests.world import World
 
@@ -31,10 +31,7 @@ def made_by(material: Material, **typed: str) -> dict[str, str]:
     return {"recipe": str(blend.pk), "standing": "released", **{unkept.get(name, name): text for name, text in typed.items()}}
 
 
-def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(
-    world: World, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(blends, "TAKES_LYE", True)
+def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
     dry = world.lot("2000", material=lye)
@@ -60,7 +57,7 @@ def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(
     assert making.lot.best_before == (making.made_at + timedelta(days=30)).date()
     lot_page = words_of(visitor, "lot", making.lot.pk)
     assert "300 g by Lye solution, recipe 1" in lot_page
-    assert "For each 100 g of lye a formula asks for, weigh 200 g of this" in lot_page
+    assert "In 100 g of it stand 50 g of Sodium hydroxide, by what was weighed." in lot_page
     assert str(making.lot) in words_of(visitor, "lot", dry.pk)
     world.lot("5000", material=world.material("Olive oil"))
     olive = world.lot("9000").material
@@ -98,7 +95,7 @@ def test_what_is_wrong_is_said_beside_its_field(world: World) -> None:
     assert "Nothing of Lavender oil went in" in page.content.decode()
 
 
-def test_lye_and_fats_are_neither_offered_nor_taken(world: World) -> None:
+def test_fats_are_not_mixed_and_lye_goes_into_water_alone(world: World) -> None:
     visitor = Visitor(world)
     names = {
         "Sodium hydroxide": "lye",
@@ -109,20 +106,84 @@ def test_lye_and_fats_are_neither_offered_nor_taken(world: World) -> None:
     }
     rows = {name: world.material(name, kind=kind) for name, kind in names.items()}
     world.material("Lavender oil", kind="fragrance")
-    for name in ("Lye solution", "Shea butter", "Oat milk"):
+    world.lot("500", material=rows["Sodium hydroxide"])
+    for name in ("Sodium hydroxide", "Shea butter", "Oat milk"):
         assert "Made from others?" not in words_of(visitor, "material", rows[name].pk)
-    assert "Made from others?" in words_of(visitor, "material", rows["Meadow mix"].pk)
+    for name in ("Lye solution", "Meadow mix"):
+        assert "Made from others?" in words_of(visitor, "material", rows[name].pk)
     asked = words_of(visitor, "material_recipe", rows["Meadow mix"].pk)
     assert "Lavender oil" in asked
     assert not any(name in asked for name in ("Sodium hydroxide", "Shea butter", "Oat milk"))
-    assert "keep lye dry" in asked
-    fields = {"material_0": str(rows["Meadow mix"].pk), "parts_0": "1", "yielded": "100"}
-    page = visitor.post("material_recipe", rows["Lye solution"].pk, **fields).content.decode()
-    assert "a solution is not reckoned with yet" in page
-    page = visitor.post("material_recipe", rows["Meadow mix"].pk, **{**fields, "material_0": "", "name_0": "NaOH"})
-    assert page.status_code != 302
+    solved = words_of(visitor, "material_recipe", rows["Lye solution"].pk)
+    assert "Sodium hydroxide" in solved
+    assert "Lavender oil" not in solved
+    assert "never water onto lye" in solved
+    mix = {"material_0": "", "name_0": "NaOH", "parts_0": "1", "yielded": "100"}
+    assert visitor.post("material_recipe", rows["Meadow mix"].pk, **mix).status_code != 302
+    lye = {"material_0": str(rows["Sodium hydroxide"].pk), "parts_0": "2", "name_1": "water", "parts_1": "1", "yielded": "100"}
+    page = visitor.post("material_recipe", rows["Lye solution"].pk, **lye).content.decode()
+    assert "take more water" in page
     assert not Blend.objects.within(world.workshop).exists()
     assert Material.objects.within(world.workshop).get(pk=rows["Meadow mix"].pk).kind == "fragrance"
+
+
+def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked_about(world: World) -> None:
+    visitor = Visitor(world)
+    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
+    dry = world.lot("2000", material=lye)
+    recipe = {"material_0": str(lye.pk), "parts_0": "1", "name_1": "water", "parts_1": "1", "yielded": "100"}
+    assert visitor.post("material_recipe", solution.pk, **recipe).status_code == 302
+    sent = made_by(solution, **{f"lot_{dry.pk}": "250", "water": "300", "made_g": "550"})
+    page = visitor.post("material_make", solution.pk, **sent)
+    assert "Was it really weighed so?" in page.content.decode()
+    assert not Making.objects.within(world.workshop).exists()
+    (confirmed,) = re.findall(r'name="off_confirmed" value="([^"]+)"', page.content.decode())
+    again = visitor.post("material_make", solution.pk, **{**sent, "water": "", "off_confirmed": confirmed, "made_g": "560"})
+    assert again.status_code != 302, "other weights are asked about again"
+    assert visitor.post("material_make", solution.pk, **sent, off_confirmed=confirmed).status_code == 302
+    olive = world.material("Olive oil", kind="fat")
+    world.lot("5000", material=olive)
+    lines = (fat("olive", "1000", material=olive), liquid("water", "330"))
+    version = write_formula(
+        actor=world.actor, entry=formula_entry(lines=lines, naoh_from=lye, liquid=Decimal(330)), at=world.now
+    )
+    sheet = words_of(visitor, "formula_version", version.pk)
+    assert "or Lye solution, lot" in sheet
+    assert "in place of the dry lye, never beside it" in sheet
+    assert "so weigh only" in sheet
+    assert "not 330.0 g" in sheet
+    assert "At the pour say" in sheet
+
+
+def test_lye_that_did_not_all_dissolve_waits_and_the_page_says_why(world: World) -> None:
+    visitor = Visitor(world)
+    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
+    dry = world.lot("2000", material=lye)
+    recipe = {"material_0": str(lye.pk), "parts_0": "1", "name_1": "water", "parts_1": "1", "yielded": "100"}
+    assert visitor.post("material_recipe", solution.pk, **recipe).status_code == 302
+    sent = made_by(solution, **{f"lot_{dry.pk}": "300", "water": "250", "made_g": "550"})
+    asked = visitor.post("material_make", solution.pk, **sent).content.decode()
+    (confirmed,) = re.findall(r'name="off_confirmed" value="([^"]+)"', asked)
+    assert visitor.post("material_make", solution.pk, **sent, off_confirmed=confirmed).status_code == 302
+    lot = Making.objects.within(world.workshop).get().lot
+    assert "It waits in quarantine all the same: more lye than so much water" in words_of(visitor, "lot", lot.pk)
+
+
+def test_the_sheet_says_what_a_mix_is_made_of_where_there_is_not_enough(world: World) -> None:
+    visitor = Visitor(world)
+    oil, cedar, mix = (world.material(name, kind="fragrance") for name in ("Lavender oil", "Cedar oil", "Meadow mix"))
+    recipe = {"material_0": str(oil.pk), "parts_0": "3", "material_1": str(cedar.pk), "parts_1": "1", "yielded": "100"}
+    assert visitor.post("material_recipe", mix.pk, **recipe).status_code == 302
+    olive = world.material("Olive oil", kind="fat")
+    world.lot("5000", material=olive)
+    lines = (fat("olive", "1000", material=olive), *LIQUIDS, LineEntry(Role.FRAGRANCE, material=mix, amount=Decimal(20)))
+    version = write_formula(actor=world.actor, entry=formula_entry(lines=lines), at=world.now)
+    said = "mixed beforehand, and none of it is here: 15.0 g of Lavender oil, 5.0 g of Cedar oil"
+    assert said in words_of(visitor, "formula_version", version.pk)
+    taken = {f"lot_{world.lot('100', material=oil).pk}": "9", f"lot_{world.lot('100', material=cedar).pk}": "3", "made_g": "12"}
+    assert visitor.post("material_make", mix.pk, **made_by(mix, **taken)).status_code == 302
+    said = "8.0 g of it are to be mixed: 6.0 g of Lavender oil, 2.0 g of Cedar oil"
+    assert said in words_of(visitor, "formula_version", version.pk)
 
 
 class Mixing:

@@ -6,8 +6,9 @@ from decimal import Decimal
 
 import pytest
 
-from curehouse.flows.propose import propose_now, put_off
+from curehouse.flows.propose import propose_now
 from curehouse.flows.stock_ahead import stock_ahead
+from curehouse.flows.take_off import put_off
 from inventory.models import Material, Offer, Order, Proposal
 from inventory.services.orders import send_order, write_order
 from tests.api.device import Device

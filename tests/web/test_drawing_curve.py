@@ -135,7 +135,7 @@ def test_forecast_is_a_band_and_a_dashed_line_on_a_ready_window():
     assert len(numbers(with_class(root, "curve-band")[0].get("d"))) == 2 * 2 * len(points)
     window = with_class(root, "curve-window")[0]
     assert float(window.get("width")) > 0
-    assert "ready 8 in 10: day\u00a034 to day\u00a045." in describe(drawing)
+    assert "Ready 8 in 10: day\u00a034 to day\u00a045." in describe(drawing)
 
 
 def test_names_and_doubts_are_escaped():

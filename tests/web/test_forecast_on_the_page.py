@@ -148,7 +148,12 @@ def test_a_batch_that_hardly_dries_is_said_to_stay_soft(world: World) -> None:
     foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
     told = forecast_of(batch).foretold
     assert told["soft_probability"] >= 0.25
-    assert "too soft" in " ".join(view_of(world, batch).verdict.outlook.sentences)
+    assert "such batches stay too soft" in " ".join(view_of(world, batch).verdict.outlook.sentences)
+    # What comes by the latest day is no forecast once that day is over.
+    world.now += timedelta(days=21)
+    said = " ".join(view_of(world, batch).verdict.outlook.sentences).replace("\u00a0", " ")
+    assert "such batches stay too soft" not in said
+    assert "Its latest day, day 56, has passed: weigh it, and you know" in said
 
 
 def test_without_a_forecast_the_page_is_as_before(world: World, visitor: Visitor) -> None:

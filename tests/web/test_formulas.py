@@ -304,7 +304,7 @@ def test_a_wanted_superfat_with_the_milks_fat_gives_the_setting(world: World, vi
     assert "May be caustic: the superfat of the fats may then really be as low as −" in near
     assert "It takes certificates" in near
     assert "No setting brings 0 %" in visitor.words("formula", version.formula_id, query="?effective=0")
-    assert "The superfat wanted lies above" in visitor.words("formula", version.formula_id, query="?effective=60")
+    assert "The superfat wanted is 0 or more" in visitor.words("formula", version.formula_id, query="?effective=60")
     plain = write_formula(
         actor=world.actor, entry=formula_entry(name="No milk", lines=(*FATS_G, liquid("water", "320"))), at=world.now
     )

@@ -34,6 +34,8 @@ NO_LIST = {
     "runs/_materials.html": "how one run stands, worked out anew each time",
     "runs/check.html": "the same",
     "runs/ready.html": "when one pour to come will be dry enough, worked out anew each time",
+    "runs/_places.html": "how the places of one run stand, worked out anew each time",
+    "runs/places.html": "where one run would stand, worked out anew each time",
     "storeroom/offer.html": "what one thing cost before, in the list of what its supplier sells",
     "runs/run.html": "one run, in the list of runs",
     "formulas/formula.html": "one formula, in the list of formulas",

@@ -52,6 +52,16 @@ def remedy(answer: HttpResponse, order: Order, field: str) -> str:
     return answer.content.decode().partition(f'id="id_l{line_of(order).pk}_{field}_error"')[2].partition("</ul>")[0]
 
 
+def test_what_was_over_when_it_came_is_booked_and_said(world: World, visitor: Visitor, sent: Order) -> None:
+    over = (world.now - timedelta(days=40)).date()
+    assert book(visitor, sent, best_before_0=over.isoformat()).status_code == 302
+    lot = Lot.objects.within(world.workshop).get(material__name="Olive oil")
+    words = visitor.words("order", sent.pk)
+    assert f"{lot} was past its best-before, Thu 29 Jan, when it came, so no run takes it" in words
+    assert "Lye, lot" in words
+    assert words.count("past its best-before") == 1
+
+
 SLIPS: list[tuple[dict[str, str], str, str]] = [
     # Of four cans one is damaged, and the four that were expected still stand there as having come whole.
     ({"damaged": "1", "damaged_why": "lid cracked"}, "packs_0", "That makes 5 packs of Olive oil, and 4 were to come"),

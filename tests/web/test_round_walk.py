@@ -10,6 +10,7 @@ from django.urls import reverse
 from curehouse.flows.assess import assess_batch
 from curehouse.making.models import Batch
 from curehouse.workshops.services import add_scale
+from tests.factories import ScaleFactory
 from tests.web.on_round import Walker, bar_url, set_clock, text_of
 from tests.world import World
 
@@ -182,15 +183,40 @@ def test_weighing_next_door_is_not_named_as_just_written(world: World, stranger:
     assert "133.7" not in text_of(Walker(world).get(world.bar(batch), f"?after={theirs.pk}"))
 
 
-def test_a_round_off_as_a_whole_is_noticed_at_its_end(world: World, batch: Batch) -> None:
-    walker = Walker(world)
-    end = reverse("web:round_end")
-    for letter, typed in (("A", "126.3"), ("B", "126.8")):
+def test_a_round_off_as_a_whole_is_noticed_at_its_second_bar_and_at_its_end(world: World, batch: Batch) -> None:
+    walker, end = Walker(world), reverse("web:round_end")
+    off = r"bars weigh \d\.\d g to \d\.\d g more than expected: was something on the scale"
+    before = r"heavier than expected. So (was|were) the( 2)? bars? before, by \d\.\d g to \d\.\d g: tare forgotten"
+    walker.type(world.bar(batch), "126.3")
+    assert "before, by" not in text_of(walker.get(world.bar(batch)))
+    assert "more than expected" not in text_of(walker.client.get(end))
+    for letter, typed in (("B", "126.8"), ("C", "127.5")):
         walker.type(world.bar(batch, letter), typed)
-        assert "more than expected" not in text_of(walker.client.get(end))
-    walker.type(world.bar(batch, "C"), "127.5")
+        words = text_of(walker.get(world.bar(batch, letter)))
+        assert re.search(before, words), words
+    # Of the first nothing more is known than when it was asked about.
+    assert "before, by" not in text_of(walker.get(world.bar(batch)))
     words = text_of(walker.client.get(end))
-    assert re.search(r"All 3 bars weigh \d\.\d g to \d\.\d g more than expected: was something on the scale", words), words
+    assert re.search(f"All 3 {off}", words), words
+
+
+def test_digits_swapped_twice_in_a_row_are_no_session(world: World, batch: Batch) -> None:
+    walker = Walker(world)
+    for letter in "AB":
+        walker.type(world.bar(batch, letter), "102.1")
+    words = text_of(walker.get(world.bar(batch, "B"))) + text_of(walker.client.get(reverse("web:round_end")))
+    assert "Digits swapped?" in words and "before, by" not in words and "Both bars" not in words
+
+
+def test_weights_off_alike_are_one_session_though_each_was_kept_and_only_of_their_own_scale(world: World, batch: Batch) -> None:
+    walker, other = Walker(world), ScaleFactory(workshop=world.workshop, name="Bench scale")
+    walker.type(world.bar(batch), "126.3", scale=str(other.pk))
+    for letter, typed in (("B", "126.8"), ("C", "127.5")):
+        bar = world.bar(batch, letter)
+        walker.type(bar, typed)
+        walker.answer("reading_keep", walker.readings(bar)[-1])
+    words = text_of(walker.client.get(reverse("web:round_end")))
+    assert "Both bars weigh" in words and "All 3 bars" not in words
 
 
 @pytest.mark.parametrize("name", ["round", "round_end"])

@@ -160,7 +160,7 @@ def test_two_at_the_same_shelf_see_each_other(world: World, visitor: Visitor, wr
     assert "Wren Aldous counted it Tue 10 Mar, 10:00" in visitor.words("lot_walk", lots[0].pk)
     assert "Wren Aldous counted 1 lot, Ottilie Brandt 1" in visitor.words("store_count")
     asked = visitor.post("lot_walk", lots[0].pk, **mine | {"amount": "4.7", "unit": "kg"})
-    assert "Wren Aldous counted 4900 g at 10:00 on 2026-03-10, while you were at it. Look once more" in asked.content.decode()
+    assert "Wren Aldous counted 4900 g at 10:00 on Tue 10 Mar, while you were at it. Look once more" in asked.content.decode()
     assert 'value="4.7"' in asked.content.decode()
     assert held(lots[0]) == (4900, False)
     answer = {**hidden_of(asked), "amount": "4.7", "unit": "kg", "reason": "it stood on the edge of the scale"}
@@ -170,6 +170,25 @@ def test_two_at_the_same_shelf_see_each_other(world: World, visitor: Visitor, wr
     assert "4.9 kg counted, 5 kg booked: dripped (Wren Aldous)" in words
     assert "4.7 kg counted, 4.9 kg booked: it stood on the edge of the scale (Ottilie Brandt)" in words
     assert "2 lots counted" in words
+
+
+def test_who_looks_once_more_counts_as_of_then_and_not_as_of_before_the_other(
+    world: World, visitor: Visitor, wren: Visitor, lots: list[Lot]
+) -> None:
+    mine = shown(visitor, lots[0])
+    keep(wren, lots[0], "4.9", reason="dripped", typed_s="20")
+    # Typed forty seconds before the other's figure, and sent after it: with the question they look once more.
+    asked = visitor.post("lot_walk", lots[0].pk, **mine | {"amount": "4.7", "unit": "kg", "typed_s": "60"})
+    assert held(lots[0]) == (4900, False)
+    answer = {**hidden_of(asked), "amount": "4.7", "unit": "kg", "reason": "it stood on the edge of the scale"}
+    assert visitor.post("lot_walk", lots[0].pk, **answer).status_code == 302
+    assert held(lots[0]) == (4700, False), "what was kept after both looked is what is there"
+    assert differences() == []
+
+
+def test_less_than_nothing_is_refused_in_plain_words(visitor: Visitor, lots: list[Lot]) -> None:
+    page = keep(visitor, lots[0], "-5").content.decode()
+    assert "The count is 0 or more, and at most 9999999: check the figure." in page
 
 
 def test_the_same_figure_as_the_others_is_kept_without_a_word(

@@ -326,8 +326,12 @@ def _tare_doubt(entry: _Entry, common: CommonOffset, tares: Sequence[Tare], expe
     tare = next((one for one in tares if abs(abs(offset_g) - one.weight_g) <= expected.slack_g), None)
     off_g = offset_g if tare is None else math.copysign(tare.weight_g, offset_g)
     guess_g = _into(entry.weight_g - off_g, expected)
-    on_step_g = round(guess_g / entry.step_g) * entry.step_g
-    guess_g = on_step_g if expected.shows(on_step_g) else guess_g
+    # What the scale can show: the nearest, or at an edge of the range the last one within.
+    steps = guess_g / entry.step_g
+    shown = next(
+        (one for one in (round(steps), math.floor(steps), math.ceil(steps)) if expected.shows(one * entry.step_g)), None
+    )
+    guess_g = entry.step_g * (round(steps) if shown is None else shown)
     return replace(_doubt(DoubtKind.TARE, entry.weight_g, expected, guess_g=guess_g, tare=tare), alike=common.labels)
 
 

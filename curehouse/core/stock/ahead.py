@@ -46,23 +46,27 @@ class DayAhead:
 
 @dataclass(frozen=True, slots=True)
 class RunTakes:
-    """What a run takes on its day: of what it needs netting gives it a part, and by this course it finds a part of that."""
+    """What a run takes on its day: of what it needs netting gives it a part, and by this course it finds a part of that.
+
+    ``made_up``: of a blend what netting does not give it of the blend's own lots, for that is made up from its parts.
+    """
 
     run: str
     day: int
     needed: float
     given: float
     found: float
+    made_up: float = 0.0
 
     @property
     def short(self) -> float:
         """Return what netting does not give it, as its check says."""
-        return _unless_nothing(self.needed - self.given)
+        return _unless_nothing(self.needed - self.given - self.made_up)
 
     @property
     def lacking(self) -> float:
         """Return what it does not find."""
-        return _unless_nothing(self.needed - self.found)
+        return _unless_nothing(self.needed - self.found - self.made_up)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,13 +174,23 @@ def look_ahead(
         _check_sums(sums, last_day - today)
     here = {lot.key for lot in room.lots}
     likely, safe, soon = _netted(room, runs, material, early or {})
-    planned = _course(likely, here, (), today, last_day)
+    span = _Span(today, last_day, is_made_up=material in room.blends)
+    planned = _course(likely, here, (), span)
     return StockAhead(
         planned=planned,
-        likely=_course(likely, here, use.usual, today, last_day) if unplanned else planned,
-        lean=_course(safe, here, use.much, today, last_day),
-        ample=_course(soon, here, use.little, today, last_day),
+        likely=_course(likely, here, use.usual, span) if unplanned else planned,
+        lean=_course(safe, here, use.much, span),
+        ample=_course(soon, here, use.little, span),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """The days that are looked at, and whether what a run is not given is made up from parts."""
+
+    today: int
+    last_day: int
+    is_made_up: bool
 
 
 def _netted(
@@ -198,7 +212,8 @@ def _check_sums(sums: Sequence[float], days: int) -> None:
         raise ValueError("unplanned use that grows less, or without end: add it up from tomorrow on")
 
 
-def _course(own: NettedMaterial, here: Collection[str], sums: Sequence[float], today: int, last_day: int) -> Course:
+def _course(own: NettedMaterial, here: Collection[str], sums: Sequence[float], span: _Span) -> Course:
+    today, last_day = span.today, span.last_day
     shown = [
         (asked, asked._replace(amount=given))
         for asked, given in zip(own.demands, own.served.amounts, strict=True)
@@ -210,7 +225,9 @@ def _course(own: NettedMaterial, here: Collection[str], sums: Sequence[float], t
     served = serve(own.supplies, [*(given for _asked, given in shown), *besides])
     taken = [sum(amount for _place, amount in parts) for parts in served.parts]
     runs = [
-        RunTakes(asked.key, asked.day, asked.amount, given.amount, found)
+        RunTakes(
+            asked.key, asked.day, asked.amount, given.amount, found, asked.amount - given.amount if span.is_made_up else 0.0
+        )
         for (asked, given), found in zip(shown, taken, strict=False)
     ]
     comes, expires = _comes(own.supplies, here, today, last_day), _expires(own.supplies, served, today, last_day)

@@ -73,6 +73,22 @@ def explode(needs: Mapping[str, float], blends: Mapping[str, Parts]) -> dict[str
     return left
 
 
+def from_stock_first(needs: Mapping[str, float], blends: Mapping[str, Parts], left: dict[str, float]) -> dict[str, float]:
+    """Return *needs* with of each blend first what is *left* of it here, then its parts; what is taken goes off *left*.
+
+    Raises as ``blends_first`` does.
+    """
+    found = dict(needs)
+    for blend in blends_first(blends):
+        wanted = found.pop(blend, 0.0)
+        here = min(left.get(blend, 0.0), wanted)
+        if here > 0:
+            found[blend] = here
+            left[blend] -= here
+        put_parts(found, blends[blend], wanted - here)
+    return found
+
+
 def put_parts(needs: dict[str, float], parts: Parts, amount: float) -> None:
     """Add to *needs* what *amount* grams of a blend are made of."""
     if amount > 0:

@@ -1,4 +1,5 @@
 from curehouse.curing.models.forecasts import CureCalibration, CureLearning, CurePrior, CureRecord, Forecast
+from curehouse.curing.models.kept_places import ExpectedCure, KeptPlace
 from curehouse.curing.models.labels import LabelWeight
 from curehouse.curing.models.places import Occupancy, Placement, Position, Rack
 from curehouse.curing.models.rooms import RackRoom, Room, RoomDay, RoomReading, RoomWithdrawal
@@ -12,7 +13,9 @@ __all__ = [
     "CureLearning",
     "CurePrior",
     "CureRecord",
+    "ExpectedCure",
     "Forecast",
+    "KeptPlace",
     "LabelWeight",
     "Occupancy",
     "Placement",

@@ -102,6 +102,11 @@ class RoomWithdrawal(ScopedLedger, Signed):
         return self.reason
 
 
+def mean_of(hundredths: int, readings: int) -> float:
+    """Return the mean of readings that add up to so many hundredths, to the hundredth."""
+    return round(hundredths / readings / 100, 2)
+
+
 class RoomDay(ScopedModel):
     """What a room's readings of a local day come to, kept beside them for speed: sums in hundredths, which add exactly.
 
@@ -129,9 +134,9 @@ class RoomDay(ScopedModel):
     @property
     def humidity_pct(self) -> float:
         """Return the day's mean humidity in %, to the hundredth."""
-        return round(self.humidity_sum / self.readings / 100, 2)
+        return mean_of(self.humidity_sum, self.readings)
 
     @property
     def temperature_c(self) -> float | None:
         """Return the day's mean temperature in °C, to the hundredth, or None where none was read."""
-        return round(self.temperature_sum / self.temperatures / 100, 2) if self.temperatures else None
+        return mean_of(self.temperature_sum, self.temperatures) if self.temperatures else None

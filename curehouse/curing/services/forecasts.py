@@ -29,12 +29,22 @@ LEASE = timedelta(minutes=10)
 @transaction.atomic
 def keep_records(*, workshop: Workshop, contents: Mapping[str, Any]) -> dict[str, CureRecord]:
     """Write the records (by fingerprint) that are not here yet, and return them all."""
-    rows = [CureRecord(workshop=workshop, fingerprint=key, content=content) for key, content in sorted(contents.items())]
+    found = _records(workshop, contents)
+    rows = [
+        CureRecord(workshop=workshop, fingerprint=key, content=contents[key]) for key in sorted(contents) if key not in found
+    ]
     # Whoever wrote one meanwhile wrote the same.
     CureRecord.unscoped.bulk_create(rows, batch_size=A_STEP, ignore_conflicts=True)
+    return found | _records(workshop, {row.fingerprint: row.content for row in rows})
+
+
+def _records(workshop: Workshop, contents: Mapping[str, Any]) -> dict[str, CureRecord]:
+    """Return those that are here; what stands in them is what was given, and is not read again: five years of a log is long."""
     found: dict[str, CureRecord] = {}
     for part in in_steps(sorted(contents)):
-        found |= {row.fingerprint: row for row in CureRecord.objects.within(workshop).filter(fingerprint__in=part)}
+        for row in CureRecord.objects.within(workshop).filter(fingerprint__in=part).defer("content"):
+            row.content = contents[row.fingerprint]
+            found[row.fingerprint] = row
     return found
 
 

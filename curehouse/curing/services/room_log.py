@@ -6,7 +6,7 @@ The room is locked while its log is written to, so that of two that send the sam
 import logging
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 
@@ -32,7 +32,10 @@ _HUNDREDTH = Decimal("0.01")
 
 @dataclass(frozen=True, slots=True)
 class AirEntry:
-    """The air of a room at a moment: humidity in %, temperature in °C; ``key`` is the same each time it is sent."""
+    """The air of a room at a moment: humidity in %, temperature in °C; ``key`` is the same each time it is sent.
+
+    ``old_key`` is the key under which it may be on record since another time.
+    """
 
     moment: datetime
     humidity_pct: Decimal
@@ -40,6 +43,7 @@ class AirEntry:
     source: str
     key: str
     typed: str = ""
+    old_key: str = ""
 
 
 def celsius_of(fahrenheit: Decimal) -> Decimal:
@@ -60,13 +64,10 @@ def check_air(entry: AirEntry, *, at: datetime) -> AirEntry:
         raise Invalid("future", "The time lies in the future: check the clock it comes from.", field="moment")
     if entry.moment.year < FIRST_YEAR:
         raise Invalid("past", f"The time lies before {FIRST_YEAR}: check the clock it comes from.", field="moment")
-    return AirEntry(
-        moment=entry.moment,
+    return replace(
+        entry,
         humidity_pct=entry.humidity_pct.quantize(_HUNDREDTH, rounding=ROUND_HALF_EVEN),
         temperature_c=None if celsius is None else celsius.quantize(_HUNDREDTH, rounding=ROUND_HALF_EVEN),
-        source=entry.source,
-        key=entry.key,
-        typed=entry.typed,
     )
 
 
@@ -96,14 +97,15 @@ def another_value(row: RoomReading) -> Conflict:
 def record_air(*, actor: Actor, room: Room, entries: Sequence[AirEntry], at: datetime) -> list[tuple[RoomReading, bool]]:
     """Write readings of a room (checked by :func:`check_air`), each with whether it is new.
 
-    One that came before is the row that is there, as it was sent first: the caller holds its figures against it.
+    One that came before is the row that is there, as it was sent first: the caller holds its figures against it. Where
+    a key stands for a stretch of time that is the first of the stretch, and what it says of another moment is passed over.
     """
     workshop = actor.workshop
     locked = lock_rows(Room.unscoped.select_related("workshop"), [room.pk])[room.pk]
     first: dict[str, AirEntry] = {}
     for entry in entries:
         first.setdefault(entry.key, entry)
-    known = known_air(locked, list(first))
+    known = _known(locked, list(first.values()))
     fresh = [
         RoomReading(
             workshop=workshop,
@@ -130,9 +132,20 @@ def record_air(*, actor: Actor, room: Room, entries: Sequence[AirEntry], at: dat
     return out
 
 
+def _known(room: Room, entries: Sequence[AirEntry]) -> dict[str, RoomReading]:
+    rows = known_air(room, [key for entry in entries for key in (entry.key, entry.old_key) if key])
+    found = {entry.key: rows.get(entry.key) or rows.get(entry.old_key) for entry in entries}
+    return {key: row for key, row in found.items() if row is not None}
+
+
+def is_passed_over(entry: AirEntry, row: RoomReading) -> bool:
+    """Return whether *row*, which stands for *entry*, is of another moment: what the entry says of its own is not kept."""
+    return row.moment != entry.moment
+
+
 def fault_of(entry: AirEntry, row: RoomReading) -> Conflict | None:
     """Return what is wrong with sending *entry* where *row* came before, or None where it says the same."""
-    return None if _same(row, entry) else another_value(row)
+    return None if is_passed_over(entry, row) or _same(row, entry) else another_value(row)
 
 
 def _hundredths(value: Decimal) -> int:

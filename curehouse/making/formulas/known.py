@@ -1,6 +1,6 @@
 """What is known of the materials a formula names: the workshop's own figures, and those of the lots it would take."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -12,7 +12,7 @@ from curehouse.making.liquids import Kind, liquid_kinds
 from curehouse.making.models import MaterialFacts
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, LotValue, Material
-from inventory.services.lots import PLAUSIBLE_PURITY, PURITY_NAMES
+from inventory.services.lots import PLAUSIBLE_PURITY, PLAUSIBLE_STRENGTH, PURITY_NAMES
 
 # What people call a figure on a certificate, in small letters, by what it is here.
 LOT_FIGURES: Mapping[str, str] = {
@@ -129,8 +129,11 @@ def known_of(*, workshop: Workshop, materials: Iterable[Material | None], on: da
     return Known(facts, lots)
 
 
-def figures_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, LotKnown]:
-    """Return *lots* by their keys with the figures of their certificates; one query."""
+def figures_of(workshop: Workshop, lots: Iterable[Lot], *, dissolved: Collection[int] = ()) -> dict[int, LotKnown]:
+    """Return *lots* by their keys with the figures of their certificates; one query.
+
+    *dissolved* are those among them that are lye in water, whose purity is its strength and lower.
+    """
     rows = {lot.pk: lot for lot in lots}
     figures: dict[int, dict[str, Decimal]] = {}
     odd: dict[int, list[LotValue]] = {}
@@ -138,7 +141,8 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, LotKnown]:
         name = LOT_FIGURES.get(value.name.casefold())
         if name is None:
             continue
-        low, high = _PLAUSIBLE[name]
+        is_strength = name == "purity" and value.lot_id in dissolved
+        low, high = PLAUSIBLE_STRENGTH if is_strength else _PLAUSIBLE[name]
         counted = counted_in_unit(name, value.value, value.unit)
         if counted is not None and low <= counted <= high:
             own = figures.setdefault(value.lot_id, {})

@@ -5,12 +5,17 @@ from decimal import Decimal
 from curehouse.common.errors import Invalid
 from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold
 from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.dissolved import is_far_from
 from curehouse.core.chemistry.fats import certificate_value, lies_outside, own_range
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.known import LOT_FIGURES, counted_in_unit, key_by_name
 from curehouse.making.formulas.names import alkali_by_name
+from curehouse.making.formulas.solutions import Dissolved, dissolved_of
 from curehouse.making.models import MaterialFacts
 from inventory.models import Lot, Material
+
+# What a kitchen scale shows; the middle of a strength does not go by it.
+_A_GRAM = 1.0
 
 
 def own_range_of(facts: MaterialFacts | None) -> Bounds | None:
@@ -45,11 +50,25 @@ def counted_value(lot: Lot, name: str, value: Decimal, unit: str) -> Decimal:
     return counted
 
 
+def _strength_doubted(one: Dissolved, value: Decimal) -> str:
+    """Return why a strength (per cent) of lye that was dissolved here is asked about: it is not what was weighed into it."""
+    dry = one.solution.dry
+    weighed = one.by_weight(alkali_by_name(dry.name) or Alkali.NAOH, step_g=_A_GRAM)
+    if weighed is None or not is_far_from(float(value / 100), weighed.middle):
+        return ""
+    return (
+        f"By what was weighed into it {one.solution.lot} holds {100 * weighed.middle:.1f}\u00a0% of {dry}, and not "
+        f"{value.normalize():f}\u00a0%. A strength typed too low weighs out too much lye, and the bars may be caustic."
+    )
+
+
 def doubt_of(lot: Lot, name: str, value: Decimal) -> str:
     """Return in words why a figure of a lot's certificate (mg KOH per g, or per cent) is asked about; nothing where not."""
     what, material = _what(lot, name), lot.material
     said = f"{value.normalize():f}"
     if what == "purity" and material.kind == Material.Kind.LYE:
+        if lot.pk in (made := dissolved_of(lot.workshop, [lot])):
+            return "" if (one := made[lot.pk]) is None else _strength_doubted(one, value)
         alkali = alkali_by_name(material.name) or Alkali.NAOH
         if not is_hardly_sold(alkali, certified(float(value / 100)).middle):
             return ""

@@ -42,6 +42,9 @@ class Run(ScopedModel, Signed):
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, null=True, related_name="run")
     state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
     fats_g = models.DecimalField(max_digits=10, decimal_places=3, help_text="The oils, in grams.")
+    bars = models.PositiveIntegerField(
+        null=True, help_text="How many bars it is to give, as the maker says; null: as batches of its formula gave."
+    )
     pour_on = models.DateField()
     announced_on = models.DateField()
     unasked = models.JSONField(
@@ -56,6 +59,9 @@ class Run(ScopedModel, Signed):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(fats_g__gt=0), name="run_fats_positive", violation_error_code="not_positive"),
+            models.CheckConstraint(
+                condition=Q(bars__isnull=True) | Q(bars__gt=0), name="run_bars_positive", violation_error_code="not_positive"
+            ),
             models.CheckConstraint(
                 condition=Q(state__in=["planned", "called_off", "poured"]), name="run_state", violation_error_code="state"
             ),
@@ -129,6 +135,9 @@ class Reservation(ScopedModel):
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="reservations")
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="+")
     amount_g = models.DecimalField(max_digits=13, decimal_places=3)
+    water_g = models.DecimalField(
+        max_digits=13, decimal_places=3, default=0, help_text="Of lye: the water in front that may come with it, dissolved."
+    )
 
     unscoped = ReservationQuerySet.as_manager()
     objects = ScopedManager.from_queryset(ReservationQuerySet)()
@@ -139,6 +148,7 @@ class Reservation(ScopedModel):
             models.CheckConstraint(
                 condition=Q(amount_g__gt=0), name="reservation_positive", violation_error_code="not_positive"
             ),
+            models.CheckConstraint(condition=Q(water_g__gte=0), name="reservation_water", violation_error_code="negative"),
         ]
 
     def __str__(self) -> str:

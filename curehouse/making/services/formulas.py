@@ -29,7 +29,7 @@ from curehouse.making.models import Formula, FormulaLine, FormulaVersion
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, Workshop
 from curehouse.workshops.services import clean_name
-from inventory.blends import holds_lye, recipes_of
+from inventory.blends import holds_lye, recipes_of, was_made
 from inventory.services.entries import clean_note
 
 logger = logging.getLogger(__name__)
@@ -120,7 +120,7 @@ def _check_blends(workshop: Workshop, entry: FormulaEntry) -> None:
     """
     recipes = recipes_of(workshop)
     for name, material in (("naoh_from", entry.naoh_from), ("koh_from", entry.koh_from)):
-        if material is not None and material.pk in recipes:
+        if material is not None and (material.pk in recipes or was_made(material)):
             said = f"{material} is made from others, and lye is weighed out dry: choose the lye that it is made from."
             raise Invalid("made_lye", said, field=name)
     mixed = recipes.keys() | {part.material_id for one in recipes.values() for part, _share in one.shares}

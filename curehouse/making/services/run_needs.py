@@ -9,14 +9,14 @@ from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.making.formulas.adapter import Planned
+from curehouse.making.formulas.in_place import front_water_g
 from curehouse.making.formulas.known import Known
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import Size, in_size
 from curehouse.making.models import FormulaVersion, Unasked
 from curehouse.making.services.formulas import judged, plan, unread_values
 from inventory.blends import Recipe, recipes_of
-from inventory.models import BlendPart, Material
-from inventory.services import blends
+from inventory.models import Material
 
 LYE_NAMES = {Alkali.NAOH: "sodium hydroxide (NaOH)", Alkali.KOH: "potassium hydroxide (KOH)"}
 
@@ -38,57 +38,36 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class RunNeeds:
-    """What a run takes, and what was known of its materials when that was worked out."""
+    """What a run takes, and what was known of its materials when that was worked out.
+
+    ``front_water_g`` is the water in front, with the lye: milk and what comes at trace are none.
+    """
 
     needs: list[Need]
     known: Known
     recipes: Mapping[int, Recipe] = field(default_factory=dict)
+    front_water_g: Decimal = Decimal(0)
 
     @property
     def kept(self) -> dict[Material, Decimal]:
-        """Return grams of each material that the storeroom can be asked for.
-
-        Where lye dissolved beforehand is made here, it stands for as much lye and water as it can: of its own lots it
-        is taken first, and the rest is lye and water all the same. Of several such solutions it is the first by name.
-        """
-        found = self._as_said()
-        if blends.TAKES_LYE:
-            any(self._put_solution(found, recipe) for recipe in self.recipes.values())
-        return {material: amount_g for material, amount_g in found.items() if amount_g > 0}
-
-    def _as_said(self) -> dict[Material, Decimal]:
+        """Return grams of each material that the storeroom can be asked for; lye as it is weighed dry."""
         found: dict[Material, Decimal] = {}
         for need in self.needs:
             if need.is_kept:
                 # One lye for both alkalis, or a fat that is an addition too: all of it together.
                 found[need.material] = found.get(need.material, Decimal(0)) + need.amount_g
-        return found
+        return {material: amount_g for material, amount_g in found.items() if amount_g > 0}
 
-    def _put_solution(self, found: dict[Material, Decimal], recipe: Recipe) -> bool:
-        """Put a solution in the place of the lye and the water it stands for, if the run takes all of its parts."""
-        lye = {need.material for need in self.needs if need.is_lye and need.material is not None}
-        if recipe.material in found or not any(part.material in lye for part, _share in recipe.shares):
-            return False
-        least_g = min(self._part_left_g(found, part) / share for part, share in recipe.shares).quantize(
-            SMALLEST_G, rounding=ROUND_FLOOR
-        )
-        if least_g <= 0:
-            return False
-        for part, share in recipe.shares:
-            if part.material is not None:
-                found[part.material] = (found[part.material] - least_g * share).quantize(SMALLEST_G)
-        found[recipe.material] = least_g
-        return True
-
-    def _part_left_g(self, found: Mapping[Material, Decimal], part: BlendPart) -> Decimal:
-        """Return how much of a part of lye dissolved beforehand the run takes; of what is not kept, by its name."""
-        if part.material is not None:
-            return found.get(part.material, Decimal(0))
-        name = part.name.casefold()
-        return sum(
-            (need.amount_g or Decimal(0) for need in self.needs if need.material is None and need.name.casefold() == name),
-            Decimal(0),
-        )
+    @property
+    def water_g(self) -> dict[Material, Decimal]:
+        """Return of each lye the grams of water in front that may come with it, where it was dissolved beforehand."""
+        lyes = {need.material for need in self.needs if need.is_lye and need.is_kept}
+        lye = {material: grams for material, grams in self.kept.items() if material in lyes}
+        whole_g = sum(lye.values(), Decimal(0))
+        return {
+            material: (self.front_water_g * grams / whole_g).quantize(SMALLEST_G, rounding=ROUND_FLOOR)
+            for material, grams in lye.items()
+        }
 
     @property
     def not_kept(self) -> list[Unasked]:
@@ -110,7 +89,7 @@ def run_needs(version: FormulaVersion, fats_g: Decimal, *, at: datetime) -> RunN
     found = judged(one)
     is_hidden = found.is_refused or found.figures is None or unread_values(found, one.entry.confirmed)
     lye = () if is_hidden or found.figures is None else found.figures.lye
-    return RunNeeds(_of_lines(one) + _of_lye(one, lye), one.known, recipes_of(version.workshop))
+    return RunNeeds(_of_lines(one) + _of_lye(one, lye), one.known, recipes_of(version.workshop), front_water_g(one))
 
 
 def _of_lines(one: Planned) -> list[Need]:

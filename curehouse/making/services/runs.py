@@ -13,6 +13,7 @@ from curehouse.common.time import day_words, local_day
 from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.making.formulas.reading import newest_version
 from curehouse.making.models import Batch, FormulaVersion, Reservation, Run, RunChange
+from curehouse.making.services.batches import MOST_BARS
 from curehouse.making.services.formulas import lock_formula
 from curehouse.making.services.pours import formula_to_pour
 from curehouse.making.services.run_needs import run_needs
@@ -27,7 +28,16 @@ What = RunChange.What
 
 
 @transaction.atomic
-def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on: date, note: str = "", at: datetime) -> Run:
+def plan_run(
+    *,
+    actor: Actor,
+    version: FormulaVersion,
+    fats_g: Decimal,
+    pour_on: date,
+    bars: int | None = None,
+    note: str = "",
+    at: datetime,
+) -> Run:
     """Announce a run and reserve what it takes; short or not, for what is short is shown and can be bought."""
     workshop = actor.workshop
     formula = formula_to_pour(workshop=workshop, version=version)
@@ -39,6 +49,7 @@ def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on:
         formula=formula,
         version=version,
         fats_g=clean_fats(fats_g),
+        bars=None if bars is None else clean_bars(bars),
         pour_on=clean_run_day(pour_on, today=today),
         announced_on=today,
         note=clean_note(note),
@@ -54,7 +65,7 @@ def plan_run(*, actor: Actor, version: FormulaVersion, fats_g: Decimal, pour_on:
 @transaction.atomic
 def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: datetime) -> Run:
     """Put a run on another day; what is reserved for it is wanted then, and free until then."""
-    row = _still_planned(run)
+    row = still_planned(run)
     was_on, today = row.pour_on, local_day(at, actor.workshop.time_zone)
     if pour_on == was_on:
         raise Invalid(
@@ -70,7 +81,7 @@ def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: dateti
 @transaction.atomic
 def call_off_run(*, actor: Actor, run: Run, why: str, at: datetime) -> Run:
     """Call a run off: what was reserved for it is free again, and the run stays on record."""
-    row = _still_planned(run)
+    row = still_planned(run)
     row.state = Run.State.CALLED_OFF
     row.save(update_fields=["state"])
     _note(actor, row, What.CALLED_OFF, at=at, why=clean_reason(why, ask=_ASK_WHY, field="why"))
@@ -81,15 +92,27 @@ def call_off_run(*, actor: Actor, run: Run, why: str, at: datetime) -> Run:
 def reserve_run(*, actor: Actor, run: Run, fats_g: Decimal | None = None, at: datetime) -> Run:
     """Reserve anew what a run takes: by its formula and the lots of today, in another size if one is given."""
     formula = lock_formula(run.formula)
-    row = _still_planned(run)
+    row = still_planned(run)
     newest = newest_version(formula)
     if newest is not None:
         row.version = newest
     if fats_g is not None:
-        row.fats_g = clean_fats(fats_g)
-    row.save(update_fields=["version", "fats_g"])
+        larger = clean_fats(fats_g)
+        if row.bars is not None:
+            row.bars = min(max(round(row.bars * larger / row.fats_g), 1), MOST_BARS)
+        row.fats_g = larger
+    row.save(update_fields=["version", "fats_g", "bars"])
     _reserve(row, at=at)
     _note(actor, row, What.RESERVED, at=at)
+    return row
+
+
+@transaction.atomic
+def say_bars(*, run: Run, bars: int | None) -> Run:
+    """Say how many bars a run is to give; None: as batches of its formula gave."""
+    row = still_planned(run)
+    row.bars = None if bars is None else clean_bars(bars)
+    row.save(update_fields=["bars"])
     return row
 
 
@@ -99,7 +122,7 @@ def pour_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
 
     What was reserved stays so until it is booked that the batch took it (``ReservationQuerySet.standing``).
     """
-    row = _still_planned(run)
+    row = still_planned(run)
     if batch.formula_id != row.formula_id:
         raise Conflict(
             "other_formula",
@@ -125,7 +148,8 @@ def lock_run(run: Run) -> Run:
     return lock_rows(Run.unscoped.select_related("formula", "workshop"), [run.pk])[run.pk]
 
 
-def _still_planned(run: Run) -> Run:
+def still_planned(run: Run) -> Run:
+    """Return *run* fresh and locked; one that is over is a ``Conflict``."""
     row = lock_run(run)
     if row.state != Run.State.PLANNED:
         raise Conflict("run_over", f"This run is {row.get_state_display()} already: plan another.")
@@ -135,11 +159,14 @@ def _still_planned(run: Run) -> Run:
 def _reserve(run: Run, *, at: datetime) -> None:
     """Put what the run takes of the storeroom in the place of what was reserved for it so far."""
     needs = run_needs(run.version, run.fats_g, at=at)
-    kept, run.not_kept = needs.kept, needs.not_kept
+    kept, water_g, run.not_kept = needs.kept, needs.water_g, needs.not_kept
     run.save(update_fields=["unasked"])
     Reservation.objects.within(run.workshop).filter(run=run).delete()
     Reservation.unscoped.bulk_create(
-        Reservation(workshop=run.workshop, run=run, material=material, amount_g=amount_g) for material, amount_g in kept.items()
+        Reservation(
+            workshop=run.workshop, run=run, material=material, amount_g=amount_g, water_g=water_g.get(material, Decimal(0))
+        )
+        for material, amount_g in kept.items()
     )
 
 
@@ -155,6 +182,13 @@ def clean_fats(fats_g: Decimal) -> Decimal:
     if not fats_g.is_finite() or not SMALLEST_G <= fats_g <= LARGEST_G:
         raise Invalid("mass", "The oils must weigh more than 0 and at most a tonne: check the figure.", field="fats_g")
     return fats_g.quantize(SMALLEST_G)
+
+
+def clean_bars(bars: int) -> int:
+    """Return a number of bars that a run can give."""
+    if not 1 <= bars <= MOST_BARS:
+        raise Invalid("bars", f"The number of bars lies between 1 and {MOST_BARS}.", field="bars")
+    return bars
 
 
 def clean_run_day(day: date, *, today: date) -> date:

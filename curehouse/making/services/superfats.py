@@ -22,6 +22,7 @@ from curehouse.making.formulas.names import alkali_by_name
 from curehouse.making.formulas.odd import own_range_of, published_beside
 from curehouse.making.formulas.pours import pour_found
 from curehouse.making.formulas.reading import kept
+from curehouse.making.formulas.solutions import Dissolved, dissolved_of
 from curehouse.making.formulas.superfats import superfat_values
 from curehouse.making.models import Batch, BatchLiquid, BatchUse, FormulaLine, MaterialFacts
 from curehouse.making.services.formulas import plan
@@ -102,10 +103,13 @@ def superfat_today(batch: Batch) -> Superfat | None:
 def _deciding(batch: Batch) -> list[Took]:
     """Return what *batch* took of fats and lye; not a fat that stands in its version as something else alone, such as wax.
 
-    Of lye dissolved beforehand it took the lye that went into that lot, pro rata; any other blend counts as what it is.
+    Of what holds lye and is none, which older versions made, it took the lye that went into that lot, pro rata.
     """
     uses = BatchUse.objects.within(batch.workshop).filter(batch=batch).in_force().order_by("pk")
-    taken = lye_of_blends(batch.workshop, [(use.movement.lot, -use.movement.amount) for use in uses])
+    whole = [(use.movement.lot, -use.movement.amount) for use in uses]
+    lye = [one for one in whole if one[0].material.kind == Material.Kind.LYE]
+    others = [one for one in whole if one[0].material.kind != Material.Kind.LYE]
+    taken = [*lye, *lye_of_blends(batch.workshop, others)]
     found = [(lot, grams) for lot, grams in taken if lot.material.kind in DECIDING]
     fats = {lot.material_id for lot, _grams in found if lot.material.kind == Material.Kind.FAT}
     if batch.version_id is None or not fats:
@@ -138,12 +142,16 @@ def _reckoned(batch: Batch, at: datetime) -> Pour | None:
 
 def _booked(batch: Batch, pour: Pour, uses: Sequence[Took]) -> list[tuple[int | None, Part]]:
     lots = figures_of(batch.workshop, [lot for lot, _grams in uses])
+    dissolved = dissolved_of(batch.workshop, [lot for lot, _grams in uses if lot.material.kind == Material.Kind.LYE])
     materials = {lot.material_id for lot, _grams in uses}
     facts = {one.material_id: one for one in MaterialFacts.objects.within(batch.workshop).filter(material__in=materials)}
     known = Known(facts)
     found = []
     for one, grams in uses:
         lot, mass_g = lots[one.pk], float(grams)
+        if one.pk in dissolved:
+            found.append(_dissolved_part(pour, dissolved[one.pk], one, mass_g))
+            continue
         is_lye = lot.lot.material.kind == Material.Kind.LYE
         found.append(_lye_part(pour, lot, mass_g) if is_lye else _fat_part(pour, lot, mass_g, known))
     return found
@@ -173,18 +181,42 @@ def _range(material: int | None, key: str, known: Known) -> Bounds | None:
 
 def _lye_part(pour: Pour, lot: LotKnown, mass_g: float) -> tuple[int | None, Part]:
     material = lot.lot.material
-    numbers = [number for number, part in enumerate(pour.lye) if part.material == material.pk]
-    if not numbers:
-        alkali = _alkali_of(material)
-        numbers = [number for number, part in enumerate(pour.lye) if part.alkali is alkali]
-    else:
-        alkali = pour.lye[numbers[0]].alkali or Alkali.NAOH
-    number = numbers[0] if numbers else None
+    number, alkali = _place_of(pour, material)
     value = purity_of(alkali, lot)
     if "purity" not in lot.figures and number is not None and pour.lye[number].is_typed:
         value = pour.lye[number].value
     is_odd = value is not None and is_hardly_sold(alkali, value.middle)
     return number, Part(mass_g, value, alkali, material=material.pk, published=usual_purity(alkali) if is_odd else None)
+
+
+def _dissolved_part(pour: Pour, one: Dissolved | None, lot: Lot, mass_g: float) -> tuple[int | None, Part]:
+    """Return lye that was dissolved beforehand as the dry lye in it; nothing is known of it where nobody knows that."""
+    if one is None:
+        number, alkali = _place_of(pour, lot.material)
+        return number, Part(mass_g, None, alkali, material=lot.material_id)
+    dry, share = one.solution.dry, float(one.solution.share)
+    number, alkali = _place_of(pour, dry)
+    typed = pour.lye[number].value if number is not None and pour.lye[number].is_typed else None
+    # The scale on which it was made is not kept: the coarsest of the bench may have been.
+    step_g = pour.scales.step_g
+    strong, doubted = (say(alkali, step_g=step_g, typed=typed) for say in (one.strong, one.doubted))
+    per_dry_g = 1 / share
+    return number, Part(
+        mass_g * share,
+        None if strong is None else strong.times(per_dry_g),
+        alkali,
+        material=dry.pk,
+        published=None if doubted is None else doubted.times(per_dry_g),
+    )
+
+
+def _place_of(pour: Pour, material: Material) -> tuple[int | None, Alkali]:
+    """Return which part of a pour a lye is, and which alkali: as its formula names it, else by its name."""
+    numbers = [number for number, part in enumerate(pour.lye) if part.material == material.pk]
+    if numbers:
+        return numbers[0], pour.lye[numbers[0]].alkali or Alkali.NAOH
+    alkali = _alkali_of(material)
+    return next((number for number, part in enumerate(pour.lye) if part.alkali is alkali), None), alkali
 
 
 def _alkali_of(material: Material) -> Alkali:

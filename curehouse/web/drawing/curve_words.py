@@ -116,7 +116,7 @@ def _expected(curve: CurveDrawing) -> str:
         )
     if curve.ready_window:
         window = curve.ready_window
-        parts.append(f"{window.label}: {day(window.first_day)} to {day(window.last_day)}.")
+        parts.append(f"{window.label[:1].upper()}{window.label[1:]}: {day(window.first_day)} to {day(window.last_day)}.")
     return " ".join(parts)
 
 

@@ -119,6 +119,8 @@ class MakingForm(HouseForm):
 
     # By which recipe it was shown, so that nothing is booked as a part that it was not typed for.
     recipe = forms.CharField(required=False, widget=forms.HiddenInput)
+    # The weights somebody said they really weighed of lye; other ones are asked about again.
+    off_confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(
         self, sent: QueryDict | None, *, visit: Visit, recipe: Recipe, lots: Sequence[Lot], now: dict[str, Decimal]
@@ -178,6 +180,16 @@ class MakingForm(HouseForm):
         """Return the bound fields of each part under its name."""
         return [(what, [self[name] for name in names]) for what, names in self.groups]
 
+    @property
+    def weights(self) -> str:
+        """Return what is confirmed of lye that is not as strong as its recipe: the weights as they are typed."""
+        return ", ".join(str(self.data.get(name, "")).strip() for _what, names in self.groups for name in [*names, "made_g"])
+
+    @property
+    def question(self) -> str:
+        """Return what a person confirms where the strength is asked about; nothing where it is not."""
+        return self.weights if self.refusal is not None and self.refusal.code == "other_strength" else ""
+
     def entry(self, visit: Visit) -> MakingEntry:
         """Return what was made as entered."""
         values = self.cleaned_data
@@ -191,4 +203,5 @@ class MakingForm(HouseForm):
             standing=values["standing"],
             why=values["why"],
             recipe=self._recipe,
+            is_off_confirmed=values["off_confirmed"] == self.weights,
         )

@@ -132,6 +132,8 @@ class CountForm(AmountForm):
         error.field = "amount" if error.field == "counted" else error.field
         if error.code == "counted_meanwhile":
             self.fields["seen"].now, error.field = error.data["count"], None
+            # They are asked to look once more: what they keep then is of a later moment than the other's figure.
+            self.fields["typed_at"].now = self._at.isoformat()
         if error.code in ("reason", "counted_meanwhile"):
             self.fields["reason"].required = True
         return error

@@ -104,7 +104,10 @@ class NumberField(forms.CharField):
         """Return the number that *text* spells."""
         number = parse_number(text, field="", what=self.what)
         if (self.above is not None and number <= self.above) or (self.most is not None and number > self.most):
-            raise ValidationError(f"{self.what} lies above {self.above} and goes up to {self.most}: check the figure.")
+            is_from_nothing = self.above is not None and -1 <= self.above < 0
+            least = "is 0 or more, and at most" if is_from_nothing else f"lies above {self.above} and goes up to"
+            between = f"{least} {self.most}"
+            raise ValidationError(f"{self.what} {between}: check the figure.")
         return round(number, self.places)
 
     def to_python(self, value: Any) -> Decimal | None:

@@ -8,8 +8,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from curehouse.making.models import Batch
+from curehouse.making.services import MOST_BARS
 from curehouse.web.forms.amounts import DayField
-from curehouse.web.forms.fields import HouseForm, MassField, TextField, required
+from curehouse.web.forms.fields import HouseForm, MassField, TextField, WholeField, required
 from curehouse.web.forms.formula_lines import two_ways
 from curehouse.web.forms.thousands import reads_two_ways
 from curehouse.workshops.models import Workshop
@@ -19,6 +20,10 @@ class RunForm(HouseForm):
     """A run to be checked (with GET) or announced (with POST)."""
 
     pour_on = DayField(what="The day of the pour", label="Pour on")
+    bars = WholeField(
+        what="The number of bars", least=1, most=MOST_BARS, required=False, label="Bars",
+        help_text="Empty means as many as its batches gave so far.",
+    )  # fmt: skip
     note = TextField(what="The note", required=False, longest=4000, label="Note")
 
     def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
@@ -55,6 +60,15 @@ class PouredForm(HouseForm):
             label="The batch", choices=[(str(batch.pk), str(batch)) for batch in batches],
             error_messages={"invalid_choice": "Choose a batch from the list."} | required("The batch", "choose it"),
         )  # fmt: skip
+
+
+class RunPlacesForm(HouseForm):
+    """How many bars places are kept for."""
+
+    bars = WholeField(
+        what="The number of bars", least=1, most=MOST_BARS, required=False, label="Bars",
+        help_text="Empty means as many as its batches gave so far.",
+    )  # fmt: skip
 
 
 class CallOffRunForm(HouseForm):

@@ -8,14 +8,22 @@ from django import forms
 from curehouse.web.forms.choices import CURRENCIES, OTHER_CURRENCY, time_zone_choices
 from curehouse.web.forms.door import HouseholdFields
 from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberField, StepField, TextField, WholeField, required
+from curehouse.web.forms.offers import MoneyField
 from curehouse.workshops.models import Scale, Workshop
 from curehouse.workshops.roles import Reach
 
+# What the house weighs when it works out what to order.
+MONEY = {
+    "late_batch_cost": ("What a batch that waits costs", "A batch that waits"),
+    "late_day_cost": ("What a day of waiting costs", "Each day that it waits"),
+    "order_work_cost": ("What the work of an order costs", "The work of an order"),
+}
+
 
 class PreferencesForm(HouseholdFields):
-    """Name, units, time zone, currency, round days and the morning."""
+    """Name, units, time zone, currency, round days, the morning, and what waiting and ordering cost."""
 
-    field_order = ("workshop_name", "unit", "currency", "currency_other", "time_zone", "round_days", "morning_at")
+    field_order = ("workshop_name", "unit", "currency", "currency_other", "time_zone", "round_days", "morning_at", *MONEY)
 
     morning_at = forms.TimeField(
         label="Morning",
@@ -35,9 +43,12 @@ class PreferencesForm(HouseholdFields):
             "morning_at": workshop.morning_at,
             "currency": workshop.currency if known else OTHER_CURRENCY,
             "currency_other": "" if known else workshop.currency,
+            **{name: getattr(workshop, name) for name in MONEY},
         }
         super().__init__(*args, initial=now, **kwargs)
         self.fields["time_zone"].choices = time_zone_choices(workshop.time_zone)
+        for name, (what, label) in MONEY.items():
+            self.fields[name] = MoneyField(what=what, label=label, workshop=workshop, required=False)
 
     def changes(self) -> dict[str, Any]:
         """Return what was chosen, by the names the flow knows."""
@@ -45,7 +56,7 @@ class PreferencesForm(HouseholdFields):
         return {
             "name": values["workshop_name"],
             "round_days": [int(day) for day in values["round_days"]],
-            **{name: values[name] for name in ("unit", "time_zone", "currency", "morning_at")},
+            **{name: values[name] for name in ("unit", "time_zone", "currency", "morning_at", *MONEY)},
         }
 
 

@@ -15,6 +15,10 @@ NOTHING_AHEAD = (
 )
 
 
+# Another day than the one by which an order is to be decided: that one weighs what going short costs.
+_SAFELY = "19 deliveries of 20 come within that"
+
+
 class Words:
     """Days and amounts as people in the workshop write them; amounts to three digits, for they are reckoned."""
 
@@ -125,7 +129,7 @@ def _remedies(ahead: Ahead, words: Words) -> Iterator[str]:
     if likely.short_on is not None:
         says.append(_order(likely, words))
     elif lean.order_by is not None and lean.order_by >= words.today:
-        says.append(f"To be safe even then, order it by {words.day(lean.order_by)}.")
+        says.append(f"To be safe even then, it would have to be sent for by {words.day(lean.order_by)}: {_SAFELY}.")
     if ahead.waiting and lean.short_on is not None:
         says.append(f"{'Or release' if says else 'Release'} what waits in quarantine.")
     if likely.short_on is not None:
@@ -139,7 +143,7 @@ def _order(course: CourseFigures, words: Words) -> str:
         return "How long a delivery takes is not known: write down what a supplier sells of it and in how many days it comes."
     if course.order_by < words.today:
         return "What is ordered now is safely here too late for that: buy it nearby, or move a run."
-    return f"Order it by {words.day(course.order_by)}: then it is safely here in time."
+    return f"Sent for by {words.day(course.order_by)} it is here in time: {_SAFELY}."
 
 
 def asides(ahead: Ahead, words: Words) -> Iterator[str]:

@@ -1,19 +1,29 @@
 """What a material is made from, what went into a lot that was made, and where a lot went through blends."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.urls import reverse
 
+from curehouse.making.formulas.solutions import dissolved_of
 from curehouse.making.tracing import uses_through
 from curehouse.web.access import Visit
 from curehouse.web.reading.amounts import about_words, amount_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
-from inventory.blends import Recipe, holds_lye, lots_with, lots_within, parts_down, recipe_of, recipes_of
-from inventory.models import Blend, Lot, Making, MakingTake, Material
-from inventory.services.blends import kinds_mixed
+from inventory.blends import (
+    MADE_KINDS,
+    MIXED_KINDS,
+    Recipe,
+    holds_lye,
+    lots_with,
+    lots_within,
+    parts_down,
+    recipe_of,
+    recipes_of,
+)
+from inventory.models import Blend, Lot, LotRuling, Making, MakingTake, Material
+from inventory.services.blends import TOO_STRONG
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +48,22 @@ class RecipeView:
 
 def may_be_mixed(material: Material) -> bool:
     """Return whether a material may be made from others, by its kind."""
-    return material.kind in kinds_mixed() and material.measure == Material.Measure.GRAMS
+    return material.kind in MADE_KINDS and material.measure == Material.Measure.GRAMS
+
+
+def _came_in(material: Material) -> bool:
+    """Return whether lye came in as such, so that what is dissolved of it is another material."""
+    is_lye = material.kind == Material.Kind.LYE
+    return is_lye and Lot.objects.within(material.workshop).filter(material=material, made_by__isnull=True).exists()
 
 
 def parts_offered(visit: Visit, made: Material) -> list[Material]:
-    """Return the materials that may go into one."""
+    """Return the materials that may go into one: into lye dry lye, into a mix what is mixed."""
     recipes = recipes_of(visit.workshop)
-    return [
-        one
-        for one in Material.objects.within(visit.workshop).in_use()
-        if one != made and may_be_mixed(one) and made.pk not in parts_down(recipes, one.pk)
-    ]
+    others = [one for one in Material.objects.within(visit.workshop).in_use() if one != made and may_be_mixed(one)]
+    if made.kind == Material.Kind.LYE:
+        return [one for one in others if one.kind == Material.Kind.LYE and one.pk not in recipes]
+    return [one for one in others if one.kind in MIXED_KINDS and made.pk not in parts_down(recipes, one.pk)]
 
 
 def shares_words(recipe: Recipe, part_share: Decimal) -> str:
@@ -61,7 +76,8 @@ def read_recipe(visit: Visit, material: Material) -> RecipeView:
     recipes = recipes_of(visit.workshop)
     recipe = recipes.get(material.pk)
     if recipe is None:
-        return RecipeView((), "", is_made=False, holds_lye=False, can_be_made=may_be_mixed(material))
+        can_be_made = may_be_mixed(material) and not _came_in(material)
+        return RecipeView((), "", is_made=False, holds_lye=False, can_be_made=can_be_made)
     said = [f"recipe {recipe.blend.number}, {Calendar(visit.workshop, visit.at).day(recipe.blend.at)}"]
     if recipe.blend.yielded < 1:
         said.append(f"{float(recipe.blend.yielded) * 100:.4g}\u00a0% of the parts come of it")
@@ -127,7 +143,7 @@ def read_origin(visit: Visit, lot: Lot) -> OriginView:
         says=f"{came} by {making.blend}, {moment}, {making.signed_by}",
         within=tuple(_take_line(one, unit) for rows in within.values() for one in rows),
         into=into,
-        strength=_strength(making, within.get(lot.pk, ())),
+        strength=_strength(visit, lot),
     )
 
 
@@ -138,21 +154,30 @@ def _take_line(one: MakingTake, unit: str) -> Line:
     return Line(str(one.movement.lot), of, reverse("web:lot", args=[one.movement.lot_id]))
 
 
-def _strength(making: Making, takes: Iterable[MakingTake]) -> str:
-    """Say how much lye stands in what was dissolved, for whoever weighs it out."""
-    lye_g = sum(
-        (one.amount_g for one in takes if one.movement is not None and one.movement.lot.material.kind == Material.Kind.LYE),
-        Decimal(0),
-    )
-    if not lye_g:
+def _strength(visit: Visit, lot: Lot) -> str:
+    """Say how strong lye is that was dissolved here, and where it is weighed out; nothing of what is no lye."""
+    if lot.material.kind != Material.Kind.LYE:
         return ""
-    share = lye_g / making.made_g
+    found = dissolved_of(visit.workshop, [lot]).get(lot.pk)
+    if found is None:
+        return "How strong it is, nobody knows: something that went into it was taken back. It is weighed out for nothing."
+    dry, share = found.solution.dry, float(found.solution.share)
+    said = f"In 100 g of it stand {100 * share:.4g} g of {dry}, by what was weighed."
+    if found.said is not None:
+        said += f" By its own figure it holds {100 * found.said.middle:.4g}\u00a0% of the pure alkali, and that counts."
+    if found.solution.missing_g:
+        missing = amount_words(found.solution.missing_g, lot.material, visit.workshop.unit)
+        said += f" {missing} of it were missing by counts: dried out, it is stronger by that, so less of it is weighed out."
     return (
-        f"In 100 g of it stand {float(share) * 100:.4g} g of lye. For each 100 g of lye a formula asks for, weigh "
-        f"{float(100 / share):.4g} g of this and {float(100 / share) - 100:.4g} g less water in front, where the lye in it "
-        "is as pure as the lye the formula reckons with. Book this lot for the batch: its superfat is then worked out by "
-        "the lye that is in it."
+        f"{said} How much of it stands for the lye of a formula, and how much less water goes in front, the formula’s page "
+        "says where it is weighed. Book this lot for the batch: its superfat is then worked out by the lye that is in it."
     )
+
+
+def why_it_waits(making: Making) -> str:
+    """Return why what was to be released waits in quarantine: too strong, or made of a lot that was not in order."""
+    why = LotRuling.objects.within(making.workshop).filter(lot=making.lot).order_by("pk").values_list("why", flat=True).first()
+    return why if why == TOO_STRONG else "a lot that went in was not in order"
 
 
 def traced_batches(visit: Visit, lot: Lot) -> list[tuple[str, str]]:

@@ -14,6 +14,8 @@ from curehouse.curing.outlook import (
     TO_COME,
     at_sale_day,
     have_passed,
+    latest_has_passed,
+    latest_words,
     ready_meaning,
     ready_window,
     soft_words,
@@ -69,7 +71,7 @@ def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> O
     if has_window and cure.last_check_passed is None and not obstacles:
         sentences.append("Ready then once its safety check is passed.")
     if is_to_come and told["soft_probability"] >= WORTH_SAYING:
-        sentences.append(soft_words(told["soft_probability"], latest_day=rule["latest_day"]))
+        sentences.append(_soft_words(told["soft_probability"], rule["latest_day"], cut_on, today=calendar.today))
     sentences.append(_bar_words(forecast, cut_on, workshop, today=calendar.today))
     until = float(max(rule["latest_day"], min(ready["p90"] + _BEYOND_DAYS, rule["horizon_days"])))
     points = _points(forecast, since=_last_day(forecast), upto=until)
@@ -83,6 +85,12 @@ def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> O
         lines=tuple(_line(point, cut_on, workshop.unit, today=calendar.today) for point in points),
         ready_window=_drawn(ready, word, horizon=rule["horizon_days"]) if has_window else None,
     )
+
+
+def _soft_words(probability: float, latest_day: int, cut_on: date, *, today: date) -> str:
+    if latest_has_passed(cut_on, latest_day=latest_day, today=today):
+        return latest_words(latest_day)
+    return soft_words(probability, latest_day=latest_day)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.formula_lots import lye_note, weigh_note
 from curehouse.web.reading.formula_values import CountedLine, counted_lines
-from curehouse.web.reading.pour import lye_figure, lye_grams
+from curehouse.web.reading.made_before import MadeBefore, dissolved_note, dissolved_said, lye_weight, made_before, mix_note
 from curehouse.web.reading.weights import step, weight, weight_at_least
 from curehouse.web.reading.words import count
 from curehouse.workshops.roles import Right
@@ -87,13 +87,6 @@ def setting_said(one: Setting) -> str:
     return f"{said}{near}"
 
 
-def lye_weight(grams: float, unit: str) -> str:
-    """Return what to weigh of lye, as ``118.6 g``: cut off behind the last figure, never rounded up."""
-    figure = lye_figure(lye_grams(grams), unit)
-    # With a tenth, as the other weights stand.
-    return f"{figure if '.' in figure else f'{figure}.0'} {unit}"
-
-
 @dataclass(frozen=True, slots=True)
 class WeighLine:
     """One thing to weigh: its name, how much, and what is said beside it."""
@@ -135,6 +128,7 @@ class FormulaView:
     """A formula worked out, as its page shows it."""
 
     groups: list[WeighGroup]
+    in_place: list[str]
     figures: list[tuple[str, str, str]]
     to_read: list[Told]
     notes: list[Told]
@@ -161,8 +155,12 @@ def read_planned(one: Planned, found: Judged, visit: Visit, *, in_own_size: bool
     light = [finding for finding in found.findings if finding.level is Level.NOTE]
     known = grouped(one.profiles)
     is_unread = bool(unread_values(found, one.entry.confirmed))
+    # What must not be poured is not weighed out, nor by a value that nobody read yet.
+    lye = () if figures is None or found.is_refused or is_unread else figures.lye
+    before = made_before(visit, one, lye)
     return FormulaView(
-        groups=_weigh_groups(one, figures, unit, is_hidden=found.is_refused or is_unread, in_own_size=in_own_size),
+        groups=_weigh_groups(one, lye, before, unit, in_own_size=in_own_size),
+        in_place=dissolved_said(before, one, unit),
         figures=[] if figures is None else [*_figures(figures, unit), *_cost(one, figures, visit)],
         to_read=findings_told(grave, unit),
         notes=findings_told(light, unit),
@@ -257,7 +255,9 @@ def scale_lines(found: Sequence[ScaleCan], unit: str) -> list[ScaleLine]:
 _TAKES_LYE = (Role.FAT, Role.ACID)
 
 
-def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_hidden: bool, in_own_size: bool) -> list[WeighGroup]:
+def _weigh_groups(
+    one: Planned, amounts: Sequence[LyeAmount], before: MadeBefore, unit: str, *, in_own_size: bool
+) -> list[WeighGroup]:
     pairs = list(zip(one.entry.lines, one.masses_g, strict=True))
     fats_g = fats_of(one)
 
@@ -267,14 +267,17 @@ def _weigh_groups(one: Planned, figures: Figures | None, unit: str, *, is_hidden
                 line.name,
                 (weight_at_least if line.role in _TAKES_LYE else weight)(mass, unit),
                 percent(float(mass / fats_g)),
-                weigh_note(one, line, mass, unit, in_own_size=in_own_size),
+                mix_note(line, one, before.recipes, unit) or weigh_note(one, line, mass, unit, in_own_size=in_own_size),
             )
             for line, mass in pairs
             if line.role in roles and line.goes_in == goes_in
         ]
 
-    # What must not be poured is not weighed out, nor by a value that nobody read yet.
-    lye = [] if figures is None or is_hidden else [_lye_line(amount, unit, one) for amount in figures.lye]
+    lye = [_lye_line(amount, unit, one) for amount in amounts]
+    lye += [
+        WeighLine(f"or {found.lot}", "–" if found.why_not else lye_weight(found.weigh_g, unit), "", dissolved_note(found))
+        for found in before.lye
+    ]
     groups = [
         WeighGroup("Fats", lines(Role.FAT)),
         WeighGroup("Lye", lye, is_lye=True),

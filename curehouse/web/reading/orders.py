@@ -13,12 +13,15 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.offers import money_words
+from curehouse.web.reading.rows import Row
+from curehouse.web.reading.to_order import names_of, put_off_rows
 from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.roles import Right
-from inventory.models import Offer, Order, OrderLine, OrderLineStep, OrderStep, Supplier
+from inventory.models import Material, Offer, Order, OrderLine, OrderLineStep, OrderStep, Supplier
 from inventory.order_totals import Totals, line_total, totals_of
 from inventory.queries.orders import Arrival
+from inventory.to_order import read_to_order
 
 PAGE_OF_ORDERS = 40
 
@@ -78,6 +81,7 @@ class Orders:
     rows: tuple[OrderRow, ...]
     page: Page
     sellers: tuple[tuple[str, str], ...]
+    put_off: tuple[Row, ...]
 
 
 def read_orders(visit: Visit, number: str | None) -> Orders:
@@ -93,10 +97,13 @@ def read_orders(visit: Visit, number: str | None) -> Orders:
     coming = _by_order(lines.arrivals(on=calendar.today))
     offered = Offer.objects.within(visit.workshop).standing().values("supplier")
     sellers = Supplier.objects.within(visit.workshop).in_use().filter(pk__in=offered)
+    known = read_to_order(workshop=visit.workshop, on=calendar.today)
+    to_order_names = names_of(Material.objects.within(visit.workshop).in_use().filter(pk__in=known.put_off))
     return Orders(
         rows=tuple(_row(row, names.get(row.pk, []), coming.get(row.pk, []), calendar) for row in shown),
         page=page,
         sellers=tuple((one.name, reverse("web:order_write", args=[one.pk])) for one in sellers),
+        put_off=tuple(put_off_rows(known, to_order_names, calendar.today)),
     )
 
 

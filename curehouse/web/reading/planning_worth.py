@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from curehouse.core.stock.reorder.earlier import Worth
-from curehouse.core.stock.reorder.things import Costs
 from curehouse.flows.planning_worth import PlanningWorth, planning_worth
 from curehouse.web.access import Visit
+from curehouse.web.reading.waiting_costs import waiting_words
 from curehouse.web.reading.words import count
 
 _WEEKS = {7: "a week", 14: "two weeks", 21: "three weeks"}
@@ -50,7 +50,6 @@ def _how(found: PlanningWorth, best: Worth, money: str) -> list[str]:
         planned += f", half of these {found.median_days:g} days ahead or more"
     known, then = (f"{100 * share:.0f}\u00a0%" for share in (best.known_now, best.known_then))
     by_days = "; ".join(f"{_WEEKS[one.earlier_days]} earlier: {max(one.a_year, 0):.0f} {money}" for one in found.worths)
-    late = Costs()
     return [
         f"By {count(found.pours, 'pour')} of the last two years. {planned}.",
         f"When a material has to be ordered, {known} of its use until that comes is planned now; "
@@ -59,6 +58,5 @@ def _how(found: PlanningWorth, best: Worth, money: str) -> list[str]:
         "enough. For each the level is worked out at which money that lies and batches that wait cost least together, "
         "as runs are planned now and as they would be.",
         f"A year, {by_days}. What would not expire is not counted, so it is rather more.",
-        f"A batch that waits is reckoned at {late.late_batch:g} {money} and {late.late_day:g} {money} a day: figures of "
-        "the house's own, which your workshop may find too low or too high.",
+        waiting_words(found.waiting, money),
     ]

@@ -35,6 +35,7 @@ class PourAheadView:
     by: str
     latest: tuple[DayLine, ...]
     wanted: str
+    size: str
     own: str
     rests_on: str
 
@@ -48,6 +49,7 @@ def read_pour_ahead(visit: Visit, found: PourAhead, *, pour_on: date | None, wan
         by="" if pour_on is None or wanted_on is None else _by(found, pour_on, wanted_on, today),
         latest=() if wanted_on is None else tuple(_latest(found, wanted_on, today, unit=visit.workshop.unit)),
         wanted="" if wanted_on is None else day_words(wanted_on, today=today),
+        size=one_way(exactly(found.version.fats_g, visit.workshop.unit)),
         own=_own(found.own, found, wanted_on, today),
         rests_on=_rests_on(found),
     )

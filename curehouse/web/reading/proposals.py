@@ -7,10 +7,12 @@ from django.urls import reverse
 
 from curehouse.common.time import day_words
 from curehouse.flows.proposal_words import line_words
+from curehouse.flows.waiting_costs import waiting_costs
 from curehouse.making.models import Run
 from curehouse.web.access import Visit
 from curehouse.web.reading.amounts import about_words, amount_words
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.waiting_costs import waiting_words
 from curehouse.web.reading.words import count
 from inventory.models import Material, Offer, Order, Proposal
 
@@ -34,11 +36,12 @@ class ProposalView:
     decide_by: str
     is_today: bool
     as_of: str
+    reckoned: str
     rows: tuple[WhyRow, ...]
 
 
 def read_proposal(visit: Visit, order: Order) -> ProposalView | None:
-    """Return what the house would order with this order while it is written; four queries."""
+    """Return what the house would order with this order while it is written; five queries."""
     kept = Proposal.objects.within(visit.workshop).filter(order=order).first()
     if kept is None or order.state != Order.State.WRITTEN:
         return None
@@ -71,5 +74,9 @@ def read_proposal(visit: Visit, order: Order) -> ProposalView | None:
         )
     is_today = kept.decide_by <= today
     return ProposalView(
-        "today" if is_today else day_words(kept.decide_by, today=today), is_today, day_words(kept.day, today=today), tuple(rows)
+        decide_by="today" if is_today else day_words(kept.decide_by, today=today),
+        is_today=is_today,
+        as_of=day_words(kept.day, today=today),
+        reckoned=waiting_words(waiting_costs(workshop=visit.workshop, at=visit.at), visit.workshop.currency),
+        rows=tuple(rows),
     )

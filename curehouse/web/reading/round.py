@@ -1,7 +1,7 @@
 """The pages of the round: a bar on the scale, and the walk's end."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
@@ -9,8 +9,6 @@ from zoneinfo import ZoneInfo
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from curehouse.common.units import show_mass
-from curehouse.core.cure.session_off import session_off
 from curehouse.curing.doubts import expected_for, range_that_asked
 from curehouse.curing.models import Cure, Reading, SampleBar
 from curehouse.curing.queries.weighing import ASKED
@@ -19,6 +17,7 @@ from curehouse.web.access import Visit
 from curehouse.web.drawing.bars import BarRow, draw_bar_row
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar, day_words
+from curehouse.web.reading.session_off import said_so_far, sessions_said
 from curehouse.web.reading.weights import apart, between, figure, question, weight
 from curehouse.web.reading.words import count
 from curehouse.web.walking import Path
@@ -112,6 +111,16 @@ def question_about(reading: Reading, unit: str) -> Question:
     )
 
 
+def _question_on_round(reading: Reading, visit: Visit) -> Question:
+    """Return the question with what it has in common with the bars weighed before, unless it names what stood there."""
+    unit = visit.workshop.unit
+    asked = question_about(reading, unit)
+    if reading.doubt_detail.get("tare"):
+        return asked
+    so_far = said_so_far(reading, weighings_of_day(visit.workshop, at=visit.at), unit)
+    return replace(asked, ask=so_far) if so_far else asked
+
+
 def written(reading: Reading, path: Path, *, unit: str, calendar: Calendar) -> Written:
     """Return a weighing with the page that changes it and leads back into the walk."""
     return Written(
@@ -147,7 +156,7 @@ def read_bar(bar: SampleBar, path: Path, visit: Visit, scale: Scale | None, *, a
         known=_known(record, visit, scale, calendar, asked=record.today if asked else None),
         unit=unit,
         seen=record.today.pk if record.today else None,
-        question=question_about(record.today, unit) if asked else None,
+        question=_question_on_round(record.today, visit) if asked and record.today is not None else None,
         today=written(record.today, path, unit=unit, calendar=calendar) if record.today and not asked else None,
         older_questions=tuple(written(row, path, unit=unit, calendar=calendar) for row in record.still_asked),
         wants_gloves=record.today is None and _wants_gloves(bar, visit.at, after=after),
@@ -214,7 +223,7 @@ def read_end(path: Path, visit: Visit) -> RoundEnd:
     cures = list(Cure.objects.within(visit.workshop).going_on().filter(batch__in=batches))
     return RoundEnd(
         weighed=count(len({row.bar_id for row in weighed}), "bar"),
-        session=_session(weighed, visit.workshop.unit),
+        session=" ".join(sessions_said(weighed, visit.workshop.unit).values()),
         asked=tuple(_asked_row(row, path, visit.workshop.unit) for row in weighed if row.standing == ASKED),
         left=tuple(_left_rows(path)),
         bars_left=len(path.walk.left),
@@ -222,20 +231,6 @@ def read_end(path: Path, visit: Visit) -> RoundEnd:
         pending=any(cure.assess_wanted_at is not None for cure in cures),
         next_round=next_round_words(visit, calendar),
     )
-
-
-def _session(weighed: Sequence[Reading], unit: str) -> str:
-    """Return what to say of a round whose weights are all off by as much, or nothing."""
-    asked = [float(row.doubt_detail["difference_g"]) for row in weighed if row.standing == ASKED]
-    bars = len({row.bar_id for row in weighed})
-    off = session_off(asked, weighed=bars)
-    if off is None:
-        return ""
-    who = f"All {bars} bars" if off.bars == bars else f"{off.bars} of {bars} bars"
-    far = " to ".join(dict.fromkeys(show_mass(abs(grams), unit) for grams in (off.least_g, off.most_g)))
-    if off.least_g > 0:
-        return f"{who} weigh {far} more than expected: was something on the scale with them, or the tare forgotten?"
-    return f"{who} weigh {far} less than expected: was the scale set to zero with something on it?"
 
 
 def _asked_row(reading: Reading, path: Path, unit: str) -> Row:

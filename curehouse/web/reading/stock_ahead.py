@@ -200,8 +200,12 @@ def _run(one: RunEvent, words: Words) -> EventLine:
         note += f"; with usual use besides {words.lacking(one.lacking)} of it will not be there"
     elif one.short:
         note += f"; {words.lacking(one.short)} of it will not be there"
+    if one.made_up:
+        note += f"; {words.lacking(one.made_up)} of it made up from its parts"
     mark = mark_of("short" if one.short else "perhaps_short" if one.short_safe else "enough")
-    return EventLine(run.formula.name, reverse("web:run", args=[run.pk]), note, f"−{words.near(one.needed)}", mark)
+    return EventLine(
+        run.formula.name, reverse("web:run", args=[run.pk]), note, f"−{words.near(one.needed - one.made_up)}", mark
+    )
 
 
 def _drawing(ahead: Ahead, words: Words) -> StockDrawing:

@@ -175,6 +175,16 @@ def best_before_words(lot: Lot, today: date) -> str:
     return f"best before {when}, today" if days == 0 else f"best before {when}, in {count(days, 'day')}"
 
 
+def over_words(lot: Lot, today: date) -> str:
+    """Say of a lot that was past its best-before as it came what follows, and that its year may be a slip; else nothing."""
+    if lot.best_before is None or lot.best_before >= lot.received_on:
+        return ""
+    day = day_words(lot.best_before, today=today)
+    return (
+        f"{lot} was past its best-before, {day}, when it came, so no run takes it. If that is a slip, put it right on its page."
+    )
+
+
 def lot_line(lot: Lot, calendar: Calendar, unit: str) -> LotLine:
     """Return a lot as a line."""
     said = ["estimated"] if lot.is_estimated else []

@@ -11,10 +11,14 @@ from curehouse.flows.proposal_words import because_words
 from curehouse.notices.models import Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.rows import Row
-from inventory.models import Material, Proposal, PutOff
-from inventory.to_order import ToOrder
+from inventory.models import Material, Proposal
+from inventory.to_order import NotNow, ToOrder
 
 _MOST_NAMED = 4
+
+
+# Beside the day by which what is sent for would be here in time, which the same page says.
+_DECIDE_MEANS = "The day to decide is the last on which waiting keeps that chance near what is worth living with."
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +36,8 @@ def ordering_of(key: int, known: ToOrder, today: date) -> Ordering | None:
     if (one := known.proposed.get(key)) is not None:
         line = next(line for line in one.lines if line["material"] == key)
         href = f"{reverse('web:order', args=[one.order_id])}#why"
-        return Ordering(str(one.order), href, decide_words(one, today), because_words(line["because"], line["why"]))
+        said = f"{because_words(line['because'], line['why'])} {_DECIDE_MEANS}"
+        return Ordering(str(one.order), href, decide_words(one, today), said)
     if (off := known.put_off.get(key)) is not None:
         return Ordering("", "", "", f"{put_off_words(off, today).rstrip('.')}.")
     return None
@@ -43,7 +48,7 @@ def decide_words(one: Proposal, today: date) -> str:
     return "decide today" if one.decide_by <= today else f"decide by {day_words(one.decide_by, today=today)}"
 
 
-def put_off_words(one: PutOff, today: date) -> str:
+def put_off_words(one: NotNow, today: date) -> str:
     """Return until when a material is put off, and why."""
     return f"not before {day_words(one.until, today=today)}: {one.why}"
 
@@ -58,6 +63,19 @@ def to_order_words(key: int, known: ToOrder, today: date) -> str:
 def to_order_mark(key: int, known: ToOrder) -> Mark | None:
     """Return the mark of the same."""
     return mark_of("to_order") if key in known.proposed else mark_of("put_off") if key in known.put_off else None
+
+
+def left_out_words(known: ToOrder, names: dict[int, str], today: date) -> str:
+    """Return in a sentence what was not looked for, as it is put off; nothing where nothing is."""
+    rows = _soonest_first(known, names)
+    said = [f"{names[one.material_id]}, {put_off_words(one, today).rstrip('.')}" for one in rows]
+    more = f"; and {len(said) - _MOST_NAMED} more" if len(said) > _MOST_NAMED else ""
+    return f"Left out, for it is put off: {'; '.join(said[:_MOST_NAMED])}{more}." if said else ""
+
+
+def _soonest_first(known: ToOrder, names: dict[int, str]) -> list[NotNow]:
+    here = [one for one in known.put_off.values() if one.material_id in names]
+    return sorted(here, key=lambda one: (one.until, names[one.material_id]))
 
 
 def names_of(materials: Iterable[Material]) -> dict[int, str]:
@@ -78,11 +96,10 @@ def order_row(notice: Notice, known: ToOrder, names: dict[int, str], today: date
 
 def put_off_rows(known: ToOrder, names: dict[int, str], today: date) -> Iterable[Row]:
     """Yield what is put off, what is proposed again first."""
-    for one in sorted(known.put_off.values(), key=lambda one: (one.until, one.material_id)):
-        if one.material_id in names:
-            yield Row(
-                name=names[one.material_id],
-                url=reverse("web:material", args=[one.material_id]),
-                note=put_off_words(one, today),
-                mark=mark_of("put_off"),
-            )
+    for one in _soonest_first(known, names):
+        yield Row(
+            name=names[one.material_id],
+            url=reverse("web:material", args=[one.material_id]),
+            note=put_off_words(one, today),
+            mark=mark_of("put_off"),
+        )

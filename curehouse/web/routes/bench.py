@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, pour_ahead, runs
+from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, pour_ahead, run_places, runs
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -19,10 +19,12 @@ urlpatterns: list[URLPattern] = [
     path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
     path("versions/<int:pk>/run/", runs.version_run, name="version_run"),
     path("versions/<int:pk>/ready/", pour_ahead.version_ready, name="version_ready"),
+    path("versions/<int:pk>/places/", run_places.version_places, name="version_places"),
     path("runs/", runs.runs, name="runs"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("runs/<int:pk>/move/", runs.run_move, name="run_move"),
     path("runs/<int:pk>/call-off/", runs.run_call_off, name="run_call_off"),
     path("runs/<int:pk>/reserve/", runs.run_reserve, name="run_reserve"),
+    path("runs/<int:pk>/places/", run_places.run_places, name="run_places"),
     path("runs/<int:pk>/pour/", runs.run_pour, name="run_pour"),
 ]

@@ -16,7 +16,7 @@ from curehouse.web.forms.as_shown import LOT, UNKEPT
 from curehouse.web.forms.blends import HowMuchForm, MakingForm, RecipeForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.batch_stock import short_words
-from curehouse.web.reading.blends import old_recipes, parts_offered, read_recipe, recipe_now
+from curehouse.web.reading.blends import old_recipes, parts_offered, read_recipe, recipe_now, why_it_waits
 from curehouse.web.reading.days import Calendar
 from curehouse.workshops.roles import Right
 from inventory.blends import Recipe
@@ -68,6 +68,8 @@ def material_make(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         making = make_blend(actor=visit.actor, material=row, entry=form.entry(visit), at=visit.at)
         came = amount_words(making.made_g, row, visit.workshop.unit)
         messages.success(request, f"{came} of {row} is made: mark it with lot {making.lot.number}, what is in it, and the day.")
+        if making.lot.standing != form.cleaned_data["standing"]:
+            messages.warning(request, f"It waits in quarantine all the same: {why_it_waits(making)}.")
         return reverse("web:lot", args=[making.lot_id])
 
     answer = None if form is None else done_once(request, visit, form, work)

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from curehouse.flows.stock import edit_material
+from curehouse.flows.take_off import retire_material
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.storeroom import MaterialForm, SupplierForm
@@ -21,7 +22,6 @@ from curehouse.workshops.roles import Right
 from inventory.models import Lot, Material, Offer, Supplier
 from inventory.services.things import (
     edit_supplier,
-    retire_material,
     retire_supplier,
     take_up_material,
     take_up_supplier,
@@ -100,7 +100,7 @@ def material_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
     def work() -> str:
         if row.retired_at is None:
-            retire_material(material=row, at=visit.at)
+            retire_material(actor=visit.actor, material=row, at=visit.at)
             messages.success(request, f"{row} is out of use; what was booked stays.")
         else:
             take_up_material(material=row)

@@ -1,6 +1,7 @@
 """Orders: written, sent, named for another day, called off, received."""
 
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -12,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from curehouse.common import uploads
 from curehouse.common.errors import Conflict, DomainError
+from curehouse.common.time import day_words
 from curehouse.flows.orders import call_off, promise, send_order
 from curehouse.flows.receive_order import Received, receive_order
 from curehouse.web.access import Visit, for_members
@@ -26,6 +28,7 @@ from curehouse.web.reading.order_sheet import Sheet, mail_address, mail_text, re
 from curehouse.web.reading.orders import other_price_words, read_order, read_orders, terms_of, totals_rows
 from curehouse.web.reading.planning_worth import read_planning_worth
 from curehouse.web.reading.proposals import read_proposal
+from curehouse.web.reading.storeroom import over_words
 from curehouse.web.reading.words import count
 from curehouse.web.views.offers import supplier_here
 from curehouse.workshops.roles import Right
@@ -33,6 +36,7 @@ from inventory.models import Offer, Order
 from inventory.order_totals import totals_of
 from inventory.services.orders import lines_of, newest_step, write_order
 from inventory.services.proposals import is_by_the_house
+from inventory.to_order import CALLED_OFF_FOR_DAYS
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -191,7 +195,11 @@ def order_call_off(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         now = call_off(actor=visit.actor, order=row, why=form.cleaned_data["why"], lines=form.lines(), at=visit.at)
         return f"{row} is {now.get_state_display()} now."
 
-    lead = "All of it. To leave out one thing, change the order: 0 packs of it."
+    again = Calendar(visit.workshop, visit.at).today + timedelta(days=CALLED_OFF_FOR_DAYS)
+    lead = (
+        f"All of it: what is on it is not proposed again before {day_words(again, today=again)}. "
+        "To leave out one thing, change the order: 0 packs of it."
+    )
     if not is_written:
         lead = "Tell the supplier too: this is the house’s own note of it."
     return _act(request, visit, row, form, work, heading="Call it off", button="Call it off", lead=lead)
@@ -215,6 +223,9 @@ def order_receive(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
             raise form.place(error) from error
         for said in _received_words(visit, found):
             messages.success(request, said)
+        for lot in found.lots:
+            if said := over_words(lot, today):
+                messages.warning(request, said)
         return reverse("web:order", args=[row.pk])
 
     page = {"form": form, "order": row, "shows_lye": any(line.material.kind == "lye" for line in lines)}

@@ -9,15 +9,18 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from curehouse.common.time import day_words
-from curehouse.flows.propose import propose_now, put_off
+from curehouse.flows.propose import propose_now
+from curehouse.flows.take_off import put_off
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.orders import PutOffForm
 from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.to_order import left_out_words, names_of
 from curehouse.web.reading.words import count
 from curehouse.workshops.roles import Right
 from inventory.models import Material
+from inventory.to_order import read_to_order
 
 # Long enough not to be asked each morning, short enough to be asked again in time.
 _PUT_OFF_DAYS = 14
@@ -31,7 +34,10 @@ def orders_propose(request: HttpRequest, visit: Visit) -> HttpResponse:
     def work() -> str:
         found = propose_now(actor=visit.actor, at=visit.at)
         said = f"{count(len(found), 'order')} to decide." if found else "Nothing needs to be ordered now."
-        messages.success(request, said)
+        today = Calendar(visit.workshop, visit.at).today
+        known = read_to_order(workshop=visit.workshop, on=today)
+        names = names_of(Material.objects.within(visit.workshop).in_use().filter(pk__in=known.put_off))
+        messages.success(request, " ".join(one for one in (said, left_out_words(known, names, today)) if one))
         return reverse("web:orders")
 
     return once(request, visit, work)

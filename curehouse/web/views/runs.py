@@ -19,9 +19,10 @@ from curehouse.web.errors import add_to_form
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.fields import HouseForm, exactly
 from curehouse.web.forms.formula_lines import one_way
-from curehouse.web.forms.runs import CallOffRunForm, MoveForm, PouredForm, RunForm
+from curehouse.web.forms.runs import CallOffRunForm, MoveForm, PouredForm, RunForm, RunPlacesForm
 from curehouse.web.once import once
 from curehouse.web.reading.run_over import read_over
+from curehouse.web.reading.run_places import kept_words, read_run_places
 from curehouse.web.reading.runs import MOST_OVER, MovedView, read_check, read_moved, read_run, run_lines
 from curehouse.workshops.roles import Right
 
@@ -54,14 +55,15 @@ def version_run(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Check a run of a formula against the storeroom; announce it where that is sent."""
     request.room = "bench"
     version = version_here(visit.workshop, pk)
-    form = _asked(request, visit, version)
+    form = asked_run(request, visit, version)
 
     def work() -> str:
         values = form.cleaned_data
         row = plan_run(
-            actor=visit.actor, version=version, fats_g=form.fats_g, pour_on=values["pour_on"], note=values["note"], at=visit.at
-        )
-        messages.success(request, f"{row.formula} is planned, and what it takes is reserved.")
+            actor=visit.actor, version=version, fats_g=form.fats_g, pour_on=values["pour_on"], bars=values["bars"],
+            note=values["note"], at=visit.at,
+        )  # fmt: skip
+        messages.success(request, f"{row.formula} is planned, and what it takes is reserved. {kept_words(row)}")
         return reverse("web:run", args=[row.pk])
 
     answer = done_once(request, visit, form, work)
@@ -69,7 +71,7 @@ def version_run(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     return answer or render(request, "web/runs/check.html", page)
 
 
-def _asked(request: HttpRequest, visit: Visit, version: FormulaVersion) -> RunForm:
+def asked_run(request: HttpRequest, visit: Visit, version: FormulaVersion) -> RunForm:
     """Return the form as it was sent or asked for, or else as it is at first: the formula's own size."""
     sent = request.POST if request.method == "POST" else request.GET if "pour_on" in request.GET else None
     start = {"fats_g": one_way(exactly(version.fats_g, visit.workshop.unit))}
@@ -94,15 +96,24 @@ def _checked(visit: Visit, version: FormulaVersion, form: RunForm) -> Any:
 def run(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Show a run: what is there for it, and what was said of it."""
     request.room = "bench"
-    return _run_page(request, visit, run_here(visit, pk))
+    return run_page(request, visit, run_here(visit, pk))
 
 
-def _run_page(request: HttpRequest, visit: Visit, row: Run, poured: PouredForm | None = None) -> HttpResponse:
+def run_page(
+    request: HttpRequest, visit: Visit, row: Run, *, poured: PouredForm | None = None, bars: RunPlacesForm | None = None
+) -> HttpResponse:
+    """Return the page of a run, with a form of it that was refused."""
     is_planned = row.state == Run.State.PLANNED
     newest = newest_version(row.formula) if is_planned else None
     shares = share_out(workshop=visit.workshop, at=visit.at, of=row) if is_planned else None
     view = read_run(visit, row, shares, is_old_version=newest is not None and newest.pk != row.version_id)
-    page = {"run": row, "view": view, "poured": poured or _poured_form(visit, row)}
+    page = {
+        "run": row,
+        "view": view,
+        "poured": poured or _poured_form(visit, row),
+        "places": read_run_places(visit, row),
+        "bars": bars or RunPlacesForm(initial={"bars": row.bars}),
+    }
     return render(request, "web/runs/run.html", page)
 
 
@@ -131,7 +142,7 @@ def run_pour(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, f"{batch} came of this run.")
         return reverse("web:run", args=[row.pk])
 
-    return done_once(request, visit, form, work) or _run_page(request, visit, row, form)
+    return done_once(request, visit, form, work) or run_page(request, visit, row, poured=form)
 
 
 @require_http_methods(_FORM_METHODS)
@@ -149,11 +160,11 @@ def run_move(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, f"{row.formula} is moved, and what it takes is reserved for its new day.")
         return reverse("web:run", args=[row.pk])
 
-    answer = done_once(request, visit, form, work) or _over_page(request, visit, row, form, heading="Move a run")
+    answer = done_once(request, visit, form, work) or over_page(request, visit, row, form, heading="Move a run")
     return answer or render(request, "web/runs/move.html", {"form": form, "run": row, "view": _moved(visit, row, form)})
 
 
-def _over_page(request: HttpRequest, visit: Visit, row: Run, form: HouseForm, *, heading: str) -> HttpResponse | None:
+def over_page(request: HttpRequest, visit: Visit, row: Run, form: HouseForm, *, heading: str) -> HttpResponse | None:
     """Return the page that says what became of a run that is not planned any more; None while it is."""
     over = read_over(visit, row)
     if over is None:
@@ -189,7 +200,7 @@ def run_call_off(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, f"{row.formula} is called off, and what was reserved for it is free.")
         return reverse("web:run", args=[row.pk])
 
-    answer = done_once(request, visit, form, work) or _over_page(request, visit, row, form, heading="Call a run off")
+    answer = done_once(request, visit, form, work) or over_page(request, visit, row, form, heading="Call a run off")
     return answer or render(request, "web/runs/call_off.html", {"form": form, "run": row})
 
 

@@ -12,7 +12,7 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.storeroom import ReceiveForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.storeroom import read_storeroom
+from curehouse.web.reading.storeroom import over_words, read_storeroom
 from curehouse.workshops.roles import Right
 from inventory.models import Material, Supplier
 
@@ -67,6 +67,8 @@ def receive(request: HttpRequest, visit: Visit) -> HttpResponse:
         )
         came = amount_words(lot.on_hand, lot.material, visit.workshop.unit)
         messages.success(request, f"{lot}: {came} came in. Add its certificate here, and mark the sack with lot {lot.number}.")
+        if said := over_words(lot, Calendar(visit.workshop, visit.at).today):
+            messages.warning(request, said)
         return reverse("web:lot", args=[lot.pk])
 
     is_lye = any(one.kind == Material.Kind.LYE for one in materials) or form["new_kind"].value() == Material.Kind.LYE

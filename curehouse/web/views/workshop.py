@@ -6,10 +6,12 @@ from django.shortcuts import render
 from django.urls import reverse
 
 from curehouse.flows.preferences import choose
+from curehouse.flows.waiting_costs import waiting_costs
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.workshop import CheckRuleForm, PreferencesForm, ReadyRuleForm
 from curehouse.web.next_page import next_page
+from curehouse.web.reading.waiting_costs import reckoned_words
 from curehouse.web.reading.workshop import house_words
 from curehouse.workshops.roles import Right
 
@@ -27,7 +29,7 @@ def workshop(request: HttpRequest, visit: Visit) -> HttpResponse:
     return render(request, "web/workshop/workshop.html", {"words": house_words(visit)})
 
 
-def _chosen(request: HttpRequest, visit: Visit, make_form: type[ChoiceForm], template: str) -> HttpResponse:
+def _chosen(request: HttpRequest, visit: Visit, make_form: type[ChoiceForm], template: str, **more: str) -> HttpResponse:
     form = make_form(request.POST or None, workshop=visit.workshop)
 
     def work() -> str:
@@ -35,13 +37,15 @@ def _chosen(request: HttpRequest, visit: Visit, make_form: type[ChoiceForm], tem
         messages.success(request, _SAID[make_form])
         return next_page(request, otherwise=reverse("web:workshop"))
 
-    return done_once(request, visit, form, work) or render(request, template, {"form": form})
+    return done_once(request, visit, form, work) or render(request, template, {"form": form, **more})
 
 
 @for_members(needs=Right.KEEP_HOUSE)
 def preferences(request: HttpRequest, visit: Visit) -> HttpResponse:
-    """Change name, units, time zone, currency, round days and morning."""
-    return _chosen(request, visit, PreferencesForm, "web/workshop/preferences.html")
+    """Change name, units, time zone, currency, round days, morning, and what waiting and ordering cost."""
+    waiting = waiting_costs(workshop=visit.workshop, at=visit.at)
+    reckoned = reckoned_words(waiting, visit.workshop.currency)
+    return _chosen(request, visit, PreferencesForm, "web/workshop/preferences.html", reckoned=reckoned)
 
 
 @for_members(needs=Right.MAKE)

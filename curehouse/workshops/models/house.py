@@ -55,6 +55,11 @@ class Workshop(models.Model):
     water_left_limit_pct = models.DecimalField(max_digits=5, decimal_places=2, null=True)
     check_method = models.CharField(max_length=120, blank=True)
     check_limit = models.CharField(max_length=200, blank=True)
+    late_batch_cost = models.DecimalField(
+        max_digits=12, decimal_places=2, null=True, help_text="A batch that waits; null: reckoned."
+    )
+    late_day_cost = models.DecimalField(max_digits=12, decimal_places=2, null=True, help_text="Each day of it; null: reckoned.")
+    order_work_cost = models.DecimalField(max_digits=12, decimal_places=2, null=True, help_text="An order; null: reckoned.")
     last_batch_number = models.PositiveIntegerField(default=0)
     last_lot_number = models.PositiveIntegerField(default=0)
     last_order_number = models.PositiveIntegerField(default=0, db_default=0)
@@ -80,6 +85,13 @@ class Workshop(models.Model):
                 | (Q(water_left_limit_pct__gt=0) & Q(water_left_limit_pct__lt=100)),
                 name="workshop_water_left_limit",
                 violation_error_code="water_limit",
+            ),
+            models.CheckConstraint(
+                condition=(Q(late_batch_cost__isnull=True) | Q(late_batch_cost__gte=0))
+                & (Q(late_day_cost__isnull=True) | Q(late_day_cost__gte=0))
+                & (Q(order_work_cost__isnull=True) | Q(order_work_cost__gte=0)),
+                name="workshop_waiting_costs",
+                violation_error_code="negative",
             ),
         ]
 

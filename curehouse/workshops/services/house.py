@@ -151,6 +151,12 @@ _CLEANERS = {
     "currency": clean_currency,
     "round_days": clean_round_days,
 }
+# What money is lost by; None is reckoned.
+_MONEY = {
+    "late_batch_cost": "What a batch that waits costs", "late_day_cost": "What a day of waiting costs",
+    "order_work_cost": "What the work of an order costs",
+}  # fmt: skip
+_MOST_MONEY = Decimal("9999999.99")
 _TEXTS = {"check_method": 120, "check_limit": 200}
 _RULE = ("min_days", "latest_day", "weekly_loss_limit_pct", "water_left_limit_pct")
 _LATEST_LIMIT_DAYS = 730
@@ -175,6 +181,10 @@ def _clean_choice(name: str, value: Any) -> Any:
         if len(text) > _TEXTS[name]:
             raise Invalid("too_long", f"Keep this to {_TEXTS[name]} characters.", field=name)
         return text
+    if name in _MONEY:
+        if value is not None and not 0 <= value <= _MOST_MONEY:
+            raise Invalid("money", f"{_MONEY[name]} lies from 0 to {_MOST_MONEY:f}, or is left empty.", field=name)
+        return value
     if name in _RULE or name == "morning_at":
         return value
     raise KeyError(name)

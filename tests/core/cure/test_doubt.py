@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from curehouse.core.cure.doubt import DoubtKind, OtherWeight, look_at
 from curehouse.core.cure.expected import expected_range
+from curehouse.core.cure.foretold_weights import Foretold
 from curehouse.core.cure.rule import SampleSeries
 from curehouse.core.cure.series import Weighing
 from curehouse.core.cure.tare import Tare
@@ -170,6 +171,15 @@ def test_bars_of_a_round_that_are_off_alike_are_asked_about_for_the_tare(grams, 
     assert doubt.question == "Tare forgotten? Bar B is off by as much."
     assert doubt.guess_g == pytest.approx(120.8, abs=0.7)
     assert doubt.expected.shows(doubt.guess_g)
+    assert doubt.guess_g * 10 == pytest.approx(round(doubt.guess_g * 10)), "not a weight the scale can show"
+
+
+@pytest.mark.parametrize("upper_g", [120.93, 120.94, 120.95, 120.96, 120.97])
+@pytest.mark.parametrize("more_g", [-0.9, 0.0, 0.9, 1.2])
+def test_what_would_fit_without_the_tare_is_a_weight_the_scale_can_show_at_the_edges_of_the_range_too(more_g, upper_g):
+    foretold = Foretold(14.0, (14.0, 21.0), (122.2, 120.713), (122.2, 120.831), (122.2, upper_g))
+    doubt = look_at(120.8 + 6.3 + more_g, OWN, 21, batch=(off_by(6.3, "B", 0.9),), scale=1, foretold=foretold)
+    assert doubt.kind is DoubtKind.TARE and doubt.expected.shows(doubt.guess_g)
     assert doubt.guess_g * 10 == pytest.approx(round(doubt.guess_g * 10)), "not a weight the scale can show"
 
 

@@ -167,12 +167,12 @@ def shorts(runs: list[Run], room: Storeroom, material: str, outlook: Outlook) ->
 
 
 def test_runs_go_short_by_plan_as_their_checks_say_of_any_material_and_in_any_turn() -> None:
-    """With blends among the needs, and every other case with turns against the days."""
+    """With blends among the needs, of which nothing is short where they are made up, and every other case with other turns."""
     seen = 0
     for seed in SEEDS:
         case = drawn(seed)
         runs = [replace(run, turn=-place if seed % 2 else 0) for place, run in enumerate((*case.others, case.new))]
-        for material in MATERIALS:
+        for material in (*MATERIALS, *case.room.blends):
             found = look_ahead(case.room, runs, material, today=TODAY, last_day=END)
             for course, outlook in ((found.planned, Outlook.LIKELY), (found.lean, Outlook.SAFE)):
                 said = shorts(runs, case.room, material, outlook)
@@ -183,6 +183,16 @@ def test_runs_go_short_by_plan_as_their_checks_say_of_any_material_and_in_any_tu
                 assert course.short_on == short_on
                 seen += short_on is not None
     assert seen > 75, "the cases drawn are all alike"
+
+
+def test_what_is_made_up_from_its_parts_is_not_short_and_leaves_no_stock_of_its_own() -> None:
+    lots = [Lot("M", "mix", 90.0, TODAY - 3), Lot("L", "oil", 500.0, TODAY - 3)]
+    room = Storeroom(lots, blends={"mix": (("oil", 1.0),)}, blends_from_stock=True)
+    runs = [Run("soon", TODAY + 5, {"mix": 60.0}), Run("late", TODAY + 20, {"mix": 90.0})]
+    found = look_ahead(room, runs, "mix", today=TODAY, last_day=END).likely
+    assert [(one.found, one.made_up, one.short, one.lacking) for one in found.runs] == [(60, 0, 0, 0), (30, 60, 0, 0)]
+    assert found.short_on is None
+    assert (found.days[20].into_runs, found.days[20].left) == (30, 0)
 
 
 def oil(grams: float, last_day: float = float("inf"), key: str = "L") -> Lot:

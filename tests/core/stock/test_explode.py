@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curehouse.core.stock.explode import blends_first, check_nothing_lost, explode, needs_of
+from curehouse.core.stock.explode import blends_first, check_nothing_lost, explode, from_stock_first, needs_of
 
 BLENDS = {"solution": (("lye", 0.5), ("water", 0.5)), "premix": (("solution", 0.25), ("milk", 0.75))}
 
@@ -70,3 +70,13 @@ def test_a_run_that_cannot_be_is_refused_with_what_to_do(formula: str, oil_g: fl
     formulas = {"plain": (("olive", 1.0),)} if formula != "odd" else {"odd": (("olive", 0.0),)}
     with pytest.raises(ValueError, match=said):
         needs_of(formulas, formula, oil_g)
+
+
+def test_of_a_blend_what_is_here_goes_first_and_its_parts_for_the_rest() -> None:
+    blends = {"mix": (("rose", 0.75), ("base", 0.5)), "base": (("mint", 1.0),)}
+    left = {"mix": 100.0, "base": 30.0}
+    assert from_stock_first({"mix": 60.0, "oil": 5.0}, blends, left) == {"mix": 60.0, "oil": 5.0}
+    # Of 140 the last 40 are here; of 100 made up 50 are base, and 30 of that.
+    assert from_stock_first({"mix": 140.0}, blends, left) == {"mix": 40.0, "rose": 75.0, "base": 30.0, "mint": 20.0}
+    assert left == {"mix": 0.0, "base": 0.0}
+    assert from_stock_first({"mix": 4.0}, blends, left) == {"rose": 3.0, "mint": 2.0}

@@ -18,7 +18,7 @@ from .beside import Beside
 from .definitions import days_wanted, ready_days, whole_days
 from .draws import drawn
 from .humidity import Rooms
-from .learning import learn
+from .learning import Memory, learn
 from .packing import packed
 from .prior import Floats, Prior
 from .ranges import MOST_READY, USUAL_READY, Calibration, levels, quantiles, tenths
@@ -117,13 +117,19 @@ def wide_enough(replays: Sequence[Sequence[Replayed]], *, hold: float = HOLD) ->
 
 
 def replayed(
-    batches: Sequence[WeighedBatch], prior: Prior, rule: ForecastRule, *, step_g: float, room: Rooms | None = None
+    batches: Sequence[WeighedBatch],
+    prior: Prior,
+    rule: ForecastRule,
+    *,
+    step_g: float,
+    room: Rooms | None = None,
+    memory: Memory | None = None,
 ) -> list[list[Replayed]]:
-    """Return the batches forecast again after each number of weighings; all as in `calibrated`."""
+    """Return the batches forecast again after each number of weighings; `memory` as in `learn`, all else as in `calibrated`."""
     ordered = sorted(batches, key=lambda batch: batch.key)
     replays: list[list[Replayed]] = [[] for _ in range(MOST_REPLAYED)]
     for half in (0, 1):
-        taught = learn(ordered[1 - half :: 2], step_g=step_g, room=room, start=prior)
+        taught = learn(ordered[1 - half :: 2], step_g=step_g, room=room, start=prior, memory=memory)
         followed = [batch for batch in ordered[half::2] if batch.last_day >= rule.min_days + _BEYOND_DAYS]
         long = sorted(followed, key=lambda batch: (batch.cut_day or 0, batch.key))[-MOST_CURES // 2 :]
         early = [

@@ -48,15 +48,19 @@ class RoomLog:
             raise ValueError("a humidity must lie between 0 and 100 %")
         if any(one.temperature_c is not None and not -20 <= one.temperature_c <= 60 for one in days):
             raise ValueError("a room's temperature must lie between -20 and 60 °C")
-        ordered = sorted(days, key=lambda one: one.day)
-        self._days, self._until = tuple(ordered), dict[int, RoomLog | None]()
-        self.first = ordered[0].day
-        self.last = ordered[-1].day
+        ordered = tuple(sorted(days, key=lambda one: one.day))
+        warm = [(float(one.day), one.temperature_c) for one in ordered if one.temperature_c is not None]
+        known = np.array([(one.day, one.humidity_pct) for one in ordered], dtype=float)
+        self._lay(ordered, known, np.array(warm, dtype=float).reshape(-1, 2))
+
+    def _lay(self, ordered: tuple[RoomDay, ...], known: Floats, warm: Floats) -> None:
+        """Fill the gaps between days in order; *known* and *warm* are rows of an ordinal and its humidity or temperature."""
+        self._days, self._known, self._warm = ordered, known, warm
+        self._until = dict[int, RoomLog | None]()
+        self.first, self.last = ordered[0].day, ordered[-1].day
         every = np.arange(self.last - self.first + 1.0)
-        known = np.array([one.day - self.first for one in ordered], dtype=float)
-        self.points = np.interp(every, known, [one.humidity_pct for one in ordered]) / POINTS
-        warm = [(float(one.day - self.first), one.temperature_c) for one in ordered if one.temperature_c is not None]
-        celsius = np.interp(every, [day for day, _ in warm], [c for _, c in warm]) if warm else np.full(len(every), USUAL_C)
+        self.points = np.interp(every, known[:, 0] - self.first, known[:, 1]) / POINTS
+        celsius = np.interp(every, warm[:, 0] - self.first, warm[:, 1]) if len(warm) else np.full(len(every), USUAL_C)
         self.drying = np.log(pressure_deficit_hpa(self.points * POINTS, celsius))
 
     def until(self, day: int) -> "RoomLog | None":
@@ -65,9 +69,16 @@ class RoomLog:
         A gap is filled from both its sides: what was written after that day must not reach back over one.
         """
         if day not in self._until:
-            known = [one for one in self._days if one.day <= day]
-            self._until[day] = (self if len(known) == len(self._days) else RoomLog(known)) if known else None
+            count = int(np.searchsorted(self._known[:, 0], day, side="right"))
+            self._until[day] = (self if count == len(self._days) else self._first_days(count)) if count else None
         return self._until[day]
+
+    def _first_days(self, count: int) -> "RoomLog":
+        """Return the log of its first days, which were looked through when it was made."""
+        part, last = object.__new__(RoomLog), self._known[count - 1, 0]
+        warm = int(np.searchsorted(self._warm[:, 0], last, side="right"))
+        part._lay(self._days[:count], self._known[:count], self._warm[:warm])
+        return part
 
     @property
     def days(self) -> tuple[RoomDay, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from .batches import WeighedBatch
 from .humidity import Rooms
-from .learning import learn
+from .learning import Memory, learn
 from .prior import Prior, cold_prior
 
 # Learnt afresh once there are this many batches more, or this part more.
@@ -76,11 +76,17 @@ def stage_of(batch: WeighedBatch, steps: Sequence[Stage]) -> int:
 
 
 def taught_by(
-    stage: Stage, *, step_g: float, room: Rooms | None = None, start: Prior | None = None, earlier: Prior | None = None
+    stage: Stage,
+    *,
+    step_g: float,
+    room: Rooms | None = None,
+    start: Prior | None = None,
+    earlier: Prior | None = None,
+    memory: Memory | None = None,
 ) -> Prior:
-    """Return the prior that a stage's batches teach; `earlier` is that of the stage before it."""
+    """Return the prior that a stage's batches teach; `earlier` is that of the stage before it, `memory` as in `learn`."""
     base = cold_prior() if start is None else start
-    return learn(stage.teaching, step_g=step_g, room=room, start=base, earlier=earlier)
+    return learn(stage.teaching, step_g=step_g, room=room, start=base, earlier=earlier, memory=memory)
 
 
 def _moments_to_learn(learnt_from: int, current: Sequence[WeighedBatch]) -> Iterator[float]:

@@ -22,6 +22,9 @@ _WORTH_BATCH, _WORTH_FORMULA, _WORTH_BAR, _WORTH_ROOM = 10.0, 4.0, 20.0, 20.0
 _BATCH_TAIL = 4.0
 
 
+Memory = dict[tuple[tuple[WeighedBatch, ...], float, Prior, Prior | None], Prior]
+
+
 def learn(
     batches: Sequence[WeighedBatch],
     *,
@@ -29,6 +32,7 @@ def learn(
     room: Rooms | None = None,
     start: Prior | None = None,
     earlier: Prior | None = None,
+    memory: Memory | None = None,
 ) -> Prior:
     """Return the prior that a workshop's batches teach; the start where there are none.
 
@@ -44,6 +48,8 @@ def learn(
         What to take to hold without any; `cold_prior` if not given.
     earlier
         What most of these batches taught already: a few rounds from there will do.
+    memory
+        What was taught without a log, by what it was taught by: looked up, and added to. With a log is learnt without too.
     """
     cold = cold_prior() if start is None else start
     batches = sorted(batches, key=lambda batch: (batch.key, batch.last_day))
@@ -52,8 +58,10 @@ def learn(
     base = _widened(cold, tuple(sorted({batch.formula for batch in batches})))
     first = _carried(base, earlier) if earlier is not None and earlier.learnt_from else base
     rounds = ROUNDS if first is base else ROUNDS_ON
-    without, _ = _rounds(batches, base, first, rounds, step_g, None)
-    without = _drying_if_shown(without, base)
+    key, known = (tuple(batches), step_g, cold, earlier), {} if memory is None else memory
+    if key not in known:
+        known[key] = _drying_if_shown(_rounds(batches, base, first, rounds, step_g, None)[0], base)
+    without = known[key]
     if room is None:
         return without
     found, messages = _rounds(batches, base, first, rounds, step_g, room)

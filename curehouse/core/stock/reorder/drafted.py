@@ -1,9 +1,10 @@
 """What a night finds: orders as they might be sent, and for each line the figures that say why."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from curehouse.core.stock.reorder.kept import Kept, Offered, Seller
+from curehouse.core.stock.reorder.kept import Kept, LeadFrom, Offered, Seller
 from curehouse.core.stock.reorder.things import Planned
 
 
@@ -16,16 +17,21 @@ class Because(Enum):
     FRESH = "fresh"
 
 
+# These call for an order; the others come along with one.
+CALLS = (Because.DUE, Because.FRESH)
+
+
 @dataclass(frozen=True, slots=True)
 class Why:
     """The figures behind a line.
 
     ``days``: from today until what is ordered when it is next looked has come with a chance of 90 %; over
     these, ``planned`` runs, and what nobody has planned: as much as not (``unplanned_half``) and at most with
-    a chance of 90 % (``unplanned_most``). ``here``: what is here or on its way and counts. ``risk``: the chance
-    that less is here than goes if nothing is ordered today, ``risk_after`` if this is, ``risk_accepted`` what the
-    house lives with. ``expires``: what is expected to expire of these packs, ``next_expires`` the share of one
-    pack more that would. ``last_day``: the last day on which ordering keeps the risk near what is accepted.
+    a chance of 90 % (``unplanned_most``). ``here``: what is here or on its way and counts. ``lead_from``: what the
+    days of a delivery are learnt from. ``risk``: the chance that less is here than goes if nothing is ordered
+    today, ``risk_after`` if this is, ``risk_accepted`` what the house lives with. ``expires``: what is expected to
+    expire of these packs, ``next_expires`` the share of one pack more that would. ``last_day``: the last day on which
+    ordering keeps the risk near what is accepted.
     """
 
     days: int
@@ -42,6 +48,7 @@ class Why:
     expires: float
     next_expires: float
     last_day: int
+    lead_from: LeadFrom = LeadFrom()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +92,16 @@ class Draft:
     @property
     def last_day(self) -> int:
         """Return in how many days it must be decided: the earliest of its lines that are no mere company."""
-        own = [line.why.last_day for line in self.lines if line.because in (Because.DUE, Because.FRESH)]
-        return min(own or [line.why.last_day for line in self.lines])
+        return last_day_of([(line.because, line.why.last_day) for line in self.lines])
+
+
+def last_day_of(lines: Sequence[tuple[Because, int]]) -> int:
+    """Return in how many days an order must be decided, by why each line stands there and until when it may wait itself.
+
+    What only comes along decides nothing, unless nothing else is there.
+    """
+    own = [day for because, day in lines if because in CALLS]
+    return min(own or [day for _because, day in lines])
 
 
 @dataclass(frozen=True, slots=True)

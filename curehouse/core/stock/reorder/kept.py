@@ -34,6 +34,20 @@ class Coming:
 
 
 @dataclass(frozen=True, slots=True)
+class LeadFrom:
+    """What a delivery time is learnt from.
+
+    ``seen`` deliveries of the material from its seller, ``others`` of anything else of theirs. Where there is neither, it
+    takes ``usual_days``, as the seller says or, where ``is_assumed``, as nobody said.
+    """
+
+    seen: int = 0
+    others: int = 0
+    usual_days: float | None = None
+    is_assumed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Offered:
     """A material as a seller sells it, in packs; ``breaks`` are prices of a pack from so many packs on."""
 
@@ -46,6 +60,7 @@ class Offered:
     breaks: Sequence[tuple[int, float]] = ()
     life_days: int = KEEPS_DAYS
     is_hazardous: bool = False
+    lead_from: LeadFrom = LeadFrom()
 
     def pack_price(self, packs: int) -> float:
         """Return what a pack costs if so many are bought."""

@@ -49,6 +49,7 @@ def reasons(lines: Sequence[Candidate], review_days: int) -> list[Why]:
                 expires=spoils,
                 next_expires=0.0 if keeps else min(max(1 - float(used_of_more - used) / one.offer.pack, 0.0), 1.0),
                 last_day=last_day,
+                lead_from=one.offer.lead_from,
             )
         )
     return found

@@ -48,11 +48,32 @@ def test_a_season_is_heard_where_it_is_plain_and_not_where_it_may_be_chance() ->
 
 
 def test_growth_is_told_by_two_years_and_by_enough_uses() -> None:
-    grown = [*range(-728, -365, 6), *range(-364, 1, 3)]
+    grown = doubling_each_year(until=0)
     assert learn_season([item(grown)], first_month=11, day_of_month=31).growth == pytest.approx(np.log(2), rel=0.15)
     few = [-700, -500, -300, -200, -100]
     assert learn_season([item(few)], first_month=11, day_of_month=31).growth == 0
     assert learn_season([item(grown, known=200)], first_month=11, day_of_month=31).growth == 0
+
+
+def doubling_each_year(*, until: int) -> list[int]:
+    """Return the days of two years on which something is used twice as often each year, up to a day, and even from then on."""
+    often = np.cumsum(2.0 ** (np.minimum(np.arange(-729, 1), until) / 365))
+    return [int(day) for day in np.searchsorted(often, np.arange(0.5, often[-1])) - 729]
+
+
+@pytest.mark.parametrize("until", [-182, -365])
+def test_growth_that_has_stopped_is_not_believed_for_a_year_longer(until: int) -> None:
+    going_on = learn_season([item(doubling_each_year(until=0))], first_month=11, day_of_month=31)
+    stopped = learn_season([item(doubling_each_year(until=until))], first_month=11, day_of_month=31)
+    assert 0 <= stopped.growth < 0.65 * going_on.growth
+
+
+def test_growth_of_the_newest_half_year_is_never_taken_for_more_than_the_year_shows() -> None:
+    days = np.arange(-729, 1)
+    often = np.cumsum(np.where(days < -182, 0.3, 0.6))
+    lately = [int(day) for day in np.searchsorted(often, np.arange(0.5, often[-1])) - 729]
+    year = float(np.log(sum(day > -365 for day in lately) / sum(-730 < day <= -365 for day in lately)))
+    assert 0 < learn_season([item(lately)], first_month=11, day_of_month=31).growth <= year
 
 
 def test_growth_is_heard_before_two_years_are_known_and_a_season_is_not_taken_for_it() -> None:
@@ -70,8 +91,7 @@ def test_growth_goes_on_ever_more_slowly_and_what_was_is_left_as_it_was() -> Non
     assert at[0] == pytest.approx(0.5)
     assert at[1] == 1
     assert at[2] == pytest.approx(2 ** (30 / 365), rel=0.01)
-    assert 1.4 < at[3] < 1.6
-    assert at[3] < at[4] < 2
+    assert 1.3 < at[3] < at[4] < 1.5
 
 
 def test_few_sizes_are_spread_wider_than_many() -> None:

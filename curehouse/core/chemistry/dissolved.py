@@ -1,0 +1,57 @@
+"""Lye that was dissolved beforehand: how strong it is by what was weighed into it, and how much of it stands for dry lye."""
+
+import math
+from collections.abc import Sequence
+
+from .alkali import Alkali
+from .bounds import Bounds, total
+from .lye import LyeAmount
+from .scale import weigh_out, weighed
+from .solubility import WARM_C, water_needed_g
+
+# A strength that a certificate says, or a making, further than this from what it is held against is asked about: as
+# much as both scales and an assay may be off together on a small making (common practice, no source).
+ODD_PART = 0.03
+
+
+def strength(lye: Sequence[tuple[float, Bounds]], *, made_g: float, step_g: float, missing_g: float = 0.0) -> Bounds:
+    """Return the share (0-1) of pure alkali in a solution.
+
+    *lye* are the grams that went in, each with its purity (0-1); *made_g* grams came of it. Each weight may be off by
+    half of the scale's *step_g* grams. What was lost counts as water: with less water it is stronger, the dangerous side.
+    *missing_g* grams were found missing of it since, and may have been water too.
+
+    Raises
+    ------
+    ValueError
+        Less came of it than the lye that went in, or so little that the scale cannot tell it from nothing.
+    """
+    dry_g = math.fsum(mass_g for mass_g, _purity in lye)
+    if not (0 < dry_g < made_g and step_g / 2 < made_g - missing_g):
+        raise ValueError("a solution weighs more than the lye in it, and more than half a step of its scale")
+    pure_g = total(weighed(mass_g, step_g).part_of(purity) for mass_g, purity in lye)
+    middle = pure_g.middle / made_g
+    low, high = pure_g.low / (made_g + step_g / 2), pure_g.high / (made_g - missing_g - step_g / 2)
+    return Bounds(min(low, middle), middle, max(middle, min(1.0, high)))
+
+
+def in_place_of(amount: LyeAmount, strong: Bounds, *, step_g: float) -> float:
+    """Return how many grams of a solution of strength *strong* (0-1) stand for a weight of dry lye, in whole steps.
+
+    Never more alkali than the dry lye would bring: not as both are counted, and not at the worst of both either, so
+    that the low end of a superfat that was worked out with dry lye holds.
+    """
+    by_middle = amount.weigh_g * amount.purity.middle / strong.middle
+    at_worst = (amount.weigh_g + step_g / 2) * amount.purity.high / strong.high - step_g / 2
+    return weigh_out(max(0.0, min(by_middle, at_worst)), step_g)
+
+
+def stays_dissolved(alkali: Alkali, *, pure_g: float, water_g: float) -> bool:
+    """Return whether so much of the pure alkali is counted on to stay dissolved in so much water of 20 °C or more."""
+    needed_g = water_needed_g({alkali: pure_g}, WARM_C)
+    return needed_g is not None and needed_g <= water_g * (1 + 1e-9)
+
+
+def is_far_from(found: float, held_against: float) -> bool:
+    """Return whether a strength is further from another than scales and an assay explain."""
+    return not math.isclose(found, held_against, rel_tol=ODD_PART)

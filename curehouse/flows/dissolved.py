@@ -1,0 +1,95 @@
+"""Lye that was dissolved beforehand as netting counts it: by what is in each lot, never by what a recipe says today."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from curehouse.core.stock import storeroom as core
+from curehouse.core.stock.explode import Parts
+from curehouse.workshops.models import Workshop
+from inventory.adapter import lot_key
+from inventory.blends import Recipe
+from inventory.models import Lot, Material
+from inventory.solutions import Solution, solutions_of
+
+# What the water of a solution is called in the core, beside which nothing is kept under that name.
+WATER = "not kept: water"
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A material of which lots of one dissolved lye are here: grams of that lye in a gram, in their mean and the weakest."""
+
+    material: int
+    share: float
+    weakest: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dissolved:
+    """The solutions that stand for dry lye, by the key of that lye, first by the order of the recipes.
+
+    A run takes what is dissolved first, then weighs dry lye. Amounts of a solution are grams of its mean strength:
+    of one strength, grams as they are weighed.
+    """
+
+    of_lye: Mapping[int, tuple[Made, ...]] = field(default_factory=dict)
+    factors: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def parts(self) -> dict[int, Parts]:
+        """Return of each solution what stands for it once it is used up: the next one of that lye, then dry lye; and water."""
+        found: dict[int, Parts] = {}
+        for dry, chain in self.of_lye.items():
+            for place, one in enumerate(chain):
+                next_one = chain[place + 1] if place + 1 < len(chain) else Made(dry, 1.0, 1.0)
+                share = one.share / next_one.share
+                water: Parts = ((WATER, 1 - share),) if share < 1 else ()
+                found[one.material] = ((str(next_one.material), share), *water)
+        return found
+
+    def needs(self, material: int, grams: float, water_g: float) -> dict[int, float]:
+        """Return what *grams* of a material are taken as, where so much *water_g* may come with it."""
+        chain = self.of_lye.get(material, ())
+        if not chain:
+            return {material: grams}
+        # No more of it than the water in front has room for, whichever lot it is.
+        weakest = min(one.weakest for one in chain)
+        dissolved_g = min(grams, water_g * weakest / (1 - weakest))
+        taken = {chain[0].material: dissolved_g / chain[0].share, material: grams - dissolved_g}
+        return {key: amount for key, amount in taken.items() if amount > 0}
+
+    def lots(self, lots: Iterable[core.Lot]) -> list[core.Lot]:
+        """Return lots of the core with those of solutions in grams of their mean strength."""
+        return [replace(lot, amount_g=lot.amount_g * self.factors.get(lot.key, 1.0)) for lot in lots]
+
+
+def dissolved_here(workshop: Workshop, recipes: Mapping[int, Recipe], lots: Iterable[Lot]) -> Dissolved:
+    """Return what of *lots* (usable ones) is lye that was dissolved here; a query where there are such recipes.
+
+    Where nobody makes it any more, or it was made of another lye than it is now, what is left of it is not counted: no
+    run is promised what it may not find.
+    """
+    made = {key: one for key, one in recipes.items() if one.material.kind == Material.Kind.LYE}
+    own = [lot for lot in lots if lot.material_id in made and lot.on_hand > 0]
+    known = solutions_of(workshop, {lot.pk for lot in own})
+    of_lye: dict[int, tuple[Made, ...]] = {}
+    factors: dict[str, float] = {}
+    for key, recipe in made.items():
+        dry = {part.material_id for part, _share in recipe.shares if part.material_id is not None}
+        found = [one for lot in own if lot.material_id == key and (one := _of(known.get(lot.pk), lot, dry)) is not None]
+        if len(dry) != 1 or not found:
+            continue
+        whole_g = sum((lot.on_hand for lot, _share in found), Decimal(0))
+        mean = float(sum((lot.on_hand * share for lot, share in found), Decimal(0)) / whole_g)
+        one = Made(key, mean, float(min(share for _lot, share in found)))
+        (lye,) = dry
+        of_lye[lye] = (*of_lye.get(lye, ()), one)
+        factors |= {lot_key(lot): float(share) / mean for lot, share in found}
+        factors |= {lot_key(lot): 0.0 for lot in own if lot.material_id == key and lot_key(lot) not in factors}
+    return Dissolved(of_lye, factors)
+
+
+def _of(solution: Solution | None, lot: Lot, dry: set[int | None]) -> tuple[Lot, Decimal] | None:
+    """Return a lot with the grams of lye in a gram of it; None where it is not known, or of another lye."""
+    return None if solution is None or solution.dry.pk not in dry else (lot, solution.share)

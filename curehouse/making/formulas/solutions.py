@@ -1,0 +1,73 @@
+"""How strong lye is that was dissolved here beforehand: by what went into its lot, or by a certificate of that lot's own."""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold, usual_purity
+from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.dissolved import is_far_from, strength
+from curehouse.making.formulas.known import LotKnown, figures_of
+from curehouse.making.formulas.lots import purity_of
+from curehouse.workshops.models import Workshop
+from inventory.models import Lot
+from inventory.solutions import Solution, solutions_of
+
+
+@dataclass(frozen=True, slots=True)
+class Dissolved:
+    """A lot of lye that was dissolved here, with the figures of its own certificate and of those of the lye in it."""
+
+    solution: Solution
+    figures: Mapping[int, LotKnown]
+
+    def by_weight(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None) -> Bounds | None:
+        """Return the pure alkali (0-1) in it by what was weighed on a scale of *step_g* grams a step.
+
+        *typed* is the purity that counts for lye without a certificate; None where none is known of it.
+        """
+        lye = [(float(grams), purity_of(alkali, self.figures.get(lot.pk), typed)) for lot, grams in self.solution.taken]
+        known = [(grams, purity) for grams, purity in lye if purity is not None]
+        if len(known) < len(lye):
+            return None
+        made_g, missing_g = float(self.solution.made_g), float(self.solution.missing_g)
+        try:
+            return strength(known, made_g=made_g, step_g=step_g, missing_g=missing_g)
+        except ValueError:
+            return None
+
+    @property
+    def said(self) -> Bounds | None:
+        """Return the pure alkali (0-1) in it as a certificate, or a titration, of this lot says."""
+        own = self.figures.get(self.solution.lot.pk)
+        percent = None if own is None else own.figures.get("purity")
+        return None if percent is None else certified(float(percent / 100))
+
+    def strong(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None) -> Bounds | None:
+        """Return the pure alkali (0-1) that counts: as its own certificate says, else by what was weighed."""
+        return self.said or self.by_weight(alkali, step_g=step_g, typed=typed)
+
+    def doubted(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None) -> Bounds | None:
+        """Return what counts beside its strength where a slip of the pen is likelier; None where nothing is doubted.
+
+        That is what was weighed, of a certificate of its own that says another thing, and of a purity of the lye in it
+        that hardly any has what the trade sells.
+        """
+        weighed = self.by_weight(alkali, step_g=step_g, typed=typed)
+        if self.said is not None and weighed is not None and is_far_from(self.said.middle, weighed.middle):
+            return weighed
+        purities = [purity_of(alkali, self.figures.get(lot.pk), typed) for lot, _grams in self.solution.taken]
+        if any(one is not None and is_hardly_sold(alkali, one.middle) for one in purities):
+            return usual_purity(alkali).times(float(self.solution.share))
+        return None
+
+
+def dissolved_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, Dissolved | None]:
+    """Return by its key each of *lots* that is lye made here; None where nobody knows what is in it. Three queries."""
+    found = solutions_of(workshop, {lot.pk for lot in lots})
+    figures = figures_of(workshop, _with_parts(one for one in found.values() if one is not None), dissolved=found.keys())
+    return {key: None if one is None else Dissolved(one, figures) for key, one in found.items()}
+
+
+def _with_parts(solutions: Iterable[Solution]) -> Collection[Lot]:
+    rows = {lot.pk: lot for one in solutions for lot in (one.lot, *(part for part, _grams in one.taken))}
+    return rows.values()

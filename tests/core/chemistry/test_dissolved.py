@@ -1,0 +1,69 @@
+"""Lye that was dissolved beforehand: how strong it is, and how much of it stands for dry lye."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curehouse.core.chemistry.alkali import UNCERTIFIED_NAOH, Alkali, certified
+from curehouse.core.chemistry.bounds import Bounds
+from curehouse.core.chemistry.dissolved import in_place_of, is_far_from, stays_dissolved, strength
+from curehouse.core.chemistry.lye import LyeAmount
+
+
+def amount(weigh_g: float, purity: Bounds) -> LyeAmount:
+    return LyeAmount(Alkali.NAOH, purity, weigh_g, weigh_g, Bounds.exactly(weigh_g))
+
+
+def test_a_solution_is_as_strong_as_the_pure_lye_in_it() -> None:
+    # By hand: 200 g of 99.5 % and 50 g of 97 % are 247.5 g, in 500 g.
+    found = strength([(200, Bounds.exactly(0.995)), (50, Bounds.exactly(0.97))], made_g=500, step_g=1)
+    assert found.middle == pytest.approx(247.5 / 500)
+    assert found.high == pytest.approx((200.5 * 0.995 + 50.5 * 0.97) / 499.5)
+    assert found.low == pytest.approx((199.5 * 0.995 + 49.5 * 0.97) / 500.5)
+
+
+def test_what_is_missing_of_it_may_have_been_water() -> None:
+    plain, missing = (strength([(200, certified(0.99))], made_g=500, step_g=1, missing_g=gone) for gone in (0.0, 50.0))
+    assert (missing.low, missing.middle) == (plain.low, plain.middle)
+    assert missing.high == pytest.approx(plain.high * 499.5 / 449.5)
+
+
+@pytest.mark.parametrize("made_g", [0.4, 100, 200])
+def test_what_cannot_be_a_solution_is_none(made_g: float) -> None:
+    with pytest.raises(ValueError, match="weighs more"):
+        strength([(200, certified(0.99))], made_g=made_g, step_g=1)
+
+
+@given(
+    weigh_g=st.floats(5, 2000), purity=st.floats(0.85, 1), of_lot=st.floats(0.85, 1), share=st.floats(0.05, 0.5),
+    made_g=st.floats(50, 5000), step_g=st.sampled_from([0.01, 0.1, 1.0, 5.0]), fine=st.sampled_from([0.01, 0.1, 1.0]),
+)  # fmt: skip
+def test_a_solution_never_brings_more_alkali_than_the_dry_lye_it_stands_for(
+    weigh_g: float, purity: float, of_lot: float, share: float, made_g: float, step_g: float, fine: float
+) -> None:
+    dry = amount(weigh_g, certified(purity))
+    strong = strength([(made_g * share, certified(of_lot))], made_g=made_g, step_g=step_g)
+    found_g = in_place_of(dry, strong, step_g=fine)
+    assert found_g * strong.middle <= dry.weigh_g * dry.purity.middle * (1 + 1e-9)
+    at_worst = (found_g + fine / 2) * strong.high
+    assert found_g == 0 or at_worst <= (dry.weigh_g + fine / 2) * dry.purity.high * (1 + 1e-9)
+
+
+def test_on_a_fine_scale_it_stands_for_nearly_all_of_it() -> None:
+    dry = amount(130, UNCERTIFIED_NAOH)
+    strong = strength([(500, UNCERTIFIED_NAOH)], made_g=1000, step_g=0.1)
+    assert in_place_of(dry, strong, step_g=0.1) == pytest.approx(260, rel=0.001)
+
+
+def test_how_much_stays_dissolved() -> None:
+    # reckoned at 20 °C: 100 g of NaOH and 112 g of KOH in 100 g of water (from memory, tables differ)
+    assert stays_dissolved(Alkali.NAOH, pure_g=100, water_g=100)
+    assert not stays_dissolved(Alkali.NAOH, pure_g=101, water_g=100)
+    assert stays_dissolved(Alkali.KOH, pure_g=112, water_g=100)
+    assert not stays_dissolved(Alkali.KOH, pure_g=113, water_g=100)
+
+
+def test_what_is_asked_about() -> None:
+    assert not is_far_from(0.49, 0.5)
+    assert is_far_from(0.45, 0.5)
+    assert is_far_from(0.5, 0.45)
