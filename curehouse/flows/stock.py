@@ -4,6 +4,8 @@ Each is the verb of ``inventory.services`` under the same name and with the same
 anything, by ``flows/use_stock.py``. Doors call no other (``tests/architecture/test_doors.py``).
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -19,6 +21,7 @@ from curehouse.flows.stock_notices import renew_stock
 from curehouse.flows.superfats import renew_superfats
 from curehouse.making.formulas.moved import moves_said
 from curehouse.making.formulas.odd import counted_value, doubt_of
+from curehouse.making.models import Batch
 from curehouse.making.services import lock_batches
 from curehouse.making.tracing import batches_by, uses_through
 from curehouse.workshops.actors import Actor
@@ -32,6 +35,27 @@ from inventory.services.movements import PAGE, Counted
 from inventory.services.orders import give_packs_back, ordered_by
 from inventory.services.posting import lock_lot
 from inventory.services.things import MaterialEntry
+from inventory.solutions import is_dissolved
+
+
+def _takers(actor: Actor, lot: Lot) -> set[int]:
+    """Return the keys of the batches that took of lye that was dissolved here; of other lots none."""
+    return set(uses_through(actor.workshop, lot).values_list("batch_id", flat=True)) if is_dissolved(lot) else set()
+
+
+def _check_takers(actor: Actor, lot: Lot, batches: list[Batch]) -> None:
+    """Refuse, the lot locked, where a batch took from it between the two looks: it was not locked before it."""
+    if _takers(actor, lot) - {batch.pk for batch in batches}:
+        raise Conflict("used_meanwhile", f"{lot} was used just now: look at it again, and send it again.")
+
+
+@contextmanager
+def _reaching_batches(actor: Actor, lot: Lot, *, at: datetime) -> Iterator[None]:
+    """Work out the batches anew that took of dissolved lye: what is missing of it may be water, so it may be stronger."""
+    batches = lock_batches(actor.workshop, _takers(actor, lot))
+    yield
+    _check_takers(actor, lot, batches)
+    renew_superfats(batches=batches, at=at)
 
 
 def _renew(actor: Actor, lot: Lot, *, at: datetime) -> None:
@@ -61,7 +85,8 @@ def write_off(
     *, actor: Actor, lot: Lot, amount: Decimal, reason: str, moment: datetime, at: datetime, source: str = PAGE
 ) -> Movement:
     """Book what was spilt, spoilt or thrown away."""
-    moved = _movements.write_off(actor=actor, lot=lot, amount=amount, reason=reason, moment=moment, at=at, source=source)
+    with _reaching_batches(actor, lot, at=at):
+        moved = _movements.write_off(actor=actor, lot=lot, amount=amount, reason=reason, moment=moment, at=at, source=source)
     _renew(actor, lot, at=at)
     return moved
 
@@ -79,7 +104,8 @@ def give_back(
 @transaction.atomic
 def count(*, actor: Actor, lot: Lot, at: datetime, source: str = PAGE, **found: Any) -> Counted:
     """Book what a person found of *lot*, on the store count that is under way; *found* as `count_in_store` takes it."""
-    counted = _store_counts.count_in_store(actor=actor, lot=lot, at=at, source=source, **found)
+    with _reaching_batches(actor, lot, at=at):
+        counted = _store_counts.count_in_store(actor=actor, lot=lot, at=at, source=source, **found)
     _renew(actor, lot, at=at)
     return counted
 
@@ -98,9 +124,10 @@ def reverse(*, actor: Actor, movement: Movement, reason: str, at: datetime, sour
     and did not after all, puts that lot in quarantine, and what was made with it.
     """
     came = ordered_by(actor=actor, lot=movement.lot) if _is_receipt(movement) else None
-    batches = lock_batches(actor.workshop, batches_by(actor.workshop, movement))
+    batches = lock_batches(actor.workshop, batches_by(actor.workshop, movement) | _takers(actor, movement.lot))
     made = lock_made_by(actor.workshop, movement)
     reversal = _movements.reverse(actor=actor, movement=movement, reason=reason, at=at, source=source)
+    _check_takers(actor, movement.lot, batches)
     order = None if came is None else give_packs_back(actor=actor, came=came, why=reversal.reason, at=at)
     quarantine_made(actor, made, f"what it took of {reversal.lot} was taken back: {reversal.reason}", at=at)
     renew_superfats(batches=batches, at=at)
@@ -118,7 +145,8 @@ def _is_receipt(movement: Movement) -> bool:
 @transaction.atomic
 def take_back_count(*, actor: Actor, count: Count, reason: str, at: datetime, source: str = PAGE) -> Count:
     """Take back a count that never happened, whether it found a difference or not."""
-    row = _movements.take_back_count(actor=actor, count=count, reason=reason, at=at, source=source)
+    with _reaching_batches(actor, count.lot, at=at):
+        row = _movements.take_back_count(actor=actor, count=count, reason=reason, at=at, source=source)
     _renew(actor, count.lot, at=at)
     return row
 

@@ -14,12 +14,11 @@ from .solubility import WARM_C, water_needed_g
 ODD_PART = 0.03
 
 
-def strength(lye: Sequence[tuple[float, Bounds]], *, made_g: float, step_g: float, missing_g: float = 0.0) -> Bounds:
+def strength(lye: Sequence[tuple[float, Bounds]], *, made_g: float, step_g: float) -> Bounds:
     """Return the share (0-1) of pure alkali in a solution.
 
     *lye* are the grams that went in, each with its purity (0-1); *made_g* grams came of it. Each weight may be off by
     half of the scale's *step_g* grams. What was lost counts as water: with less water it is stronger, the dangerous side.
-    *missing_g* grams were found missing of it since, and may have been water too.
 
     Raises
     ------
@@ -27,12 +26,36 @@ def strength(lye: Sequence[tuple[float, Bounds]], *, made_g: float, step_g: floa
         Less came of it than the lye that went in, or so little that the scale cannot tell it from nothing.
     """
     dry_g = math.fsum(mass_g for mass_g, _purity in lye)
-    if not (0 < dry_g < made_g and step_g / 2 < made_g - missing_g):
+    if not (0 < dry_g < made_g and step_g / 2 < made_g):
         raise ValueError("a solution weighs more than the lye in it, and more than half a step of its scale")
     pure_g = total(weighed(mass_g, step_g).part_of(purity) for mass_g, purity in lye)
     middle = pure_g.middle / made_g
-    low, high = pure_g.low / (made_g + step_g / 2), pure_g.high / (made_g - missing_g - step_g / 2)
+    low, high = pure_g.low / (made_g + step_g / 2), pure_g.high / (made_g - step_g / 2)
     return Bounds(min(low, middle), middle, max(middle, min(1.0, high)))
+
+
+def dried(strong: Bounds, left: Sequence[tuple[float, float]], *, step_g: float) -> Bounds:
+    """Return the share (0-1) of pure alkali in what is left of a solution of strength *strong* (0-1).
+
+    Of each of *left* so many grams were to be there and so many were found, on a scale of *step_g* grams a step: what
+    was missing may have been water, so the high end rises as the whole shrank. Counted it is as before.
+
+    Raises
+    ------
+    ValueError
+        So little was found once that the scale cannot tell it from nothing.
+    """
+    high = strong.high
+    for booked_g, found_g in left:
+        if not step_g / 2 < found_g:
+            raise ValueError("what is left of a solution weighs more than half a step of its scale")
+        high *= max(1.0, booked_g / (found_g - step_g / 2))
+    return Bounds(strong.low, strong.middle, max(strong.middle, min(1.0, high)))
+
+
+def is_outside(found: float, of: Bounds) -> bool:
+    """Return whether a strength lies further outside of another's ends than scales and an assay explain."""
+    return is_far_from(found, min(max(found, of.low), of.high))
 
 
 def in_place_of(amount: LyeAmount, strong: Bounds, *, step_g: float) -> float:

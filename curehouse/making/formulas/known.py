@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from curehouse.making.fats import fat_kinds
@@ -76,6 +76,8 @@ class LotKnown:
     lot: Lot
     figures: Mapping[str, Decimal] = field(default_factory=dict)
     odd: tuple[LotValue, ...] = ()
+    # When the first that counts of each of these was told.
+    told_at: Mapping[str, datetime] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +139,7 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot], *, dissolved: Collection
     rows = {lot.pk: lot for lot in lots}
     figures: dict[int, dict[str, Decimal]] = {}
     odd: dict[int, list[LotValue]] = {}
+    told: dict[int, dict[str, datetime]] = {}
     for value in LotValue.objects.within(workshop).filter(lot__in=rows).newest_of_each_name():
         name = LOT_FIGURES.get(value.name.casefold())
         if name is None:
@@ -147,7 +150,9 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot], *, dissolved: Collection
         if counted is not None and low <= counted <= high:
             own = figures.setdefault(value.lot_id, {})
             # Under two names, such as assay and purity, the one that asks for less lye counts, or the more of sugar.
+            when = told.setdefault(value.lot_id, {})
+            when[name] = min(when.get(name, value.at), value.at)
             own[name] = _SAFER.get(name, _later)(own.get(name, counted), counted)
         else:
             odd.setdefault(value.lot_id, []).append(value)
-    return {pk: LotKnown(lot, figures.get(pk, {}), tuple(odd.get(pk, ()))) for pk, lot in rows.items()}
+    return {pk: LotKnown(lot, figures.get(pk, {}), tuple(odd.get(pk, ())), told.get(pk, {})) for pk, lot in rows.items()}

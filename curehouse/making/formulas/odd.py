@@ -5,7 +5,7 @@ from decimal import Decimal
 from curehouse.common.errors import Invalid
 from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.dissolved import is_far_from
+from curehouse.core.chemistry.dissolved import is_outside
 from curehouse.core.chemistry.fats import certificate_value, lies_outside, own_range
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.known import LOT_FIGURES, counted_in_unit, key_by_name
@@ -54,7 +54,7 @@ def _strength_doubted(one: Dissolved, value: Decimal) -> str:
     """Return why a strength (per cent) of lye that was dissolved here is asked about: it is not what was weighed into it."""
     dry = one.solution.dry
     weighed = one.by_weight(alkali_by_name(dry.name) or Alkali.NAOH, step_g=_A_GRAM)
-    if weighed is None or not is_far_from(float(value / 100), weighed.middle):
+    if weighed is None or not is_outside(float(value / 100), weighed):
         return ""
     return (
         f"By what was weighed into it {one.solution.lot} holds {100 * weighed.middle:.1f}\u00a0% of {dry}, and not "

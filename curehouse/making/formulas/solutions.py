@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold, usual_purity
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.dissolved import is_far_from, strength
+from curehouse.core.chemistry.dissolved import dried, is_outside, strength
 from curehouse.making.formulas.known import LotKnown, figures_of
 from curehouse.making.formulas.lots import purity_of
 from curehouse.workshops.models import Workshop
@@ -20,18 +20,19 @@ class Dissolved:
     solution: Solution
     figures: Mapping[int, LotKnown]
 
-    def by_weight(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None) -> Bounds | None:
+    def by_weight(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None, used: bool = False) -> Bounds | None:
         """Return the pure alkali (0-1) in it by what was weighed on a scale of *step_g* grams a step.
 
         *typed* is the purity that counts for lye without a certificate; None where none is known of it.
+        *used*: as strong as it can have been when it was used, not as what is left of it can be now.
         """
         lye = [(float(grams), purity_of(alkali, self.figures.get(lot.pk), typed)) for lot, grams in self.solution.taken]
         known = [(grams, purity) for grams, purity in lye if purity is not None]
         if len(known) < len(lye):
             return None
-        made_g, missing_g = float(self.solution.made_g), float(self.solution.missing_g)
+        left = self.solution.left_at_uses() if used else self.solution.left()
         try:
-            return strength(known, made_g=made_g, step_g=step_g, missing_g=missing_g)
+            return dried(strength(known, made_g=float(self.solution.made_g), step_g=step_g), left, step_g=step_g)
         except ValueError:
             return None
 
@@ -42,18 +43,26 @@ class Dissolved:
         percent = None if own is None else own.figures.get("purity")
         return None if percent is None else certified(float(percent / 100))
 
-    def strong(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None) -> Bounds | None:
-        """Return the pure alkali (0-1) that counts: as its own certificate says, else by what was weighed."""
-        return self.said or self.by_weight(alkali, step_g=step_g, typed=typed)
+    def strong(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None, used: bool = False) -> Bounds | None:
+        """Return the pure alkali (0-1) that counts: as its own certificate says, and what dried since, else by weight."""
+        said, own = self.said, self.figures.get(self.solution.lot.pk)
+        if said is None or own is None:
+            return self.by_weight(alkali, step_g=step_g, typed=typed, used=used)
+        since = own.told_at["purity"]
+        left = self.solution.left_at_uses(since) if used else self.solution.left(since)
+        try:
+            return dried(said, left, step_g=step_g)
+        except ValueError:
+            return None
 
-    def doubted(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None) -> Bounds | None:
+    def doubted(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None, used: bool = False) -> Bounds | None:
         """Return what counts beside its strength where a slip of the pen is likelier; None where nothing is doubted.
 
         That is what was weighed, of a certificate of its own that says another thing, and of a purity of the lye in it
         that hardly any has what the trade sells.
         """
-        weighed = self.by_weight(alkali, step_g=step_g, typed=typed)
-        if self.said is not None and weighed is not None and is_far_from(self.said.middle, weighed.middle):
+        weighed = self.by_weight(alkali, step_g=step_g, typed=typed, used=used)
+        if self.said is not None and weighed is not None and is_outside(self.said.middle, weighed):
             return weighed
         purities = [purity_of(alkali, self.figures.get(lot.pk), typed) for lot, _grams in self.solution.taken]
         if any(one is not None and is_hardly_sold(alkali, one.middle) for one in purities):

@@ -199,7 +199,7 @@ def _dissolved_part(pour: Pour, one: Dissolved | None, lot: Lot, mass_g: float) 
     typed = pour.lye[number].value if number is not None and pour.lye[number].is_typed else None
     # The scale on which it was made is not kept: the coarsest of the bench may have been.
     step_g = pour.scales.step_g
-    strong, doubted = (say(alkali, step_g=step_g, typed=typed) for say in (one.strong, one.doubted))
+    strong, doubted = (say(alkali, step_g=step_g, typed=typed, used=True) for say in (one.strong, one.doubted))
     per_dry_g = 1 / share
     return number, Part(
         mass_g * share,

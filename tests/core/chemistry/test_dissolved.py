@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from curehouse.core.chemistry.alkali import UNCERTIFIED_NAOH, Alkali, certified
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.dissolved import in_place_of, is_far_from, stays_dissolved, strength
+from curehouse.core.chemistry.dissolved import dried, in_place_of, is_far_from, is_outside, stays_dissolved, strength
 from curehouse.core.chemistry.lye import LyeAmount
 
 
@@ -23,9 +23,22 @@ def test_a_solution_is_as_strong_as_the_pure_lye_in_it() -> None:
 
 
 def test_what_is_missing_of_it_may_have_been_water() -> None:
-    plain, missing = (strength([(200, certified(0.99))], made_g=500, step_g=1, missing_g=gone) for gone in (0.0, 50.0))
-    assert (missing.low, missing.middle) == (plain.low, plain.middle)
-    assert missing.high == pytest.approx(plain.high * 499.5 / 449.5)
+    plain = strength([(200, certified(0.99))], made_g=500, step_g=1)
+    found = dried(plain, [(500, 450), (30, 27)], step_g=1)
+    assert (found.low, found.middle) == (plain.low, plain.middle)
+    # By hand: 200.5 g of 99.5 % in 499.5 g, a tenth less than 500 g and than 30 g, each weighed half a gram less.
+    assert found.high == pytest.approx(200.5 * 0.995 / 499.5 * 500 / 449.5 * 30 / 26.5)
+    assert dried(plain, [(500, 250)], step_g=1).high == pytest.approx(plain.high * 500 / 249.5)
+    assert dried(plain, [(500, 20)], step_g=1).high == 1
+    with pytest.raises(ValueError, match="half a step"):
+        dried(plain, [(30, 0.4)], step_g=1)
+
+
+def test_a_titration_is_believed_between_the_ends_of_what_was_weighed() -> None:
+    wide = Bounds(0.48, 0.5, 0.6)
+    assert not any(is_outside(found, wide) for found in (0.47, 0.48, 0.55, 0.6, 0.61))
+    assert is_outside(0.45, wide)
+    assert is_outside(0.63, wide)
 
 
 @pytest.mark.parametrize("made_g", [0.4, 100, 200])
