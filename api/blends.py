@@ -78,10 +78,9 @@ class Recipes(WorkshopView):
     def post(self, request: Request, pk: int) -> Response:
         """Write how a material is made; lots that were made keep the recipe they were made by.
 
-        Additives, fragrances and colours are mixed. Lye is made from one dry lye and water, named so, and from nothing else
-        (`not_lye_in_water`, `lye_of_lye`, `not_water`), and of no more of it than the water holds (`over_solubility`); in
-        anything else it is refused (`lye_part`), as are fats and liquids (`kind_not_mixed`), and what a formula reckons with
-        as an acid (`reckoned_with`).
+        Additives, fragrances and colours are mixed. Lye is not dissolved beforehand yet (`lye_not_yet`): how strong what is
+        left of it is cannot be told safely. In a mix it is refused (`lye_part`), as are fats and liquids (`kind_not_mixed`),
+        and what a formula reckons with as an acid (`reckoned_with`).
         """
         material, sent = _material(self, pk), self.body(RecipeIn)
         materials = Material.objects.within(self.workshop)
@@ -169,8 +168,7 @@ class Makings(WorkshopView):
     def post(self, request: Request, pk: int) -> Response:
         """Book that some of a material was made: its lots are used, and a lot of it comes in.
 
-        Lye is released by a person alone (`person_only`). Lye that is further from its recipe than weighing explains is
-        asked about (`other_strength`, 409) until `is_off_confirmed` comes with it.
+        Of lye none is made yet, also by a recipe of before (`lye_not_yet`).
         """
         material, sent = _material(self, pk), self.body(MakingIn)
         lots = Lot.objects.within(self.workshop)

@@ -60,7 +60,7 @@ def _check_called(blend: Blend) -> None:
         return
     called = next((name for name in (blend.material.name, *(part.name for part in parts)) if is_called_lye(name)), "")
     if called:
-        said = f"{called} is lye by its name, and lye goes into nothing but water: enter a material of the kind lye for it."
+        said = f"{called} is lye by its name, and lye goes into no mix: leave it out."
         raise Conflict("lye_part", said, field="parts")
 
 

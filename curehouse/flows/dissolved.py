@@ -8,7 +8,7 @@ from curehouse.core.stock import storeroom as core
 from curehouse.core.stock.explode import Parts
 from curehouse.workshops.models import Workshop
 from inventory.adapter import lot_key
-from inventory.blends import Recipe
+from inventory.blends import Recipe, lye_may_be_dissolved
 from inventory.models import Lot, Material
 from inventory.solutions import Solution, solutions_of
 
@@ -67,9 +67,11 @@ class Dissolved:
 def dissolved_here(workshop: Workshop, recipes: Mapping[int, Recipe], lots: Iterable[Lot]) -> Dissolved:
     """Return what of *lots* (usable ones) is lye that was dissolved here; a query where there are such recipes.
 
-    Where nobody makes it any more, or it was made of another lye than it is now, what is left of it is not counted: no
-    run is promised what it may not find.
+    None while lye is not dissolved beforehand here. Where nobody makes it any more, or it was made of another lye than it
+    is now, what is left of it is not counted: no run is promised what it may not find.
     """
+    if not lye_may_be_dissolved():
+        return Dissolved()
     made = {key: one for key, one in recipes.items() if one.material.kind == Material.Kind.LYE}
     own = [lot for lot in lots if lot.material_id in made and lot.on_hand > 0]
     known = solutions_of(workshop, {lot.pk for lot in own})

@@ -16,7 +16,7 @@ from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
-from inventory.blends import MADE_KINDS, MIXED_KINDS, Recipe, holds_lye, parts_down, recipe_of, recipes_of
+from inventory.blends import MIXED_KINDS, NOT_YET, Recipe, holds_lye, may_be_made, parts_down, recipe_of, recipes_of
 from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
 from inventory.services.brought import lock_for_lots
 from inventory.services.entries import clean_amount, clean_note, show_amount
@@ -98,18 +98,22 @@ def check_can_be_made(row: Material) -> None:
 
 
 def _check_kind(row: Material) -> None:
-    if row.kind not in MADE_KINDS:
-        said = (
-            f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances, colours and lye in water are made "
-            "by a recipe, for what a formula reckons of it would not follow its parts."
-        )
-        raise Conflict("kind_not_mixed", said, field="material")
+    if may_be_made(row):
+        return
+    if row.kind == Material.Kind.LYE:
+        said = f"Lye is not dissolved beforehand yet: {NOT_YET}. Weigh dry lye for each batch."
+        raise Conflict("lye_not_yet", said, field="material")
+    said = (
+        f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances and colours are made by a recipe, for "
+        "what a formula reckons of it would not follow its parts."
+    )
+    raise Conflict("kind_not_mixed", said, field="material")
 
 
 def _check_part_kind(number: int, material: Material, recipes: dict[int, Recipe]) -> None:
     if material.kind == Material.Kind.LYE or holds_lye(material.workshop, material, recipes):
         what = "is lye" if material.kind == Material.Kind.LYE else "holds lye"
-        said = f"{material} {what}, and lye goes into nothing but water, as a solution of its own: take it out."
+        said = f"{material} {what}, and lye goes into no mix: take it out."
         raise Conflict("lye_part", said, field="parts", line=number)
     if material.kind not in MIXED_KINDS and material.measure == Material.Measure.GRAMS:
         said = (
@@ -269,7 +273,7 @@ def _is_lye(actor: Actor, recipe: Recipe, entry: MakingEntry) -> bool:
     _check_kind(made)
     is_lye = made.kind == Material.Kind.LYE
     if not is_lye and holds_lye(actor.workshop, made, recipes_of(actor.workshop)):
-        said = f"{made} holds lye, and lye goes into nothing but water: change its recipe first."
+        said = f"{made} holds lye, and lye goes into no mix: change its recipe first."
         raise Conflict("lye_part", said, field="material")
     if entry.standing == Lot.Standing.RELEASED and is_lye:
         actor.must_be_a_person("release a blend that holds lye", instead="It may enter in quarantine.", field="standing")

@@ -80,7 +80,7 @@ def bench(world: World) -> Bench:
 
 
 @pytest.fixture
-def lye_bench(bench: Bench) -> Bench:
+def lye_bench(bench: Bench, lye_in_water: None) -> Bench:
     """Return the bench where lye is dissolved beforehand, as much of it as water."""
     bench.recipe(bench.solution, (1, bench.lye), (1, "water"), keeps_days=60)
     return bench
@@ -184,7 +184,9 @@ def test_a_best_before_that_was_over_when_a_blend_was_made_holds_what_it_went_in
         assert BatchHold.objects.within(world.workshop).filter(batch=batch).count() == holds
 
 
-def test_a_batch_is_reckoned_by_the_lye_that_was_dissolved_and_anew_when_that_is_taken_back(world: World) -> None:
+def test_a_batch_is_reckoned_by_the_lye_that_was_dissolved_and_anew_when_that_is_taken_back(
+    world: World, lye_in_water: None
+) -> None:
     house = House(world)
     plain, dissolved = house.pour(), house.pour()
     pure = lot(world, house.lye, ("Purity", "99.5"))

@@ -27,7 +27,7 @@ from tests.flows.test_blends import Bench
 from tests.formulas import fat, formula_entry, liquid
 from tests.world import World
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("lye_in_water")]
 
 
 class Dissolving(Bench):

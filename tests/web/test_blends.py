@@ -12,6 +12,7 @@ from curehouse.flows.stock import rule_lot, write_off
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.services.formulas import write_formula
+from inventory import blends
 from inventory.models import Blend, Lot, Making, MakingTake, Material
 from tests.formulas import LIQUIDS, fat, formula_entry, liquid
 from tests.web.visitor import Visitor
@@ -31,6 +32,7 @@ def made_by(material: Material, **typed: str) -> dict[str, str]:
     return {"recipe": str(blend.pk), "standing": "released", **{unkept.get(name, name): text for name, text in typed.items()}}
 
 
+@pytest.mark.usefixtures("lye_in_water")
 def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
@@ -95,6 +97,7 @@ def test_what_is_wrong_is_said_beside_its_field(world: World) -> None:
     assert "Nothing of Lavender oil went in" in page.content.decode()
 
 
+@pytest.mark.usefixtures("lye_in_water")
 def test_fats_are_not_mixed_and_lye_goes_into_water_alone(world: World) -> None:
     visitor = Visitor(world)
     names = {
@@ -127,6 +130,7 @@ def test_fats_are_not_mixed_and_lye_goes_into_water_alone(world: World) -> None:
     assert Material.objects.within(world.workshop).get(pk=rows["Meadow mix"].pk).kind == "fragrance"
 
 
+@pytest.mark.usefixtures("lye_in_water")
 def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked_about(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
@@ -155,6 +159,7 @@ def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked
     assert "At the pour say" in sheet
 
 
+@pytest.mark.usefixtures("lye_in_water")
 def test_lye_that_did_not_all_dissolve_waits_and_the_page_says_why(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
@@ -256,3 +261,37 @@ def test_a_page_that_does_not_say_by_which_recipe_books_nothing(mixing: Mixing) 
     fields = made_by(mixing.mix, **{f"lot_{mixing.first.pk}": "100", "spirit": "100", "rose water": "99", "made_g": "250"})
     assert "was written anew" in mixing.send({name: text for name, text in fields.items() if name != "recipe"})
     assert mixing.takes == {}
+
+
+def test_lye_is_not_offered_to_be_dissolved_beforehand_and_one_who_asks_is_told_why(
+    world: World, lye_in_water: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    visitor = Visitor(world)
+    lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
+    dry = world.lot("2000", material=lye)
+    recipe = {"material_0": str(lye.pk), "parts_0": "1", "name_1": "water", "parts_1": "1", "yielded": "100"}
+    monkeypatch.setattr(blends, "LYE_IN_WATER", False)
+    assert "Made from others?" not in words_of(visitor, "material", solution.pk)
+    assert visitor.get("material_recipe", solution.pk).status_code == 302
+    assert "cannot be told safely" in words_of(visitor, "material", solution.pk)
+    assert visitor.post("material_recipe", solution.pk, **recipe).status_code == 302
+    assert not Blend.objects.within(world.workshop).exists()
+    # One that was written and made of before is neither written anew nor made of; it can be ended.
+    monkeypatch.setattr(blends, "LYE_IN_WATER", True)
+    visitor.post("material_recipe", solution.pk, **recipe)
+    made = made_by(solution, **{f"lot_{dry.pk}": "250", "water": "250", "made_g": "500"})
+    assert visitor.post("material_make", solution.pk, **made).status_code == 302
+    monkeypatch.setattr(blends, "LYE_IN_WATER", False)
+    page = words_of(visitor, "material", solution.pk)
+    assert "No more of it is made: how strong what is left of it is cannot be told safely yet." in page
+    assert "Make some" not in page
+    assert visitor.get("material_make", solution.pk).status_code == 302
+    assert visitor.post("material_make", solution.pk, **made).status_code == 302
+    assert Making.objects.within(world.workshop).count() == 1
+    lot = Making.objects.within(world.workshop).get().lot
+    assert "It is weighed out for nothing" in words_of(visitor, "lot", lot.pk)
+    asked = words_of(visitor, "material_recipe", solution.pk)
+    assert "Sent without any part, this ends the recipe" in asked
+    assert visitor.post("material_recipe", solution.pk, **recipe).status_code != 302
+    assert visitor.post("material_recipe", solution.pk, yielded="100").status_code == 302
+    assert not Blend.objects.within(world.workshop).in_force().filter(material=solution, parts__isnull=False).exists()

@@ -13,6 +13,7 @@ from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import GoesIn, Role
 from curehouse.making.formulas.solutions import Dissolved, dissolved_of
 from curehouse.workshops.models import Workshop
+from inventory.blends import NOT_YET, lye_may_be_dissolved
 from inventory.models import Lot, MakingTake, Material
 
 
@@ -77,7 +78,9 @@ def _in_place(
     weigh_g = in_place_of(amounts[alkali], strong, step_g=scales.fine_step_g)
     lye_g = weigh_g * float(of.solution.share)
     why_not = ""
-    if of.doubted(alkali, step_g=scales.step_g, typed=typed) is not None:
+    if not lye_may_be_dissolved():
+        why_not = f"{NOT_YET} yet: weigh dry lye"
+    elif of.doubted(alkali, step_g=scales.step_g, typed=typed) is not None:
         why_not = "how strong it is, is doubtful: look at its figures"
     elif _may_set(alkali, pure_g=weigh_g * strong.middle, water_g=weigh_g - lye_g, front_c=one.formula.front_c):
         why_not = "so cold it may set: it is to be clear, and 20 °C or warmer"

@@ -12,12 +12,14 @@ from curehouse.web.reading.amounts import about_words, amount_words
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 from inventory.blends import (
-    MADE_KINDS,
     MIXED_KINDS,
+    NOT_YET,
     Recipe,
     holds_lye,
     lots_with,
     lots_within,
+    lye_may_be_dissolved,
+    may_be_made,
     parts_down,
     recipe_of,
     recipes_of,
@@ -44,11 +46,17 @@ class RecipeView:
     is_made: bool
     holds_lye: bool
     can_be_made: bool
+    not_yet: str = ""
 
 
 def may_be_mixed(material: Material) -> bool:
     """Return whether a material may be made from others, by its kind."""
-    return material.kind in MADE_KINDS and material.measure == Material.Measure.GRAMS
+    return may_be_made(material) and material.measure == Material.Measure.GRAMS
+
+
+def not_yet(material: Material) -> str:
+    """Return in words why lye is not dissolved beforehand, as things stand; nothing of what is no lye."""
+    return NOT_YET if material.kind == Material.Kind.LYE and not lye_may_be_dissolved() else ""
 
 
 def _came_in(material: Material) -> bool:
@@ -96,6 +104,7 @@ def read_recipe(visit: Visit, material: Material) -> RecipeView:
         is_made=True,
         holds_lye=holds_lye(visit.workshop, material, recipes),
         can_be_made=may_be_mixed(material),
+        not_yet=not_yet(material),
     )
 
 
@@ -168,6 +177,8 @@ def _strength(visit: Visit, lot: Lot) -> str:
     if found.solution.missing_g:
         missing = amount_words(found.solution.missing_g, lot.material, visit.workshop.unit)
         said += f" {missing} of it were missing by counts: dried out, it is stronger by that, so less of it is weighed out."
+    if not lye_may_be_dissolved():
+        return f"{said} It is weighed out for nothing: {NOT_YET} yet. What a batch took of it is booked as ever."
     return (
         f"{said} How much of it stands for the lye of a formula, and how much less water goes in front, the formula’s page "
         "says where it is weighed. Book this lot for the batch: its superfat is then worked out by the lye that is in it."
