@@ -15,7 +15,8 @@ from api.fields import ChoiceField, CountField, KeyField, MomentField
 from api.filtering import ChoiceFilter, KeyFilter, MomentFilter
 from api.views import Body, Listing, WorkshopView
 from curehouse.curing.models import Placement, Position
-from curehouse.curing.services.places import move, place, turn
+from curehouse.curing.services.places import turn
+from curehouse.flows.placing import move, place
 from curehouse.making.models import Batch
 from curehouse.workshops.roles import Right
 

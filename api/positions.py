@@ -11,7 +11,7 @@ from api.fields import CountField
 from api.filtering import KeyFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.curing.models import Occupancy, Position
-from curehouse.curing.services.racks import set_capacity
+from curehouse.flows.placing import set_capacity
 from curehouse.workshops.roles import Right
 
 
@@ -94,5 +94,5 @@ class OnePosition(Detail):
     def patch(self, request: Request, pk: int) -> Response:
         """Say how many bars a position holds; never fewer than stand there."""
         position = self.here(Position.objects.within(self.workshop).select_related("rack"), pk, what="position")
-        set_capacity(position=position, capacity_bars=self.body(CapacityIn)["capacity_bars"])
+        set_capacity(actor=self.actor, position=position, capacity_bars=self.body(CapacityIn)["capacity_bars"], at=self.at)
         return Response(self.shown(pk))

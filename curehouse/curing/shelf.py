@@ -63,22 +63,28 @@ class ShelfAhead:
 
 
 def days_kept(cure: ExpectedCure, today: date) -> tuple[date, date]:
-    """Return from when to when places are kept for a run (at hand): one whose day is past counts as poured today."""
-    late = max(today - cure.pour_on, timedelta(0)) if cure.run.state == Run.State.PLANNED else timedelta(0)
+    """Return from when to when places are kept for a run (at hand).
+
+    One whose day is past counts as poured today, one that is poured and not cut as cut today at the earliest.
+    """
+    day = cure.pour_on if cure.run.state == Run.State.PLANNED else cure.cut_on
+    late = max(today - day, timedelta(0))
     return cure.cut_on + late, cure.stays_until + late
 
 
 def read_shelf(workshop: Workshop, today: date) -> ShelfAhead:
     """Read the places of a workshop with all that is known of who stays there when (five queries)."""
+    kept = tuple(ExpectedCure.objects.within(workshop).standing())
+    stand = list(Occupancy.objects.within(workshop).standing().select_related("batch__formula"))
+    # Read last: a place that is put up meanwhile may be kept already, and none is ever taken down.
     positions = tuple(Position.objects.within(workshop).in_walking_order())
     index = {position.pk: place for place, position in enumerate(positions)}
     cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_forecast().with_obstacles()}
-    rows = Occupancy.objects.within(workshop).standing().select_related("batch__formula")
     standing = tuple(
         Standing(row.batch, index[row.position_id], row.bars, leaves_on(cures.get(row.batch_id), today, workshop.time_zone))
-        for row in rows
+        for row in stand
     )
-    return ShelfAhead(today, positions, standing, tuple(ExpectedCure.objects.within(workshop).standing()))
+    return ShelfAhead(today, positions, standing, kept)
 
 
 def leaves_on(cure: Cure | None, today: date, zone: str) -> date | None:

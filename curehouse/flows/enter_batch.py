@@ -11,6 +11,7 @@ from curehouse.curing.services.cures import open_cure
 from curehouse.curing.services.places import WhenFull, place
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_notices import renew_runs
+from curehouse.flows.run_places import keep_for_run
 from curehouse.making.models import Batch, Run
 from curehouse.making.services import BatchEntry, cut_batch, write_batch
 from curehouse.making.services.batches import lock_batch
@@ -55,15 +56,24 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
     if batch.state == Batch.State.CURING:
         _onto_the_racks(actor, batch, rack, at=at)
     if run is not None:
+        _keep_on(batch, at=at)
         renew_places(workshop=actor.workshop, at=at)
         renew_runs(workshop=actor.workshop, at=at)
     return batch
+
+
+def _keep_on(batch: Batch, *, at: datetime) -> None:
+    """Keep the places of the run a batch came of from the day it was really poured on, as long as it is not cut."""
+    run = Run.objects.within(batch.workshop).named().filter(batch=batch, state=Run.State.POURED).first()
+    if run is not None and batch.state == Batch.State.POURED:
+        keep_for_run(run=run, at=at)
 
 
 @transaction.atomic
 def link_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
     """Say that a batch that was entered without its run is what became of it."""
     row = pour_run(actor=actor, run=run, batch=lock_batch(batch), at=at)
+    _keep_on(row.batch, at=at)
     renew_places(workshop=actor.workshop, at=at)
     renew_runs(workshop=actor.workshop, at=at)
     return row

@@ -76,7 +76,8 @@ def cramped_words(one: Cramped, *, today: date) -> list[str]:
 def _without(one: Cramped, today: date) -> Iterator[str]:
     if one.without:
         days = f"from {day_words(one.first_day, today=today)} to {day_words(one.last_day, today=today)}"
-        yield f"For {one.without} of its {one.cure.bars} bars no place is kept {days}."
+        some = f"{one.without} of its" if one.without < one.cure.bars else "all its"
+        yield f"For {some} {one.cure.bars} bars no place is kept {days}."
 
 
 def _crowds(one: Cramped, today: date) -> Iterator[str]:

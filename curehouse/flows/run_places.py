@@ -13,7 +13,7 @@ from curehouse.curing.shelf import ShelfAhead, Standing, read_shelf
 from curehouse.flows.pour_ahead import PourAhead, pour_ahead
 from curehouse.making.models import FormulaVersion, Run
 from curehouse.making.services import MOST_BARS
-from curehouse.making.services.runs import clean_bars
+from curehouse.making.services.runs import clean_bars, clean_fats
 
 # Places are kept until so many of such batches are dry enough.
 KEPT_UNTIL = 0.9
@@ -87,7 +87,7 @@ def look_for_places(
 ) -> PlacesAhead:
     """Say where the bars of a run would stand; nothing is kept."""
     ahead = pour_ahead(version=version, at=at, pour_on=pour_on)
-    cure = expect_cure(ahead=ahead, fats_g=fats_g, pour_on=pour_on, bars=bars)
+    cure = expect_cure(ahead=ahead, fats_g=clean_fats(fats_g), pour_on=pour_on, bars=bars)
     return places_ahead(cure=cure, shelf=read_shelf(version.workshop, local_day(at, version.workshop.time_zone)))
 
 
@@ -116,8 +116,8 @@ def keep_places_of(*, run: Run, at: datetime) -> ExpectedCure:
     Raises ``Invalid`` where nobody knows how many bars it gives, or how much water they hold.
     """
     today = local_day(at, run.workshop.time_zone)
-    pour_on = max(run.pour_on, today)
-    ahead = pour_ahead(version=run.version, at=at, pour_on=pour_on)
+    pour_on = max(run.pour_on, today) if run.batch is None else local_day(run.batch.poured_at, run.workshop.time_zone)
+    ahead = pour_ahead(version=run.version, at=at, pour_on=max(pour_on, today))
     cure = expect_cure(ahead=ahead, fats_g=run.fats_g, pour_on=pour_on, bars=run.bars)
     lock_places(run.workshop)
     found = places_ahead(cure=cure, shelf=read_shelf(run.workshop, today), run=run)

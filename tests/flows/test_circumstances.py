@@ -44,12 +44,12 @@ def pouring(world: World, **changes: Any) -> Pour:
     entry = formula_entry(lines=lines, liquid=Decimal(320), superfat=Decimal("0.05"), **changes)
     version = write_formula(actor=world.actor, entry=entry, at=world.now)
 
-    def poured(*, lye_g: str = "142", liquid_g: str = "320", **changes: Any) -> Batch:
+    def poured(*, lye_g: str = "142", liquid_g: str = "320", cut_days_ago: int = 61, **changes: Any) -> Batch:
         batch_entry = BatchEntry(
             formula_name="",
             version=version,
-            poured_at=world.now - timedelta(days=62),
-            cut_at=world.now - timedelta(days=61),
+            poured_at=world.now - timedelta(days=cut_days_ago + 1),
+            cut_at=world.now - timedelta(days=cut_days_ago),
             bars=11,
             fats_g=Decimal(1000),
             lye_g=Decimal(lye_g),
@@ -166,7 +166,7 @@ def test_a_batch_too_soft_says_its_causes_by_their_strength(world: World, pour: 
 
 
 def test_an_early_warning_names_them_too(world: World, pour: Pour) -> None:
-    batch = pour(lye_g="132", liquid_g="400", lye_confirmed=True)
+    batch = pour(lye_g="132", liquid_g="400", cut_days_ago=20, lye_confirmed=True)
     world.weigh_series(batch, {0: "130.0", 7: "127.0", 14: "125.0"})
     record = CureRecord.unscoped.create(workshop=world.workshop, fingerprint="1", content={})
     row = Forecast.unscoped.create(

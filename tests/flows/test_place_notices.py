@@ -6,16 +6,18 @@ from decimal import Decimal
 import pytest
 
 from curehouse.curing.models import ExpectedCure
-from curehouse.curing.services.places import place
 from curehouse.curing.services.racks import add_rack
 from curehouse.curing.shelf import read_shelf
+from curehouse.flows import placing
 from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.foretell import learn_and_foretell
 from curehouse.flows.morning import begin_day
 from curehouse.flows.place_clashes import cramped_runs
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.runs import call_off_run, keep_places_anew, move_run, plan_run
+from curehouse.flows.take_out import take_out
 from curehouse.making.models import FormulaVersion, Run
+from curehouse.making.services import TakeOutEntry
 from curehouse.making.services.formulas import write_formula
 from curehouse.notices.kinds import Kind
 from curehouse.notices.models import Notice
@@ -128,13 +130,40 @@ def test_what_is_moved_called_off_or_has_room_again_is_told_no_longer(world: Wor
     assert [one.state for one in notices(world)] == [Notice.State.WITHDRAWN] * 2
 
 
+def test_when_the_batch_is_carried_away_or_the_place_made_larger_it_is_told_no_longer(
+    world: World, version: FormulaVersion
+) -> None:
+    rack = world.rack(levels=1, places=2, capacity=30)
+    here, there = world.position(rack), world.position(rack, 1, 2)
+    planned(world, version)
+    batch = world.batch(cut_days_ago=1, position=here, formula_name="Olive & oat")
+    morning(world)
+    carried = {"actor": world.actor, "batch": batch, "moved_at": world.now, "at": world.now, "bars": batch.bars_left}
+    placing.move(**carried, origin=here, target=there)
+    assert [one.state for one in notices(world)] == [Notice.State.WITHDRAWN]
+    placing.move(**carried, origin=there, target=here)
+    morning(world)
+    placing.set_capacity(actor=world.actor, position=here, capacity_bars=60, at=world.now)
+    assert [one.state for one in notices(world)] == [Notice.State.WITHDRAWN] * 2
+
+
+def test_when_the_batch_is_taken_out_it_is_told_no_longer(world: World, version: FormulaVersion) -> None:
+    rack = world.rack(levels=1, places=1, capacity=30)
+    planned(world, version)
+    batch = world.batch(cut_days_ago=1, position=world.position(rack), formula_name="Olive & oat")
+    morning(world)
+    gone = TakeOutEntry(batch.bars_left, "gift", world.now, "a neighbour asked")
+    take_out(actor=world.actor, batch=batch, entry=gone, at=world.now)
+    assert [one.state for one in notices(world)] == [Notice.State.WITHDRAWN]
+
+
 def test_a_run_poured_and_not_cut_is_told_to_choose_at_the_cut(world: World, version: FormulaVersion) -> None:
     rack = world.rack(levels=1, places=1, capacity=30)
     run = planned(world, version, days=0)
     entry = world.batch_entry(cut_days_ago=None, formula_name="Olive & oat")
     enter_batch(actor=world.actor, entry=entry, rack=RackEntry(), run=run, at=world.now)
     other = world.batch(cut_days_ago=1, formula_name="Rye bar")
-    place(actor=world.actor, batch=other, position=world.position(rack), bars=10, moved_at=world.now, at=world.now)
+    placing.place(actor=world.actor, batch=other, position=world.position(rack), bars=10, moved_at=world.now, at=world.now)
     morning(world)
     (told,) = notices(world)
     assert "When you cut it, choose other places, or make room before." in told.body

@@ -8,8 +8,8 @@ import pytest
 from curehouse.common.errors import Invalid
 from curehouse.core.planning.shelf import clashes
 from curehouse.curing.models import ExpectedCure, KeptPlace, Position
-from curehouse.curing.shelf import read_shelf
-from curehouse.flows.enter_batch import RackEntry, cut, enter_batch
+from curehouse.curing.shelf import days_kept, read_shelf
+from curehouse.flows.enter_batch import RackEntry, cut, enter_batch, link_run
 from curehouse.flows.foretell import learn_and_foretell
 from curehouse.flows.pour_ahead import pour_ahead
 from curehouse.flows.run_places import PlacesAhead, look_for_places
@@ -179,6 +179,30 @@ def test_a_run_whose_day_is_past_counts_as_poured_today(world: World, version: F
     later = read_shelf(world.workshop, in_days(world, 13)).shelf()
     days = [in_days(world, 13).toordinal(), in_days(world, 14).toordinal(), (until + timedelta(days=10)).toordinal()]
     assert [int(later.load(day, 1).sum()) for day in (*days, days[-1] + 1)] == [0, 30, 30, 0]
+
+
+def test_poured_on_another_day_its_places_are_kept_by_that_day(world: World, version: FormulaVersion) -> None:
+    world.rack()
+    run = planned(world, version, days=20)
+    until = ExpectedCure.objects.within(world.workshop).get(run=run).stays_until
+    entry = world.batch_entry(cut_days_ago=None, formula_name="Olive & oat")
+    enter_batch(actor=world.actor, entry=entry, rack=RackEntry(), run=run, at=world.now)
+    poured_on = entry.poured_at.date()
+    kept_anew = ExpectedCure.objects.within(world.workshop).get(run=run)
+    assert (kept_anew.pour_on, kept_anew.cut_on) == (poured_on, poured_on + timedelta(days=1))
+    assert kept_anew.stays_until < until
+    # As long as it is not cut it is cut today at the earliest.
+    (standing,) = read_shelf(world.workshop, in_days(world, 9)).kept
+    assert days_kept(standing, in_days(world, 9))[0] == in_days(world, 9)
+
+
+def test_a_batch_named_after_its_pour_keeps_the_places_too(world: World, version: FormulaVersion) -> None:
+    world.rack()
+    run = planned(world, version, days=20)
+    entry = world.batch_entry(cut_days_ago=None, formula_name="Olive & oat")
+    batch = enter_batch(actor=world.actor, entry=entry, rack=RackEntry(), at=world.now)
+    link_run(actor=world.actor, run=run, batch=batch, at=world.now)
+    assert ExpectedCure.objects.within(world.workshop).get(run=run).pour_on == entry.poured_at.date()
 
 
 def test_without_racks_the_days_are_kept_and_no_places(world: World, version: FormulaVersion) -> None:

@@ -15,7 +15,7 @@ from curehouse.making.models import FormulaVersion, Run
 from curehouse.making.services.formulas import write_formula
 from tests.formulas import formula_entry
 from tests.web.on_round import text_of
-from tests.web.visitor import Visitor
+from tests.web.visitor import Visitor, dry_batch
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -112,6 +112,25 @@ def test_planning_keeps_them_and_the_run_shows_them(world: World, visitor: Visit
     assert "Places for all its 30 bars are kept until " in words
     assert "North wall, level 1, place 1 24 bars" in words
     assert "no place" not in words
+
+
+def test_a_place_says_for_which_run_it_is_kept(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    rack = world.rack()
+    planned(world, version)
+    assert "6 bars of Olive & oat, from Mon 16 Mar to " in visitor.words("position", world.position(rack, 1, 2).pk)
+    assert "Kept for runs" not in visitor.words("position", world.position(rack, 2, 2).pk)
+
+
+def test_a_run_whose_day_is_past_says_who_has_to_leave_and_counts_from_today(
+    world: World, visitor: Visitor, version: FormulaVersion
+) -> None:
+    rack = world.rack(levels=1, places=1, capacity=30)
+    here = dry_batch(world, position=world.position(rack), formula_name="Olive & oat")
+    run = planned(world, version, days=1)
+    world.now += timedelta(days=4)
+    words = visitor.words("run", run.pk)
+    assert "30 bars, from the cut on Sun 15 Mar until " in words
+    assert f"{here} is dry enough and stands there: it has to leave first" in words
 
 
 def test_a_run_that_lacks_places_says_so_and_keeps_them_anew_for_other_bars(

@@ -2,13 +2,17 @@
 
 from typing import Self
 
-from django.db.models import Q
+from django.db.models import Model, Q
 
 from curehouse.workshops.scoping import ScopedQuerySet
 
 
 class ExpectedCureQuerySet(ScopedQuerySet):
     """What is expected of runs' cures."""
+
+    def at(self, position: Model) -> Self:
+        """Return those with places kept at a position."""
+        return self.filter(places__position=position)
 
     def standing(self) -> Self:
         """Return those whose bars are still to come, by day, with run and places at hand (two queries).

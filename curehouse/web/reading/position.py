@@ -1,8 +1,11 @@
 """One position of a rack: what stands there, and what might."""
 
 from dataclasses import dataclass
+from datetime import date
 
-from curehouse.curing.models import Cure, Occupancy, Position
+from curehouse.common.time import day_words
+from curehouse.curing.models import Cure, ExpectedCure, Occupancy, Position
+from curehouse.curing.shelf import days_kept
 from curehouse.making.models import Batch
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.racks import beside
@@ -42,6 +45,7 @@ class PositionView:
     position: Position
     here: tuple[Here, ...]
     waiting: tuple[Waiting, ...]
+    kept: tuple[str, ...]
 
     @property
     def filled(self) -> str:
@@ -49,8 +53,8 @@ class PositionView:
         return f"{self.position.bars_held} of {count(self.position.capacity_bars, 'bar')}"
 
 
-def read_position(workshop: Workshop, position: Position) -> PositionView:
-    """Read what stands at *position* and which batches have bars without a place (two queries)."""
+def read_position(workshop: Workshop, position: Position, *, today: date) -> PositionView:
+    """Read what stands at *position*, what is kept there and which batches have bars without a place (four queries)."""
     cures = list(Cure.objects.within(workshop).going_on().with_obstacles())
     standing = Standing(Occupancy.objects.within(workshop).standing())
     by_batch = {cure.batch_id: cure for cure in cures}
@@ -66,4 +70,11 @@ def read_position(workshop: Workshop, position: Position) -> PositionView:
         if row.batch_id in by_batch
     )
     waiting = tuple(Waiting(cure.batch, loose) for cure in cures if (loose := standing.loose(cure.batch)) > 0)
-    return PositionView(position=position, here=here, waiting=waiting)
+    kept = tuple(_kept(cure, position, today) for cure in ExpectedCure.objects.within(workshop).standing().at(position))
+    return PositionView(position=position, here=here, waiting=waiting, kept=kept)
+
+
+def _kept(cure: ExpectedCure, position: Position, today: date) -> str:
+    bars = sum(one.bars for one in cure.places.all() if one.position_id == position.pk)
+    first, last = (day_words(day, today=today) for day in days_kept(cure, today))
+    return f"{count(bars, 'bar')} of {cure.run.formula.name}, from {first} to {last}"

@@ -1,6 +1,6 @@
 """Where the bars of a run would stand, or will, as pages show it: in words, place by place, and drawn day by day."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -10,7 +10,6 @@ from django.utils.safestring import SafeString
 from curehouse.common.time import day_words, local_day
 from curehouse.core.planning.shelf import Shelf
 from curehouse.curing.models import ExpectedCure, Position
-from curehouse.curing.services.kept_places import CureToCome
 from curehouse.curing.shelf import ShelfAhead, Standing, days_kept, read_shelf
 from curehouse.flows.place_clashes import cramped_runs
 from curehouse.flows.place_notices import NO_PLACE, cramped_words
@@ -60,17 +59,16 @@ class PlacesView:
 
 def read_places(visit: Visit, found: PlacesAhead) -> PlacesView:
     """Return where the bars of a run that is not planned yet would stand."""
-    today = found.shelf.today
+    today, cure = found.shelf.today, found.cure
+    says = _days_words(cure.bars, (cure.cut_on, cure.stays_until), today, is_told=cure.is_told)
     if not found.shelf.positions:
-        return PlacesView(None, _days_words(found.cure, today), (_NO_RACKS,), (), "", ())
-    leave: dict[int, list[str]] = {}
-    for one in found.leave_first:
-        leave.setdefault(found.shelf.positions[one.place].pk, []).append(_leaves(one, today))
+        return PlacesView(None, says, (_NO_RACKS,), (), "", ())
+    leave = _leave_first(found.shelf, found.leave_first)
     trouble = [] if not found.lacking else [_lacking(found, today)]
-    load = _load(found.shelf, found.cure.cut_on, found.cure.stays_until, sum(bars for _at, bars in found.places))
+    load = _load(found.shelf, cure.cut_on, cure.stays_until, sum(bars for _at, bars in found.places))
     return PlacesView(
         mark=mark_of(NO_PLACE) if found.lacking else None,
-        says=_days_words(found.cure, today),
+        says=says,
         trouble=tuple(trouble),
         lines=tuple(_line(position, bars, leave.get(position.pk, [])) for position, bars in found.places),
         figure=load_figure(load),
@@ -81,10 +79,18 @@ def read_places(visit: Visit, found: PlacesAhead) -> PlacesView:
 _NO_RACKS = "No rack is drawn yet, so there is no place to keep: put one up on Racks."
 
 
-def _days_words(cure: CureToCome | ExpectedCure, today: date) -> str:
-    first, last = day_words(cure.cut_on, today=today), day_words(cure.stays_until, today=today)
-    until = "by then 9 of 10 such batches are dry enough" if cure.is_told else "some such batches take longer still"
-    return f"{count(cure.bars, 'bar')}, from the cut on {first} until {last}: {until}."
+def _days_words(bars: int, days: tuple[date, date], today: date, *, is_told: bool) -> str:
+    first, last = (day_words(day, today=today) for day in days)
+    until = "by then 9 of 10 such batches are dry enough" if is_told else "some such batches take longer still"
+    return f"{count(bars, 'bar')}, from the cut on {first} until {last}: {until}."
+
+
+def _leave_first(shelf: ShelfAhead, ones: Iterable[Standing]) -> dict[int, list[str]]:
+    """Return by the key of a place who has to leave it first."""
+    found: dict[int, list[str]] = {}
+    for one in ones:
+        found.setdefault(shelf.positions[one.place].pk, []).append(_leaves(one, shelf.today))
+    return found
 
 
 def _lacking(found: PlacesAhead, today: date) -> str:
@@ -154,16 +160,23 @@ def read_run_places(visit: Visit, run: Run) -> PlacesView | None:
         return PlacesView(None, "No places are kept for it.", (why_no_places(run, at=visit.at),), (), "", ())
     shelf = read_shelf(visit.workshop, today)
     if not shelf.positions:
-        return PlacesView(None, _days_words(cure, today), (_NO_RACKS,), (), "", ())
+        days = (cure.cut_on, cure.stays_until)
+        return PlacesView(None, _days_words(cure.bars, days, today, is_told=cure.is_told), (_NO_RACKS,), (), "", ())
     kept = next(one for one in shelf.kept if one.pk == cure.pk)
     cramped = next((one for one in cramped_runs(workshop=visit.workshop, at=visit.at) if one.run.pk == run.pk), None)
     first, last = days_kept(kept, today)
     bars = {one.position_id: one.bars for one in kept.places.all()}
+    gone = (one for one in shelf.standing if one.last_day is not None and one.last_day < first)
+    leave = _leave_first(shelf, gone)
     return PlacesView(
         mark=None if cramped is None else mark_of(NO_PLACE),
-        says=_days_words(cure, today),
+        says=_days_words(cure.bars, (first, last), today, is_told=cure.is_told),
         trouble=() if cramped is None else tuple(cramped_words(cramped, today=today)),
-        lines=tuple(_line(position, bars[position.pk], []) for position in shelf.positions if position.pk in bars),
+        lines=tuple(
+            _line(position, bars[position.pk], leave.get(position.pk, []))
+            for position in shelf.positions
+            if position.pk in bars
+        ),
         figure=load_figure(_load(shelf, first, last, sum(bars.values()), without=run)),
         weeks=(),
     )

@@ -7,7 +7,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from curehouse.curing.models import Occupancy, Position
-from curehouse.curing.services.places import bars_without_place, move, place, turn
+from curehouse.curing.services.places import bars_without_place, turn
+from curehouse.flows.placing import move, place
 from curehouse.making.models import Batch
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once

@@ -7,12 +7,12 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from curehouse.curing.models import Position
-from curehouse.curing.services.places import place
-from curehouse.curing.services.racks import set_capacity
+from curehouse.flows.placing import place, set_capacity
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.places import CapacityForm, PlaceHereForm
-from curehouse.web.reading.position import read_position
+from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.position import PositionView, read_position
 from curehouse.web.reading.words import count
 from curehouse.web.views.placing import placed_once, where_to
 from curehouse.workshops.roles import Right
@@ -21,6 +21,10 @@ from curehouse.workshops.roles import Right
 def _position(visit: Visit, pk: int) -> Position:
     places = Position.objects.within(visit.workshop).select_related("rack", "workshop")
     return places.get_here(pk, what="place")
+
+
+def _view(visit: Visit, position: Position) -> PositionView:
+    return read_position(visit.workshop, position, today=Calendar(visit.workshop, visit.at).today)
 
 
 def _page(
@@ -33,7 +37,7 @@ def _page(
 ) -> HttpResponse:
     """Show a position; a form that was refused is shown as it was sent."""
     request.room = "racks"
-    view = read_position(visit.workshop, position)
+    view = _view(visit, position)
     context = {
         "view": view,
         "position": position,
@@ -63,7 +67,7 @@ def position_capacity(request: HttpRequest, visit: Visit, pk: int) -> HttpRespon
     form = CapacityForm(request.POST)
 
     def hold() -> str:
-        set_capacity(position=row, capacity_bars=form.cleaned_data["capacity_bars"])
+        set_capacity(actor=visit.actor, position=row, capacity_bars=form.cleaned_data["capacity_bars"], at=visit.at)
         messages.success(request, f"{row} holds {count(row.capacity_bars, 'bar')} now.")
         return reverse("web:position", args=[pk])
 
@@ -76,7 +80,11 @@ def position_capacity(request: HttpRequest, visit: Visit, pk: int) -> HttpRespon
 def position_place(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Put bars of a batch at a position."""
     row = _position(visit, pk)
-    form = PlaceHereForm(request.POST, workshop=visit.workshop, waiting=read_position(visit.workshop, row).waiting)
+    form = PlaceHereForm(
+        request.POST,
+        workshop=visit.workshop,
+        waiting=_view(visit, row).waiting,
+    )
 
     def put() -> str:
         values = form.cleaned_data
