@@ -16,7 +16,7 @@ from curehouse.making.models import FormulaLine, FormulaVersion
 from curehouse.making.services.formulas import RECKONED_ROLES
 from curehouse.workshops.actors import Actor
 from inventory.blends import recipe_of
-from inventory.models import Blend, BlendPart, Making, Material
+from inventory.models import Blend, BlendPart, Making, MakingTake, Material
 from inventory.services import blends as _blends
 from inventory.services.blends import BlendEntry, MakingEntry
 from inventory.services.movements import PAGE
@@ -41,6 +41,20 @@ def make_blend(*, actor: Actor, material: Material, entry: MakingEntry, at: date
     taken = {take.lot.material_id for take in entry.takes if take.lot is not None}
     renew_stock(workshop=actor.workshop, at=at, material_ids={material.pk, *taken})
     return making
+
+
+def check_renamed(row: Material, name: str) -> None:
+    """Refuse a name by which lye would be another one, of what is dissolved here and of what it was dissolved from."""
+    named = alkali_by_name(name)
+    if row.kind != Material.Kind.LYE or named is alkali_by_name(row.name):
+        return
+    parts = BlendPart.objects.within(row.workshop).filter(blend__material__kind=Material.Kind.LYE)
+    taken = MakingTake.objects.within(row.workshop).filter(making__lot__material__kind=Material.Kind.LYE)
+    made_of = [part.material for part in parts.filter(blend__material=row, material__isnull=False).select_related("material")]
+    is_other = named is not None and any(alkali_by_name(one.name) is not named for one in made_of)
+    if is_other or parts.filter(material=row).exists() or taken.filter(movement__lot__material=row).exists():
+        said = f"{row} is dissolved here, and by the name {name} it would be another lye: enter a material of its own for that."
+        raise Conflict("other_lye", said, field="name")
 
 
 def _dissolves(actor: Actor, material: Material) -> float:

@@ -83,6 +83,7 @@ def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: dat
         raise Invalid("not_netted", f"The storeroom cannot be held against this run: {error}.") from error
     # Of what is not kept in the storeroom there is always enough.
     found = replace(found, materials=tuple(one for one in found.materials if not is_unkept(one.material)))
+    found = there.dissolved.check(found)
     takes, known = {one.material for one in found.materials}, {order.key for order in here.room.orders}
     return Held(
         found=found,
@@ -153,7 +154,7 @@ class Sharers:
 
     def net(self, runs: list[core.Run], outlook: Outlook) -> tuple[RunMaterial, ...]:
         found = net_runs(runs, self.here.room, self.today.toordinal(), outlook)
-        return tuple(one for one in found if not is_unkept(one.material))
+        return tuple(self.dissolved.as_weighed(one) for one in found if not is_unkept(one.material))
 
     def shares(self, runs: list[core.Run]) -> Shares:
         likely, safe = self.net(runs, Outlook.LIKELY), self.net(runs, Outlook.SAFE)

@@ -3,9 +3,12 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from typing import TypeVar
 
 from curehouse.core.stock import storeroom as core
 from curehouse.core.stock.explode import Parts
+from curehouse.core.stock.netting import Prospect, RunCheck, RunMaterial, Supplied
+from curehouse.core.stock.supplied import Taken
 from curehouse.workshops.models import Workshop
 from inventory.adapter import lot_key
 from inventory.blends import Recipe, lye_may_be_dissolved
@@ -14,6 +17,7 @@ from inventory.solutions import Solution, solutions_of
 
 # What the water of a solution is called in the core, beside which nothing is kept under that name.
 WATER = "not kept: water"
+_Row = TypeVar("_Row", RunMaterial, Supplied)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +33,8 @@ class Made:
 class Dissolved:
     """The solutions that stand for dry lye, by the key of that lye, first by the order of the recipes.
 
-    A run takes what is dissolved first, then weighs dry lye. Amounts of a solution are grams of its mean strength:
-    of one strength, grams as they are weighed.
+    A run takes what is dissolved first, then weighs dry lye. In the core amounts of a solution are grams of its mean
+    strength: what a run takes of a lot leaves the flow in grams as they are weighed (`as_weighed`).
     """
 
     of_lye: Mapping[int, tuple[Made, ...]] = field(default_factory=dict)
@@ -58,6 +62,26 @@ class Dissolved:
         dissolved_g = min(grams, water_g * weakest / (1 - weakest))
         taken = {chain[0].material: dissolved_g / chain[0].share, material: grams - dissolved_g}
         return {key: amount for key, amount in taken.items() if amount > 0}
+
+    def as_weighed(self, one: _Row) -> _Row:
+        """Return what a run takes of a material with each lot's grams as they are weighed, and what is needed by them."""
+        if not any(taken.supply in self.factors for taken in one.takes):
+            return one
+        takes = self.takes(one.takes)
+        more_g = sum(taken.amount for taken in takes) - sum(taken.amount for taken in one.takes)
+        return replace(one, takes=takes, needed_g=one.needed_g + more_g)
+
+    def takes(self, takes: Iterable[Taken]) -> tuple[Taken, ...]:
+        """Return takes in grams as they are weighed."""
+        return tuple(Taken(one.supply, one.amount / self.factors.get(one.supply, 1.0)) for one in takes)
+
+    def check(self, found: RunCheck) -> RunCheck:
+        """Return the check of a run with what it takes of each lot in grams as they are weighed."""
+        rows = [replace(one, likely=self.as_weighed(one.likely), safe=self.as_weighed(one.safe)) for one in found.materials]
+        return RunCheck(tuple(rows), self._prospect(found.likely), self._prospect(found.safe))
+
+    def _prospect(self, found: Prospect) -> Prospect:
+        return replace(found, takes_on_first_day={key: self.takes(one) for key, one in found.takes_on_first_day.items()})
 
     def lots(self, lots: Iterable[core.Lot]) -> list[core.Lot]:
         """Return lots of the core with those of solutions in grams of their mean strength."""

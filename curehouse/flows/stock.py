@@ -13,6 +13,7 @@ from typing import Any
 from django.db import transaction
 
 from curehouse.common.errors import Conflict
+from curehouse.flows.blends import check_renamed
 from curehouse.flows.know import Tell, lock_known, lye_held, tell_nobody
 from curehouse.flows.made_lots import lock_made_by, quarantine_made
 from curehouse.flows.order_notices import renew_orders
@@ -209,7 +210,9 @@ def edit_material(
     Raises as `know.lye_held` where it is another fat by its new name.
     """
     workshop = material.workshop
-    before = str(lock_known(workshop, material.pk))
+    known = lock_known(workshop, material.pk)
+    before = str(known)
+    check_renamed(known, entry.name)
     with lye_held(workshop=workshop, material=material, at=at, lye_confirmed=lye_confirmed) as found:
         row = _things.edit_material(material=material, entry=entry)
     tell(f"{before} → {row}. {moves_said(found, workshop.unit)}" if found else "")

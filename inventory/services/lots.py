@@ -12,7 +12,7 @@ from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day, local_moment
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import clean_name, next_lot_number
-from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Making, Material, Movement, Supplier
+from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Material, Movement, Supplier
 from inventory.services.entries import (
     clean_amount,
     clean_best_before,
@@ -23,6 +23,7 @@ from inventory.services.entries import (
 )
 from inventory.services.posting import lock_lot, post
 from inventory.services.receipts import move_receipt
+from inventory.solutions import is_dissolved
 
 logger = logging.getLogger(__name__)
 
@@ -31,6 +32,11 @@ _LARGEST_VALUE = Decimal("99999999")
 _VALUE_STEP = Decimal("0.00001")
 # What people call the purity of lye on a certificate, in small letters, and between what per cents it can be meant.
 PURITY_NAMES = frozenset({"purity", "assay", "content", "naoh content", "koh content", "reinheit", "gehalt"})
+# And how strong lye in water is that was made here, beside these: whatever says so counts, or it would be a silent one.
+STRENGTH_NAMES = PURITY_NAMES | {
+    "strength", "concentration", "titration", "titer", "titre", "naoh", "koh", "naoh strength", "koh strength",
+    "stärke", "konzentration",
+}  # fmt: skip
 PLAUSIBLE_PURITY = (Decimal(50), Decimal("100.5"))
 # And of lye in water that was made here: more than half of it hardly stays dissolved (reckoned at 20 °C).
 PLAUSIBLE_STRENGTH = (Decimal(2), Decimal(60))
@@ -175,16 +181,16 @@ def _said(value: str | date | Decimal | None) -> str:
 
 def _check_purity(lot: Lot, name: str, value: Decimal) -> None:
     """Refuse a purity of lye that cannot be meant in per cent: not counted, it would be a silent one."""
-    if lot.material.kind != Material.Kind.LYE or " ".join(name.split()).casefold() not in PURITY_NAMES:
+    is_made, called = is_dissolved(lot), " ".join(name.split()).casefold()
+    if lot.material.kind != Material.Kind.LYE or called not in (STRENGTH_NAMES if is_made else PURITY_NAMES):
         return
-    is_dissolved = Making.objects.within(lot.workshop).filter(lot=lot).exists()
-    low, high = PLAUSIBLE_STRENGTH if is_dissolved else PLAUSIBLE_PURITY
+    low, high = PLAUSIBLE_STRENGTH if is_made else PLAUSIBLE_PURITY
     if 0 < value <= Decimal("1.005"):
         said = f"{value.normalize():f}"
         meant = f"{(value * 100).normalize():f}"
         raise Invalid("purity", f"A purity is typed in per cent, as on the certificate: {meant} and not {said}.", field="value")
     if not low <= value <= high:
-        what = "strength of lye that was dissolved here" if is_dissolved else "purity of lye"
+        what = "strength of lye that was dissolved here" if is_made else "purity of lye"
         said = f"The {what} lies between {low} and {high}\u00a0%: check it against the certificate."
         raise Invalid("purity", said, field="value")
 

@@ -295,3 +295,24 @@ def test_lye_is_not_offered_to_be_dissolved_beforehand_and_one_who_asks_is_told_
     assert visitor.post("material_recipe", solution.pk, **recipe).status_code != 302
     assert visitor.post("material_recipe", solution.pk, yielded="100").status_code == 302
     assert not Blend.objects.within(world.workshop).in_force().filter(material=solution, parts__isnull=False).exists()
+
+
+@pytest.mark.usefixtures("lye_in_water")
+def test_what_came_of_lye_is_weighed_and_not_proposed(world: World) -> None:
+    visitor = Visitor(world)
+    rows = [world.material(name, kind="lye") for name in ("Sodium hydroxide", "Lye solution")]
+    rows += [world.material(name, kind="fragrance") for name in ("Lavender oil", "Meadow mix")]
+    for part, made in (rows[:2], rows[2:]):
+        world.lot("2000", material=part)
+        recipe = {"material_0": str(part.pk), "parts_0": "1", "name_1": "water", "parts_1": "1", "yielded": "100"}
+        assert visitor.post("material_recipe", made.pk, **recipe).status_code == 302
+    came = {made: _typed(visitor, made, "made_g", label="Came of it") for made in (rows[1], rows[3])}
+    assert came == {rows[1]: "", rows[3]: "300"}
+
+
+def _typed(visitor: Visitor, made: Material, name: str, *, label: str) -> str:
+    """Return what stands in a field of the page that asks what went in, behind its label."""
+    page = visitor.get("material_make", made.pk, query="?made_g=300").content.decode()
+    (field,) = re.findall(rf'<input[^>]*name="{name}"[^>]*>', page[page.index(label) :])
+    found = re.search(r'value="([^"]*)"', field)
+    return "" if found is None else found[1]

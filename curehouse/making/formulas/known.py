@@ -12,7 +12,7 @@ from curehouse.making.liquids import Kind, liquid_kinds
 from curehouse.making.models import MaterialFacts
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, LotValue, Material
-from inventory.services.lots import PLAUSIBLE_PURITY, PLAUSIBLE_STRENGTH, PURITY_NAMES
+from inventory.services.lots import PLAUSIBLE_PURITY, PLAUSIBLE_STRENGTH, PURITY_NAMES, STRENGTH_NAMES
 
 # What people call a figure on a certificate, in small letters, by what it is here.
 LOT_FIGURES: Mapping[str, str] = {
@@ -57,6 +57,12 @@ def counted_in_unit(what: str, value: Decimal, unit: str) -> Decimal | None:
     """Return a figure of a certificate in what it is counted in (mg KOH per g, or per cent), None in an unknown unit."""
     times = _UNITS[what].get("".join(unit.casefold().split()).rstrip("."))
     return None if times is None else value * times
+
+
+def figure_called(name: str, *, is_dissolved: bool = False) -> str:
+    """Return what a figure of a certificate is by its name, of lye that was dissolved here its strength; or nothing."""
+    called = " ".join(name.split()).casefold()
+    return "purity" if is_dissolved and called in STRENGTH_NAMES else LOT_FIGURES.get(called, "")
 
 
 def _later(_before: Decimal, now: Decimal) -> Decimal:
@@ -141,8 +147,8 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot], *, dissolved: Collection
     odd: dict[int, list[LotValue]] = {}
     told: dict[int, dict[str, datetime]] = {}
     for value in LotValue.objects.within(workshop).filter(lot__in=rows).newest_of_each_name():
-        name = LOT_FIGURES.get(value.name.casefold())
-        if name is None:
+        name = figure_called(value.name, is_dissolved=value.lot_id in dissolved)
+        if not name:
             continue
         is_strength = name == "purity" and value.lot_id in dissolved
         low, high = PLAUSIBLE_STRENGTH if is_strength else _PLAUSIBLE[name]

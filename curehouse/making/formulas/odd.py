@@ -8,11 +8,12 @@ from curehouse.core.chemistry.bounds import Bounds
 from curehouse.core.chemistry.dissolved import is_outside
 from curehouse.core.chemistry.fats import certificate_value, lies_outside, own_range
 from curehouse.making.fats import fat_kinds
-from curehouse.making.formulas.known import LOT_FIGURES, counted_in_unit, key_by_name
+from curehouse.making.formulas.known import counted_in_unit, figure_called, key_by_name
 from curehouse.making.formulas.names import alkali_by_name
 from curehouse.making.formulas.solutions import Dissolved, dissolved_of
 from curehouse.making.models import MaterialFacts
 from inventory.models import Lot, Material
+from inventory.solutions import is_dissolved
 
 # What a kitchen scale shows; the middle of a strength does not go by it.
 _A_GRAM = 1.0
@@ -34,7 +35,7 @@ def published_beside(value: Bounds | None, facts: MaterialFacts | None, key: str
 
 def _what(lot: Lot, name: str) -> str:
     """Return what a figure of this name is counted as of *lot*; nothing where formulas do not count it."""
-    what = LOT_FIGURES.get(" ".join(name.split()).casefold(), "")
+    what = figure_called(name, is_dissolved=is_dissolved(lot))
     of_kind = {Material.Kind.LYE: {"purity"}, Material.Kind.FAT: {"saponification"}}
     return what if what in of_kind.get(lot.material.kind, {"fat", "water", "sugar"}) else ""
 

@@ -98,7 +98,9 @@ def _lots(visit: Visit, recipe: Recipe) -> list[Lot]:
 
 def _proposed(visit: Visit, recipe: Recipe, made_g: Decimal) -> tuple[dict[str, Decimal], list[str]]:
     """Return what would go in for so much, by the fields of the form, and what is short of it in words."""
-    now, words = {"made_g": made_g}, []
+    # What came of lye is weighed, and how strong it is goes by that: nothing stands there that nobody weighed.
+    now: dict[str, Decimal] = {} if recipe.material.kind == Material.Kind.LYE else {"made_g": made_g}
+    words = []
     today, unit = Calendar(visit.workshop, visit.at).today, visit.workshop.unit
     for part, share in recipe.shares:
         grams = (made_g * share).quantize(_STEP)
