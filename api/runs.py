@@ -9,14 +9,13 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.fields import DayField, GramsField, KeyField, TextField
+from api.fields import CountField, DayField, GramsField, KeyField, TextField
 from api.filtering import KeyFilter
 from api.views import Body, Detail, Listing, WorkshopView
 from curehouse.flows.check_run import Shares, share_out
 from curehouse.flows.enter_batch import link_run
 from curehouse.flows.runs import call_off_run, move_run, plan_run, reserve_run
 from curehouse.making.models import Batch, FormulaVersion, Run, RunChange
-from curehouse.making.services import MOST_BARS
 from curehouse.workshops.roles import Right
 
 
@@ -153,21 +152,11 @@ class RunOut(serializers.ModelSerializer):
 BARS_HELP = "How many bars it gives; null: as many as batches of its formula gave."
 
 
-class BarsField(serializers.IntegerField):
+class BarsField(CountField):
     """A number of bars, or null."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            **{
-                "min_value": 1,
-                "max_value": MOST_BARS,
-                "required": False,
-                "default": None,
-                "allow_null": True,
-                "help_text": BARS_HELP,
-            }
-            | kwargs
-        )
+    def __init__(self) -> None:
+        super().__init__(required=False, default=None, allow_null=True, help_text=BARS_HELP)
 
 
 class RunQuery(Body):

@@ -22,8 +22,8 @@ def a_sensor() -> tuple[Device, Room]:
 
 def send(device: Device, room: Room, first: int = 0) -> HttpResponse:
     rows = [
-        {"moment": (device.world.now - timedelta(minutes=minute)).isoformat(), "humidity_pct": 50 + minute}
-        for minute in range(first, first + 20)
+        {"moment": (device.world.now - timedelta(minutes=15 * quarter)).isoformat(), "humidity_pct": 50 + quarter}
+        for quarter in range(first, first + 20)
     ]
     path = f"{V1}rooms/{room.pk}/readings/bulk/"
     return device.client.post(path, json.dumps({"readings": rows}), content_type="application/json")
