@@ -16,7 +16,6 @@ from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.in_place import InPlace, in_place_of_lye
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import as_weighed
-from curehouse.making.formulas.solutions import dissolved_of
 from curehouse.making.models import Batch, FormulaVersion, Reservation
 from curehouse.making.services import BatchEntry, LiquidEntry
 from curehouse.making.services.formulas import judged, plan, write_formula
@@ -377,34 +376,3 @@ def test_potassium_hydroxide_without_a_figure_is_weighed_out_for_nothing(bench: 
     figures, (found,) = bench.sheet(version)
     (lye,) = figures.lye
     assert found.weigh_g == pytest.approx(2 * lye.weigh_g * lye.purity.middle / 0.89, rel=0.01)
-
-
-@pytest.mark.parametrize("name", ["Strength", "Concentration", "titration", "NaOH", "Purity", "Assay"])
-def test_a_titration_counts_whatever_it_is_called(bench: Dissolving, name: str) -> None:
-    lot = bench.dissolve().lot
-    said = {"actor": bench.world.actor, "lot": lot, "name": name, "unit": "%", "at": bench.world.now}
-    refused("value_doubtful", lambda: record_value(value=Decimal(54), **said))
-    refused("purity", lambda: record_value(value=Decimal("0.54"), **said), Invalid)
-    record_value(value=Decimal(54), value_confirmed=True, **said)
-    found = dissolved_of(bench.world.workshop, [lot])[lot.pk]
-    assert found is not None
-    assert found.said is not None
-    assert found.said.middle == pytest.approx(0.54)
-
-
-def test_what_a_certificate_says_of_dry_lye_beside_its_purity_is_no_purity(bench: Dissolving) -> None:
-    """Potassium hydroxide holds some sodium hydroxide, and its certificate says how much."""
-    lot = bench.world.lot("1000", material=bench.world.material("Potassium hydroxide", kind="lye"))
-    asked = {"actor": bench.world.actor, "lot": lot, "unit": "%", "at": bench.world.now}
-    record_value(name="NaOH", value=Decimal("0.5"), **asked)
-    record_value(name="Purity", value=Decimal(90), **asked)
-
-
-def test_what_is_dissolved_stays_the_same_lye_by_its_name(bench: Dissolving) -> None:
-    bench.dissolve()
-    for row, name in ((bench.lye, "Potassium hydroxide"), (bench.lye, "Crystals"), (bench.solution, "KOH solution")):
-        entry = MaterialEntry(name, "lye")
-        said = refused("other_lye", lambda row=row, entry=entry: edit_material(material=row, entry=entry, at=bench.world.now))
-        assert "name" in said
-    for row, name in ((bench.lye, "Caustic soda"), (bench.solution, "NaOH solution, half"), (bench.solution, "Ready lye")):
-        assert edit_material(material=row, entry=MaterialEntry(name, "lye"), at=bench.world.now).name == name
