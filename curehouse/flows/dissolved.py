@@ -5,18 +5,23 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TypeVar
 
+from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.stock import storeroom as core
 from curehouse.core.stock.explode import Parts
 from curehouse.core.stock.netting import Prospect, RunCheck, RunMaterial, Supplied
 from curehouse.core.stock.supplied import Taken
+from curehouse.making.formulas.names import alkali_by_name
+from curehouse.making.formulas.solutions import Dissolved as Known
+from curehouse.making.formulas.solutions import dissolved_of
 from curehouse.workshops.models import Workshop
 from inventory.adapter import lot_key
 from inventory.blends import Recipe, lye_may_be_dissolved
 from inventory.models import Lot, Material
-from inventory.solutions import Solution, solutions_of
 
 # What the water of a solution is called in the core, beside which nothing is kept under that name.
 WATER = "not kept: water"
+# What a kitchen scale shows; on which one it is weighed out is not known ahead.
+_A_GRAM = 1.0
 _Row = TypeVar("_Row", RunMaterial, Supplied)
 
 
@@ -89,16 +94,16 @@ class Dissolved:
 
 
 def dissolved_here(workshop: Workshop, recipes: Mapping[int, Recipe], lots: Iterable[Lot]) -> Dissolved:
-    """Return what of *lots* (usable ones) is lye that was dissolved here; a query where there are such recipes.
+    """Return what of *lots* (usable ones) is lye that was dissolved here; four queries where there is.
 
     None while lye is not dissolved beforehand here. Where nobody makes it any more, or it was made of another lye than it
-    is now, what is left of it is not counted: no run is promised what it may not find.
+    is now, or how strong it is is doubted, what is left of it is not counted: no run is promised what it may not find.
     """
     if not lye_may_be_dissolved():
         return Dissolved()
     made = {key: one for key, one in recipes.items() if one.material.kind == Material.Kind.LYE}
     own = [lot for lot in lots if lot.material_id in made and lot.on_hand > 0]
-    known = solutions_of(workshop, {lot.pk for lot in own})
+    known = dissolved_of(workshop, own)
     of_lye: dict[int, tuple[Made, ...]] = {}
     factors: dict[str, float] = {}
     for key, recipe in made.items():
@@ -116,6 +121,9 @@ def dissolved_here(workshop: Workshop, recipes: Mapping[int, Recipe], lots: Iter
     return Dissolved(of_lye, factors)
 
 
-def _of(solution: Solution | None, lot: Lot, dry: set[int | None]) -> tuple[Lot, Decimal] | None:
-    """Return a lot with the grams of lye in a gram of it; None where it is not known, or of another lye."""
-    return None if solution is None or solution.dry.pk not in dry else (lot, solution.share)
+def _of(known: Known | None, lot: Lot, dry: set[int | None]) -> tuple[Lot, Decimal] | None:
+    """Return a lot with the grams of lye in a gram of it; None where it is not known, doubted, or of another lye."""
+    if known is None or known.solution.dry.pk not in dry:
+        return None
+    alkali = alkali_by_name(known.solution.dry.name) or Alkali.NAOH
+    return None if known.doubted(alkali, step_g=_A_GRAM) is not None else (lot, known.solution.share)

@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from curehouse.flows.check_run import share_out
+from curehouse.flows.stock import write_off
 from curehouse.making.services.runs import plan_run
 from tests.flows.test_lye_in_water import Dissolving
 from tests.web.visitor import Visitor
@@ -59,3 +60,17 @@ def test_the_pages_say_what_is_weighed(bench: Dissolving) -> None:
     assert taken.amount == pytest.approx(165, abs=0.01)
     for page in (Visitor(world).words("run", run.pk), check):
         assert "165.0 g" in page or "165 g" in page
+
+
+def test_a_lot_of_doubtful_strength_is_promised_to_no_run(bench: Dissolving) -> None:
+    """As the weighing sheet refuses it: a run that counted on it would stand there without lye."""
+    lot, version = bench.dissolve("200", "200").lot, bench.soap()
+    assert bench.row(bench.held(version), bench.solution) is not None
+    bench.say(lot, "25", value_confirmed=True)
+    write_off(
+        actor=bench.world.actor, lot=bench.dry, amount=Decimal(4790), reason="spilt", moment=bench.world.now, at=bench.world.now
+    )
+    held = bench.held(version)
+    assert bench.sheet(version)[1][0].why_not
+    assert bench.row(held, bench.solution) is None
+    assert held.standing == "short"
