@@ -4,8 +4,7 @@ A batch that stands leaves on the day by which nine of ten such batches are dry 
 today; of one that is to stay, or of which nothing is foretold, nobody knows when it leaves.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -45,6 +44,10 @@ class ShelfAhead:
         """Return it as the core takes it, without what is kept for one of the runs; or as if all that stands stayed."""
         here = self._here(nobody_leaves=nobody_leaves)
         return Shelf(tuple(one.capacity_bars for one in self.positions), (*here, *self._to_come(without)))
+
+    def gone_before(self, day: date) -> tuple[Standing, ...]:
+        """Return what stands there now and is expected to have left by a day."""
+        return tuple(one for one in self.standing if one.last_day is not None and one.last_day < day)
 
     def _here(self, *, nobody_leaves: bool) -> Iterable[Stay]:
         today = self.today.toordinal()
@@ -99,11 +102,3 @@ def leaves_on(cure: Cure | None, today: date, zone: str) -> date | None:
     if ready["p90"] >= horizon:
         return None
     return max(local_day(cure.batch.cut_at, zone) + timedelta(days=round(ready["p90"])), today)
-
-
-def by_place(ones: Iterable[Standing]) -> Mapping[int, list[Standing]]:
-    """Return what stands at each place."""
-    found: dict[int, list[Standing]] = defaultdict(list)
-    for one in ones:
-        found[one.place].append(one)
-    return found

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from curehouse.common.time import local_day
 from curehouse.core.planning.shelf import clashes
@@ -10,6 +10,7 @@ from curehouse.curing.models import ExpectedCure, Position
 from curehouse.curing.services.kept_places import CureToCome
 from curehouse.curing.shelf import ShelfAhead, days_kept, read_shelf
 from curehouse.flows.run_places import places_ahead
+from curehouse.flows.run_risks import SEEN_AHEAD
 from curehouse.making.models import Run
 from curehouse.workshops.models import Workshop
 
@@ -45,8 +46,11 @@ class Cramped:
 
 def cramped_runs(*, workshop: Workshop, at: datetime) -> list[Cramped]:
     """Return the runs whose bars will not all have a place, by the day of their cut (seven queries, however many)."""
-    today = local_day(at, workshop.time_zone)
-    shelf = read_shelf(workshop, today)
+    return cramped_on(read_shelf(workshop, local_day(at, workshop.time_zone)))
+
+
+def cramped_on(shelf: ShelfAhead) -> list[Cramped]:
+    """Return the same of a shelf that was read already."""
     if not shelf.positions or not shelf.kept:
         return []
     crowds = _crowds(shelf)
@@ -55,7 +59,7 @@ def cramped_runs(*, workshop: Workshop, at: datetime) -> list[Cramped]:
         without = cure.bars - sum(one.bars for one in cure.places.all())
         own = tuple(_of_run(cure, shelf, crowds))
         if without or own:
-            first, last = days_kept(cure, today)
+            first, last = days_kept(cure, shelf.today)
             anew = _anew(cure, shelf, first, last)
             found.append(Cramped(cure.run, cure, first, last, without, own, anew[0], anew[1]))
     return found
@@ -102,9 +106,6 @@ def _anew(cure: ExpectedCure, shelf: ShelfAhead, first: date, last: date) -> tup
     return found.lacking == 0, found.pour_first_on
 
 
-SEEN_AHEAD = timedelta(days=42)
-
-
 def soon(ones: Sequence[Cramped], today: date) -> list[Cramped]:
-    """Return those that are seen coming: cut within six weeks (our own choice, no source)."""
+    """Return those that are seen coming: cut as soon as pours are seen coming."""
     return [one for one in ones if one.first_day <= today + SEEN_AHEAD]

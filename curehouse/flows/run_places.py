@@ -74,9 +74,7 @@ def places_ahead(*, cure: CureToCome, shelf: ShelfAhead, run: Run | None = None)
         cure=cure,
         shelf=shelf,
         places=tuple((shelf.positions[place], bars) for place, bars in found.parts),
-        leave_first=tuple(
-            one for one in shelf.standing if one.place in taken and one.last_day is not None and one.last_day < cure.cut_on
-        ),
+        leave_first=tuple(one for one in shelf.gone_before(cure.cut_on) if one.place in taken),
         lacking=found.lacking,
         pour_first_on=None if day is None else date.fromordinal(day - cut_after),
     )

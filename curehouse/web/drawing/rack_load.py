@@ -4,15 +4,16 @@ The full line is what stands there or is kept for other runs, the band above it 
 as there is room for.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from curehouse.web.drawing.curve import path_of
 from curehouse.web.drawing.curve_scale import FONT, ROW, WIDTH, Scale, day_ticks, weight_ticks
+from curehouse.web.drawing.day_axis import draw_dates, draw_stops
 from curehouse.web.drawing.palette import INK, LINE, MUTED, SANS, WATER_INK, WATER_PALE
 from curehouse.web.drawing.svg import Box, element, join, num, text_width
 
@@ -69,7 +70,7 @@ def draw_load(load: RackLoad) -> SafeString:
             "path", d=path_of([(scale.plot.left, scale.y(load.room)), (scale.plot.right, scale.y(load.room))]),
             class_="curve-expected", fill="none", stroke=WATER_INK, stroke_width="2", stroke_dasharray="6 5",
         ),
-        *_stops(load, scale),
+        *draw_stops(load.days, scale),
         element(
             "line", x1=0, x2=0, y1=scale.plot.top, y2=height - ROW, class_="curve-cursor", stroke=INK, visibility="hidden"
         ),
@@ -111,20 +112,9 @@ def _axes(load: RackLoad, scale: Scale, height: float) -> SafeString:
         for bars, text in scale.weight_ticks
     ]
     unit = element("text", "bars", x=plot.left - 8, y=plot.top - 8, text_anchor="end")
-    return element("g", *lines, element("g", unit, *counts, *_dates(load, scale, height), class_="curve-axis", fill=MUTED))
-
-
-def _dates(load: RackLoad, scale: Scale, height: float) -> Iterator[SafeString]:
-    """Yield the dates beneath, as many as there is room for."""
-    free_from = 0.0
-    for ahead in scale.day_ticks:
-        day = load.today + timedelta(days=ahead)
-        text = f"{day.day}\u00a0{day:%b}"
-        half = text_width(text, FONT) / 2
-        middle = min(max(scale.x(ahead), half), WIDTH - half)
-        if middle - half >= free_from:
-            free_from = middle + half + 6
-            yield element("text", text, x=middle, y=height - 4, text_anchor="middle")
+    return element(
+        "g", *lines, element("g", unit, *counts, *draw_dates(scale, load.today, height), class_="curve-axis", fill=MUTED)
+    )
 
 
 def _steps(load: RackLoad, which: str, scale: Scale) -> list[tuple[float, float]]:
@@ -141,14 +131,6 @@ def _steps(load: RackLoad, which: str, scale: Scale) -> list[tuple[float, float]
 def _own(load: RackLoad, scale: Scale) -> SafeString:
     corners = _steps(load, "all", scale) + _steps(load, "others", scale)[::-1]
     return element("path", element("title", "this run"), d=path_of(corners) + "Z", class_="curve-band", fill=WATER_PALE)
-
-
-def _stops(load: RackLoad, scale: Scale) -> Iterator[SafeString]:
-    """Yield what the cursor says; it starts on the first, which is today."""
-    for one in load.days:
-        if one.says:
-            foretold = {"data_foretold": ""} if one.day else {}
-            yield element("g", class_="curve-stop", data_x=scale.x(one.day), data_say=one.says, **foretold)
 
 
 def _legend() -> SafeString:

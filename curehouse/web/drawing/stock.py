@@ -7,7 +7,7 @@ sent (which no line counts), and when lots expire.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Literal
 
 from django.utils.html import format_html
@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 
 from curehouse.web.drawing.curve import draw_label, path_of
 from curehouse.web.drawing.curve_scale import FONT, ROW, WIDTH, Scale, day_ticks, weight_ticks
+from curehouse.web.drawing.day_axis import draw_dates, draw_stops
 from curehouse.web.drawing.labels import Label, label_at
 from curehouse.web.drawing.palette import CLAY_INK, INK, LEAF_INK, LINE, MUTED, OCHRE_INK, PAPER, SANS, WATER_INK, WATER_PALE
 from curehouse.web.drawing.svg import Box, element, join, num, text_width
@@ -118,7 +119,7 @@ def draw_stock(stock: StockDrawing) -> SafeString:
         _line([(one.day, one.left) for one in stock.days], stock, scale, "curve-expected") if stock.has_unplanned else "",
         *(_row(kind, place, stock, scale) for place, kind in enumerate(rows)),
         *_flags(stock, scale),
-        *_stops(stock, scale),
+        *draw_stops(stock.days, scale),
         element(
             "line", x1=0, x2=0, y1=scale.plot.top, y2=height - ROW, class_="curve-cursor", stroke=INK, visibility="hidden"
         ),
@@ -162,20 +163,9 @@ def _axes(stock: StockDrawing, scale: Scale, height: float) -> SafeString:
         for amount, text in scale.weight_ticks
     ]
     unit = element("text", stock.unit, x=plot.left - 8, y=plot.top - 8, text_anchor="end")
-    return element("g", *lines, element("g", unit, *amounts, *_dates(stock, scale, height), class_="curve-axis", fill=MUTED))
-
-
-def _dates(stock: StockDrawing, scale: Scale, height: float) -> Iterator[SafeString]:
-    """Yield the dates beneath, as many as there is room for."""
-    free_from = 0.0
-    for ahead in scale.day_ticks:
-        day = stock.today + timedelta(days=ahead)
-        text = f"{day.day}\u00a0{day:%b}" if scale.last_day < 300 else f"{day:%b}\u00a0{day.year}"
-        half = text_width(text, FONT) / 2
-        middle = min(max(scale.x(ahead), half), WIDTH - half)
-        if middle - half >= free_from:
-            free_from = middle + half + 6
-            yield element("text", text, x=middle, y=height - 4, text_anchor="middle")
+    return element(
+        "g", *lines, element("g", unit, *amounts, *draw_dates(scale, stock.today, height), class_="curve-axis", fill=MUTED)
+    )
 
 
 def _steps(points: Sequence[tuple[int, float]], opening: float, scale: Scale) -> list[tuple[float, float]]:
@@ -274,14 +264,6 @@ def _head(text: str, x: float, row: int) -> Label:
         return label_at(text, x + 4, y, "start", FONT)
     # In the middle a long day has room on neither side.
     return label_at(text, max(x - 4, width), y, "end", FONT)
-
-
-def _stops(stock: StockDrawing, scale: Scale) -> Iterator[SafeString]:
-    """Yield what the cursor says; it starts on the first, which is today."""
-    for one in stock.days:
-        if one.says:
-            foretold = {"data_foretold": ""} if one.day else {}
-            yield element("g", class_="curve-stop", data_x=scale.x(one.day), data_say=one.says, **foretold)
 
 
 def _legend(stock: StockDrawing) -> SafeString:

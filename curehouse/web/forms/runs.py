@@ -16,14 +16,18 @@ from curehouse.web.forms.thousands import reads_two_ways
 from curehouse.workshops.models import Workshop
 
 
+def _bars_field() -> WholeField:
+    return WholeField(
+        what="The number of bars", least=1, most=MOST_BARS, required=False, label="Bars",
+        help_text="Empty means as many as its batches gave so far.",
+    )  # fmt: skip
+
+
 class RunForm(HouseForm):
     """A run to be checked (with GET) or announced (with POST)."""
 
     pour_on = DayField(what="The day of the pour", label="Pour on")
-    bars = WholeField(
-        what="The number of bars", least=1, most=MOST_BARS, required=False, label="Bars",
-        help_text="Empty means as many as its batches gave so far.",
-    )  # fmt: skip
+    bars = _bars_field()
     note = TextField(what="The note", required=False, longest=4000, label="Note")
 
     def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
@@ -65,10 +69,7 @@ class PouredForm(HouseForm):
 class RunPlacesForm(HouseForm):
     """How many bars places are kept for."""
 
-    bars = WholeField(
-        what="The number of bars", least=1, most=MOST_BARS, required=False, label="Bars",
-        help_text="Empty means as many as its batches gave so far.",
-    )  # fmt: skip
+    bars = _bars_field()
 
 
 class CallOffRunForm(HouseForm):

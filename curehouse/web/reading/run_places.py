@@ -11,7 +11,7 @@ from curehouse.common.time import day_words, local_day
 from curehouse.core.planning.shelf import Shelf
 from curehouse.curing.models import ExpectedCure, Position
 from curehouse.curing.shelf import ShelfAhead, Standing, days_kept, read_shelf
-from curehouse.flows.place_clashes import cramped_runs
+from curehouse.flows.place_clashes import cramped_on
 from curehouse.flows.place_notices import NO_PLACE, cramped_words
 from curehouse.flows.run_places import PlacesAhead, why_no_places
 from curehouse.making.models import Batch, Run
@@ -163,11 +163,10 @@ def read_run_places(visit: Visit, run: Run) -> PlacesView | None:
         days = (cure.cut_on, cure.stays_until)
         return PlacesView(None, _days_words(cure.bars, days, today, is_told=cure.is_told), (_NO_RACKS,), (), "", ())
     kept = next(one for one in shelf.kept if one.pk == cure.pk)
-    cramped = next((one for one in cramped_runs(workshop=visit.workshop, at=visit.at) if one.run.pk == run.pk), None)
+    cramped = next((one for one in cramped_on(shelf) if one.run.pk == run.pk), None)
     first, last = days_kept(kept, today)
     bars = {one.position_id: one.bars for one in kept.places.all()}
-    gone = (one for one in shelf.standing if one.last_day is not None and one.last_day < first)
-    leave = _leave_first(shelf, gone)
+    leave = _leave_first(shelf, shelf.gone_before(first))
     return PlacesView(
         mark=None if cramped is None else mark_of(NO_PLACE),
         says=_days_words(cure.bars, (first, last), today, is_told=cure.is_told),
