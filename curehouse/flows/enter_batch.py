@@ -9,6 +9,7 @@ from curehouse.curing.models import Position
 from curehouse.curing.services.bars import mark_sample_bars
 from curehouse.curing.services.cures import open_cure
 from curehouse.curing.services.places import WhenFull, place
+from curehouse.flows.milk_notices import renew_milk
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_notices import renew_runs
 from curehouse.flows.run_places import keep_for_run
@@ -58,6 +59,7 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
     if run is not None:
         _keep_on(batch, at=at)
         renew_places(workshop=actor.workshop, at=at)
+        renew_milk(workshop=actor.workshop, at=at)
         renew_runs(workshop=actor.workshop, at=at)
     return batch
 
@@ -75,6 +77,7 @@ def link_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
     row = pour_run(actor=actor, run=run, batch=lock_batch(batch), at=at)
     _keep_on(row.batch, at=at)
     renew_places(workshop=actor.workshop, at=at)
+    renew_milk(workshop=actor.workshop, at=at)
     renew_runs(workshop=actor.workshop, at=at)
     return row
 
