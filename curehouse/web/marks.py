@@ -43,6 +43,7 @@ _ALL = (
         "state-water",
         "a run is poured within two days, and its milk wants a night of frost",
     ),
+    Mark("market", "⌂", "market", "state-plain", "bars are wanted on this day"),
     Mark("milk_out", "◍", "milk out", "state-water", "the milk of a run that is poured today has to be taken out"),
     Mark("not_told", "≟", "cannot be told", "state-ochre", "no amount is told of something the run takes: see its formula"),
     Mark("short", "○", "short", "state-clay", "less of it is free on the day than the run takes"),

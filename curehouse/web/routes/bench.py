@@ -2,7 +2,18 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, plan_run, run_places, runs
+from curehouse.web.views import (
+    batch_entry,
+    bench,
+    calendar,
+    formula_cures,
+    formula_size,
+    formulas,
+    markets,
+    plan_run,
+    run_places,
+    runs,
+)
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -18,6 +29,10 @@ urlpatterns: list[URLPattern] = [
     path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),
     path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
     path("versions/<int:pk>/run/", plan_run.version_run, name="version_run"),
+    path("calendar/", calendar.calendar, name="calendar"),
+    path("markets/", markets.markets, name="markets"),
+    path("markets/<int:pk>/", markets.market, name="market"),
+    path("markets/<int:pk>/call-off/", markets.market_call_off, name="market_call_off"),
     path("runs/", runs.runs, name="runs"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("runs/<int:pk>/move/", runs.run_move, name="run_move"),
