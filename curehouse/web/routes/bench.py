@@ -2,7 +2,17 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, pour_ahead, run_places, runs
+from curehouse.web.views import (
+    batch_entry,
+    bench,
+    formula_cures,
+    formula_size,
+    formulas,
+    pour_ahead,
+    pours,
+    run_places,
+    runs,
+)
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -20,6 +30,10 @@ urlpatterns: list[URLPattern] = [
     path("versions/<int:pk>/run/", runs.version_run, name="version_run"),
     path("versions/<int:pk>/ready/", pour_ahead.version_ready, name="version_ready"),
     path("versions/<int:pk>/places/", run_places.version_places, name="version_places"),
+    path("versions/<int:pk>/pour/", pours.version_pour, name="version_pour"),
+    path("pours/<int:pk>/", pours.pour, name="pour"),
+    path("pours/<int:pk>/finish/", pours.pour_finish, name="pour_finish"),
+    path("pours/<int:pk>/stop/", pours.pour_stop, name="pour_stop"),
     path("runs/", runs.runs, name="runs"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("runs/<int:pk>/move/", runs.run_move, name="run_move"),

@@ -21,6 +21,7 @@ from curehouse.web.forms.fields import HouseForm, exactly
 from curehouse.web.forms.formula_lines import one_way
 from curehouse.web.forms.runs import CallOffRunForm, MoveForm, PouredForm, RunForm, RunPlacesForm
 from curehouse.web.once import once
+from curehouse.web.reading.pour_table import open_pour_of
 from curehouse.web.reading.run_over import read_over
 from curehouse.web.reading.run_places import kept_words, read_run_places
 from curehouse.web.reading.runs import MOST_OVER, MovedView, read_check, read_moved, read_run, run_lines
@@ -112,6 +113,7 @@ def run_page(
         "view": view,
         "poured": poured or _poured_form(visit, row),
         "places": read_run_places(visit, row),
+        "at_table": open_pour_of(visit, row),
         "bars": bars or RunPlacesForm(initial={"bars": row.bars}),
     }
     return render(request, "web/runs/run.html", page)
