@@ -60,7 +60,7 @@ def test_a_pour_from_a_run_to_its_batch(device: Device, bench: Bench) -> None:
     run = plan_run(actor=bench.world.actor, version=bench.version, fats_g=Decimal(1000), pour_on=day, at=bench.world.now)
     first = device.post("pours/", {"run": run.pk}).json()
     taken = problem(device.post("pours/", {"run": run.pk}), 409, "pour_open")
-    assert taken["pour"] == first["id"]
+    assert taken["data"]["pour"] == first["id"]
     pour = weighed_to(device, bench, "none")
     ended = device.post(f"pours/{pour}/finish/", {})
     assert ended.status_code == 200, ended.content
@@ -77,7 +77,7 @@ def test_lye_that_is_off_is_asked_about_and_answered_by_its_low_end(device: Devi
     pour = weighed_to(device, bench, "naoh")
     lye = {"slot": "naoh", "amount_g": "150.5", "lot": bench.lots["naoh"].pk}
     asked = problem(say(device, pour, "weighed", **lye), 409, "off_target", "amount_g")
-    assert (asked["answer"], asked["target_g"]) == ("add_fat", "143.500")
+    assert (asked["data"]["answer"], asked["data"]["target_g"]) == ("add_fat", "143.500")
     shown = say(device, pour, "weighed", **lye, stands=True).json()
     assert shown["answer"]["answer"] == "add_fat"
     assert shown["answer"]["low"] < 0 < shown["answer"]["middle"]

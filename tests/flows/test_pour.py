@@ -95,7 +95,7 @@ def test_a_weight_that_is_off_is_asked_about_and_may_stand(bench: Bench) -> None
     with pytest.raises(Conflict) as asked:
         bench.weigh(pour, "1", "280")
     assert asked.value.code == "off_target"
-    assert "280 g of Coconut oil is 20 g short of the 300.0 g that are meant." in asked.value.message
+    assert "280 g of Coconut oil is 20 g short of the 300 g that are meant." in asked.value.message
     assert not bench.table(pour).lines["1"].is_done
     bench.weigh(pour, "1", "280", is_part=True)
     assert bench.table(pour).lines["1"].target_g == Decimal(20)

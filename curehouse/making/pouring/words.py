@@ -48,9 +48,15 @@ def answer_words(found: AtTable) -> str:
     return " ".join(WHY_WORDS[why] for why in found.why)
 
 
+def whole_words(said: str) -> str:
+    """Return a weight without a nought behind its point: read at arm's length, 700.0 is one more figure to mistake."""
+    figure, _blank, unit = said.partition(" ")
+    return f"{figure.removesuffix('.0')} {unit}"
+
+
 def weight_words(line: Line, grams: Decimal, unit: str) -> str:
     """Return what is to be weighed of a line: lye never rounded up, all else never short."""
-    return show_at_most(grams, unit) if line.slot.role == LYE else show_at_least(grams, unit)
+    return show_at_most(grams, unit) if line.slot.role == LYE else whole_words(show_at_least(grams, unit))
 
 
 def off_words(line: Line, amount_g: Decimal, target_g: Decimal, unit: str) -> str:

@@ -14,9 +14,9 @@ from curehouse.core.chemistry.words import superfat_words
 from curehouse.flows.use_stock import propose
 from curehouse.making.formulas.entries import Role
 from curehouse.making.models import Pour, PourStep, Run
-from curehouse.making.pouring.sheet import LYE, Slot
+from curehouse.making.pouring.sheet import LYE
 from curehouse.making.pouring.table import Kind, Line, Table
-from curehouse.making.pouring.words import MENDABLE, answer_words, weight_words, when_words
+from curehouse.making.pouring.words import MENDABLE, answer_words, weight_words, when_words, whole_words
 from curehouse.web.access import Visit
 from curehouse.web.reading.days import Calendar
 from inventory.models import Lot, Material
@@ -92,7 +92,7 @@ class PourScreen:
     done_word: str
     figure: str
     hint: str
-    slot: Slot | None
+    is_kept: bool
     is_lye: bool
     lots: tuple[tuple[str, str], ...]
     lot: str
@@ -148,7 +148,7 @@ def _screen(visit: Visit, table: Table, asked: Asked, *, key: str, kind: str, ti
         done_word=_DONE.get(key, "Weighed"),
         figure=_figure(visit, table, line, lot, asked),
         hint=_hint(visit, table, key, line),
-        slot=None if line is None else line.slot,
+        is_kept=line is not None and line.slot.material is not None,
         is_lye=line is not None and line.slot.role == LYE,
         lots=tuple((f"{one.pk}", _lot_words(visit, one, today)) for one in shown),
         lot="" if lot is None else f"{lot.pk}",
@@ -188,10 +188,10 @@ def _lot_shown(visit: Visit, table: Table, line: Line, lots: list[Lot], asked: A
 
 
 def _lot_words(visit: Visit, lot: Lot, today) -> str:  # noqa: ANN001  (a day)
-    said = [f"lot {lot.number}", f"{show_at_most(lot.on_hand, visit.workshop.unit)} here"]
-    said += [f"best before {day_words(lot.best_before, today=today)}"] if lot.best_before else []
     irregular = lot.irregular_on(today)
-    return ", ".join([*said, irregular] if irregular else said)
+    said = [f"lot {lot.number}", irregular] if irregular else [f"lot {lot.number}"]
+    said += [f"by {day_words(lot.best_before, today=today)}"] if lot.best_before else []
+    return ", ".join([*said, show_at_most(lot.on_hand, visit.workshop.unit)])
 
 
 def _target(table: Table, line: Line, lot: Lot | None, asked: Asked) -> Decimal | None:
@@ -244,7 +244,7 @@ def _now(visit: Visit, table: Table, key: str, line: Line | None) -> str:
         Kind.LYE_TEMP: "Wait until it has come into its band.",
         Kind.FATS_TEMP: "Wait until they have come into their band.",
         Kind.TRACE: "Lye into the fats, and mix until it leaves a trace. From here on nothing can be mended.",
-        Kind.STIRRED: "Stir in: " + ", ".join(f"{one.slot.name} {show_at_least(one.weighed_g, unit)}" for one in stirred) + ".",
+        Kind.STIRRED: "Stir in: " + ", ".join(f"{one.slot.name} {show_at_most(one.weighed_g, unit)}" for one in stirred) + ".",
         Kind.MOULD: "Gloves stay on: fresh soap is still caustic.",
         Kind.PLACE: "Milk heats a batch: into the cold where a gel is unwanted." if has_milk else "Where does it stand now?",
     }
@@ -274,9 +274,9 @@ def _mends(visit: Visit, table: Table) -> tuple[MendLine, ...]:
     lye_g = sum((line.weighed_g for line in table.lines.values() if line.slot.role == LYE), Decimal(0))
     return tuple(
         MendLine(
-            words=f"Add {show_at_least(one.add_g, unit)} of {table.lines[key].slot.name}",
+            words=f"Add {whole_words(show_at_least(one.add_g, unit))} of {table.lines[key].slot.name}",
             figures=(
-                f"Then {show_at_least(one.fats_g, unit)} of fats to {show_at_most(lye_g, unit)} of lye, "
+                f"Then {whole_words(show_at_least(one.fats_g, unit))} of fats to {show_at_most(lye_g, unit)} of lye, "
                 f"superfat at the least {superfat_words(one.superfat.of_fats.low)}, "
                 f"at the most {superfat_words(one.superfat.of_fats.high, up=True)}."
             ),

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from curehouse.common.errors import Invalid
 from curehouse.common.units import show_at_most
+from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.flows.pour import Stopped, begin, finish, say, stop
 from curehouse.making.formulas.reading import version_here
 from curehouse.making.models import Batch, Pour
@@ -94,8 +95,9 @@ def _page(request: HttpRequest, visit: Visit, table: Table, screen: PourScreen, 
         return render(request, "web/pours/over.html", {"pour": table.pour, "said": said, "notes": notes_of(visit, table)})
     page: dict[str, Any] = {
         "pour": table.pour, "screen": screen, "form": form, "notes": notes_of(visit, table), "places": PLACES,
-        "unit": visit.workshop.unit, "question": _question(form), "corrects": form["corrects"].value() or "",
-        "is_mend": bool(request.GET.get("mend") or form["mend"].value()), "many_scales": len(table.scales) > 1,
+        "cautions": CAUTIONS, "unit": visit.workshop.unit, "question": _question(form),
+        "wants_number": screen.is_kept and not screen.lots, "many_scales": len(table.scales) > 1,
+        "corrects": form["corrects"].value() or "", "is_mend": bool(request.GET.get("mend") or form["mend"].value()),
     }  # fmt: skip
     return render(request, "web/pours/pour.html", page)
 
