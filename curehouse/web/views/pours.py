@@ -14,6 +14,7 @@ from curehouse.common.errors import Invalid
 from curehouse.common.units import show_at_most
 from curehouse.core.chemistry.words import CAUTIONS
 from curehouse.flows.pour import Stopped, begin, finish, say, stop
+from curehouse.flows.superfats import superfat_said
 from curehouse.making.formulas.reading import version_here
 from curehouse.making.models import Batch, Pour
 from curehouse.making.pouring.saying import Said
@@ -174,11 +175,20 @@ def pour_finish(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     def work() -> str:
         batch = finish(actor=visit.actor, pour=row, at=visit.at)
         messages.success(request, f"{batch} is written, and what it took is booked.")
-        tell_of_superfat(request, batch, needed_check=False)
+        _tell(request, batch)
         return reverse("web:batch", args=[batch.pk])
 
     answer = done_once(request, visit, form, work)
     return answer or _page(request, visit, read_table(_pour_here(visit, pk)), read_screen(visit, table, Asked()), form)
+
+
+def _tell(request: HttpRequest, batch: Batch) -> None:
+    """Say what the superfat of a batch is; by its formula it may need its check though what was weighed is safe."""
+    if batch.needs_check and batch.superfat_low is not None and batch.superfat_low >= 0:
+        said = "By its formula its safety check is a condition all the same: more lye went in than that has, or it asks for it."
+        messages.warning(request, f"{superfat_said(batch)} {said}")
+    else:
+        tell_of_superfat(request, batch, needed_check=False)
 
 
 @require_http_methods(_FORM_METHODS)
