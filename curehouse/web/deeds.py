@@ -30,6 +30,7 @@ DEEDS: Mapping[str, str] = MappingProxyType(
         "market": "market_change",
         "markets": "market_new",
         "notices_folded_done": "notices_done",
+        "pour": "pour_step",
         "position_place": "batch_place",
         "rack": "rack_change",
         "room": "room_change",

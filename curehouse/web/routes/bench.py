@@ -11,6 +11,7 @@ from curehouse.web.views import (
     formulas,
     markets,
     plan_run,
+    pours,
     run_places,
     runs,
 )
@@ -33,6 +34,10 @@ urlpatterns: list[URLPattern] = [
     path("markets/", markets.markets, name="markets"),
     path("markets/<int:pk>/", markets.market, name="market"),
     path("markets/<int:pk>/call-off/", markets.market_call_off, name="market_call_off"),
+    path("versions/<int:pk>/pour/", pours.version_pour, name="version_pour"),
+    path("pours/<int:pk>/", pours.pour, name="pour"),
+    path("pours/<int:pk>/finish/", pours.pour_finish, name="pour_finish"),
+    path("pours/<int:pk>/stop/", pours.pour_stop, name="pour_stop"),
     path("runs/", runs.runs, name="runs"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("runs/<int:pk>/move/", runs.run_move, name="run_move"),
