@@ -198,7 +198,7 @@ def test_what_finds_its_kept_place_taken_stays_without_one_and_nothing_is_refuse
     batch = poured(world, planned(world, version, days=0))
     world.batch(position=world.position(rack), bars=20)
     later = world.now + timedelta(days=1)
-    cut(actor=world.actor, batch=batch, cut_at=later, bars=30, rack=RackEntry(at_kept=True), at=later)
+    batch = cut(actor=world.actor, batch=batch, cut_at=later, bars=30, rack=RackEntry(at_kept=True), at=later)
     assert stands(world, batch) == [("North wall, level 1, place 1", 4), ("North wall, level 1, place 2", 6)]
     assert bars_without_place(batch) == 20
 
