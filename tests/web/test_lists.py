@@ -49,6 +49,7 @@ NO_LIST = {
     "orders/_why.html": "why the lines of one order stand there, worked out anew each morning",
     "batch/_went_in.html": "what went in, in the list of batches",
     "batch/_foretold.html": "the figures of the drawn curve, foretold anew with each weighing",
+    "batch/record.html": "one batch on a sheet to print, whose lists stand on its page",
     "batch/label.html": "how one label weight is got, worked out anew each time",
     "past/_source.html": "tables of the page that includes it, which offers the list",
     "racks/rack.html": "one rack, in the list of racks",
