@@ -16,7 +16,7 @@ from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
-from inventory.blends import MIXED_KINDS, NOT_YET, Recipe, holds_lye, may_be_made, parts_down, recipe_of, recipes_of
+from inventory.blends import MIXED_KINDS, Recipe, holds_lye, may_be_made, parts_down, recipe_of, recipes_of
 from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
 from inventory.services.brought import lock_for_lots
 from inventory.services.entries import clean_amount, clean_note, show_amount
@@ -100,9 +100,6 @@ def check_can_be_made(row: Material) -> None:
 def _check_kind(row: Material) -> None:
     if may_be_made(row):
         return
-    if row.kind == Material.Kind.LYE:
-        said = f"Lye is not dissolved beforehand yet: {NOT_YET}. Weigh dry lye for each batch."
-        raise Conflict("lye_not_yet", said, field="material")
     said = (
         f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances and colours are made by a recipe, for "
         "what a formula reckons of it would not follow its parts."
