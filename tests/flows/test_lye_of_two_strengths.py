@@ -54,7 +54,7 @@ def test_the_pages_say_what_is_weighed_of_which_lot_and_the_lye_in_it(bench: Dis
     page = " ".join(Visitor(world).words("run", run.pk).split())
     most, in_it, dry = (show_at_least(grams, "g") for grams in (dry_g / (0.49 * 0.985), dry_g / 0.985, dry_g))
     for shown in (page, check):
-        assert f"at most {most} of one lot, with {in_it} of Sodium hydroxide in it, in place of all the {dry}" in shown
+        assert f"at most {most} of one lot, in which are {in_it} of Sodium hydroxide, in place of all the {dry}" in shown
         assert f"From lot {lot.number}" in shown
     assert "of that lot 1000 g here: 1000 g free" in check, "the other lot is not counted with it"
 

@@ -66,7 +66,7 @@ def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(wor
     day = Lot.objects.within(world.workshop).get(pk=making.lot.pk).received_on + timedelta(days=3)
     found = words_of(visitor, "version_run", version.pk, fats_g="2000", pour_on=day.isoformat())
     assert f"lot {making.lot.number}" in found
-    assert "of Sodium hydroxide in it, in place of all the" in found
+    assert "of Sodium hydroxide, in place of all the" in found
     assert "of that lot 700 g here" in found
 
 

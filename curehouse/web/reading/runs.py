@@ -1,8 +1,9 @@
 """What the pages of planned runs show: what is there for them, what is short and what to do, and when they can be poured."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from math import floor
 
 from django.urls import reverse
 
@@ -124,7 +125,8 @@ def _check_says(held: Held, on: str) -> str:
 def _material(one: MaterialCheck, held: Held, words: _Words, on: str) -> MaterialLine:
     material, unit = held.materials[one.material], words.unit
     own = [held.lots[taken.supply] for taken in one.likely.takes] if one.instead else _lots_of(one.material, held)
-    figures = _figures(one.likely, one.safe, unit, by_eye=any(lot.is_estimated for lot in own))
+    likely = replace(one.likely, free_g=floor(one.likely.free_g * 10) / 10) if one.instead else one.likely
+    figures = _figures(likely, one.safe, unit, by_eye=any(lot.is_estimated for lot in own))
     return MaterialLine(
         name=material.name,
         href=reverse("web:material", args=[material.pk]),
@@ -150,8 +152,8 @@ def _takes_instead(instead: Instead | None, takes: Sequence[Taken], there: Held 
     whole_g = sum(taken.amount for taken in takes)
     most, dissolved = show_at_least(whole_g, unit), show_at_least(in_it_g, unit)
     return (
-        f"at most {most} of one lot, with {dissolved} of {name} in it, in place of all the "
-        f"{show_at_least(instead.amount_g, unit)} that would be weighed dry (the weighing sheet says how much exactly)"
+        f"at most {most} of one lot, in which are {dissolved} of {name}, in place of all the "
+        f"{show_at_least(instead.amount_g, unit)} that would be weighed dry; the weighing sheet says how much exactly"
     )
 
 
