@@ -59,7 +59,8 @@ class ReadyOut(serializers.Serializer):
     own = OwnCuresOut()
 
 
-def _told(found: PourAhead, pour_on: date | None, wanted_on: date | None) -> dict[str, Any]:
+def ready_told(found: PourAhead, pour_on: date | None, wanted_on: date | None) -> dict[str, Any]:
+    """Return what is expected of a pour as it is answered."""
     latest = () if wanted_on is None else found.latest(wanted_on)
     both = None if pour_on is None or wanted_on is None else found.chance(pour_on=pour_on, wanted_on=wanted_on)
     own = found.own
@@ -99,4 +100,4 @@ class VersionReady(Detail):
         version = version_here(self.workshop, pk)
         asked: dict[str, Any] = ReadyQuery().run_validation(request.query_params.dict())
         found = pour_ahead(version=version, at=self.at, **asked)
-        return Response(ReadyOut(_told(found, **asked)).data)
+        return Response(ReadyOut(ready_told(found, **asked)).data)

@@ -130,7 +130,8 @@ def _prospect(one: Prospect) -> dict[str, Any]:
     }
 
 
-def _checked(held: Held) -> dict[str, Any]:
+def check_told(held: Held) -> dict[str, Any]:
+    """Return a run held against the storeroom as it is answered."""
     return {
         "standing": held.standing,
         "likely": _prospect(held.found.likely),
@@ -176,4 +177,4 @@ class VersionRunCheck(Detail):
         """Hold a run against lots, orders on their way and the runs that are planned; nothing is kept."""
         version = version_here(self.workshop, pk)
         asked: dict[str, Any] = RunQuery().run_validation(request.query_params.dict())
-        return Response(RunCheckOut(_checked(hold_run(version=version, at=self.at, **asked))).data)
+        return Response(RunCheckOut(check_told(hold_run(version=version, at=self.at, **asked))).data)

@@ -61,7 +61,8 @@ class PlacesOut(serializers.Serializer):
     )
 
 
-def _told(found: PlacesAhead) -> dict[str, Any]:
+def places_told(found: PlacesAhead) -> dict[str, Any]:
+    """Return where bars would stand as it is answered."""
     cure, positions = found.cure, found.shelf.positions
     return {
         "bars": cure.bars,
@@ -94,7 +95,7 @@ class VersionPlaces(Detail):
         """Say where the bars of a run can stand for the whole of their cure; nothing is kept."""
         version = version_here(self.workshop, pk)
         asked: dict[str, Any] = PlacesQuery().run_validation(request.query_params.dict())
-        return Response(PlacesOut(_told(look_for_places(version=version, at=self.at, **asked))).data)
+        return Response(PlacesOut(places_told(look_for_places(version=version, at=self.at, **asked))).data)
 
 
 class KeepPlaces(OfRun):

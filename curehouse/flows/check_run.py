@@ -9,12 +9,12 @@ from curehouse.common.errors import Invalid
 from curehouse.common.time import local_day
 from curehouse.core.stock import storeroom as core
 from curehouse.core.stock.allocation import NOTHING
-from curehouse.core.stock.netting import RunCheck, RunMaterial, check_run, net_runs
+from curehouse.core.stock.netting import Prospect, RunCheck, RunMaterial, check_run, net_runs
 from curehouse.core.stock.storeroom import Outlook, Storeroom
 from curehouse.flows.dissolved import Dissolved, dissolved_here
 from curehouse.flows.reserved import reserved_runs, run_key
 from curehouse.making.models import FormulaVersion, Reservation, Run, Unasked
-from curehouse.making.services.run_needs import run_needs
+from curehouse.making.services.run_needs import RunNeeds, run_needs
 from curehouse.making.services.runs import clean_fats, clean_run_day
 from curehouse.workshops.models import Workshop
 from inventory.adapter import arrival_key, deliveries, lot_key, stock_lots
@@ -23,6 +23,16 @@ from inventory.models import Lot, Material, OrderLine
 from inventory.queries.orders import Arrival
 
 _NEW = "new"
+
+
+@dataclass(frozen=True, slots=True)
+class AskedRun:
+    """What was asked of the core of netting, to be asked again of another day."""
+
+    run: core.Run
+    others: Sequence[core.Run]
+    room: Storeroom
+    today: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +56,13 @@ class Held:
     delivery: Mapping[str, core.DeliveryDays]
     waiting: Mapping[str, list[Lot]]
     dry_in: Mapping[str, Decimal]
+    asked: AskedRun
+
+    def prospects_from(self, day: date) -> tuple[Prospect, Prospect]:
+        """Return the first days from *day* on, which is not past, on which it can be poured: likely and safely."""
+        later = replace(self.asked.run, day=day.toordinal())
+        found = check_run(later, self.asked.others, self.asked.room, self.asked.today.toordinal())
+        return found.likely, found.safe
 
     @property
     def standing(self) -> str:
@@ -65,9 +82,13 @@ def standing(*, is_short: bool, is_perhaps_short: bool, not_kept: Iterable[Unask
 
 def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: datetime) -> Held:
     """Hold a run that is not planned yet against lots, orders and the runs that are; ten queries however many those are."""
-    workshop, today = version.workshop, local_day(at, version.workshop.time_zone)
-    day = clean_run_day(pour_on, today=today)
-    wanted = run_needs(version, clean_fats(fats_g), at=at)
+    day = clean_run_day(pour_on, today=local_day(at, version.workshop.time_zone))
+    return hold_needs(version.workshop, run_needs(version, clean_fats(fats_g), at=at), day=day, at=at)
+
+
+def hold_needs(workshop: Workshop, wanted: RunNeeds, *, day: date, at: datetime) -> Held:
+    """Hold what a run takes, worked out already, against the storeroom on a day that is not past."""
+    today = local_day(at, workshop.time_zone)
     kept = wanted.kept
     asked = (need.material.pk for need in wanted.needs if need.material is not None)
     read = {key: [one.lot for one in wanted.known.lots.get(key, ())] for key in asked}
@@ -95,6 +116,7 @@ def hold_run(*, version: FormulaVersion, fats_g: Decimal, pour_on: date, at: dat
         delivery=here.room.delivery,
         waiting=waiting_of(workshop, [one.material for one in found.materials if one.likely.short_g or one.safe.short_g], day),
         dry_in=there.dissolved.shares,
+        asked=AskedRun(run, there.runs, here.room, today),
     )
 
 

@@ -84,7 +84,14 @@ def pour_ahead(
     Raises ``Invalid`` where no day is said or one lies too far off, and where the version's water cannot be told.
     Eleven queries, however many cures there are.
     """
-    workshop, today = version.workshop, local_day(at, version.workshop.time_zone)
+    check_days(pour_on, wanted_on, today=local_day(at, version.workshop.time_zone))
+    found = judged(plan(workshop=version.workshop, entry=kept(version).entry, at=at))
+    water = None if found.figures is None else found.figures.water_share.middle
+    return pour_of(version, water, at=at, pour_on=pour_on, wanted_on=wanted_on)
+
+
+def check_days(pour_on: date | None, wanted_on: date | None, *, today: date) -> None:
+    """Refuse days that cannot be meant (``Invalid``)."""
     if pour_on is None and wanted_on is None:
         raise Invalid("day", "Say on which day you pour, or by which day you want the bars.", field="pour_on")
     for field, day in (("pour_on", pour_on), ("wanted_on", wanted_on)):
@@ -92,7 +99,16 @@ def pour_ahead(
             raise Invalid("day", "Choose a day from today on, within two years.", field=field)
     if pour_on is not None and wanted_on is not None and wanted_on < pour_on:
         raise Invalid("day", "The bars are wanted before they are poured: check both days.", field="wanted_on")
-    water = _water_share(version, at)
+
+
+def pour_of(
+    version: FormulaVersion, water: float | None, *, at: datetime, pour_on: date | None, wanted_on: date | None
+) -> PourAhead:
+    """Return what is expected of a pour on days that are checked, of bars whose share of water is worked out already."""
+    workshop, today = version.workshop, local_day(at, version.workshop.time_zone)
+    if water is None or not 0 < water < 1:
+        said = "How much water its bars hold cannot be told, so nobody can say when they are dry: see the formula's page first."
+        raise Invalid("water_share", said)
     batches = _batches(version.formula)
     cut_after = _cut_after_days(batches, workshop.time_zone)
     begins = pour_on if pour_on is not None else wanted_on - _USUAL_CURE
@@ -106,15 +122,6 @@ def pour_ahead(
     )
     own = _own_cures(version.formula, batches, today)
     return PourAhead(version, ready, cut_after, water, 0 if prior is None else prior.cures, own, _bars_per_g(batches))
-
-
-def _water_share(version: FormulaVersion, at: datetime) -> float:
-    found = judged(plan(workshop=version.workshop, entry=kept(version).entry, at=at))
-    water = None if found.figures is None else found.figures.water_share.middle
-    if water is None or not 0 < water < 1:
-        said = "How much water its bars hold cannot be told, so nobody can say when they are dry: see the formula's page first."
-        raise Invalid("water_share", said)
-    return water
 
 
 def _batches(formula: Formula) -> list[Batch]:

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from curehouse.common.errors import Invalid
 from curehouse.common.time import local_day
-from curehouse.core.planning.shelf import first_day_with_room, hold
+from curehouse.core.planning.shelf import Shelf, first_day_with_room, hold
 from curehouse.curing.models import ExpectedCure, Position
 from curehouse.curing.services.kept_places import CureToCome, keep_places, let_places_go, lock_places
 from curehouse.curing.shelf import ShelfAhead, Standing, read_shelf
@@ -67,17 +67,22 @@ def places_ahead(*, cure: CureToCome, shelf: ShelfAhead, run: Run | None = None)
     if found.lacking:
         found = hold(core, cure.bars, first_day=first, last_day=last)
     taken = {place for place, _bars in found.parts}
-    cut_after = (cure.cut_on - cure.pour_on).days
-    from_day = (shelf.today + timedelta(days=cut_after)).toordinal()
-    day = first_day_with_room(core, cure.bars, from_day=from_day, days=last - first + 1, latest=from_day + FARTHEST.days)
     return PlacesAhead(
         cure=cure,
         shelf=shelf,
         places=tuple((shelf.positions[place], bars) for place, bars in found.parts),
         leave_first=tuple(one for one in shelf.gone_before(cure.cut_on) if one.place in taken),
         lacking=found.lacking,
-        pour_first_on=None if day is None else date.fromordinal(day - cut_after),
+        pour_first_on=first_pour_with_room(cure=cure, shelf=core, from_day=shelf.today),
     )
+
+
+def first_pour_with_room(*, cure: CureToCome, shelf: Shelf, from_day: date) -> date | None:
+    """Return the first day to pour on, from a day on, with room for all bars of such a cure; None: none in four months."""
+    cut_after, stays = (cure.cut_on - cure.pour_on).days, (cure.stays_until - cure.cut_on).days + 1
+    first = from_day.toordinal() + cut_after
+    day = first_day_with_room(shelf, cure.bars, from_day=first, days=stays, latest=first + FARTHEST.days)
+    return None if day is None else date.fromordinal(day - cut_after)
 
 
 def look_for_places(

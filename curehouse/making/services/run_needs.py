@@ -29,6 +29,7 @@ class Need:
     amount_g: Decimal | None
     material: Material | None = None
     is_lye: bool = False
+    is_tap_water: bool = False
 
     @property
     def is_kept(self) -> bool:
@@ -40,13 +41,15 @@ class Need:
 class RunNeeds:
     """What a run takes, and what was known of its materials when that was worked out.
 
-    ``water_g`` is of each lye the water in front that may come with it, where it was dissolved beforehand.
+    ``water_g`` is of each lye the water in front that may come with it, where it was dissolved beforehand. ``water_share``
+    is the water of the fresh bar over its mass, None where it cannot be told.
     """
 
     needs: list[Need]
     known: Known
     recipes: Mapping[int, Recipe] = field(default_factory=dict)
     water_g: Mapping[Material, Decimal] = field(default_factory=dict)
+    water_share: float | None = None
 
     @property
     def kept(self) -> dict[Material, Decimal]:
@@ -78,8 +81,13 @@ def run_needs(version: FormulaVersion, fats_g: Decimal, *, at: datetime) -> RunN
     found = judged(one)
     is_hidden = found.is_refused or found.figures is None or unread_values(found, one.entry.confirmed)
     lye = () if is_hidden or found.figures is None else found.figures.lye
-    water_g = dissolved_with_g(one, lye)
-    return RunNeeds(_of_lines(one) + _of_lye(one, lye), one.known, recipes_of(version.workshop), water_g)
+    return RunNeeds(
+        needs=_of_lines(one) + _of_lye(one, lye),
+        known=one.known,
+        recipes=recipes_of(version.workshop),
+        water_g=dissolved_with_g(one, lye),
+        water_share=None if found.figures is None else found.figures.water_share.middle,
+    )
 
 
 def _of_lines(one: Planned) -> list[Need]:
@@ -88,7 +96,9 @@ def _of_lines(one: Planned) -> list[Need]:
         key = (None, line.name) if line.material is None else (line.material.pk, "")
         before = needs.get(key)
         already_g = Decimal(0) if before is None or before.amount_g is None else before.amount_g
-        needs[key] = Need(line.name, already_g + mass_g, line.material)
+        # Water that is kept in the storeroom was bought.
+        is_tap = line.key == "water" and line.material is None
+        needs[key] = Need(line.name, already_g + mass_g, line.material, is_tap_water=is_tap)
     return list(needs.values())
 
 

@@ -24,14 +24,16 @@ def _bars_field() -> WholeField:
 
 
 class RunForm(HouseForm):
-    """A run to be checked (with GET) or announced (with POST)."""
+    """A run to be looked at (with GET) or announced (with POST); asked backwards it has no day to pour on yet."""
 
-    pour_on = DayField(what="The day of the pour", label="Pour on")
     bars = _bars_field()
+    pour_on = DayField(what="The day of the pour", required=False, label="Pour on")
+    wanted_on = DayField(what="The day the bars are wanted", required=False, label="Bars wanted by")
     note = TextField(what="The note", required=False, longest=4000, label="Note")
 
-    def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, workshop: Workshop, is_planned: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.is_planned = is_planned
         size = MassField(unit=workshop.unit, what="The weight of the oils", label=f"Oils, {workshop.unit}")
         self.fields = {"fats_g": size, **self.fields}
 
@@ -41,6 +43,16 @@ class RunForm(HouseForm):
         if isinstance(typed, str) and reads_two_ways(typed):
             raise ValidationError(two_ways(typed))
         return self.cleaned_data["fats_g"]
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for a day where none was typed, and for the day of the pour where the run is to be planned."""
+        values = super().clean()
+        if "pour_on" in values and values["pour_on"] is None and "wanted_on" in values:
+            if self.is_planned:
+                self.add_error("pour_on", "The day of the pour is missing: choose a day.")
+            elif values["wanted_on"] is None:
+                self.add_error("pour_on", "Say on which day you pour, or by which day you want the bars.")
+        return values
 
     @property
     def fats_g(self) -> Decimal:

@@ -1,17 +1,14 @@
-"""What the page of a pour that is still to come shows: when its bars are dry enough, and when to pour at the latest."""
+"""Pours that are still to come, in words: when their bars are dry enough, and when to pour at the latest."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from math import ceil
-
-from django.urls import reverse
 
 from curehouse.common.time import day_words
 from curehouse.core.planning.pour_day import SHARES
 from curehouse.flows.pour_ahead import OwnCures, PourAhead
 from curehouse.web.access import Visit
-from curehouse.web.forms.fields import exactly
-from curehouse.web.forms.formula_lines import one_way
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count, taught_words
 
@@ -28,28 +25,28 @@ class DayLine:
 
 @dataclass(frozen=True, slots=True)
 class PourAheadView:
-    """Everything on the page below its form; the parts that were not asked for are empty."""
+    """What is expected of a pour; the parts that were not asked for are empty."""
 
     dry: tuple[DayLine, ...]
     dry_says: str
     by: str
     latest: tuple[DayLine, ...]
     wanted: str
-    size: str
     own: str
     rests_on: str
 
 
-def read_pour_ahead(visit: Visit, found: PourAhead, *, pour_on: date | None, wanted_on: date | None) -> PourAheadView:
-    """Return what is expected as the page shows it."""
+def read_pour_ahead(
+    visit: Visit, found: PourAhead, *, pour_on: date | None, wanted_on: date | None, href: Callable[[date], str]
+) -> PourAheadView:
+    """Return what is expected as the page shows it; *href* leads to the run on another day."""
     today = Calendar(visit.workshop, visit.at).today
     return PourAheadView(
         dry=() if pour_on is None else _dry(found, pour_on, today),
         dry_says="" if pour_on is None else _dry_says(found, pour_on, today),
         by="" if pour_on is None or wanted_on is None else _by(found, pour_on, wanted_on, today),
-        latest=() if wanted_on is None else tuple(_latest(found, wanted_on, today, unit=visit.workshop.unit)),
+        latest=() if wanted_on is None else tuple(_latest(found, wanted_on, today, href)),
         wanted="" if wanted_on is None else day_words(wanted_on, today=today),
-        size=one_way(exactly(found.version.fats_g, visit.workshop.unit)),
         own=_own(found.own, found, wanted_on, today),
         rests_on=_rests_on(found),
     )
@@ -93,8 +90,8 @@ def _by(found: PourAhead, pour_on: date, wanted_on: date, today: date) -> str:
     return f"By {day_words(wanted_on, today=today)} about {in_hundred(share)} are."
 
 
-def _latest(found: PourAhead, wanted_on: date, today: date, *, unit: str) -> list[DayLine]:
-    lines, size = [], one_way(exactly(found.version.fats_g, unit))
+def _latest(found: PourAhead, wanted_on: date, today: date, href: Callable[[date], str]) -> list[DayLine]:
+    lines = []
     for one in reversed(found.latest(wanted_on)):
         sure = in_hundred(one.share)
         if one.pour_on is None:
@@ -106,8 +103,7 @@ def _latest(found: PourAhead, wanted_on: date, today: date, *, unit: str) -> lis
         if day < today:
             lines.append(DayLine(sure, day_words(day, today=today), note="that day is over"))
             continue
-        query = f"?fats_g={size}&pour_on={day.isoformat()}"
-        lines.append(DayLine(sure, day_words(day, today=today), reverse("web:version_run", args=[found.version.pk]) + query))
+        lines.append(DayLine(sure, day_words(day, today=today), href(day)))
     return lines
 
 

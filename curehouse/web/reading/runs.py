@@ -1,6 +1,6 @@
 """What the pages of planned runs show: what is there for them, what is short and what to do, and when they can be poured."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import floor
@@ -14,8 +14,10 @@ from curehouse.core.stock.netting import MaterialCheck, Prospect, RunMaterial, S
 from curehouse.core.stock.stand_ins import Instead
 from curehouse.core.stock.supplied import Taken
 from curehouse.flows.check_run import Held, MovedRun, Shares, run_key
-from curehouse.making.models import FormulaVersion, Run, RunChange, Unasked
+from curehouse.making.models import Run, RunChange, Unasked
 from curehouse.web.access import Visit
+from curehouse.web.forms.fields import exactly
+from curehouse.web.forms.formula_lines import one_way
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import roughly
 from curehouse.web.reading.days import Calendar
@@ -95,8 +97,8 @@ class _Words:
         return f"lot {lot.number}" + (f" ({', '.join(said)})" if said else "")
 
 
-def read_check(visit: Visit, version: FormulaVersion, held: Held, *, day: date, size: str) -> CheckView:
-    """Return a run that is not planned yet as its page shows it."""
+def read_check(visit: Visit, held: Held, *, day: date, href: Callable[[date], str]) -> CheckView:
+    """Return a run that is not planned yet as its page shows it; *href* leads to it on another day."""
     words = _Words(visit, held.lots, held.arrivals)
     likely, safe = held.found.likely, held.found.safe
     on = day_words(day, today=words.today)
@@ -105,7 +107,7 @@ def read_check(visit: Visit, version: FormulaVersion, held: Held, *, day: date, 
         says=_check_says(held, on),
         materials=[_material(one, held, words, on) for one in held.found.materials],
         not_kept=[_not_kept(need, words.unit) for need in held.not_kept],
-        days=_days(likely, safe, words, f"{reverse('web:version_run', args=[version.pk])}?fats_g={size}&pour_on="),
+        days=_days(likely, safe, words, href),
         dayless=[f"{one.line.material}, {show_at_most(one.amount, words.unit)} of {one.line.order}" for one in held.dayless],
     )
 
@@ -231,7 +233,7 @@ def _not_kept(need: Unasked, unit: str) -> str:
     return f"{need.name}, {show_at_least(need.amount_g, unit)}: not kept in the storeroom"
 
 
-def _days(likely: Prospect, safe: Prospect, words: _Words, address: str) -> list[DayLine]:
+def _days(likely: Prospect, safe: Prospect, words: _Words, href: Callable[[date], str]) -> list[DayLine]:
     ways = (
         ("With what is here and on its way", likely.first_day, safe.first_day),
         ("With an order today of what is short", likely.first_day_if_ordered_today, safe.first_day_if_ordered_today),
@@ -241,7 +243,7 @@ def _days(likely: Prospect, safe: Prospect, words: _Words, address: str) -> list
             way,
             words.day(first) or "not within four months",
             words.day(sure) or "not within four months",
-            "" if sure is None else f"{address}{date.fromordinal(sure).isoformat()}",
+            "" if sure is None else href(date.fromordinal(sure)),
         )
         for way, first, sure in ways
     ]
@@ -255,6 +257,7 @@ class RunView:
     name: str
     day: str
     size: str
+    typed_size: str
     announced: str
     mark: Mark
     is_planned: bool
@@ -275,6 +278,7 @@ def read_run(visit: Visit, run: Run, shares: Shares | None, *, is_old_version: b
         name=run.formula.name,
         day=day_words(run.pour_on, today=calendar.today),
         size=show_at_least(run.fats_g, visit.workshop.unit),
+        typed_size=one_way(exactly(run.fats_g, visit.workshop.unit)),
         announced=day_words(run.announced_on, today=calendar.today),
         mark=mark_of(run.state),
         is_planned=run.state == Run.State.PLANNED,

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, pour_ahead, run_places, runs
+from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, plan_run, run_places, runs
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -17,9 +17,7 @@ urlpatterns: list[URLPattern] = [
     path("formulas/<int:pk>/retire/", formulas.formula_retire, name="formula_retire"),
     path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),
     path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
-    path("versions/<int:pk>/run/", runs.version_run, name="version_run"),
-    path("versions/<int:pk>/ready/", pour_ahead.version_ready, name="version_ready"),
-    path("versions/<int:pk>/places/", run_places.version_places, name="version_places"),
+    path("versions/<int:pk>/run/", plan_run.version_run, name="version_run"),
     path("runs/", runs.runs, name="runs"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("runs/<int:pk>/move/", runs.run_move, name="run_move"),

@@ -1,48 +1,17 @@
-"""Places for runs: looked for before one is planned, and kept anew."""
+"""Places for a run that is planned, kept anew."""
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
-from curehouse.common.errors import DomainError
-from curehouse.flows.run_places import look_for_places
 from curehouse.flows.runs import keep_places_anew
-from curehouse.making.formulas.reading import version_here
-from curehouse.making.models import FormulaVersion
 from curehouse.web.access import Visit, for_members
-from curehouse.web.errors import add_to_form
 from curehouse.web.forms.answers import done_once
-from curehouse.web.forms.runs import RunForm, RunPlacesForm
-from curehouse.web.reading.run_places import PlacesView, kept_words, read_places
-from curehouse.web.views.runs import asked_run, over_page, run_here, run_page
+from curehouse.web.forms.runs import RunPlacesForm
+from curehouse.web.reading.run_places import kept_words
+from curehouse.web.views.runs import over_page, run_here, run_page
 from curehouse.workshops.roles import Right
-
-
-@require_safe
-@for_members(needs=Right.SEE)
-def version_places(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
-    """Say where the bars of a run would stand for the whole of their cure; nothing is kept."""
-    request.room = "bench"
-    version = version_here(visit.workshop, pk)
-    form = asked_run(request, visit, version)
-    page = {"form": form, "version": version, "formula": version.formula, "view": _found(visit, version, form)}
-    return render(request, "web/runs/places.html", page)
-
-
-def _found(visit: Visit, version: FormulaVersion, form: RunForm) -> PlacesView | None:
-    if not form.is_bound or not form.is_valid():
-        return None
-    values = form.cleaned_data
-    try:
-        found = look_for_places(
-            version=version, fats_g=form.fats_g, pour_on=values["pour_on"], bars=values["bars"], at=visit.at
-        )
-    except DomainError as error:
-        add_to_form(form, error)
-        return None
-    return read_places(visit, found)
 
 
 @require_POST

@@ -1,6 +1,4 @@
-"""Runs: checked against the storeroom, announced, moved, called off."""
-
-from typing import Any
+"""Runs that are planned: listed, shown, moved, called off."""
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -9,21 +7,20 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from curehouse.common.errors import Conflict, DomainError
-from curehouse.flows.check_run import hold_move, hold_run, share_out
+from curehouse.flows.check_run import hold_move, share_out
 from curehouse.flows.enter_batch import link_run
-from curehouse.flows.runs import call_off_run, move_run, plan_run, reserve_run
-from curehouse.making.formulas.reading import newest_version, version_here
-from curehouse.making.models import Batch, FormulaVersion, Run
+from curehouse.flows.runs import call_off_run, move_run, reserve_run
+from curehouse.making.formulas.reading import newest_version
+from curehouse.making.models import Batch, Run
 from curehouse.web.access import Visit, for_members
 from curehouse.web.errors import add_to_form
 from curehouse.web.forms.answers import done_once
-from curehouse.web.forms.fields import HouseForm, exactly
-from curehouse.web.forms.formula_lines import one_way
-from curehouse.web.forms.runs import CallOffRunForm, MoveForm, PouredForm, RunForm, RunPlacesForm
+from curehouse.web.forms.fields import HouseForm
+from curehouse.web.forms.runs import CallOffRunForm, MoveForm, PouredForm, RunPlacesForm
 from curehouse.web.once import once
 from curehouse.web.reading.run_over import read_over
-from curehouse.web.reading.run_places import kept_words, read_run_places
-from curehouse.web.reading.runs import MOST_OVER, MovedView, read_check, read_moved, read_run, run_lines
+from curehouse.web.reading.run_places import read_run_places
+from curehouse.web.reading.runs import MOST_OVER, MovedView, read_moved, read_run, run_lines
 from curehouse.workshops.roles import Right
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -47,48 +44,6 @@ def runs(request: HttpRequest, visit: Visit) -> HttpResponse:
     over = rows.exclude(state=Run.State.PLANNED).soonest_first()[:MOST_OVER]
     page = {"planned": run_lines(visit, planned, shares), "over": run_lines(visit, over, shares)}
     return render(request, "web/runs/runs.html", page)
-
-
-@require_http_methods(_FORM_METHODS)
-@for_members(needs=Right.SEE, to_write=Right.MAKE)
-def version_run(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
-    """Check a run of a formula against the storeroom; announce it where that is sent."""
-    request.room = "bench"
-    version = version_here(visit.workshop, pk)
-    form = asked_run(request, visit, version)
-
-    def work() -> str:
-        values = form.cleaned_data
-        row = plan_run(
-            actor=visit.actor, version=version, fats_g=form.fats_g, pour_on=values["pour_on"], bars=values["bars"],
-            note=values["note"], at=visit.at,
-        )  # fmt: skip
-        messages.success(request, f"{row.formula} is planned, and what it takes is reserved. {kept_words(row)}")
-        return reverse("web:run", args=[row.pk])
-
-    answer = done_once(request, visit, form, work)
-    page = {"form": form, "version": version, "formula": version.formula, "view": _checked(visit, version, form)}
-    return answer or render(request, "web/runs/check.html", page)
-
-
-def asked_run(request: HttpRequest, visit: Visit, version: FormulaVersion) -> RunForm:
-    """Return the form as it was sent or asked for, or else as it is at first: the formula's own size."""
-    sent = request.POST if request.method == "POST" else request.GET if "pour_on" in request.GET else None
-    start = {"fats_g": one_way(exactly(version.fats_g, visit.workshop.unit))}
-    return RunForm(sent, workshop=visit.workshop, initial=start)
-
-
-def _checked(visit: Visit, version: FormulaVersion, form: RunForm) -> Any:
-    if not form.is_bound or not form.is_valid():
-        return None
-    day = form.cleaned_data["pour_on"]
-    try:
-        held = hold_run(version=version, fats_g=form.fats_g, pour_on=day, at=visit.at)
-    except DomainError as error:
-        if form.refusal is None:
-            add_to_form(form, error)
-        return None
-    return read_check(visit, version, held, day=day, size=form["fats_g"].value())
 
 
 @require_safe
