@@ -102,8 +102,8 @@ def _check_kind(row: Material) -> None:
         return
     said = (
         f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances and colours are made by a recipe. A "
-        "formula reckons lye, water and superfat by each fat, liquid and acid, and what it reckons of a mix would not follow its "
-        "parts: name the parts in the formula, each as a line of its own."
+        "formula reckons lye, water and superfat by each fat, liquid and acid, and what it reckons of a mix would not follow "
+        "its parts: name the parts in the formula, each as a line of its own."
     )
     raise Conflict("kind_not_mixed", said, field="material")
 
