@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from secrets import token_hex
+from uuid import uuid4
 
 from django.apps import apps
 
@@ -32,6 +33,7 @@ from curehouse.flows.check import check
 from curehouse.flows.log_air import log_air, sensed, withdraw
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.orders import send_order
+from curehouse.flows.pour import begin, say
 from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.receive_order import LineCame, LotCame, receive_order
 from curehouse.flows.runs import plan_run
@@ -41,7 +43,8 @@ from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep
 from curehouse.intake.services import end_step, note_brought, remember_columns, write_import
-from curehouse.making.models import Batch
+from curehouse.making.models import Batch, FormulaVersion, Run
+from curehouse.making.pouring.saying import Said
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.facts import FactsEntry, write_facts
 from curehouse.making.services.formulas import write_formula
@@ -138,7 +141,20 @@ def with_run(world: World, batch: Batch) -> None:
     lines = (fat("olive", "700", material=olive), fat("coconut", "300"), *LIQUIDS)
     version = write_formula(actor=world.actor, entry=formula_entry(name=batch.formula.name, lines=lines), at=world.now)
     day = world.now.date() + timedelta(days=12)
-    plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, bars=3, at=world.now)
+    run = plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, bars=3, at=world.now)
+    with_pour(world, version, run)
+
+
+def with_pour(world: World, version: FormulaVersion, run: Run) -> None:
+    """Put a row into every table of pours at the table."""
+    told = {"actor": world.actor, "at": world.now}
+    pour = begin(version=version, fats_g=Decimal(2000), run=run, **told)
+    say(pour=pour, said=Said("caution", uuid4()), **told)
+    first = say(pour=pour, said=Said("note", uuid4(), words="the window is open"), **told)
+    say(pour=pour, said=Said("note", uuid4(), words="both windows are open", corrects=first.pk), **told)
+    lot = world.lot(material=version.lines.order_by("place").first().material)
+    amount_g = Decimal(1400)
+    say(pour=pour, said=Said("weighed", uuid4(), slot="0", lot=lot, scale=world.scale, amount_g=amount_g, stands=True), **told)
 
 
 def with_blend(world: World) -> None:

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from curehouse.curing.models import Position, Rack, Reading, Room, RoomReading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Run
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Pour, Run
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare, Workshop
 from curehouse.workshops.scoping import ScopedModel
@@ -36,6 +36,7 @@ _KINDS = {
     "holds": _Kind(BatchHold, ("batch__formula",), lambda hold: str(hold.batch)),
     "formulas": _Kind(Formula),
     "runs": _Kind(Run, ("formula",)),
+    "pours": _Kind(Pour, ("version__formula",)),
     "versions": _Kind(FormulaVersion, ("formula",)),
     "racks": _Kind(Rack),
     "rooms": _Kind(Room),

@@ -211,3 +211,27 @@ class ReservationQuerySet(ScopedQuerySet):
         )
         still = self.filter(Q(run__state="planned") | poured)
         return still.select_related("run").order_by("run__pour_on", "run", "material")
+
+
+class PourQuerySet(ScopedQuerySet):
+    """Pours at the table."""
+
+    def under_way(self) -> Self:
+        """Return the pours that nobody ended yet, the first begun first, with what their names are made of."""
+        return self.named().filter(state="open").order_by("pk")
+
+    def named(self) -> Self:
+        """Return the pours with what their names are made of."""
+        return self.select_related("version__formula", "run__formula", "batch__formula", "by_user", "by_device")
+
+
+class PourStepQuerySet(ScopedLedgerQuerySet):
+    """What was said at the table."""
+
+    def in_order(self) -> Self:
+        """Return the steps in the order in which they were said, with lots and who said them."""
+        return self.select_related("lot__material", "scale", "by_user", "by_device").order_by("pk")
+
+    def in_force(self) -> Self:
+        """Return the steps that stand: neither corrected nor said by mistake."""
+        return self.filter(corrected_by__isnull=True).exclude(kind="unsaid")

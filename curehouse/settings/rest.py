@@ -33,6 +33,7 @@ SPECTACULAR_SETTINGS = {
         "WeightUnit": "curehouse.workshops.models.Workshop.Unit",
         "NoticeState": "curehouse.notices.models.Notice.State",
         "LiquidPlace": "curehouse.making.models.BatchLiquid.Place",
+        "PourState": "curehouse.making.models.Pour.State",
         "LotStanding": "inventory.models.Lot.Standing",
         "ReadingStanding": "api.readings.STANDINGS",
         "RunStanding": "api.runs.STANDINGS",

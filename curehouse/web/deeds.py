@@ -28,6 +28,7 @@ DEEDS: Mapping[str, str] = MappingProxyType(
         "lot_walk": "lot_count",
         "offer": "offer_change",
         "notices_folded_done": "notices_done",
+        "pour": "pour_step",
         "position_place": "batch_place",
         "rack": "rack_change",
         "room": "room_change",

@@ -20,6 +20,7 @@ from curehouse.flows.assess import assess_batch
 from curehouse.flows.check import check
 from curehouse.flows.foretell import foretell_wanting
 from curehouse.flows.log_air import log_air, sensed
+from curehouse.flows.pour import begin
 from curehouse.flows.stand_rack import stand_rack
 from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
@@ -78,7 +79,8 @@ def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
         fill_rooms(world, number)
         version = write_version(actor=actor, formula=batch.formula, entry=formula_entry(name=batch.formula.name), at=at)
         day = now.date() + timedelta(days=3 + number)
-        plan_run(actor=actor, version=version, fats_g=Decimal(1000), pour_on=day, at=at)
+        run = plan_run(actor=actor, version=version, fats_g=Decimal(1000), pour_on=day, at=at)
+        begin(actor=actor, version=version, fats_g=Decimal(1000), run=run, at=at)
 
 
 def fill_rooms(world: World, number: int) -> None:

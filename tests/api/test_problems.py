@@ -14,6 +14,7 @@ from curehouse.common.uploads import Kept
 from curehouse.curing.services.rooms import add_room
 from curehouse.flows.bring_in.options import Options
 from curehouse.flows.log_air import log_air, sensed
+from curehouse.flows.pour import begin
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.intake.services import write_import
 from curehouse.making.models import BatchHold
@@ -88,7 +89,7 @@ WRITING = [(path, method) for path in PATHS for method in sorted(methods(path) -
 # These take no body: there is nothing in it to be wrong.
 _BARE = (
     "/keep/", "/attend/", "/retire/", "/take-up/", "/bringing/", "offers/<int:pk>/end/", "store-counts/<int:pk>/end/",
-    V1 + "proposals/", "runs/<int:pk>/places/",
+    V1 + "proposals/", "runs/<int:pk>/places/", "pours/<int:pk>/finish/",
 )  # fmt: skip
 BARE = {path for path in PATHS if path.endswith(_BARE)}
 FORMS = {V1 + "lots/<int:pk>/files/", V1 + "imports/"}
@@ -111,6 +112,7 @@ def furnished(world: World) -> dict[str, int]:
     version = write_formula(actor=world.actor, entry=formula_entry(name=poured.formula.name), at=world.now)
     run = plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=world.now.date(), at=world.now)
     return {
+        "pours": begin(actor=world.actor, version=version, fats_g=Decimal(1000), at=world.now).pk,
         "runs": run.pk,
         "rooms": room.pk,
         "room-readings": air.pk,

@@ -9,7 +9,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from curehouse.curing.models import Assessment, Forecast, LabelWeight, Position, Rack, Reading, Room, RoomReading, SampleBar
 from curehouse.intake.models import Import
-from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Run
+from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Pour, Run
 from curehouse.notices.models import Notice
 from curehouse.workshops.models import AuditEntry, DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
@@ -40,6 +40,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "papers": LotFile,
     "people": Member,
     "positions": Position,
+    "pours": Pour,
     "racks": Rack,
     "readings": Reading,
     "room-readings": RoomReading,

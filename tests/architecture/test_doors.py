@@ -40,6 +40,7 @@ MAY_SEE_ALL = {
     "curehouse/workshops/services/invitations.py": "the writer of its own tables; a secret says which workshop's it is",
     "curehouse/web/views/joining.py": "a person sees and chooses the workshops they are a member of",
     "curehouse/making/queries.py": "subqueries of its own domain",
+    "curehouse/making/services/at_table.py": "the writer of its own tables",
     "curehouse/making/services/batches.py": "the writer of its own tables",
     "curehouse/making/services/facts.py": "the writer of its own tables",
     "curehouse/making/services/formulas.py": "the writer of its own tables",

@@ -20,7 +20,7 @@ NAMED = {
     "CureRecord", "Forecast", "FormulaLine", "FormulaVersion", "LabelWeight",
     "LotCorrection", "LotFile", "LotRuling", "Making", "MakingTake",
     "LotValue", "Movement", "OfferBreak", "OrderLineStep", "OrderStep",
-    "Placement", "PutOff", "RackRoom", "Reading", "ReadingReview",
+    "Placement", "PourStep", "PutOff", "RackRoom", "Reading", "ReadingReview",
     "RoomReading", "RoomWithdrawal", "RunChange", "SafetyCheck", "ScaleCheck", "TakeOut",
 }  # fmt: skip
 

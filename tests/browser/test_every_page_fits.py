@@ -53,6 +53,9 @@ from inventory.services.papers import attach_file, look_through
 from inventory.services.things import SupplierEntry, write_supplier
 from curehouse.making.services import TakeOutEntry
 from curehouse.making.services.formulas import write_formula
+from uuid import uuid4
+from curehouse.flows.pour import begin, say
+from curehouse.making.pouring.saying import Said
 from curehouse.flows.runs import call_off_run, move_run, plan_run
 from tests.formulas import LIQUIDS, fat, formula_entry
 from curehouse.flows.join import Newcomer, join_new
@@ -164,6 +167,12 @@ run = plan_run(actor=world.actor, version=version, fats_g=Decimal(90000), pour_o
 off = plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=day, at=now)
 move_run(actor=world.actor, run=off, pour_on=day + timedelta(days=2), why="the milk comes later", at=now)
 call_off_run(actor=world.actor, run=off, why="no goat's milk that week after all", at=now)
+told = {"actor": world.actor, "at": now}
+pours = [begin(version=one, fats_g=Decimal(2000), **told) for one in (formula, version, formula, formula)]
+for one in pours[1:]:
+    say(pour=one, said=Said("caution", uuid4()), **told)
+say(pour=pours[2], said=Said("weighed", uuid4(), slot="naoh", amount_g=Decimal(299), stands=True), **told)
+say(pour=pours[3], said=Said("doubt", uuid4(), words="Unterholzkirschblütenmilch" * 9), **told)
 cellar = add_room(workshop=world.workshop, name="Unterholzkirschblütenmilchseifentrockenkammer")
 quiet = add_room(workshop=world.workshop, name="Loft")
 airs = [
@@ -177,6 +186,7 @@ asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newes
 print(json.dumps({
     "formulas": [formula.formula_id, mould.formula_id],
     "versions": [formula.pk, version.pk],
+    "pours": [one.pk for one in pours],
     "runs": [run.pk, off.pk],
     "batches": [doubtful.pk, loose.pk, passed.pk, failed.pk, gone.pk, mould.pk],
     "racks": [rack.pk],

@@ -11,6 +11,7 @@ from curehouse.making.models.batches import (
 )
 from curehouse.making.models.facts import MaterialFacts
 from curehouse.making.models.formulas import Formula, FormulaLine, FormulaVersion
+from curehouse.making.models.pours import Pour, PourStep
 from curehouse.making.models.runs import Reservation, Run, RunChange, Unasked
 
 __all__ = [
@@ -23,6 +24,8 @@ __all__ = [
     "FormulaLine",
     "FormulaVersion",
     "MaterialFacts",
+    "Pour",
+    "PourStep",
     "Reservation",
     "Run",
     "RunChange",

@@ -25,7 +25,7 @@ from curehouse.making.formulas.known import Known, known_of
 from curehouse.making.formulas.masses import field_of
 from curehouse.making.formulas.names import alkali_by_name, is_called_lye
 from curehouse.making.formulas.reading import kept
-from curehouse.making.models import Formula, FormulaLine, FormulaVersion
+from curehouse.making.models import Formula, FormulaLine, FormulaVersion, Pour
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Scale, Workshop
 from curehouse.workshops.services import clean_name
@@ -288,7 +288,9 @@ def _next_number(workshop: Workshop, formula: Formula) -> tuple[int, int]:
     newest = FormulaVersion.objects.within(workshop).filter(formula=formula).with_batches().newest_first().first()
     if newest is None:
         return 1, 1
-    return (newest.number + 1, 1) if newest.is_poured else (newest.number, newest.revision + 1)
+    # What is at the table right now is as good as poured: its batch is written by this very version.
+    is_poured = newest.is_poured or Pour.objects.within(workshop).under_way().filter(version=newest).exists()
+    return (newest.number + 1, 1) if is_poured else (newest.number, newest.revision + 1)
 
 
 def _rows(version: FormulaVersion, one: Planned) -> Sequence[FormulaLine]:

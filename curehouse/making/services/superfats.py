@@ -26,7 +26,7 @@ from curehouse.making.formulas.solutions import Dissolved, dissolved_of
 from curehouse.making.formulas.superfats import superfat_values
 from curehouse.making.models import Batch, BatchLiquid, BatchUse, FormulaLine, MaterialFacts
 from curehouse.making.services.formulas import plan
-from curehouse.workshops.models import Scale
+from curehouse.workshops.models import Scale, Workshop
 from inventory.blends import lye_of_blends
 from inventory.models import Lot, Material
 
@@ -70,7 +70,7 @@ def renew_superfat(*, batch: Batch, at: datetime) -> Renewed | None:
         batch.superfat_by_lots = found is not None
     else:
         pour = _reckoned(batch, at)
-        taken = _by_hand(batch, uses) if pour is None else pour.with_lots(_booked(batch, pour, uses))
+        taken = _by_hand(batch, uses) if pour is None else pour.with_lots(parts_by_lots(batch.workshop, pour, uses))
         found = None if taken is None else taken.superfat()
         is_odd = taken is not None and taken.is_odd
         batch.needs_check = batch.check_by_formula or found is None or found.of_fats.low < 0 or is_odd
@@ -97,7 +97,15 @@ def superfat_today(batch: Batch) -> Superfat | None:
         replace(part, value=_range(part.material, part.key, Known(facts))) if part.is_certified is False else part
         for part in pour.fats
     )
-    return replace(pour, fats=fats).with_lots(_booked(batch, pour, _deciding(batch))).superfat()
+    return replace(pour, fats=fats).with_lots(parts_by_lots(batch.workshop, pour, _deciding(batch))).superfat()
+
+
+@transaction.atomic
+def keep_weighed(*, batch: Batch, pour: Pour) -> Batch:
+    """Keep with *batch* (locked by the caller, or new) what was weighed at its pour in place of what its formula says."""
+    batch.reckoned = pour.as_plain()
+    batch.save(update_fields=["reckoned"])
+    return batch
 
 
 def _deciding(batch: Batch) -> list[Took]:
@@ -125,7 +133,7 @@ def _deciding(batch: Batch) -> list[Took]:
 def _by_hand(batch: Batch, uses: Sequence[Took]) -> Pour | None:
     liquids = list(BatchLiquid.objects.within(batch.workshop).filter(batch=batch))
     pour = begun_by_hand(batch, liquids=liquids, scales=list(Scale.objects.within(batch.workshop).in_use()))
-    return with_booked(pour, _booked(batch, pour, uses), fats_g=float(batch.fats_g))
+    return with_booked(pour, parts_by_lots(batch.workshop, pour, uses), fats_g=float(batch.fats_g))
 
 
 def _reckoned(batch: Batch, at: datetime) -> Pour | None:
@@ -140,11 +148,12 @@ def _reckoned(batch: Batch, at: datetime) -> Pour | None:
     return pour_from_plain(batch.reckoned)
 
 
-def _booked(batch: Batch, pour: Pour, uses: Sequence[Took]) -> list[tuple[int | None, Part]]:
-    lots = figures_of(batch.workshop, [lot for lot, _grams in uses])
-    dissolved = dissolved_of(batch.workshop, [lot for lot, _grams in uses if lot.material.kind == Material.Kind.LYE])
+def parts_by_lots(workshop: Workshop, pour: Pour, uses: Sequence[Took]) -> list[tuple[int | None, Part]]:
+    """Return what *uses* of fats and lye are by the lots they are of: each with which part of *pour* it is, None of none."""
+    lots = figures_of(workshop, [lot for lot, _grams in uses])
+    dissolved = dissolved_of(workshop, [lot for lot, _grams in uses if lot.material.kind == Material.Kind.LYE])
     materials = {lot.material_id for lot, _grams in uses}
-    facts = {one.material_id: one for one in MaterialFacts.objects.within(batch.workshop).filter(material__in=materials)}
+    facts = {one.material_id: one for one in MaterialFacts.objects.within(workshop).filter(material__in=materials)}
     known = Known(facts)
     found = []
     for one, grams in uses:

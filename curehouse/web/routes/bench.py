@@ -2,7 +2,17 @@
 
 from django.urls import URLPattern, path
 
-from curehouse.web.views import batch_entry, bench, formula_cures, formula_size, formulas, plan_run, run_places, runs
+from curehouse.web.views import (
+    batch_entry,
+    bench,
+    formula_cures,
+    formula_size,
+    formulas,
+    plan_run,
+    pours,
+    run_places,
+    runs,
+)
 
 urlpatterns: list[URLPattern] = [
     path("bench/", bench.bench, name="bench"),
@@ -18,6 +28,10 @@ urlpatterns: list[URLPattern] = [
     path("versions/<int:pk>/", formulas.formula_version, name="formula_version"),
     path("versions/<int:pk>/scale/", formula_size.version_scale, name="version_scale"),
     path("versions/<int:pk>/run/", plan_run.version_run, name="version_run"),
+    path("versions/<int:pk>/pour/", pours.version_pour, name="version_pour"),
+    path("pours/<int:pk>/", pours.pour, name="pour"),
+    path("pours/<int:pk>/finish/", pours.pour_finish, name="pour_finish"),
+    path("pours/<int:pk>/stop/", pours.pour_stop, name="pour_stop"),
     path("runs/", runs.runs, name="runs"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("runs/<int:pk>/move/", runs.run_move, name="run_move"),

@@ -18,6 +18,7 @@ from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.fields import HouseForm
 from curehouse.web.forms.runs import CallOffRunForm, MoveForm, PouredForm, RunPlacesForm
 from curehouse.web.once import once
+from curehouse.web.reading.pour_table import open_pour_of
 from curehouse.web.reading.run_over import read_over
 from curehouse.web.reading.run_places import read_run_places
 from curehouse.web.reading.runs import MOST_OVER, MovedView, read_moved, read_run, run_lines
@@ -67,6 +68,7 @@ def run_page(
         "view": view,
         "poured": poured or _poured_form(visit, row),
         "places": read_run_places(visit, row),
+        "at_table": open_pour_of(visit, row),
         "bars": bars or RunPlacesForm(initial={"bars": row.bars}),
     }
     return render(request, "web/runs/run.html", page)

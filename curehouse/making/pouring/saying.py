@@ -1,0 +1,224 @@
+"""What is said at the table, held to how the pour stands: what is off is asked about before it is written."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from curehouse.common.errors import Conflict, Invalid, NotHere
+from curehouse.common.time import local_day
+from curehouse.common.units import LARGEST_G, SMALLEST_G
+from curehouse.making.formulas.entries import Role
+from curehouse.making.models import PourStep
+from curehouse.making.pouring.sheet import LYE
+from curehouse.making.pouring.table import Kind, Line, Table, is_off, read_table
+from curehouse.making.pouring.words import answer_words, low_words, off_words
+from curehouse.workshops.models import Scale
+from inventory.models import Irregular, Lot, Material
+from inventory.services.entries import clean_reason, clean_text
+
+COLDEST_C, HOTTEST_C = Decimal(-30), Decimal(150)
+_LONGEST = 400
+_AFTER_TRACE = "Lye and fats have met, so nothing of them is weighed any more: note it as a deviation, or stop the pour."
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One thing said at the table, under an id that its client made.
+
+    A weighing names its line of the sheet (``slot``), its lot and scale (the line's own where none is named) and grams;
+    ``is_part`` says that more of it comes, ``is_mend`` that this fat is added to make the lye safe, ``stands`` that
+    a person lets it stand though it is not as meant. ``corrects`` is the key of the step in whose place it comes.
+    """
+
+    kind: str
+    client_id: UUID
+    slot: str = ""
+    lot: Lot | None = None
+    amount_g: Decimal | None = None
+    scale: Scale | None = None
+    celsius: Decimal | None = None
+    words: str = ""
+    stands: bool = False
+    is_part: bool = False
+    is_mend: bool = False
+    corrects: int | None = None
+
+
+def check_step(table: Table, said: Said, corrects: PourStep | None, *, at: datetime) -> dict[str, Any]:
+    """Return the columns of a step that may be written; *table* is how the pour stands without the one it *corrects*.
+
+    Raises ``Invalid`` for what cannot be, ``Conflict`` for what is not its turn, or is asked about first.
+    """
+    if said.kind not in (Kind.CAUTION, Kind.NOTE, Kind.DOUBT) and table.said(Kind.CAUTION) is None:
+        raise Conflict("cautions_first", "Read the cautions first, and say that everybody at the table did.", field="kind")
+    if said.kind == Kind.WEIGHED:
+        return _weighed(table, said, corrects, at=at)
+    if said.kind == Kind.UNSAID:
+        return _unsaid(table, said, corrects)
+    if said.kind in (Kind.NOTE, Kind.DEVIATION, Kind.DOUBT):
+        return {"words": clean_reason(said.words, ask="Say what it is: whoever reads this later wants to know.", field="words")}
+    _check_turn(table, said, corrects)
+    words = clean_text(said.words, field="words", what="The note", longest=_LONGEST)
+    if said.kind in (Kind.LYE_TEMP, Kind.FATS_TEMP):
+        return {"words": words, "celsius": _celsius(table, said), "stands": said.stands}
+    return {"words": words}
+
+
+def _unsaid(table: Table, said: Said, corrects: PourStep | None) -> dict[str, Any]:
+    is_reckoned = corrects is not None and corrects.kind == Kind.WEIGHED and _decides(table, corrects.slot)
+    later = [step for step in table.steps if corrects is not None and step.pk > corrects.pk]
+    if table.is_past_trace and corrects is not None and (is_reckoned or corrects.kind == Kind.DOUBT):
+        raise Conflict("past_trace", _AFTER_TRACE, field="corrects")
+    if corrects is not None and corrects.kind == Kind.TRACE and later:
+        said_since = "More was said since trace, so it stays: note it as a deviation, or stop the pour."
+        raise Conflict("past_trace", said_since, field="corrects")
+    return {"words": clean_reason(said.words, ask="Say why it was said by mistake.", field="words")}
+
+
+def _decides(table: Table, slot: str) -> bool:
+    return slot in table.lines and table.lines[slot].slot.role in (Role.FAT, LYE)
+
+
+def _check_turn(table: Table, said: Said, corrects: PourStep | None) -> None:
+    """Refuse what was said already, and what comes before what it rests on."""
+    if corrects is None and table.said(said.kind) is not None:
+        before = table.said(said.kind)
+        raise Conflict("said_already", f"{before.signed_by} said this already: go on with the next step.", field="kind")
+    if said.kind == Kind.CAUTION:
+        return
+    if table.must_stop or table.wants_fat:
+        raise Conflict("not_safe", f"{answer_words(table.found)} See to that first.", field="kind")
+    decides = [line for line in table.not_weighed if _decides(table, line.slot.key)]
+    is_after_weighing = said.kind in (Kind.DISSOLVED, Kind.TRACE, Kind.STIRRED, Kind.MOULD, Kind.PLACE)
+    if is_after_weighing and decides:
+        names = ", ".join(line.slot.name for line in decides)
+        raise Conflict("not_weighed", f"Not weighed yet: {names}. Nobody knows what the lye does before that.", field="kind")
+    if said.kind == Kind.TRACE and table.said(Kind.DISSOLVED) is None:
+        raise Conflict("not_dissolved", "Look first whether all of the lye is dissolved, and say so.", field="kind")
+    if said.kind in (Kind.STIRRED, Kind.MOULD, Kind.PLACE) and not table.is_past_trace:
+        raise Conflict("not_traced", "Say first that it has come to trace.", field="kind")
+
+
+def _celsius(table: Table, said: Said) -> Decimal | None:
+    if said.celsius is None:
+        return None
+    if not said.celsius.is_finite() or not COLDEST_C <= said.celsius <= HOTTEST_C:
+        raise Invalid("celsius", f"A temperature lies between {COLDEST_C} and {HOTTEST_C}\u00a0°C.", field="celsius")
+    celsius = round(said.celsius, 1)
+    low, high = table.band(said.kind)
+    if not low <= celsius <= high and not said.stands:
+        usual = f"below {high}" if low <= 0 else f"{low} to {high}"
+        raise Conflict(
+            "off_band",
+            f"{celsius}\u00a0°C is outside of what is usual here, {usual}\u00a0°C (common practice, no source): "
+            "wait and measure again, or let it stand.",
+            field="celsius",
+        )
+    return celsius
+
+
+def _weighed(table: Table, said: Said, corrects: PourStep | None, *, at: datetime) -> dict[str, Any]:
+    line = table.lines.get(said.slot)
+    if line is None:
+        raise NotHere("not_here", "There is no such line on the sheet of this pour.", field="slot")
+    if table.is_past_trace and corrects is None and _decides(table, said.slot):
+        raise Conflict("past_trace", _AFTER_TRACE, field="slot")
+    scale = _scale(table, said, line)
+    lot = _lot(table, said, line)
+    amount_g = _amount(said, line)
+    step_g = line.step_g if scale is None else scale.step_g
+    target_g = _target_g(table, said, line, lot)
+    values = {
+        "slot": said.slot, "lot": lot, "amount_g": amount_g, "target_g": target_g or Decimal(0), "scale": scale,
+        "step_g": step_g, "stands": said.stands, "words": _why_irregular(table, said, lot, at=at),
+    }  # fmt: skip
+    if said.stands:
+        return values
+    if target_g is None:
+        which = "its lot" if lot is None else f"{lot}"
+        asked = f"How strong {which} is, is not known: type the figure of its certificate, or choose another lot."
+        raise Conflict("no_purity", asked, field="lot")
+    if lot is not None and line.slot.material is not None and lot.material_id != line.slot.material:
+        asked = f"{lot} is not the {line.slot.name} of this formula: choose another lot, or let it stand."
+        raise Conflict("other_material", asked, field="lot")
+    is_rest_to_come = said.is_part and amount_g < target_g
+    if is_off(amount_g, target_g, step_g) and not is_rest_to_come:
+        raise _off_target(table, line, PourStep(pour=table.pour, kind=Kind.WEIGHED, **values), corrects)
+    return values
+
+
+def _off_target(table: Table, line: Line, row: PourStep, corrects: PourStep | None) -> Conflict:
+    says = off_words(line, row.amount_g, row.target_g, table.pour.workshop.unit)
+    data: dict[str, Any] = {
+        "target_g": f"{row.target_g}",
+        "amount_g": f"{row.amount_g}",
+        "is_over": row.amount_g > row.target_g,
+    }
+    if _decides(table, line.slot.key):
+        # What would be, were it written: no row of the house has this key.
+        would = read_table(table.pour, [*table.steps, _as_row(row)])
+        found = would.found
+        data["answer"] = found.answer.value
+        says = f"{says} {answer_words(found)}" if would.has_lye else f"{says} {low_words(found)}"
+    if corrects is None and row.amount_g > row.target_g and not table.is_past_trace:
+        says += " If some can still be taken out, take it out and weigh again."
+    return Conflict("off_target", f"{says} Does it stand?", field="amount_g", **data)
+
+
+def _as_row(row: PourStep) -> PourStep:
+    row.pk = -1
+    return row
+
+
+def _amount(said: Said, line: Line) -> Decimal:
+    if said.amount_g is None:
+        raise Invalid("missing", f"Type what the scale shows for {line.slot.name}.", field="amount_g")
+    if not said.amount_g.is_finite() or not 0 <= said.amount_g <= LARGEST_G:
+        raise Invalid("mass", f"{line.slot.name}: a weight is 0 or more, and at most a tonne.", field="amount_g")
+    amount_g = said.amount_g.quantize(SMALLEST_G)
+    if amount_g == 0 and line.slot.role == LYE:
+        raise Invalid("mass", "Without lye it is no soap: weigh it, or stop the pour.", field="amount_g")
+    return amount_g
+
+
+def _target_g(table: Table, said: Said, line: Line, lot: Lot | None) -> Decimal | None:
+    if line.slot.role == LYE:
+        return table.lye_left_g(line.slot, lot)
+    if not said.is_mend:
+        return line.target_g
+    remedies = [one for one in table.found.remedies if table.slot_of(one).key == said.slot] if table.has_lye else []
+    if not remedies:
+        raise Conflict("no_remedy", "This fat does not make the lye safe: look at the pour again.", field="slot")
+    return Decimal(str(min(one.add_g for one in remedies))).quantize(SMALLEST_G)
+
+
+def _scale(table: Table, said: Said, line: Line) -> Scale | None:
+    if said.scale is None:
+        return line.scale
+    if said.scale.pk not in {scale.pk for scale in table.scales}:
+        raise NotHere("not_here", "There is no such scale in use in this workshop.", field="scale")
+    return said.scale
+
+
+def _lot(table: Table, said: Said, line: Line) -> Lot | None:
+    lot = said.lot
+    if lot is None:
+        return None
+    if lot.workshop_id != table.pour.workshop_id:
+        raise NotHere("not_here", "There is no such lot in this workshop.", field="lot")
+    if lot.material.measure != Material.Measure.GRAMS or (lot.material.kind == Material.Kind.LYE) != (line.slot.role == LYE):
+        raise Invalid("lot", f"{lot} cannot be {line.slot.name}: choose a lot of it, or note what went in.", field="lot")
+    if line.slot.role == Role.FAT and lot.material.kind != Material.Kind.FAT:
+        raise Invalid("lot", f"{lot} is no fat: choose a lot of {line.slot.name}.", field="lot")
+    return lot
+
+
+def _why_irregular(table: Table, said: Said, lot: Lot | None, *, at: datetime) -> str:
+    """Return what is said of a weighing; of a lot that is not in order it must say why."""
+    irregular = "" if lot is None else lot.irregular_on(local_day(at, table.pour.workshop.time_zone))
+    if not irregular:
+        return clean_text(said.words, field="words", what="The note", longest=_LONGEST)
+    ask = f"{lot} is {Irregular(irregular).label}: choose another, or say why it is used all the same."
+    return clean_reason(said.words, ask=ask, field="words")
