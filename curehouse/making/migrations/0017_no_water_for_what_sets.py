@@ -13,7 +13,7 @@ def none_where_a_sheet_refuses(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("making", "0015_lye_dissolved_beforehand"),
+        ("making", "0016_pours_at_the_table"),
     ]
 
     operations = [
