@@ -78,8 +78,9 @@ class Recipes(WorkshopView):
     def post(self, request: Request, pk: int) -> Response:
         """Write how a material is made; lots that were made keep the recipe they were made by.
 
-        Additives, fragrances and colours are mixed. Lye is not dissolved beforehand yet (`lye_not_yet`): how strong what is
-        left of it is cannot be told safely. In a mix it is refused (`lye_part`), as are fats and liquids (`kind_not_mixed`),
+        Additives, fragrances and colours are mixed. Sodium hydroxide is dissolved in as much water beforehand: no more than
+        stays dissolved (`over_solubility`), and not thinner, for then water dries out unseen (`may_dry`); potassium
+        hydroxide is not. In a mix lye is refused (`lye_part`), as are fats and liquids (`kind_not_mixed`),
         and what a formula reckons with as an acid (`reckoned_with`).
         """
         material, sent = _material(self, pk), self.body(RecipeIn)
@@ -166,10 +167,7 @@ class Makings(WorkshopView):
 
     @extend_schema(request=MakingIn, responses={200: MakingOut(many=True)})
     def post(self, request: Request, pk: int) -> Response:
-        """Book that some of a material was made: its lots are used, and a lot of it comes in.
-
-        Of lye none is made yet, also by a recipe of before (`lye_not_yet`).
-        """
+        """Book that some of a material was made: its lots are used, and a lot of it comes in."""
         material, sent = _material(self, pk), self.body(MakingIn)
         lots = Lot.objects.within(self.workshop)
         takes = []

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from api.runs import STANDINGS, NotKeptOut, RunQuery
 from api.views import Detail
-from curehouse.core.stock.netting import Prospect, Supplied
+from curehouse.core.stock.netting import MaterialCheck, Prospect, Supplied
 from curehouse.flows.check_run import Held, hold_run
 from curehouse.making.formulas.reading import version_here
 from curehouse.making.models import FormulaVersion
@@ -40,11 +40,24 @@ class SuppliedOut(serializers.Serializer):
     takes = TakenOut(many=True)
 
 
-class MaterialCheckOut(serializers.Serializer):
-    """One material: as orders likely come, and as they have safely come."""
+class InsteadOut(serializers.Serializer):
+    """What a run takes nothing of, for one lot stands for all of it; in that are at most ``dissolved_g`` grams of it."""
 
     material = serializers.IntegerField()
     name = serializers.CharField()
+    amount_g = serializers.FloatField()
+    dissolved_g = serializers.FloatField()
+
+
+class MaterialCheckOut(serializers.Serializer):
+    """One material: as orders likely come, and as they have safely come.
+
+    What is taken instead of another is taken of one lot, and every figure is of that lot alone, in grams of it.
+    """
+
+    material = serializers.IntegerField()
+    name = serializers.CharField()
+    instead_of = InsteadOut(allow_null=True, help_text="Of lye that was dissolved beforehand: the dry lye it stands for.")
     likely = SuppliedOut()
     safe = SuppliedOut()
     order_by = serializers.DateField(allow_null=True, help_text="null: nothing is short, or nobody knows how long it takes.")
@@ -96,6 +109,19 @@ def _supplied(one: Supplied, held: Held) -> dict[str, Any]:
     return {**{name: round(getattr(one, name), 3) for name in names}, "takes": takes}
 
 
+def _instead(one: MaterialCheck, held: Held) -> dict[str, Any] | None:
+    if one.instead is None:
+        return None
+    dissolved_g = sum(taken.amount * float(held.dry_in[taken.supply]) for taken in one.likely.takes)
+    material = held.materials[one.instead.material]
+    return {
+        "material": material.pk,
+        "name": material.name,
+        "amount_g": round(one.instead.amount_g, 3),
+        "dissolved_g": round(dissolved_g, 3),
+    }
+
+
 def _prospect(one: Prospect) -> dict[str, Any]:
     return {
         "possible": one.possible,
@@ -114,6 +140,7 @@ def check_told(held: Held) -> dict[str, Any]:
             {
                 "material": held.materials[one.material].pk,
                 "name": held.materials[one.material].name,
+                "instead_of": _instead(one, held),
                 "likely": _supplied(one.likely, held),
                 "safe": _supplied(one.safe, held),
                 "order_by": _day(one.order_by),

@@ -14,10 +14,6 @@ _UNKEPT = "not kept: "
 MIXED_KINDS = (Material.Kind.ADDITIVE, Material.Kind.FRAGRANCE, Material.Kind.COLOUR)
 # Lye is made from one dry lye and water alone, and its lots say how strong they are (`solutions.py`).
 MADE_KINDS = (*MIXED_KINDS, Material.Kind.LYE)
-# Whether lye may be dissolved beforehand. Not yet: counts say what is missing of a lot, and not whether water dried out
-# of it, so how strong the rest is cannot be told safely. What was made before stays on record and can be booked.
-LYE_IN_WATER = False
-NOT_YET = "how strong what is left of it is cannot be told safely"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +34,9 @@ class Recipe:
         return tuple((part_key(part), float(share)) for part, share in self.shares)
 
 
-def lye_may_be_dissolved() -> bool:
-    """Return whether lye is dissolved beforehand here: written down as a recipe, made, and weighed out by it."""
-    return LYE_IN_WATER
-
-
 def may_be_made(material: Material) -> bool:
-    """Return whether a material of its kind is made by a recipe, as things stand."""
-    return material.kind in MADE_KINDS and (material.kind != Material.Kind.LYE or lye_may_be_dissolved())
+    """Return whether a material of its kind is made by a recipe."""
+    return material.kind in MADE_KINDS
 
 
 def part_key(part: BlendPart) -> str:

@@ -12,7 +12,6 @@ from hypothesis import HealthCheck, settings
 
 from curehouse.common.guards import create_statements, drop_statements, is_scoped
 from curehouse.common.ledger import LedgerModel
-from inventory import blends
 from tests.arena import Arena, copied_postgres, copied_sqlite, migrated_postgres, migrated_sqlite
 from tests.present import missing
 from tests.world import World
@@ -95,12 +94,6 @@ def _flush_past_the_guards() -> Iterator[None]:
 def world(db: None) -> World:
     """Return the house of Ottilie Brandt."""
     return World()
-
-
-@pytest.fixture
-def lye_in_water(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let lye be dissolved beforehand, which a house may not do yet."""
-    monkeypatch.setattr(blends, "LYE_IN_WATER", True)
 
 
 @pytest.fixture

@@ -53,7 +53,7 @@ from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
 from curehouse.workshops.services.audit import note
 from curehouse.workshops.services.invitations import invite
-from inventory.models import Material, OrderLine
+from inventory.models import Lot, Material, OrderLine
 from inventory.services.blends import BlendEntry, MakingEntry, PartEntry, TakeEntry
 from inventory.services.lots import LotPapers, correct_lot, record_value
 from inventory.services.offers import TermsEntry, write_terms
@@ -154,9 +154,12 @@ def with_pour(world: World, version: FormulaVersion, run: Run) -> None:
     say(pour=pour, said=Said("caution", uuid4()), **told)
     first = say(pour=pour, said=Said("note", uuid4(), words="the window is open"), **told)
     say(pour=pour, said=Said("note", uuid4(), words="both windows are open", corrects=first.pk), **told)
-    lot = world.lot(material=version.lines.order_by("place").first().material)
-    amount_g = Decimal(1400)
-    say(pour=pour, said=Said("weighed", uuid4(), slot="0", lot=lot, scale=world.scale, amount_g=amount_g, stands=True), **told)
+    # The lot that all else is of: it is past its best-before.
+    weighed = Said(
+        "weighed", uuid4(), slot="0", lot=row_of(world, Lot), scale=world.scale, amount_g=Decimal(1400), stands=True,
+        words="smelt fresh",
+    )  # fmt: skip
+    say(pour=pour, said=weighed, **told)
 
 
 def with_blend(world: World) -> None:

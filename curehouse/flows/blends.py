@@ -7,7 +7,7 @@ from django.db.models import Q, QuerySet
 
 from curehouse.common.errors import Conflict
 from curehouse.core.chemistry.alkali import Alkali
-from curehouse.core.chemistry.dissolved import stays_dissolved
+from curehouse.core.chemistry.dissolved import least_dry, stays_dissolved
 from curehouse.core.chemistry.solubility import WARM_C, solubility
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.making.formulas.names import alkali_by_name, is_called_lye, key_called
@@ -99,6 +99,22 @@ def _check_solution(blend: Blend, parts: list[BlendPart]) -> None:
             "tables differ): take more water. What does not dissolve lies at the bottom, and the last of it is far too strong."
         )
         raise Conflict("over_solubility", said, field="parts")
+    _check_thin(dry.name, least_dry(alkali), float(share))
+
+
+def _check_thin(dry: str, least: float | None, share: float) -> None:
+    """Refuse what water may dry out of where nothing tells: what is used by mistake and what dries out look alike."""
+    if least is not None and share >= least:
+        return
+    why = "Water dries out of lye that is thinner, unseen: it is then stronger than anybody knows, and the bars may be caustic."
+    if least is None:
+        said = f"{dry} is not dissolved beforehand: as strong as it would have to be it does not stay dissolved. {why}"
+    else:
+        said = (
+            f"In 100 g of it have to be {100 * least:.0f} g of {dry} at least: take as much water as lye, so strong it draws "
+            f"water from the air. {why}"
+        )
+    raise Conflict("may_dry", f"{said} Weigh it dry for each batch otherwise.", field="parts")
 
 
 def _check_reckoned(blend: Blend, versions: QuerySet[FormulaVersion]) -> None:

@@ -12,6 +12,7 @@ from curehouse.core.stock.allocation import NOTHING
 from curehouse.core.stock.netting import Prospect, RunCheck, RunMaterial, check_run, net_runs
 from curehouse.core.stock.storeroom import Outlook, Storeroom
 from curehouse.flows.dissolved import Dissolved, dissolved_here
+from curehouse.flows.reserved import reserved_runs, run_key
 from curehouse.making.models import FormulaVersion, Reservation, Run, Unasked
 from curehouse.making.services.run_needs import RunNeeds, run_needs
 from curehouse.making.services.runs import clean_fats, clean_run_day
@@ -42,7 +43,7 @@ class Held:
     ``arrivals`` are what its takes are of. ``not_kept`` is what nobody can tell: things that are not kept
     in the storeroom, are counted in pieces, or of which no amount is known. Without a day are the
     ``dayless``: orders of these materials of which nobody knows when they come. ``waiting`` are lots in
-    quarantine of what is short.
+    quarantine of what is short. ``dry_in`` are the grams of dry lye in a gram of each lot that stands for it.
     """
 
     found: RunCheck
@@ -54,6 +55,7 @@ class Held:
     dayless: list[Arrival]
     delivery: Mapping[str, core.DeliveryDays]
     waiting: Mapping[str, list[Lot]]
+    dry_in: Mapping[str, Decimal]
     asked: AskedRun
 
     def prospects_from(self, day: date) -> tuple[Prospect, Prospect]:
@@ -92,11 +94,9 @@ def hold_needs(workshop: Workshop, wanted: RunNeeds, *, day: date, at: datetime)
     read = {key: [one.lot for one in wanted.known.lots.get(key, ())] for key in asked}
     there = sharers_of(workshop, kept, at=at, recipes=wanted.recipes, read=read)
     here = there.here
-    water_g = wanted.water_g
-    needs: dict[str, float] = {}
-    for material, grams in kept.items():
-        _add_needs(needs, there.dissolved, material.pk, grams, water_g.get(material, Decimal(0)))
-    run = core.Run(_NEW, day.toordinal(), needs)
+    needs = {str(material.pk): float(grams) for material, grams in kept.items()}
+    water_g = {str(material.pk): float(grams) for material, grams in wanted.water_g.items()}
+    run = core.Run(_NEW, day.toordinal(), needs, water_g=water_g)
     try:
         found = check_run(run, there.runs, here.room, today.toordinal())
     except ValueError as error:
@@ -104,7 +104,6 @@ def hold_needs(workshop: Workshop, wanted: RunNeeds, *, day: date, at: datetime)
         raise Invalid("not_netted", f"The storeroom cannot be held against this run: {error}.") from error
     # Of what is not kept in the storeroom there is always enough.
     found = replace(found, materials=tuple(one for one in found.materials if not is_unkept(one.material)))
-    found = there.dissolved.check(found)
     takes, known = {one.material for one in found.materials}, {order.key for order in here.room.orders}
     return Held(
         found=found,
@@ -116,6 +115,7 @@ def hold_needs(workshop: Workshop, wanted: RunNeeds, *, day: date, at: datetime)
         dayless=[one for one in here.arrivals if str(one.line.material_id) in takes and arrival_key(one) not in known],
         delivery=here.room.delivery,
         waiting=waiting_of(workshop, [one.material for one in found.materials if one.likely.short_g or one.safe.short_g], day),
+        dry_in=there.dissolved.shares,
         asked=AskedRun(run, there.runs, here.room, today),
     )
 
@@ -131,6 +131,7 @@ class Shares:
     arrivals: Mapping[str, Arrival]
     delivery: Mapping[str, core.DeliveryDays]
     waiting: Mapping[str, list[Lot]]
+    dry_in: Mapping[str, Decimal]
 
     def short_of(self, run: Run) -> list[tuple[Material, float, float]]:
         """Return what is short of a run, by the name of the material, with the grams that likely and that perhaps lack."""
@@ -147,11 +148,6 @@ class Shares:
         short = self.short_of(run)
         is_short = any(likely_g for _material, likely_g, _safe_g in short)
         return standing(is_short=is_short, is_perhaps_short=bool(short), not_kept=run.not_kept)
-
-
-def run_key(run: Run) -> str:
-    """Return what a planned run is called in the core."""
-    return f"run {run.pk}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +172,7 @@ class Sharers:
 
     def net(self, runs: list[core.Run], outlook: Outlook) -> tuple[RunMaterial, ...]:
         found = net_runs(runs, self.here.room, self.today.toordinal(), outlook)
-        return tuple(self.dissolved.as_weighed(one) for one in found if not is_unkept(one.material))
+        return tuple(one for one in found if not is_unkept(one.material))
 
     def shares(self, runs: list[core.Run]) -> Shares:
         likely, safe = self.net(runs, Outlook.LIKELY), self.net(runs, Outlook.SAFE)
@@ -189,6 +185,7 @@ class Sharers:
             arrivals={arrival_key(one): one for one in self.here.arrivals},
             delivery=self.here.room.delivery,
             waiting=waiting_of(self.workshop, short, self.today),
+            dry_in=self.dissolved.shares,
         )
 
 
@@ -224,7 +221,8 @@ def sharers_of(
     own = {key: one for key, one in recipes.items() if key in keys}
     dissolved = dissolved_here(workshop, own, lots)
     here = _storeroom(workshop, keys, lots, today, own, dissolved)
-    return Sharers(workshop, today, _others(workshop, keys, today, dissolved), known, lots, here, dissolved)
+    others = [run for _row, run in reserved_runs(workshop, today, keys).values()]
+    return Sharers(workshop, today, others, known, lots, here, dissolved)
 
 
 def share_out(*, workshop: Workshop, at: datetime, of: Run | None = None) -> Shares:
@@ -284,31 +282,13 @@ def _storeroom(
     arrivals = OrderLine.objects.within(workshop).filter(material__in=materials).arrivals(on=today)
     coming = deliveries(workshop=workshop, arrivals=arrivals, materials=materials)
     in_order = stock_lots(lot for lot in lots if lot.best_before is None or lot.best_before >= lot.received_on)
-    in_order = dissolved.lots(in_order)
     # Lye that was dissolved counts by what is in its lots, of a mix the recipe says how the rest is made up.
     blends = {str(key): one.core_shares for key, one in recipes.items() if one.material.kind != Material.Kind.LYE}
-    blends |= {str(key): parts for key, parts in dissolved.parts.items()}
     unkept = sorted({part for parts in blends.values() for part, _share in parts if is_unkept(part)})
     in_order += [core.Lot(key, key, WITHOUT_END_G, today.toordinal()) for key in unkept]
+    here = {lot.key for lot in in_order}
     room = Storeroom(
-        lots=in_order, orders=coming.orders, delivery=coming.days, blends=blends, blends_from_stock=bool(blends)
+        lots=in_order, orders=coming.orders, delivery=coming.days, blends=blends, blends_from_stock=bool(blends),
+        stand_ins=[one for one in dissolved.stand_ins if one.lot in here],
     )  # fmt: skip
     return Here(room, arrivals)
-
-
-def _add_needs(needs: dict[str, float], dissolved: Dissolved, material: int, grams: Decimal, water_g: Decimal) -> None:
-    for key, amount in dissolved.needs(material, float(grams), float(water_g)).items():
-        needs[str(key)] = needs.get(str(key), 0.0) + amount
-
-
-def _others(workshop: Workshop, materials: set[int], today: date, dissolved: Dissolved) -> list[core.Run]:
-    needs: dict[int, dict[str, float]] = {}
-    runs: dict[int, Run] = {}
-    for row in Reservation.objects.within(workshop).filter(material__in=materials).standing():
-        runs[row.run_id] = row.run
-        _add_needs(needs.setdefault(row.run_id, {}), dissolved, row.material_id, row.amount_g, row.water_g)
-    # What was poured is gone, though nobody booked it yet; then who was announced first.
-    announced = sorted(runs.values(), key=lambda run: (run.state == Run.State.PLANNED, run.announced_on, run.pk))
-    return [
-        core.Run(run_key(run), max(run.pour_on, today).toordinal(), needs[run.pk], turn) for turn, run in enumerate(announced)
-    ]

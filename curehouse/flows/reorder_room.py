@@ -12,11 +12,14 @@ from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, LeadFrom, Lot, Offered, Seller
 from curehouse.core.stock.reorder.things import Planned, Use
 from curehouse.core.stock.reorder.unplanned import Floats
+from curehouse.core.stock.stand_ins import settle
 from curehouse.flows.dissolved import dissolved_here
+from curehouse.flows.reserved import reserved_runs
 from curehouse.flows.waiting_costs import WaitingCosts, waiting_costs
-from curehouse.making.models import Reservation, Run
+from curehouse.making.models import Run
 from curehouse.workshops.models import Workshop
 from inventory import models
+from inventory.adapter import stock_lots
 from inventory.blends import is_unkept, recipes_of
 from inventory.queries.orders import Arrival, Taken
 from inventory.to_order import not_now
@@ -170,22 +173,21 @@ def _days_from_today(one: Arrival, took: Taken, today: date) -> LeadTime:
 
 def _planned(workshop: Workshop, today: date, lots: Mapping[int, list[Lot]]) -> tuple[dict[int, list[Planned]], dict[int, Run]]:
     found: dict[int, list[Planned]] = {}
-    runs: dict[int, Run] = {}
     recipes = recipes_of(workshop)
     made = {key for key, one in recipes.items() if one.material.kind == models.Material.Kind.LYE}
-    usable = models.Lot.objects.within(workshop).filter(material__in=made).usable(on=today).named() if made else ()
-    dissolved = dissolved_here(workshop, recipes, list(usable))
+    dissolved = models.Lot.objects.within(workshop).filter(material__in=made).usable(on=today).first_expired_first()
+    usable = list(dissolved.named()) if made else []
     blends = {str(key): one.core_shares for key, one in recipes.items() if key not in made}
-    blends |= {str(key): parts for key, parts in dissolved.parts.items()}
     left = {key: sum(lot.quantity for lot in lots.get(int(key), ())) for key in blends}
-    for row in Reservation.objects.within(workshop).standing():
-        runs[row.run_id] = row.run
-        day = max((row.run.pour_on - today).days, 0)
-        asked = dissolved.needs(row.material_id, float(row.amount_g), float(row.water_g))
-        for key, grams in from_stock_first({str(item): amount for item, amount in asked.items()}, blends, left).items():
+    reserved = reserved_runs(workshop, today)
+    # By their days, as who pours first takes what is mixed.
+    runs = [run for _row, run in sorted(reserved.values(), key=lambda one: (one[0].pour_on, one[0].pk))]
+    stand_ins = dissolved_here(workshop, recipes, usable).stand_ins
+    for run in settle(stand_ins, stock_lots(usable), runs).by_material():
+        for key, grams in from_stock_first(run.needs, blends, left).items():
             if not is_unkept(key):
-                found.setdefault(int(key), []).append(Planned(day, grams, str(row.run_id)))
-    return found, runs
+                found.setdefault(int(key), []).append(Planned(run.day - today.toordinal(), grams, str(reserved[run.key][0].pk)))
+    return found, {row.pk: row for row, _run in reserved.values()}
 
 
 def _offered(offer: models.Offer, took: Taken, usual_life: int | None) -> Offered:

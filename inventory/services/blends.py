@@ -16,7 +16,7 @@ from curehouse.common.units import LARGEST_G, SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.services import clean_name
-from inventory.blends import MIXED_KINDS, NOT_YET, Recipe, holds_lye, may_be_made, parts_down, recipe_of, recipes_of
+from inventory.blends import MIXED_KINDS, Recipe, holds_lye, may_be_made, parts_down, recipe_of, recipes_of
 from inventory.models import Blend, BlendPart, Lot, Making, MakingTake, Material
 from inventory.services.brought import lock_for_lots
 from inventory.services.entries import clean_amount, clean_note, show_amount
@@ -100,12 +100,10 @@ def check_can_be_made(row: Material) -> None:
 def _check_kind(row: Material) -> None:
     if may_be_made(row):
         return
-    if row.kind == Material.Kind.LYE:
-        said = f"Lye is not dissolved beforehand yet: {NOT_YET}. Weigh dry lye for each batch."
-        raise Conflict("lye_not_yet", said, field="material")
     said = (
-        f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances and colours are made by a recipe, for "
-        "what a formula reckons of it would not follow its parts."
+        f"{row} is of the kind {row.get_kind_display()}: only additives, fragrances and colours are made by a recipe. A "
+        "formula reckons lye, water and superfat by each fat, liquid and acid, and what it reckons of a mix would not follow "
+        "its parts: name the parts in the formula, each as a line of its own."
     )
     raise Conflict("kind_not_mixed", said, field="material")
 
@@ -118,7 +116,8 @@ def _check_part_kind(number: int, material: Material, recipes: dict[int, Recipe]
     if material.kind not in MIXED_KINDS and material.measure == Material.Measure.GRAMS:
         said = (
             f"{material} is of the kind {material.get_kind_display()}: a recipe takes additives, fragrances and colours, "
-            "and by its name what is not kept in the storeroom."
+            "and by its name what is not kept in the storeroom. What a formula reckons by fats, liquids and acids would not "
+            "follow a mix: name them in the formula itself."
         )
         raise Conflict("kind_not_mixed", said, field="parts", line=number)
 

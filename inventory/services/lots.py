@@ -10,6 +10,7 @@ from django.db import transaction
 from curehouse.common.errors import Conflict, Invalid, NotHere
 from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day, local_moment
+from curehouse.core.chemistry.called import is_of_the_other
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.services import clean_name, next_lot_number
 from inventory.models import Lot, LotCorrection, LotRuling, LotValue, Material, Movement, Supplier
@@ -183,6 +184,8 @@ def _check_purity(lot: Lot, name: str, value: Decimal) -> None:
     """Refuse a purity of lye that cannot be meant in per cent: not counted, it would be a silent one."""
     is_made, called = is_dissolved(lot), " ".join(name.split()).casefold()
     if lot.material.kind != Material.Kind.LYE or called not in (STRENGTH_NAMES if is_made else PURITY_NAMES):
+        return
+    if is_of_the_other(name, lot.material.name, is_dissolved=is_made):
         return
     low, high = PLAUSIBLE_STRENGTH if is_made else PLAUSIBLE_PURITY
     if 0 < value <= Decimal("1.005"):

@@ -14,7 +14,6 @@ def _now(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("django.utils.timezone.now", lambda: world.now)
 
 
-@pytest.mark.usefixtures("lye_in_water")
 def test_a_device_makes_lye_beforehand_that_waits_for_a_person(world: World, device: Device) -> None:
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
     dry = world.lot("2000", material=lye)
@@ -58,7 +57,6 @@ def test_what_cannot_be_is_refused_beside_its_field(world: World, device: Device
     assert device.get(f"materials/{mix.pk}/makings/").json() == []
 
 
-@pytest.mark.usefixtures("lye_in_water")
 def test_lye_is_refused_with_what_to_do(world: World, device: Device) -> None:
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
     mix, fat = world.material("Meadow mix", kind="fragrance"), world.material("Shea butter", kind="fat")
@@ -69,8 +67,8 @@ def test_lye_is_refused_with_what_to_do(world: World, device: Device) -> None:
     assert not Blend.objects.within(world.workshop).exists()
 
 
-def test_lye_is_not_dissolved_beforehand_yet(world: World, device: Device) -> None:
+def test_lye_that_may_dry_unseen_is_not_written_down(world: World, device: Device) -> None:
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
-    sent = {"parts": [{"parts": "1", "material": lye.pk}, {"parts": "1", "name": "water"}]}
-    problem(device.post(f"materials/{solution.pk}/recipes/", sent), 409, "lye_not_yet")
+    sent = {"parts": [{"parts": "1", "material": lye.pk}, {"parts": "2", "name": "water"}]}
+    problem(device.post(f"materials/{solution.pk}/recipes/", sent), 409, "may_dry")
     assert not Blend.objects.within(world.workshop).exists()

@@ -80,25 +80,25 @@ def bench(world: World) -> Bench:
 
 
 @pytest.fixture
-def lye_bench(bench: Bench, lye_in_water: None) -> Bench:
+def lye_bench(bench: Bench) -> Bench:
     """Return the bench where lye is dissolved beforehand, as much of it as water."""
     bench.recipe(bench.solution, (1, bench.lye), (1, "water"), keeps_days=60)
     return bench
 
 
-def test_a_run_takes_lye_dissolved_beforehand_first_and_the_rest_as_lye(lye_bench: Bench) -> None:
+def test_a_run_takes_lye_dissolved_beforehand_first_and_all_of_it(lye_bench: Bench) -> None:
     bench = lye_bench
     lye = bench.world.lot("1000", material=bench.lye)
     version = bench.version()
     dry = bench.row(bench.held(version), bench.lye).likely.needed_g
-    made = bench.make(bench.solution, "100", (lye, "50"), ("water", "50"))
+    made = bench.make(bench.solution, "400", (lye, "200"), ("water", "200"))
     held = bench.held(version)
-    solution, rest = bench.row(held, bench.solution), bench.row(held, bench.lye)
-    # As much as its lye and its water in front are: what is there is taken, the rest is weighed dry.
+    solution = bench.row(held, bench.solution)
+    # Of lye without a certificate, counted as pure, twice as much as it is dry.
     assert solution.likely.needed_g == pytest.approx(2 * dry, abs=0.01)
-    assert solution.likely.takes == (Taken(f"lot {made.lot.pk}", 100.0),)
-    assert solution.likely.made_up_g == pytest.approx(2 * dry - 100, abs=0.01)
-    assert rest.likely.needed_g == pytest.approx(dry - 50, abs=0.01)
+    assert solution.likely.takes == (Taken(f"lot {made.lot.pk}", pytest.approx(2 * dry, abs=0.01)),)
+    assert solution.instead.material == str(bench.lye.pk)
+    assert bench.row(held, bench.lye) is None
     assert {row.material for row in held.found.materials} <= {
         str(key) for key in Material.objects.within(bench.world.workshop).values_list("pk", flat=True)
     }
@@ -115,23 +115,29 @@ def test_without_a_lot_of_it_a_run_takes_lye_as_ever(lye_bench: Bench) -> None:
 
 def test_planned_runs_keep_the_solution_and_its_lye_for_each_other(lye_bench: Bench) -> None:
     bench = lye_bench
-    lye = bench.world.lot("200", material=bench.lye)
+    lye = bench.world.lot("300", material=bench.lye)
     version, world = bench.version(), bench.world
-    bench.make(bench.solution, "100", (lye, "50"), ("water", "50"))
-    day = (world.now + timedelta(days=9)).date()
-    run = plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=world.now)
-    names = {row.material.name for row in Reservation.objects.within(world.workshop).filter(run=run).select_related("material")}
+    dry = bench.row(bench.held(version), bench.lye).likely.needed_g
+    made = bench.make(bench.solution, "300", (lye, "150"), ("water", "150"))
+    runs = []
+    for days in (9, 7):
+        day = (world.now + timedelta(days=days)).date()
+        runs.append(plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=world.now))
+    names = {
+        row.material.name for row in Reservation.objects.within(world.workshop).filter(run=runs[0]).select_related("material")
+    }
     assert names == {"Sodium hydroxide", "Olive oil"}, "what is reserved is the dry lye, however it comes"
     shares = share_out(workshop=world.workshop, at=world.now)
-    assert not shares.short_of(run)
-    # The first run has what is dissolved and most of the rest: the next is short of dry lye, not of the solution.
+    assert not any(shares.short_of(run) for run in runs)
+    # The first run has what is dissolved, the second what is left dry: the next is short of dry lye, not of the solution.
     held = bench.held(version)
     assert bench.row(held, bench.lye).likely.short_g > 0
-    got = sum(one.needed_g for one in shares.likely if one.material == str(bench.lye.pk))
-    ahead = stock_ahead(material=bench.lye, at=world.now)
-    assert [event.needed for event in ahead.events if hasattr(event, "run")] == [pytest.approx(got, abs=0.01)]
+    for material, needed in ((bench.lye, dry), (bench.solution, 2 * dry)):
+        ahead = stock_ahead(material=material, at=world.now)
+        assert [event.needed for event in ahead.events if hasattr(event, "run")] == [pytest.approx(needed, abs=0.01)]
     planned = {one.key: one.planned for one in read_room(workshop=world.workshop, at=world.now).kept}
-    assert [one.quantity for one in planned[str(bench.lye.pk)]] == [pytest.approx(got, abs=0.01)]
+    assert [one.quantity for one in planned[str(bench.lye.pk)]] == [pytest.approx(dry, abs=0.01)]
+    assert made.lot.on_hand == 300
 
 
 def test_what_is_made_leaves_its_lots_and_comes_in_as_one_of_its_own(bench: Bench) -> None:
@@ -184,20 +190,18 @@ def test_a_best_before_that_was_over_when_a_blend_was_made_holds_what_it_went_in
         assert BatchHold.objects.within(world.workshop).filter(batch=batch).count() == holds
 
 
-def test_a_batch_is_reckoned_by_the_lye_that_was_dissolved_and_anew_when_that_is_taken_back(
-    world: World, lye_in_water: None
-) -> None:
+def test_a_batch_is_reckoned_by_the_lye_that_was_dissolved_and_anew_when_that_is_taken_back(world: World) -> None:
     house = House(world)
     plain, dissolved = house.pour(), house.pour()
     pure = lot(world, house.lye, ("Purity", "99.5"))
     solution = world.material("Ready lye", kind="lye")
-    parts = [PartEntry(Decimal(2), house.lye), PartEntry(Decimal(3), name="water")]
+    parts = [PartEntry(Decimal(1), house.lye), PartEntry(Decimal(1), name="water")]
     write_blend(actor=world.actor, material=solution, entry=BlendEntry(parts), at=world.now)
-    takes = [TakeEntry(Decimal(200), pure), TakeEntry(Decimal(300), name="water")]
+    takes = [TakeEntry(Decimal(250), pure), TakeEntry(Decimal(250), name="water")]
     entry = MakingEntry(Decimal(500), takes, world.now, standing="released")
     made = make_blend(actor=world.actor, material=solution, entry=entry, at=world.now)
-    # 376.25 g of two fifths of lye are 150.5 g of it.
-    for batch, row, grams in ((plain, pure, "150.5"), (dissolved, made.lot, "376.25")):
+    # Half of 301 g is lye.
+    for batch, row, grams in ((plain, pure, "150.5"), (dissolved, made.lot, "301")):
         line = UseLine(row, Decimal(grams), "as it was")
         book_use(actor=world.actor, batch=batch, used_at=world.now, at=world.now, lines=[line])
         batch.refresh_from_db()

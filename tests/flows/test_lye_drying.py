@@ -15,7 +15,7 @@ from inventory.services.movements import Counted
 from tests.flows.test_lye_in_water import Dissolving
 from tests.world import World
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("lye_in_water")]
+pytestmark = pytest.mark.django_db
 
 # Of the certificate of the dry lye, as much of it as water.
 WEIGHED = 0.985 / 2

@@ -8,6 +8,8 @@ import pytest
 
 from curehouse.common.errors import Conflict, DomainError, Invalid
 from curehouse.core.chemistry.alkali import NAOH_G_PER_MOL
+from curehouse.core.stock.stand_ins import Instead
+from curehouse.core.stock.supplied import Taken
 from curehouse.flows.blends import write_blend
 from curehouse.flows.check_run import share_out
 from curehouse.flows.enter_batch import RackEntry, enter_batch
@@ -16,7 +18,7 @@ from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.in_place import InPlace, in_place_of_lye
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import as_weighed
-from curehouse.making.models import Batch, FormulaVersion, Reservation
+from curehouse.making.models import Batch, FormulaVersion, Reservation, Run
 from curehouse.making.services import BatchEntry, LiquidEntry
 from curehouse.making.services.formulas import judged, plan, write_formula
 from curehouse.making.services.runs import plan_run
@@ -27,7 +29,7 @@ from tests.flows.test_blends import Bench
 from tests.formulas import fat, formula_entry, liquid
 from tests.world import World
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("lye_in_water")]
+pytestmark = pytest.mark.django_db
 
 
 class Dissolving(Bench):
@@ -108,8 +110,9 @@ def test_lye_is_made_of_one_dry_lye_and_water_and_of_nothing_else(bench: Dissolv
         refused(code, lambda made=made, parts=parts: bench.recipe(made, *parts))
     said = refused("over_solubility", lambda: bench.recipe(other, (101, bench.lye), (100, "water")))
     assert "100 g of water" in said
-    # Of potassium hydroxide 112 g stay in 100 g of water.
-    bench.recipe(strong, (112, koh), (100, "distilled water"))
+    # Of potassium hydroxide 112 g stay in 100 g of water, and water may dry out of that unseen.
+    said = refused("may_dry", lambda: bench.recipe(strong, (112, koh), (100, "distilled water")))
+    assert "Potassium hydroxide is not dissolved beforehand" in said
     refused("over_solubility", lambda: bench.recipe(strong, (113, koh), (100, "water")))
     refused("lye_came_in", lambda: bench.recipe(bench.lye, (1, koh), (1, "water")))
 
@@ -117,6 +120,15 @@ def test_lye_is_made_of_one_dry_lye_and_water_and_of_nothing_else(bench: Dissolv
 def test_what_dries_out_as_it_is_made_counts_as_its_water(bench: Dissolving) -> None:
     other = bench.world.material("Another solution", kind="lye")
     refused("over_solubility", lambda: bench.recipe(other, (1, bench.lye), (1, "water"), yielded=Decimal("0.9")))
+
+
+def test_lye_is_dissolved_so_strong_that_it_does_not_dry_unseen(bench: Dissolving) -> None:
+    """A use told too high, and as much water dried out since, hide each other: no count ever finds anything missing."""
+    other = bench.world.material("Another solution", kind="lye")
+    said = refused("may_dry", lambda: bench.recipe(other, (1, bench.lye), (2, "water")))
+    assert "49 g of Sodium hydroxide at least" in said
+    refused("may_dry", lambda: bench.recipe(other, (Decimal("48.9"), bench.lye), (Decimal("51.1"), "water")))
+    bench.recipe(other, (49, bench.lye), (51, "water"))
 
 
 def test_a_part_and_a_solution_stay_lye(bench: Dissolving) -> None:
@@ -159,38 +171,67 @@ def test_what_did_not_dissolve_waits_in_quarantine(bench: Dissolving) -> None:
 def test_a_run_goes_by_what_is_in_a_lot_and_not_by_its_recipe_today(bench: Dissolving) -> None:
     version = bench.soap()
     dry_g = bench.row(bench.held(version), bench.lye).likely.needed_g
-    lot = bench.dissolve("40", "60", is_off_confirmed=True).lot
+    lot = bench.dissolve("490", "510").lot
     day = (bench.world.now + timedelta(days=4)).date()
     plan_run(actor=bench.world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=bench.world.now)
-    for parts in ((1, 1), (1, 3), (3, 4)):
+    for parts in ((100, 100), (98, 102)):
         bench.recipe(bench.solution, (parts[0], bench.lye), (parts[1], "water"))
         shares = share_out(workshop=bench.world.workshop, at=bench.world.now)
-        rest = next(one for one in shares.likely if one.material == str(bench.lye.pk))
-        (taken,) = next(one for one in shares.likely if one.material == str(bench.solution.pk)).takes
-        assert taken.amount == pytest.approx(100), lot
-        assert rest.needed_g == pytest.approx(dry_g - 40, abs=0.01), "40 g of lye are in it, whatever is written today"
+        (row,) = (one for one in shares.likely if one.material in (str(bench.solution.pk), str(bench.lye.pk)))
+        # 49 g of lye of 98.5 % in 100 g, whatever is written today; a gram of dry lye counts as pure.
+        assert row.takes == (Taken(f"lot {lot.pk}", pytest.approx(dry_g / (0.49 * 0.985), abs=0.01)),)
+        assert row.instead == Instead(str(bench.lye.pk), pytest.approx(dry_g))
 
 
-def test_lots_of_two_strengths_stand_for_the_lye_that_is_in_them(bench: Dissolving) -> None:
+def test_a_run_takes_all_of_its_lye_of_one_lot_or_none(bench: Dissolving) -> None:
     version = bench.soap()
     dry_g = bench.row(bench.held(version), bench.lye).likely.needed_g
-    bench.dissolve("20", "80", is_off_confirmed=True)
-    bench.dissolve("40", "60", is_off_confirmed=True)
-    assert bench.row(bench.held(version), bench.lye).likely.needed_g == pytest.approx(dry_g - 60, abs=0.01)
+    # Together they would be enough, and no sheet takes two of them.
+    for _lot in range(3):
+        bench.dissolve("60", "60")
+    held = bench.held(version)
+    assert bench.row(held, bench.solution) is None
+    assert bench.row(held, bench.lye).likely.needed_g == pytest.approx(dry_g)
+    lot = bench.dissolve("150", "150").lot
+    held = bench.held(version)
+    assert bench.row(held, bench.lye) is None
+    row = bench.row(held, bench.solution).likely
+    assert [one.supply for one in row.takes] == [f"lot {lot.pk}"]
+    assert (row.here_g, row.free_g) == (300, 300), "of that lot alone"
 
 
-def test_a_run_takes_no_more_of_it_than_its_water_has_room_for(bench: Dissolving) -> None:
-    bench.dissolve("200", "600", is_off_confirmed=True)
+def test_what_is_promised_to_one_run_is_there_for_no_other(bench: Dissolving) -> None:
+    world, version = bench.world, bench.soap()
+    bench.dissolve("150", "150")
+    for days in (9, 3):
+        day = (world.now + timedelta(days=days)).date()
+        plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=world.now)
+    shares = share_out(workshop=world.workshop, at=world.now)
+    took = {one.run: one.material for one in shares.likely if one.material in (str(bench.solution.pk), str(bench.lye.pk))}
+    # The one that was planned first is poured last, and keeps what it was promised.
+    first, other = (f"run {run.pk}" for run in Run.objects.within(world.workshop).order_by("pk"))
+    assert took == {first: str(bench.solution.pk), other: str(bench.lye.pk)}
+
+
+def test_a_run_takes_it_only_where_its_water_has_room_for_all_of_it(bench: Dissolving) -> None:
+    bench.dissolve()
     milk = bench.soap(liquid("goat_milk", "330"), name="All milk")
-    assert (
-        bench.row(bench.held(milk), bench.solution).likely.needed_g == 0
-        if bench.row(bench.held(milk), bench.solution)
-        else True
-    )
+    assert bench.row(bench.held(milk), bench.solution) is None
     assert bench.row(bench.held(milk), bench.lye).likely.short_g == 0
-    front = bench.soap(liquid("water", "60"), liquid("goat_milk", "270"), name="Half")
-    # 60 g of water are three quarters of the solution that brings them: 80 g, with 20 g of lye.
-    assert bench.row(bench.held(front), bench.solution).likely.needed_g == pytest.approx(80, abs=0.01)
+    dry_g = bench.row(bench.held(milk), bench.lye).likely.needed_g
+    for water, is_taken in ((dry_g * 0.99, False), (dry_g * 1.03, True)):
+        lines = liquid("water", f"{water:.1f}"), liquid("goat_milk", f"{330 - water:.1f}", goes_in="trace")
+        half = bench.soap(*lines, name=f"Half {water:.0f}")
+        assert (bench.row(bench.held(half), bench.solution) is not None) is is_taken
+
+
+def test_a_run_is_promised_none_that_its_sheet_refuses_for_the_cold_or_for_another_purity(bench: Dissolving) -> None:
+    bench.dissolve()
+    for number, more in enumerate(({"front_c": Decimal(15)}, {"naoh_purity": Decimal("0.97")})):
+        version = bench.soap(name=f"Soap {number}", **more)
+        held = bench.held(version)
+        assert bench.row(held, bench.solution) is None
+        assert held.standing == "enough"
 
 
 def test_a_planned_run_keeps_its_lye_where_nothing_is_dissolved_any_more(bench: Dissolving) -> None:
@@ -353,26 +394,3 @@ def test_of_what_was_taken_back_nobody_knows_how_strong_it_is(bench: Dissolving)
     assert batch.needs_check
     assert batch.superfat_middle is None
     assert bench.sheet(version)[1] == []
-
-
-def test_potassium_hydroxide_without_a_figure_is_weighed_out_for_nothing(bench: Dissolving) -> None:
-    world = bench.world
-    koh, solved = world.material("Potassium hydroxide", kind="lye"), world.material("KOH solution", kind="lye")
-    dry = world.lot("1000", material=koh)
-    bench.recipe(solved, (1, koh), (1, "water"))
-    lot = bench.make(solved, "800", (dry, "400"), ("water", "400")).lot
-    lines = (fat("olive", "1000", material=bench.olive), liquid("water", "330"))
-    entry = formula_entry(
-        lines=lines,
-        koh_from=koh,
-        naoh_share=Decimal(0),
-        koh_purity=Decimal("0.9"),
-        liquid=Decimal(330),
-        superfat=Decimal("0.05"),
-    )
-    version = write_formula(actor=world.actor, entry=entry, at=world.now)
-    assert [one.lot for one in bench.sheet(version)[1]] == [lot], "its formula says how pure it is"
-    record_value(actor=world.actor, lot=dry, name="Purity", value=Decimal(89), unit="%", at=world.now)
-    figures, (found,) = bench.sheet(version)
-    (lye,) = figures.lye
-    assert found.weigh_g == pytest.approx(2 * lye.weigh_g * lye.purity.middle / 0.89, rel=0.01)

@@ -6,12 +6,13 @@ import pytest
 
 from curehouse.common.errors import Invalid
 from curehouse.flows.stock import edit_material, record_value
+from curehouse.making.formulas.known import figures_of
 from curehouse.making.formulas.solutions import dissolved_of
 from inventory.services.things import MaterialEntry
 from tests.flows.test_lye_in_water import Dissolving, refused
 from tests.world import World
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("lye_in_water")]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
@@ -38,6 +39,30 @@ def test_what_a_certificate_says_of_dry_lye_beside_its_purity_is_no_purity(bench
     asked = {"actor": bench.world.actor, "lot": lot, "unit": "%", "at": bench.world.now}
     record_value(name="NaOH", value=Decimal("0.5"), **asked)
     record_value(name="Purity", value=Decimal(90), **asked)
+
+
+@pytest.mark.parametrize(("lye", "name", "other"), [
+    ("Potassium hydroxide", "KOH content", "NaOH content"), ("Caustic soda", "NaOH content", "KOH content"),
+])  # fmt: skip
+@pytest.mark.parametrize("percent", ["0.5", "60", "99.8"])
+def test_how_much_of_the_other_alkali_is_in_it_is_no_purity(
+    bench: Dissolving, lye: str, name: str, other: str, percent: str
+) -> None:
+    world = bench.world
+    lot = world.lot("1000", material=world.material(lye, kind="lye"))
+    asked = {"actor": world.actor, "lot": lot, "unit": "%", "at": world.now}
+    record_value(name=other, value=Decimal(percent), **asked)
+    assert figures_of(world.workshop, [lot])[lot.pk].figures == {}
+    record_value(name=name, value=Decimal(96), **asked)
+    assert figures_of(world.workshop, [lot])[lot.pk].figures == {"purity": 96}
+
+
+def test_a_titration_of_the_other_alkali_says_nothing_of_a_solution(bench: Dissolving) -> None:
+    lot = bench.dissolve().lot
+    record_value(actor=bench.world.actor, lot=lot, name="KOH", value=Decimal("0.5"), unit="%", at=bench.world.now)
+    found = dissolved_of(bench.world.workshop, [lot])[lot.pk]
+    assert found is not None
+    assert found.said is None
 
 
 def test_what_is_dissolved_stays_the_same_lye_by_its_name(bench: Dissolving) -> None:

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from curehouse.common.units import show_at_least
 from curehouse.flows.check_run import share_out
 from curehouse.flows.stock import write_off
 from curehouse.making.services.runs import plan_run
@@ -12,7 +13,7 @@ from tests.flows.test_lye_in_water import Dissolving
 from tests.web.visitor import Visitor
 from tests.world import World
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("lye_in_water")]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
@@ -24,42 +25,38 @@ def bench(world: World, monkeypatch: pytest.MonkeyPatch) -> Dissolving:
 def test_a_take_is_what_is_weighed_of_that_lot(bench: Dissolving) -> None:
     world, version = bench.world, bench.soap()
     dry_g = bench.row(bench.held(version), bench.lye).likely.needed_g
-    half, fifth = bench.dissolve("60", "60").lot, bench.dissolve("100", "400", is_off_confirmed=True).lot
-    held = bench.held(version)
-    solution, rest = (bench.row(held, one).likely for one in (bench.solution, bench.lye))
-    first_day = held.found.likely.takes_on_first_day[str(bench.solution.pk)]
+    half, less = bench.dissolve("150", "150").lot, bench.dissolve("490", "510").lot
     day = (world.now + timedelta(days=5)).date()
-    plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=world.now)
-    planned = next(
-        one for one in share_out(workshop=world.workshop, at=world.now).likely if one.material == str(bench.solution.pk)
-    )
-    shares = {f"lot {half.pk}": 0.5, f"lot {fifth.pk}": 0.2}
-    for takes in (solution.takes, planned.takes, first_day):
-        grams = {one.supply: one.amount for one in takes}
-        # The water in front has room for 82.5 g of lye at a fifth: 60 g of the first lot, the rest of the other.
-        assert grams == {f"lot {half.pk}": pytest.approx(120), f"lot {fifth.pk}": pytest.approx(112.5, abs=0.01)}
-        in_it_g = sum(shares[key] * amount for key, amount in grams.items())
-        assert in_it_g + rest.needed_g == pytest.approx(dry_g, abs=0.01)
-    for one in (solution, planned):
-        made_up_g = solution.made_up_g if one is solution else 0
-        assert sum(take.amount for take in one.takes) + made_up_g == pytest.approx(one.needed_g, abs=0.01)
+    for lot, share in ((half, 0.5), (less, 0.49)):
+        held = bench.held(version)
+        solution = bench.row(held, bench.solution)
+        first_day = held.found.likely.takes_on_first_day[str(bench.solution.pk)]
+        run = plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=world.now)
+        shares = share_out(workshop=world.workshop, at=world.now)
+        planned = next(one for one in shares.likely if one.run == f"run {run.pk}" and one.material == str(bench.solution.pk))
+        whole_g = pytest.approx(dry_g / (share * 0.985), abs=0.01)
+        for takes in (solution.likely.takes, planned.takes, first_day):
+            assert [(one.supply, one.amount) for one in takes] == [(f"lot {lot.pk}", whole_g)]
+        assert solution.likely.needed_g == planned.needed_g == whole_g
+        assert solution.likely.here_g == solution.likely.free_g == float(lot.on_hand), "of that lot, as it stands on the scale"
+        assert solution.instead == planned.instead
+        assert planned.instead.amount_g == pytest.approx(dry_g)
 
 
-def test_the_pages_say_what_is_weighed(bench: Dissolving) -> None:
+def test_the_pages_say_what_is_weighed_of_which_lot_and_the_lye_in_it(bench: Dissolving) -> None:
     world, version = bench.world, bench.soap()
-    strong = bench.dissolve("150", "150").lot
-    bench.dissolve("100", "400", is_off_confirmed=True)
+    dry_g = bench.row(bench.held(version), bench.lye).likely.needed_g
+    lot = bench.dissolve("490", "510").lot
+    bench.dissolve()
     day = (world.now + timedelta(days=4)).date()
-    check = Visitor(world).words("version_run", version.pk, query=f"?fats_g=1000&pour_on={day}")
+    check = " ".join(Visitor(world).words("version_run", version.pk, query=f"?fats_g=1000&pour_on={day}").split())
     run = plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=world.now)
-    (taken,) = next(
-        one for one in share_out(workshop=world.workshop, at=world.now).likely if one.material == str(bench.solution.pk)
-    ).takes
-    assert taken.supply == f"lot {strong.pk}"
-    # 82.5 g of lye, half of what is weighed.
-    assert taken.amount == pytest.approx(165, abs=0.01)
-    for page in (Visitor(world).words("run", run.pk), check):
-        assert "165.0 g" in page or "165 g" in page
+    page = " ".join(Visitor(world).words("run", run.pk).split())
+    most, in_it, dry = (show_at_least(grams, "g") for grams in (dry_g / (0.49 * 0.985), dry_g / 0.985, dry_g))
+    for shown in (page, check):
+        assert f"at most {most} of one lot, in which are {in_it} of Sodium hydroxide, in place of all the {dry}" in shown
+        assert f"From lot {lot.number}" in shown
+    assert "of that lot 1000 g here: 1000 g free" in check, "the other lot is not counted with it"
 
 
 def test_a_lot_of_doubtful_strength_is_promised_to_no_run(bench: Dissolving) -> None:

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, time
 from decimal import Decimal
 from typing import Any
 
-from curehouse.making.models import Batch, Run, Unasked
+from curehouse.making.models import Batch, Reservation, Run, Unasked
 from tests.arena import Arena
 from tests.common.test_guards import guards_in_words
 from tests.history import to, to_the_newest
@@ -139,3 +139,34 @@ def test_runs_come_through_the_noting_of_what_the_storeroom_could_not_be_asked_f
     arena.do(lambda: to(("making", "0012_planned_runs")))
     arena.do(to_the_newest)
     assert arena.do(runs_kept) == whole
+
+
+def with_room_for_dissolved_lye() -> None:
+    """Write planned runs of the time when water in front had room for dissolved lye also where a sheet refuses it."""
+    old = to(("making", "0015_lye_dissolved_beforehand"), ("inventory", "0013_blends"))
+    formula = formula_of(old)
+    house = formula.workshop
+    rows = {name: old.get_model(*name.split("."))._base_manager for name in (
+        "making.FormulaVersion", "making.Run", "making.Reservation", "inventory.Material",
+    )}  # fmt: skip
+    lye = rows["inventory.Material"].create(workshop=house, name="Lye", kind="lye", measure="grams")
+    kinds: tuple[dict[str, Any], ...] = ({"front_c": 25}, {"front_c": 15}, {"front_c": 25, "naoh_purity": Decimal("0.97")})
+    for number, more in enumerate(kinds, start=1):
+        version = rows["making.FormulaVersion"].create(
+            workshop=house, formula=formula, number=number, revision=1, fats_g=1000, liquid_g=320, superfat=Decimal("0.05"),
+            naoh_share=Decimal(1), written_at=WHEN, **more,
+        )  # fmt: skip
+        run = rows["making.Run"].create(
+            workshop=house, formula=formula, version=version, state="planned", fats_g=1000, pour_on=WHEN.date(),
+            announced_on=WHEN.date(), written_at=WHEN,
+        )  # fmt: skip
+        rows["making.Reservation"].create(workshop=house, run=run, material=lye, amount_g=130, water_g=320)
+
+
+def test_no_run_keeps_room_for_dissolved_lye_that_its_sheet_refuses(arena: Arena) -> None:
+    guards = arena.do(guards_in_words)
+    arena.do(with_room_for_dissolved_lye)
+    arena.do(to_the_newest)
+    rows = arena.do(lambda: list(Reservation.unscoped.order_by("run__version__number").values_list("amount_g", "water_g")))
+    assert rows == [(130, 320), (130, 0), (130, 0)]
+    assert arena.do(guards_in_words) == guards

@@ -12,7 +12,6 @@ from curehouse.flows.stock import rule_lot, write_off
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.services.formulas import write_formula
-from inventory import blends
 from inventory.models import Blend, Lot, Making, MakingTake, Material
 from tests.formulas import LIQUIDS, fat, formula_entry, liquid
 from tests.web.visitor import Visitor
@@ -32,7 +31,6 @@ def made_by(material: Material, **typed: str) -> dict[str, str]:
     return {"recipe": str(blend.pk), "standing": "released", **{unkept.get(name, name): text for name, text in typed.items()}}
 
 
-@pytest.mark.usefixtures("lye_in_water")
 def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
@@ -50,15 +48,15 @@ def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(wor
     assert "Made from" in page
     assert "not kept in the storeroom" in page
     assert "stays as dangerous" in page
-    asked = words_of(visitor, "material_make", solution.pk, made_g="300")
+    asked = words_of(visitor, "material_make", solution.pk, made_g="700")
     assert "never water onto lye" in asked
     assert f"Lot {dry.number}" in asked
-    taken = {f"lot_{dry.pk}": "150", "water": "150", "made_g": "300", "why": "clear, labelled"}
+    taken = {f"lot_{dry.pk}": "350", "water": "350", "made_g": "700", "why": "clear, labelled"}
     assert visitor.post("material_make", solution.pk, **made_by(solution, **taken)).status_code == 302
     making = Making.objects.within(world.workshop).select_related("lot").get()
     assert making.lot.best_before == (making.made_at + timedelta(days=30)).date()
     lot_page = words_of(visitor, "lot", making.lot.pk)
-    assert "300 g by Lye solution, recipe 1" in lot_page
+    assert "700 g by Lye solution, recipe 1" in lot_page
     assert "In 100 g of it stand 50 g of Sodium hydroxide, by what was weighed." in lot_page
     assert str(making.lot) in words_of(visitor, "lot", dry.pk)
     world.lot("5000", material=world.material("Olive oil"))
@@ -68,7 +66,8 @@ def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(wor
     day = Lot.objects.within(world.workshop).get(pk=making.lot.pk).received_on + timedelta(days=3)
     found = words_of(visitor, "version_run", version.pk, fats_g="2000", pour_on=day.isoformat())
     assert f"lot {making.lot.number}" in found
-    assert "made up from its parts" in found
+    assert "of Sodium hydroxide, in place of all the" in found
+    assert "of that lot 700 g here" in found
 
 
 def test_a_batch_says_what_is_in_the_mix_it_took(world: World) -> None:
@@ -97,7 +96,6 @@ def test_what_is_wrong_is_said_beside_its_field(world: World) -> None:
     assert "Nothing of Lavender oil went in" in page.content.decode()
 
 
-@pytest.mark.usefixtures("lye_in_water")
 def test_fats_are_not_mixed_and_lye_goes_into_water_alone(world: World) -> None:
     visitor = Visitor(world)
     names = {
@@ -130,19 +128,18 @@ def test_fats_are_not_mixed_and_lye_goes_into_water_alone(world: World) -> None:
     assert Material.objects.within(world.workshop).get(pk=rows["Meadow mix"].pk).kind == "fragrance"
 
 
-@pytest.mark.usefixtures("lye_in_water")
 def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked_about(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
     dry = world.lot("2000", material=lye)
     recipe = {"material_0": str(lye.pk), "parts_0": "1", "name_1": "water", "parts_1": "1", "yielded": "100"}
     assert visitor.post("material_recipe", solution.pk, **recipe).status_code == 302
-    sent = made_by(solution, **{f"lot_{dry.pk}": "250", "water": "300", "made_g": "550"})
+    sent = made_by(solution, **{f"lot_{dry.pk}": "244", "water": "256", "made_g": "500"})
     page = visitor.post("material_make", solution.pk, **sent)
     assert "Was it really weighed so?" in page.content.decode()
     assert not Making.objects.within(world.workshop).exists()
     (confirmed,) = re.findall(r'name="off_confirmed" value="([^"]+)"', page.content.decode())
-    again = visitor.post("material_make", solution.pk, **{**sent, "water": "", "off_confirmed": confirmed, "made_g": "560"})
+    again = visitor.post("material_make", solution.pk, **{**sent, "water": "", "off_confirmed": confirmed, "made_g": "510"})
     assert again.status_code != 302, "other weights are asked about again"
     assert visitor.post("material_make", solution.pk, **sent, off_confirmed=confirmed).status_code == 302
     olive = world.material("Olive oil", kind="fat")
@@ -159,7 +156,6 @@ def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked
     assert "At the pour say" in sheet
 
 
-@pytest.mark.usefixtures("lye_in_water")
 def test_lye_that_did_not_all_dissolve_waits_and_the_page_says_why(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
@@ -263,41 +259,36 @@ def test_a_page_that_does_not_say_by_which_recipe_books_nothing(mixing: Mixing) 
     assert mixing.takes == {}
 
 
-def test_lye_is_not_offered_to_be_dissolved_beforehand_and_one_who_asks_is_told_why(
-    world: World, lye_in_water: None, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_lye_that_may_dry_unseen_is_refused_and_one_who_asks_is_told_why(world: World) -> None:
+    visitor = Visitor(world)
+    names = ("Sodium hydroxide", "Lye solution", "Potassium hydroxide", "Other solution")
+    lye, solution, koh, other = (world.material(name, kind="lye") for name in names)
+    recipe = {"parts_0": "1", "name_1": "water", "yielded": "100"}
+    page = visitor.post("material_recipe", solution.pk, **recipe, material_0=str(lye.pk), parts_1="2").content.decode()
+    assert "In 100 g of it have to be 49 g of Sodium hydroxide at least" in page
+    assert "Water dries out of lye that is thinner" in page
+    page = visitor.post("material_recipe", other.pk, **recipe, material_0=str(koh.pk), parts_1="1").content.decode()
+    assert "Potassium hydroxide is not dissolved beforehand" in page
+    assert not Blend.objects.within(world.workshop).exists()
+
+
+def test_a_lot_that_is_too_thin_says_so(world: World) -> None:
     visitor = Visitor(world)
     lye, solution = world.material("Sodium hydroxide", kind="lye"), world.material("Lye solution", kind="lye")
     dry = world.lot("2000", material=lye)
     recipe = {"material_0": str(lye.pk), "parts_0": "1", "name_1": "water", "parts_1": "1", "yielded": "100"}
-    monkeypatch.setattr(blends, "LYE_IN_WATER", False)
-    assert "Made from others?" not in words_of(visitor, "material", solution.pk)
-    assert visitor.get("material_recipe", solution.pk).status_code == 302
-    assert "cannot be told safely" in words_of(visitor, "material", solution.pk)
     assert visitor.post("material_recipe", solution.pk, **recipe).status_code == 302
-    assert not Blend.objects.within(world.workshop).exists()
-    # One that was written and made of before is neither written anew nor made of; it can be ended.
-    monkeypatch.setattr(blends, "LYE_IN_WATER", True)
-    visitor.post("material_recipe", solution.pk, **recipe)
-    made = made_by(solution, **{f"lot_{dry.pk}": "250", "water": "250", "made_g": "500"})
-    assert visitor.post("material_make", solution.pk, **made).status_code == 302
-    monkeypatch.setattr(blends, "LYE_IN_WATER", False)
-    page = words_of(visitor, "material", solution.pk)
-    assert "No more of it is made: how strong what is left of it is cannot be told safely yet." in page
-    assert "Make some" not in page
-    assert visitor.get("material_make", solution.pk).status_code == 302
-    assert visitor.post("material_make", solution.pk, **made).status_code == 302
-    assert Making.objects.within(world.workshop).count() == 1
+    sent = made_by(solution, **{f"lot_{dry.pk}": "200", "water": "300", "made_g": "500"})
+    asked = visitor.post("material_make", solution.pk, **sent).content.decode()
+    (confirmed,) = re.findall(r'name="off_confirmed" value="([^"]+)"', asked)
+    assert visitor.post("material_make", solution.pk, **sent, off_confirmed=confirmed).status_code == 302
     lot = Making.objects.within(world.workshop).get().lot
-    assert "It is weighed out for nothing" in words_of(visitor, "lot", lot.pk)
-    asked = words_of(visitor, "material_recipe", solution.pk)
-    assert "Sent without any part, this ends the recipe" in asked
-    assert visitor.post("material_recipe", solution.pk, **recipe).status_code != 302
-    assert visitor.post("material_recipe", solution.pk, yielded="100").status_code == 302
-    assert not Blend.objects.within(world.workshop).in_force().filter(material=solution, parts__isnull=False).exists()
+    assert "It is weighed out for nothing" in (
+        page := words_of(visitor, "lot", lot.pk).replace("it is weighed", "It is weighed")
+    )
+    assert "water may have dried out of it unseen" in page
 
 
-@pytest.mark.usefixtures("lye_in_water")
 def test_what_came_of_lye_is_weighed_and_not_proposed(world: World) -> None:
     visitor = Visitor(world)
     rows = [world.material(name, kind="lye") for name in ("Sodium hydroxide", "Lye solution")]

@@ -193,3 +193,15 @@ def test_temperatures_show_their_band_and_an_odd_one_is_asked_about(bench: Bench
     assert "Usually 25 to 50 °C (common practice, no source)" in visitor.words("pour", pour.pk).replace("\u00a0", " ")
     assert "outside of what is usual" in text_of(step(visitor, pour, "lye_temp", celsius="70"))
     assert step(visitor, pour, "lye_temp", celsius="70", answer="stands").status_code == 302
+
+
+def test_what_was_confirmed_with_the_formula_may_be_poured_and_more_fat_is_offered(world: World, visitor: Visitor) -> None:
+    bench = Bench(world, superfat="0.002")
+    pour = bench.begin()
+    bench.go_on(pour, until="dissolved")
+    words = visitor.words("pour", pour.pk)
+    assert "No worse than what was confirmed with its formula" in words
+    assert "More fat makes it safe" in words
+    assert bench.say(pour, "dissolved").kind == "dissolved"
+    bench.go_on(pour)
+    assert finish(actor=world.actor, pour=pour, at=world.now).needs_check

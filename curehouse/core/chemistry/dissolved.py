@@ -7,11 +7,16 @@ from .alkali import Alkali
 from .bounds import Bounds, total
 from .lye import LyeAmount
 from .scale import weigh_out, weighed
-from .solubility import WARM_C, water_needed_g
+from .solubility import WARM_C, solubility, water_needed_g
 
 # A strength that a certificate says, or a making, further than this from what it is held against is asked about: as
 # much as both scales and an assay may be off together on a small making (common practice, no source).
 ODD_PART = 0.03
+# How strong (0-1) lye in water can become by drying in any room. Sodium hydroxide as strong as this draws water from air
+# of more than a tenth of full humidity instead of losing it (Stokes and Robinson, Ind. Eng. Chem. 41, 1949, 2013: 48.05 %
+# at a water activity of 0.10; from memory). Of potassium hydroxide no such figure is at hand: what stays clear in water of
+# 30 °C, 126 g in 100 g (from memory).
+DRIES_TO = {Alkali.NAOH: 0.48, Alkali.KOH: 0.558}
 
 
 def strength(lye: Sequence[tuple[float, Bounds]], *, made_g: float, step_g: float) -> Bounds:
@@ -51,6 +56,29 @@ def dried(strong: Bounds, left: Sequence[tuple[float, float]], *, step_g: float)
             raise ValueError("what is left of a solution weighs more than half a step of its scale")
         high *= max(1.0, booked_g / (found_g - step_g / 2))
     return Bounds(strong.low, strong.middle, max(strong.middle, min(1.0, high)))
+
+
+def may_dry_unseen(alkali: Alkali, strong: float) -> bool:
+    """Return whether water may leave a solution of strength *strong* (0-1) where nothing tells.
+
+    What a count finds missing may have been used or have dried out, and a use that is told too high hides as much that
+    dried out. So only what is too strong to dry is as strong as it was made.
+    """
+    return strong < DRIES_TO[alkali]
+
+
+def least_dry(alkali: Alkali) -> float | None:
+    """Return how many grams of dry lye of 98 % have to be in a gram of a solution so that it does not dry unseen.
+
+    None where so much does not stay dissolved.
+    """
+    dissolves = solubility(alkali, WARM_C) or 0.0
+    return DRIES_TO[alkali] / 0.98 if DRIES_TO[alkali] <= dissolves / (1 + dissolves) else None
+
+
+def if_dried(alkali: Alkali, strong: Bounds) -> Bounds:
+    """Return the strength (0-1) of a solution of which nobody knows how much water left it: up to what air leaves of it."""
+    return Bounds(strong.low, strong.middle, max(strong.high, DRIES_TO[alkali]))
 
 
 def is_outside(found: float, of: Bounds) -> bool:

@@ -15,6 +15,7 @@ from math import inf
 
 from curehouse.core.stock.allocation import NOTHING
 from curehouse.core.stock.netted import NettedMaterial, net
+from curehouse.core.stock.stand_ins import settle
 from curehouse.core.stock.storeroom import Arrival, Outlook, Run, Storeroom, check_runs, check_storeroom
 from curehouse.core.stock.supplied import Demand, Served, Supply, serve
 
@@ -173,6 +174,7 @@ def look_ahead(
     for sums in (use.little, use.usual, use.much):
         _check_sums(sums, last_day - today)
     here = {lot.key for lot in room.lots}
+    runs = settle(room.stand_ins, room.lots, runs).by_material()
     likely, safe, soon = _netted(room, runs, material, early or {})
     span = _Span(today, last_day, is_made_up=material in room.blends)
     planned = _course(likely, here, (), span)

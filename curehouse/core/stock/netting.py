@@ -6,13 +6,16 @@ supplied as it would be without it. Of each material that is what ``supplied.fre
 From one day to the next a run becomes possible only because something comes; what expires can only
 make it impossible. So the first possible day is the day that was asked for or one on which one of
 the run's materials comes, and no other day is looked at.
+
+Before anything is netted it is settled which runs take a lot in the place of another material (``stand_ins``).
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from curehouse.core.stock.allocation import NOTHING
-from curehouse.core.stock.netted import FreeOn, NettedMaterial, asked_on, free_if_ordered, free_on, net
+from curehouse.core.stock.netted import Asked, FreeOn, NettedMaterial, asked_on, free_if_ordered, free_on, net
+from curehouse.core.stock.stand_ins import Instead, Settled, settle
 from curehouse.core.stock.storeroom import Outlook, Run, Storeroom, check_runs, check_storeroom
 from curehouse.core.stock.supplied import Demand, Taken, serve
 
@@ -41,7 +44,10 @@ class Supplied:
 
 @dataclass(frozen=True, slots=True)
 class MaterialCheck:
-    """One material of a run, or one of its blends that has lots, on the day that was asked for."""
+    """One material of a run, or one of its blends that has lots, on the day that was asked for.
+
+    Of what it takes ``instead`` of another material all figures are those of the one lot that it takes.
+    """
 
     material: str
     likely: Supplied
@@ -49,6 +55,7 @@ class MaterialCheck:
     # The last day to order what is short so that it is safely here; None where nothing is, or no time is known.
     order_by: int | None
     too_late: bool
+    instead: Instead | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +86,7 @@ class RunMaterial:
     needed_g: float
     short_g: float
     takes: tuple[Taken, ...]
+    instead: Instead | None = None
 
 
 def check_run(run: Run, others: Sequence[Run], room: Storeroom, today: int, horizon_days: int = HORIZON_DAYS) -> RunCheck:
@@ -97,12 +105,15 @@ def check_run(run: Run, others: Sequence[Run], room: Storeroom, today: int, hori
     check_storeroom(room)
     check_runs([*others, run], today)
     end = max(run.day, today + horizon_days)
-    netted = net(room, others, Outlook.LIKELY, run.needs)
-    likely = rows, prospect = _rows(run, room, netted), _prospect(run, room, netted, Outlook.LIKELY, today, end)
+    settled = settle(room.stand_ins, room.lots, others)
+    new = _New(run, room, settled, end)
+    netted = net(room, settled.runs, Outlook.LIKELY, settled.items(run))
+    likely = rows, prospect = _rows(new, netted), _prospect(new, netted, Outlook.LIKELY, today)
     safe_rows, safe_prospect = likely
     if not room.comes_as_likely:
-        netted = net(room, others, Outlook.SAFE, run.needs)
-        safe_rows, safe_prospect = _rows(run, room, netted), _prospect(run, room, netted, Outlook.SAFE, today, end)
+        netted = net(room, settled.runs, Outlook.SAFE, settled.items(run))
+        safe_rows, safe_prospect = _rows(new, netted), _prospect(new, netted, Outlook.SAFE, today)
+    instead = {one.lot: one.instead for one in settled.chosen_on(run, run.day)}
     materials = []
     # What one outlook takes from a blend's own lots, it does not need of the parts.
     for material in sorted({*rows, *safe_rows}):
@@ -111,7 +122,8 @@ def check_run(run: Run, others: Sequence[Run], room: Storeroom, today: int, hori
         if (by_likely.short_g or by_safe.short_g) and material in room.delivery:
             order_by = run.day - room.delivery[material].safe
         too_late = order_by is not None and order_by < today
-        materials.append(MaterialCheck(material, by_likely, by_safe, order_by, too_late))
+        what = settled.material_of(material)
+        materials.append(MaterialCheck(what, by_likely, by_safe, order_by, too_late, instead.get(material)))
     return RunCheck(tuple(materials), prospect, safe_prospect)
 
 
@@ -124,21 +136,37 @@ def net_runs(runs: Sequence[Run], room: Storeroom, today: int, outlook: Outlook)
     check_storeroom(room)
     check_runs(runs, today)
     days = {run.key: (run.day, place) for place, run in enumerate(runs)}
+    settled = settle(room.stand_ins, room.lots, runs)
     found = []
-    for material, own in net(room, runs, outlook).items():
+    for material, own in net(room, settled.runs, outlook).items():
         for place, (demand, amount) in enumerate(zip(own.demands, own.served.amounts, strict=True)):
             short = 0.0 if material in room.blends else demand.amount - amount
             if demand.amount > NOTHING:
                 takes = own.served.takes(place, own.supplies)
-                found.append(RunMaterial(demand.key, material, demand.amount, short, takes))
+                what, instead = settled.material_of(material), settled.instead(demand.key, material)
+                found.append(RunMaterial(demand.key, what, demand.amount, short, takes, instead))
     return tuple(sorted(found, key=lambda one: (days[one.run], one.material)))
 
 
 _NOTHING_NEEDED = Supplied(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, ())
 
 
-def _rows(run: Run, room: Storeroom, netted: Mapping[str, NettedMaterial]) -> dict[str, Supplied]:
-    asked = asked_on(run.day, run.needs, room, free_on(netted))
+@dataclass(frozen=True, slots=True)
+class _New:
+    """The run that is held against the storeroom, after all that are there; days are looked at up to ``end``."""
+
+    run: Run
+    room: Storeroom
+    settled: Settled
+    end: int
+
+    def asked_on(self, day: int, how_much: FreeOn) -> Asked:
+        return asked_on(day, self.settled.needs_on(self.run, day), self.room, how_much)
+
+
+def _rows(new: _New, netted: Mapping[str, NettedMaterial]) -> dict[str, Supplied]:
+    run, room = new.run, new.room
+    asked = new.asked_on(run.day, free_on(netted))
     here = {lot.key for lot in room.lots}
     return {
         material: _supplied(run, netted[material], needed, asked.made_up.get(material), here)
@@ -176,33 +204,33 @@ def _takes(key: str, day: int, own: NettedMaterial, amount: float) -> tuple[Take
     return serve(own.supplies, [*others, Demand(key, day, amount)]).takes(-1, own.supplies)
 
 
-def _prospect(
-    run: Run, room: Storeroom, netted: Mapping[str, NettedMaterial], outlook: Outlook, today: int, end: int
-) -> Prospect:
+def _prospect(new: _New, netted: Mapping[str, NettedMaterial], outlook: Outlook, today: int) -> Prospect:
+    run, room = new.run, new.room
     arrivals = {one.first_day for own in netted.values() for one in own.supplies}
     as_it_is = free_on(netted)
-    first_day = _first_day(run, room, as_it_is, arrivals, end)
-    takes = _takes_on(first_day, run, room, netted) if first_day is not None else {}
+    first_day = _first_day(new, as_it_is, arrivals)
+    takes = _takes_on(first_day, new, netted) if first_day is not None else {}
     if first_day == run.day:
         return Prospect(possible=True, first_day=first_day, first_day_if_ordered_today=first_day, takes_on_first_day=takes)
     here_from = {item: today + days.by(outlook) for item, days in room.delivery.items() if item not in room.blends}
     ordered = free_if_ordered(netted, here_from)
-    if_ordered = _first_day(run, room, ordered, {*arrivals, *here_from.values()}, end)
+    if_ordered = _first_day(new, ordered, {*arrivals, *here_from.values()})
     return Prospect(possible=False, first_day=first_day, first_day_if_ordered_today=if_ordered, takes_on_first_day=takes)
 
 
-def _first_day(run: Run, room: Storeroom, how_much: FreeOn, arrivals: Iterable[int], end: int) -> int | None:
-    for day in sorted({run.day, *(day for day in arrivals if run.day < day <= end)}):
-        needs = asked_on(day, run.needs, room, how_much).needs
+def _first_day(new: _New, how_much: FreeOn, arrivals: Iterable[int]) -> int | None:
+    run, room = new.run, new.room
+    for day in sorted({run.day, *(day for day in arrivals if run.day < day <= new.end)}):
+        needs = new.asked_on(day, how_much).needs
         if all(item in room.blends or grams - how_much(item, day) <= NOTHING for item, grams in needs.items()):
             return day
     return None
 
 
-def _takes_on(day: int, run: Run, room: Storeroom, netted: Mapping[str, NettedMaterial]) -> dict[str, tuple[Taken, ...]]:
-    asked = asked_on(day, run.needs, room, free_on(netted))
+def _takes_on(day: int, new: _New, netted: Mapping[str, NettedMaterial]) -> dict[str, tuple[Taken, ...]]:
+    asked = new.asked_on(day, free_on(netted))
     return {
-        item: _takes(run.key, day, netted[item], min(needed, netted[item].free.on(day)))
+        new.settled.material_of(item): _takes(new.run.key, day, netted[item], min(needed, netted[item].free.on(day)))
         for item, needed in asked.needs.items()
-        if item not in room.blends or netted[item].supplies
+        if item not in new.room.blends or netted[item].supplies
     }

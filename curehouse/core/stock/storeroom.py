@@ -81,6 +81,21 @@ class Run:
     day: int
     needs: Mapping[str, float]
     turn: int = 0
+    # Of an item, how many grams of water may come with what stands for it.
+    water_g: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class StandIn:
+    """A lot that may stand for another material: all of it that a run needs, or nothing (``stand_ins``).
+
+    ``per_gram`` grams of the lot are weighed at most for a gram of the other, and ``water_share`` of them is water.
+    """
+
+    lot: str
+    instead_of: str
+    per_gram: float
+    water_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +106,7 @@ class Storeroom:
     their days, takes what is usable of the blend's own lots and orders, and only the rest is made up
     from its parts; otherwise lots of blends are left alone and every blend is made up. What is made
     up needs its parts on the day of the run. Blends are made, not ordered: only parts are.
+    ``stand_ins`` are lots that runs take in the place of another material.
     """
 
     lots: Sequence[Lot]
@@ -98,6 +114,7 @@ class Storeroom:
     delivery: Mapping[str, DeliveryDays] = field(default_factory=dict)
     blends: Mapping[str, Parts] = field(default_factory=dict)
     blends_from_stock: bool = False
+    stand_ins: Sequence[StandIn] = ()
 
     @property
     def comes_as_likely(self) -> bool:
@@ -109,9 +126,12 @@ class Storeroom:
     def supplies(self, outlook: Outlook) -> dict[str, list[Supply]]:
         """Return what is released or on its way of each material, lots first."""
         found: dict[str, list[Supply]] = {}
+        by_lot = {one.lot for one in self.stand_ins}
         for lot in self.lots:
             if lot.released:
                 found.setdefault(lot.material, []).append(Supply(lot.key, lot.amount_g, lot.received_day, lot.last_day))
+                if lot.key in by_lot:
+                    found[lot.key] = [found[lot.material][-1]]
         for order in self.orders:
             comes = order.arrival(outlook)
             found.setdefault(order.material, []).append(Supply(order.key, order.amount_g, comes.day, comes.last_day))
@@ -138,7 +158,19 @@ def check_storeroom(room: Storeroom) -> None:
                 "give days from 0 up, the safe ones not below the likely ones"
             )
     _check_once("a lot or an order", chain((lot.key for lot in room.lots), (order.key for order in room.orders)))
+    _check_stand_ins(room)
     blends_first(room.blends)
+
+
+def _check_stand_ins(room: Storeroom) -> None:
+    here = {lot.key: lot.material for lot in room.lots}
+    _check_once("a lot that stands for another material", (one.lot for one in room.stand_ins))
+    for one in room.stand_ins:
+        what = f"the lot {one.lot} that stands for {one.instead_of}"
+        if here.get(one.lot, one.instead_of) == one.instead_of:
+            raise ValueError(f"{what} is not here, or is of that very material: leave it out")
+        if not 0 < one.per_gram < inf or not 0 <= one.water_share < 1:
+            raise ValueError(f"{what}: give grams for a gram above zero, and a share of water from 0 up to below 1")
 
 
 def check_runs(runs: Sequence[Run], today: int) -> None:

@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_FLOOR, Decimal
 
+from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry.alkali import Alkali, certified
 from curehouse.core.chemistry.dissolved import in_place_of
 from curehouse.core.chemistry.lye import LyeAmount
@@ -13,7 +14,6 @@ from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import GoesIn, Role
 from curehouse.making.formulas.solutions import Dissolved, dissolved_of
 from curehouse.workshops.models import Workshop
-from inventory.blends import NOT_YET, lye_may_be_dissolved
 from inventory.models import Lot, MakingTake, Material
 
 
@@ -52,10 +52,33 @@ def in_place_of_lye(workshop: Workshop, one: Planned, lye: Sequence[LyeAmount], 
     made = takes.order_by().values("making__lot")
     lots = Lot.objects.within(workshop).filter(material__kind=Material.Kind.LYE, pk__in=made).usable(on=on)
     known = dissolved_of(workshop, rows := list(lots.first_expired_first().named()))
-    whole_g = sum(amount.weigh_g for amount in lye)
-    room_g = {alkali: float(front_water_g(one)) * amount.weigh_g / whole_g for alkali, amount in amounts.items()}
+    room_g = _room_g(one, lye)
     found = [_in_place(one, known.get(lot.pk), dry, amounts, room_g) for lot in rows]
-    return [one for one in found if one is not None]
+    # What may be weighed stands first, or it would lie behind what may not.
+    return sorted((one for one in found if one is not None), key=lambda one: bool(one.why_not))
+
+
+def _room_g(one: Planned, lye: Sequence[LyeAmount]) -> dict[Alkali, float]:
+    """Return of each lye the grams of water in front that may come with it: as much of all as it is of the lye."""
+    whole_g = sum(amount.weigh_g for amount in lye)
+    front_g = float(front_water_g(one))
+    return {amount.alkali: front_g * amount.weigh_g / whole_g for amount in lye if amount.weigh_g > 0}
+
+
+def dissolved_with_g(one: Planned, lye: Sequence[LyeAmount]) -> dict[Material, Decimal]:
+    """Return of each material of the *lye* the grams of water that may come with it where a run is promised it dissolved.
+
+    None may where a weighing sheet could refuse it: in front it is so cold that it sets, the formula types a purity, which
+    may be another than that of what was dissolved, or one material stands for both alkalis.
+    """
+    of = {Alkali.NAOH: (one.entry.naoh_from, one.entry.naoh_purity), Alkali.KOH: (one.entry.koh_from, one.entry.koh_purity)}
+    is_for_it = one.formula.front_c >= WARM_C and one.entry.naoh_from != one.entry.koh_from
+    found: dict[Material, Decimal] = {}
+    for alkali, room_g in _room_g(one, lye).items():
+        material, typed = of[alkali]
+        if material is not None and is_for_it and typed is None:
+            found[material] = Decimal(str(room_g)).quantize(SMALLEST_G, rounding=ROUND_FLOOR)
+    return found
 
 
 def _in_place(
@@ -78,8 +101,8 @@ def _in_place(
     weigh_g = in_place_of(amounts[alkali], strong, step_g=scales.fine_step_g)
     lye_g = weigh_g * float(of.solution.share)
     why_not = ""
-    if not lye_may_be_dissolved():
-        why_not = f"{NOT_YET} yet: weigh dry lye"
+    if of.is_thin(alkali, step_g=scales.step_g, typed=typed):
+        why_not = "it is so thin that water may have dried out of it unseen: weigh dry lye"
     elif of.doubted(alkali, step_g=scales.step_g, typed=typed) is not None:
         why_not = "how strong it is, is doubtful: look at its figures"
     elif _may_set(alkali, pure_g=weigh_g * strong.middle, water_g=weigh_g - lye_g, front_c=one.formula.front_c):

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
+from curehouse.core.chemistry.called import is_of_the_other
 from curehouse.making.fats import fat_kinds
 from curehouse.making.formulas.entries import LineEntry
 from curehouse.making.formulas.names import is_called_powder, key_called
@@ -59,10 +60,14 @@ def counted_in_unit(what: str, value: Decimal, unit: str) -> Decimal | None:
     return None if times is None else value * times
 
 
-def figure_called(name: str, *, is_dissolved: bool = False) -> str:
-    """Return what a figure of a certificate is by its name, of lye that was dissolved here its strength; or nothing."""
+def figure_called(name: str, material: Material, *, is_dissolved: bool = False) -> str:
+    """Return what a figure of a certificate is by its name, of lye that was dissolved here its strength; or nothing.
+
+    How much of the one alkali is in the other says nothing of its purity.
+    """
     called = " ".join(name.split()).casefold()
-    return "purity" if is_dissolved and called in STRENGTH_NAMES else LOT_FIGURES.get(called, "")
+    found = "purity" if is_dissolved and called in STRENGTH_NAMES else LOT_FIGURES.get(called, "")
+    return "" if found == "purity" and is_of_the_other(name, material.name, is_dissolved=is_dissolved) else found
 
 
 def _later(_before: Decimal, now: Decimal) -> Decimal:
@@ -147,7 +152,7 @@ def figures_of(workshop: Workshop, lots: Iterable[Lot], *, dissolved: Collection
     odd: dict[int, list[LotValue]] = {}
     told: dict[int, dict[str, datetime]] = {}
     for value in LotValue.objects.within(workshop).filter(lot__in=rows).newest_of_each_name():
-        name = figure_called(value.name, is_dissolved=value.lot_id in dissolved)
+        name = figure_called(value.name, rows[value.lot_id].material, is_dissolved=value.lot_id in dissolved)
         if not name:
             continue
         is_strength = name == "purity" and value.lot_id in dissolved

@@ -4,12 +4,13 @@ Which words stand for what is common practice of several languages, no source.
 """
 
 import re
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 from curehouse.core.chemistry.alkali import Alkali
+from curehouse.core.chemistry.called import alkali_by_name as alkali_by_name
+from curehouse.core.chemistry.called import letters_of
 from curehouse.making.fats import FatKind
 from curehouse.making.liquids import LiquidKind
 
@@ -156,15 +157,9 @@ def allergens_called(called: str, rows: Rows) -> str:
     return ", ".join(dict.fromkeys(row.allergen for row in rows.values() if row.allergen and _head(row) <= words))
 
 
-def _joined(name: str) -> str:
-    """Return the letters and figures of a name in one, without marks: ``Ätz-Natron`` is atznatron."""
-    bare = unicodedata.normalize("NFKD", name.casefold().replace("ł", "l"))
-    return "".join(letter for letter in bare if letter.isalnum())
-
-
 # What lye is called, joined or in several words; a sodium lactate or a potassium sorbate is none.
 _LYE_SAID: Mapping[Alkali, tuple[str, ...]] = {
-    Alkali.NAOH: tuple(map(_joined, (
+    Alkali.NAOH: tuple(map(letters_of, (
         "sodium hydroxide", "sodium hydroxyde", "caustic soda", "natriumhydroxid", "natriumhydroksid", "natronlauge",
         "natronloog", "natronlut", "ätznatron", "aetznatron", "seifenstein", "kaustiksoda", "kaustik soda",
         "hydroxyde de sodium", "soude caustique", "lessive de soude", "idrossido di sodio", "soda caustica",
@@ -174,7 +169,7 @@ _LYE_SAID: Mapping[Alkali, tuple[str, ...]] = {
         "гидроксид натрия", "едкий натр", "каустическая сода", "гідроксид натрію", "каустична сода",
         "натриев хидроксид", "υδροξείδιο του νατρίου", "καυστική σόδα",
     ))),
-    Alkali.KOH: tuple(map(_joined, (
+    Alkali.KOH: tuple(map(letters_of, (
         "potassium hydroxide", "potassium hydroxyde", "caustic potash", "kaliumhydroxid", "kaliumhydroksid", "kalilauge",
         "kaliloog", "kalilut", "ätzkali", "aetzkali", "hydroxyde de potassium", "potasse caustique", "lessive de potasse",
         "idrossido di potassio", "potassa caustica", "hidróxido de potasio", "hidróxido potásico", "potasa cáustica",
@@ -190,10 +185,8 @@ _LYE_FORMS = _each(
     "soda potash soap pearls pearl beads bead flakes flake crystals granules pellets prills micropearls powder water solution "
     "liquid dry pure perlen plätzchen schuppen perles paillettes pastilles en de perlas escamas"
 )
-_POTASSIUM = ("potas", "potaz", "koh", "kali", "калі", "кали", "draseln", "e525")
-_SODIUM = ("sodium", "sodio", "sodu", "sodn", "sodic", "soda", "soude", "sosa", "naoh", "natri", "natron", "натр", "e524")
 # Alkalis that are no lye and make skin burn all the same; baking soda hardly does.
-_ALKALIS = tuple(map(_joined, (
+_ALKALIS = tuple(map(letters_of, (
     "soda ash", "sodium carbonate", "washing soda", "natriumcarbonat", "natriumkarbonat", "waschsoda", "cristaux de soude",
     "carbonate de sodium", "carbonate de soude", "carbonato de sodio", "carbonato di sodio", "carbonato de sódio",
     "węglan sodu", "uhličitan sodný", "карбонат натрия", "кальцинированная сода",
@@ -213,27 +206,15 @@ def is_called_lye(name: str) -> bool:
     """Return whether something is called like lye, of either alkali and in whatever form."""
     words = {word for word in _spoken(name) if not word.isdecimal()}
     is_alone = bool(words & _LYE_ALONE) and words <= _LYE_ALONE | _LYE_FORMS
-    joined = _joined(name)
+    joined = letters_of(name)
     return is_alone or bool(words & set(_LYE_WORDS)) or any(one in joined for said in _LYE_SAID.values() for one in said)
 
 
 def is_called_alkali(name: str) -> bool:
     """Return whether something is called like an alkali that is no lye: potash, soda ash."""
-    words, joined = {word for word in _spoken(name) if not word.isdecimal()}, _joined(name)
+    words, joined = {word for word in _spoken(name) if not word.isdecimal()}, letters_of(name)
     is_alone = bool(words & _ALKALI_WORDS) and words <= _ALKALI_WORDS | _LYE_FORMS
     return not is_called_lye(name) and (is_alone or any(one in joined for one in _ALKALIS))
-
-
-def alkali_by_name(name: str) -> Alkali | None:
-    """Return which alkali a lye is called like; None where its name says neither, or both."""
-    # Not the kali of alkali.
-    plain = _joined(name).replace("alkali", "")
-    said = {
-        alkali
-        for alkali, words in ((Alkali.KOH, _POTASSIUM), (Alkali.NAOH, _SODIUM))
-        if any(_joined(one) in plain for one in words)
-    }
-    return said.pop() if len(said) == 1 else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,12 +246,12 @@ _SOUR: Mapping[str, tuple[str, float]] = {
 
 def acid_called(name: str) -> AcidCalled | None:
     """Return which acid something is called like, and how strong it is by its name; None where it is called like none."""
-    joined, strength = _joined(name), _per_cent(name)
+    joined, strength = letters_of(name), _per_cent(name)
     for key, words in _ACIDS.items():
-        if any(_joined(word) in joined for word in words):
+        if any(letters_of(word) in joined for word in words):
             return AcidCalled(key, strength)
     for word, (key, usual) in _SOUR.items():
-        if set(word.split()) <= set(_spoken(name)) or (len(word) > 8 and _joined(word) in joined):
+        if set(word.split()) <= set(_spoken(name)) or (len(word) > 8 and letters_of(word) in joined):
             return AcidCalled(key, usual if strength is None else strength)
     return None
 

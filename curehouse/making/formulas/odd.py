@@ -35,7 +35,7 @@ def published_beside(value: Bounds | None, facts: MaterialFacts | None, key: str
 
 def _what(lot: Lot, name: str) -> str:
     """Return what a figure of this name is counted as of *lot*; nothing where formulas do not count it."""
-    what = figure_called(name, is_dissolved=is_dissolved(lot))
+    what = figure_called(name, lot.material, is_dissolved=is_dissolved(lot))
     of_kind = {Material.Kind.LYE: {"purity"}, Material.Kind.FAT: {"saponification"}}
     return what if what in of_kind.get(lot.material.kind, {"fat", "water", "sugar"}) else ""
 

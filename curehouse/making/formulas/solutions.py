@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from curehouse.core.chemistry.alkali import Alkali, certified, is_hardly_sold, usual_purity
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.dissolved import dried, is_outside, strength
+from curehouse.core.chemistry.dissolved import dried, if_dried, is_outside, may_dry_unseen, strength
 from curehouse.making.formulas.known import LotKnown, figures_of
 from curehouse.making.formulas.lots import purity_of
 from curehouse.workshops.models import Workshop
@@ -56,11 +56,19 @@ class Dissolved:
             return None
 
     def doubted(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None, used: bool = False) -> Bounds | None:
-        """Return what counts beside its strength where a slip of the pen is likelier; None where nothing is doubted.
+        """Return what counts beside its strength where that cannot be counted on; None where nothing is doubted.
 
-        That is what was weighed, of a certificate of its own that says another thing, and of a purity of the lye in it
-        that hardly any has what the trade sells.
+        Where a slip of the pen is likelier that is what was weighed, and of what is so thin that water may have left it
+        unseen the strength that it may have come to.
         """
+        return self._without_slip(alkali, step_g, typed, used=used) or self._if_thin(alkali, step_g, typed, used=used)
+
+    def is_thin(self, alkali: Alkali, *, step_g: float, typed: Bounds | None = None) -> bool:
+        """Return whether all that is doubted is how much water left it: it is so thin that it may dry unseen."""
+        return self._without_slip(alkali, step_g, typed) is None and self._if_thin(alkali, step_g, typed) is not None
+
+    def _without_slip(self, alkali: Alkali, step_g: float, typed: Bounds | None, *, used: bool = False) -> Bounds | None:
+        """Return what was weighed, of a figure of its own that says another thing, and of lye that is hardly sold so pure."""
         weighed = self.by_weight(alkali, step_g=step_g, typed=typed, used=used)
         if self.said is not None and weighed is not None and is_outside(self.said.middle, weighed):
             return weighed
@@ -68,6 +76,10 @@ class Dissolved:
         if any(one is not None and is_hardly_sold(alkali, one.middle) for one in purities):
             return usual_purity(alkali).times(float(self.solution.share))
         return None
+
+    def _if_thin(self, alkali: Alkali, step_g: float, typed: Bounds | None, *, used: bool = False) -> Bounds | None:
+        strong = self.strong(alkali, step_g=step_g, typed=typed, used=used)
+        return if_dried(alkali, strong) if strong is not None and may_dry_unseen(alkali, strong.middle) else None
 
 
 def dissolved_of(workshop: Workshop, lots: Iterable[Lot]) -> dict[int, Dissolved | None]:

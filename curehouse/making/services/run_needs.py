@@ -3,13 +3,13 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from decimal import ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.making.formulas.adapter import Planned
-from curehouse.making.formulas.in_place import front_water_g
+from curehouse.making.formulas.in_place import dissolved_with_g
 from curehouse.making.formulas.known import Known
 from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import Size, in_size
@@ -41,14 +41,14 @@ class Need:
 class RunNeeds:
     """What a run takes, and what was known of its materials when that was worked out.
 
-    ``front_water_g`` is the water in front, with the lye: milk and what comes at trace are none. ``water_share`` is
-    the water of the fresh bar over its mass, None where it cannot be told.
+    ``water_g`` is of each lye the water in front that may come with it, where it was dissolved beforehand. ``water_share``
+    is the water of the fresh bar over its mass, None where it cannot be told.
     """
 
     needs: list[Need]
     known: Known
     recipes: Mapping[int, Recipe] = field(default_factory=dict)
-    front_water_g: Decimal = Decimal(0)
+    water_g: Mapping[Material, Decimal] = field(default_factory=dict)
     water_share: float | None = None
 
     @property
@@ -60,17 +60,6 @@ class RunNeeds:
                 # One lye for both alkalis, or a fat that is an addition too: all of it together.
                 found[need.material] = found.get(need.material, Decimal(0)) + need.amount_g
         return {material: amount_g for material, amount_g in found.items() if amount_g > 0}
-
-    @property
-    def water_g(self) -> dict[Material, Decimal]:
-        """Return of each lye the grams of water in front that may come with it, where it was dissolved beforehand."""
-        lyes = {need.material for need in self.needs if need.is_lye and need.is_kept}
-        lye = {material: grams for material, grams in self.kept.items() if material in lyes}
-        whole_g = sum(lye.values(), Decimal(0))
-        return {
-            material: (self.front_water_g * grams / whole_g).quantize(SMALLEST_G, rounding=ROUND_FLOOR)
-            for material, grams in lye.items()
-        }
 
     @property
     def not_kept(self) -> list[Unasked]:
@@ -96,7 +85,7 @@ def run_needs(version: FormulaVersion, fats_g: Decimal, *, at: datetime) -> RunN
         needs=_of_lines(one) + _of_lye(one, lye),
         known=one.known,
         recipes=recipes_of(version.workshop),
-        front_water_g=front_water_g(one),
+        water_g=dissolved_with_g(one, lye),
         water_share=None if found.figures is None else found.figures.water_share.middle,
     )
 

@@ -5,6 +5,8 @@ from decimal import Decimal
 
 from django.urls import reverse
 
+from curehouse.core.chemistry.alkali import Alkali
+from curehouse.making.formulas.names import alkali_by_name
 from curehouse.making.formulas.solutions import dissolved_of
 from curehouse.making.tracing import uses_through
 from curehouse.web.access import Visit
@@ -13,12 +15,10 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 from inventory.blends import (
     MIXED_KINDS,
-    NOT_YET,
     Recipe,
     holds_lye,
     lots_with,
     lots_within,
-    lye_may_be_dissolved,
     may_be_made,
     parts_down,
     recipe_of,
@@ -26,6 +26,9 @@ from inventory.blends import (
 )
 from inventory.models import Blend, Lot, LotRuling, Making, MakingTake, Material
 from inventory.services.blends import TOO_STRONG
+
+# What a kitchen scale shows; the middle of a strength does not go by it.
+_A_GRAM = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +49,11 @@ class RecipeView:
     is_made: bool
     holds_lye: bool
     can_be_made: bool
-    not_yet: str = ""
 
 
 def may_be_mixed(material: Material) -> bool:
     """Return whether a material may be made from others, by its kind."""
     return may_be_made(material) and material.measure == Material.Measure.GRAMS
-
-
-def not_yet(material: Material) -> str:
-    """Return in words why lye is not dissolved beforehand, as things stand; nothing of what is no lye."""
-    return NOT_YET if material.kind == Material.Kind.LYE and not lye_may_be_dissolved() else ""
 
 
 def _came_in(material: Material) -> bool:
@@ -104,7 +101,6 @@ def read_recipe(visit: Visit, material: Material) -> RecipeView:
         is_made=True,
         holds_lye=holds_lye(visit.workshop, material, recipes),
         can_be_made=may_be_mixed(material),
-        not_yet=not_yet(material),
     )
 
 
@@ -177,8 +173,11 @@ def _strength(visit: Visit, lot: Lot) -> str:
     if found.solution.missing_g:
         missing = amount_words(found.solution.missing_g, lot.material, visit.workshop.unit)
         said += f" {missing} of it were missing by counts: dried out, it is stronger by that, so less of it is weighed out."
-    if not lye_may_be_dissolved():
-        return f"{said} It is weighed out for nothing: {NOT_YET} yet. What a batch took of it is booked as ever."
+    if found.is_thin(alkali_by_name(dry.name) or Alkali.NAOH, step_g=_A_GRAM):
+        return (
+            f"{said} So thin, water may have dried out of it unseen, and how strong it is nobody knows: it is weighed out for "
+            "nothing. What a batch took of it is booked as ever."
+        )
     return (
         f"{said} How much of it stands for the lye of a formula, and how much less water goes in front, the formula’s page "
         "says where it is weighed. Book this lot for the batch: its superfat is then worked out by the lye that is in it."

@@ -1,8 +1,9 @@
 """What the pages of planned runs show: what is there for them, what is short and what to do, and when they can be poured."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from math import floor
 
 from django.urls import reverse
 
@@ -10,6 +11,7 @@ from curehouse.common.time import day_words
 from curehouse.common.units import show_at_least, show_at_most
 from curehouse.core.stock.allocation import NOTHING
 from curehouse.core.stock.netting import MaterialCheck, Prospect, RunMaterial, Supplied
+from curehouse.core.stock.stand_ins import Instead
 from curehouse.core.stock.supplied import Taken
 from curehouse.flows.check_run import Held, MovedRun, Shares, run_key
 from curehouse.making.models import Run, RunChange, Unasked
@@ -124,12 +126,15 @@ def _check_says(held: Held, on: str) -> str:
 
 def _material(one: MaterialCheck, held: Held, words: _Words, on: str) -> MaterialLine:
     material, unit = held.materials[one.material], words.unit
+    own = [held.lots[taken.supply] for taken in one.likely.takes] if one.instead else _lots_of(one.material, held)
+    likely = replace(one.likely, free_g=floor(one.likely.free_g * 10) / 10) if one.instead else one.likely
+    figures = _figures(likely, one.safe, unit, by_eye=any(lot.is_estimated for lot in own))
     return MaterialLine(
         name=material.name,
         href=reverse("web:material", args=[material.pk]),
         mark=_standing(one.likely.short_g, one.safe.short_g),
-        takes=show_at_least(one.likely.needed_g, unit),
-        figures=_figures(one.likely, one.safe, unit, by_eye=any(lot.is_estimated for lot in _lots_of(one.material, held))),
+        takes=_takes_instead(one.instead, one.likely.takes, held, unit) or show_at_least(one.likely.needed_g, unit),
+        figures=f"of that lot {figures}" if one.instead else figures,
         lots=words.takes(one.likely.takes),
         remedy=_remedy(
             _Lack(one.likely.short_g, one.safe.short_g, one.order_by, held.waiting.get(one.material, ())),
@@ -137,6 +142,20 @@ def _material(one: MaterialCheck, held: Held, words: _Words, on: str) -> Materia
             on,
             later="pour later, make less",
         ),
+    )
+
+
+def _takes_instead(instead: Instead | None, takes: Sequence[Taken], there: Held | Shares, unit: str) -> str:
+    """Say of what a run takes in the place of a material how much that is of its lot, and of the material in it."""
+    if instead is None:
+        return ""
+    name = there.materials[instead.material].name
+    in_it_g = sum(taken.amount * float(there.dry_in[taken.supply]) for taken in takes)
+    whole_g = sum(taken.amount for taken in takes)
+    most, dissolved = show_at_least(whole_g, unit), show_at_least(in_it_g, unit)
+    return (
+        f"at most {most} of one lot, in which are {dissolved} of {name}, in place of all the "
+        f"{show_at_least(instead.amount_g, unit)} that would be weighed dry; the weighing sheet says how much exactly"
     )
 
 
@@ -310,7 +329,7 @@ def shared_lines(visit: Visit, run: Run, shares: Shares, *, day: date) -> list[M
                 name=material.name,
                 href=reverse("web:material", args=[material.pk]),
                 mark=_standing(one.short_g, safe_g),
-                takes=show_at_least(one.needed_g, words.unit),
+                takes=_takes_instead(one.instead, one.takes, shares, words.unit) or show_at_least(one.needed_g, words.unit),
                 figures=_rest_made_up(one, words.unit),
                 lots=words.takes(one.takes),
                 remedy=_remedy(lack, words, on, later="move the run"),

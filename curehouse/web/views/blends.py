@@ -16,7 +16,7 @@ from curehouse.web.forms.as_shown import LOT, UNKEPT
 from curehouse.web.forms.blends import HowMuchForm, MakingForm, RecipeForm
 from curehouse.web.reading.amounts import amount_words
 from curehouse.web.reading.batch_stock import short_words
-from curehouse.web.reading.blends import not_yet, old_recipes, parts_offered, read_recipe, recipe_now, why_it_waits
+from curehouse.web.reading.blends import old_recipes, parts_offered, read_recipe, recipe_now, why_it_waits
 from curehouse.web.reading.days import Calendar
 from curehouse.workshops.roles import Right
 from inventory.blends import Recipe
@@ -36,18 +36,14 @@ def material_recipe(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
     """Write from what a material is made; what stood before stays with the lots made by it."""
     request.room = "storeroom"
     row = _material(visit, pk)
-    recipe, closed = recipe_now(visit, row), not_yet(row)
-    if closed and recipe is None:
-        return _refused(request, row)
-    # What stands there of lye can be ended, and is not written anew.
-    form = RecipeForm(request.POST or None, materials=parts_offered(visit, row), recipe=None if closed else recipe)
+    form = RecipeForm(request.POST or None, materials=parts_offered(visit, row), recipe=recipe_now(visit, row))
 
     def work() -> str:
         blend = write_blend(actor=visit.actor, material=row, entry=form.entry(), at=visit.at)
         messages.success(request, f"{blend} is written down.")
         return reverse("web:material", args=[row.pk])
 
-    page = {"form": form, "material": row, "recipes": old_recipes(visit, row), "not_yet": closed}
+    page = {"form": form, "material": row, "recipes": old_recipes(visit, row)}
     return done_once(request, visit, form, work) or render(request, "web/storeroom/recipe.html", page)
 
 
@@ -61,8 +57,6 @@ def material_make(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     if recipe is None:
         messages.info(request, f"Write down what {row} is made from first.")
         return redirect("web:material_recipe", pk=row.pk)
-    if not_yet(row):
-        return _refused(request, row)
     asked = HowMuchForm(request.GET if "made_g" in request.GET else None, unit=visit.workshop.unit)
     form, words = None, []
     if request.method == "POST" or asked.is_valid():
@@ -81,11 +75,6 @@ def material_make(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     answer = None if form is None else done_once(request, visit, form, work)
     page = {"asked": asked, "form": form, "words": words, "material": row, "recipe": read_recipe(visit, row)}
     return answer or render(request, "web/storeroom/make.html", page)
-
-
-def _refused(request: HttpRequest, row: Material) -> HttpResponse:
-    messages.warning(request, f"Lye is not dissolved beforehand yet: {not_yet(row)}. Weigh dry lye for each batch.")
-    return redirect("web:material", pk=row.pk)
 
 
 def _lots(visit: Visit, recipe: Recipe) -> list[Lot]:

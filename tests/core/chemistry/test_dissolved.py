@@ -6,7 +6,17 @@ from hypothesis import strategies as st
 
 from curehouse.core.chemistry.alkali import UNCERTIFIED_NAOH, Alkali, certified
 from curehouse.core.chemistry.bounds import Bounds
-from curehouse.core.chemistry.dissolved import dried, in_place_of, is_far_from, is_outside, stays_dissolved, strength
+from curehouse.core.chemistry.dissolved import (
+    dried,
+    if_dried,
+    in_place_of,
+    is_far_from,
+    is_outside,
+    least_dry,
+    may_dry_unseen,
+    stays_dissolved,
+    strength,
+)
 from curehouse.core.chemistry.lye import LyeAmount
 
 
@@ -80,3 +90,31 @@ def test_what_is_asked_about() -> None:
     assert not is_far_from(0.49, 0.5)
     assert is_far_from(0.45, 0.5)
     assert is_far_from(0.5, 0.45)
+
+
+# Per cent of sodium hydroxide by mass, and the water activity above it at 25 °C (Stokes and Robinson, Ind. Eng. Chem. 41,
+# 1949, 2013; from memory).
+ABOVE_SODIUM_HYDROXIDE = ((28.15, 0.50), (33.38, 0.35), (37.45, 0.25), (40.00, 0.20), (43.32, 0.15), (48.05, 0.10))
+
+
+def test_what_may_dry_in_air_of_more_than_a_tenth_of_full_humidity_is_told() -> None:
+    assert [may_dry_unseen(Alkali.NAOH, percent / 100) for percent, _activity in ABOVE_SODIUM_HYDROXIDE] == [
+        activity > 0.10 for _percent, activity in ABOVE_SODIUM_HYDROXIDE
+    ]
+    # As much lye of 97 % as water, and hardly less of it.
+    assert not may_dry_unseen(Alkali.NAOH, 0.485)
+    assert may_dry_unseen(Alkali.NAOH, 0.479)
+    assert all(may_dry_unseen(Alkali.KOH, strong) for strong in (0.2, 0.45, 0.528))
+
+
+def test_the_least_lye_of_a_recipe_is_as_strong_as_that_and_stays_dissolved() -> None:
+    least = least_dry(Alkali.NAOH)
+    assert least == pytest.approx(0.48 / 0.98)
+    assert stays_dissolved(Alkali.NAOH, pure_g=least, water_g=1 - least)
+    assert least_dry(Alkali.KOH) is None, "so much of it does not stay dissolved"
+
+
+def test_of_what_may_have_dried_unseen_the_high_end_is_what_air_leaves_of_it() -> None:
+    thin = Bounds(0.3, 0.31, 0.32)
+    assert if_dried(Alkali.NAOH, thin) == Bounds(0.3, 0.31, 0.48)
+    assert if_dried(Alkali.NAOH, Bounds(0.3, 0.31, 0.6)).high == 0.6, "never weaker than by what a count found"
