@@ -17,6 +17,7 @@ from curehouse.making.pouring.words import answer_words, low_words, off_words
 from curehouse.workshops.models import Scale
 from inventory.models import Irregular, Lot, Material
 from inventory.services.entries import clean_reason, clean_text
+from inventory.solutions import is_dissolved
 
 COLDEST_C, HOTTEST_C = Decimal(-30), Decimal(150)
 _LONGEST = 400
@@ -210,6 +211,13 @@ def _lot(table: Table, said: Said, line: Line) -> Lot | None:
         raise NotHere("not_here", "There is no such lot in this workshop.", field="lot")
     if lot.material.measure != Material.Measure.GRAMS or (lot.material.kind == Material.Kind.LYE) != (line.slot.role == LYE):
         raise Invalid("lot", f"{lot} cannot be {line.slot.name}: choose a lot of it, or note what went in.", field="lot")
+    if line.slot.role == LYE and is_dissolved(lot):
+        # Its water would have to be left out in front, which is weighed before the lye.
+        said_so = (
+            f"{lot} is lye that was dissolved beforehand: at the table dry lye is weighed. Choose a lot of dry lye, or stop "
+            "this pour and enter its batch by the formula's weighing sheet, which says how much water to leave out."
+        )
+        raise Invalid("dissolved", said_so, field="lot")
     if line.slot.role == Role.FAT and lot.material.kind != Material.Kind.FAT:
         raise Invalid("lot", f"{lot} is no fat: choose a lot of {line.slot.name}.", field="lot")
     return lot
