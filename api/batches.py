@@ -146,6 +146,9 @@ class CutIn(RackIn):
 
     cut_at = MomentField()
     bars = CountField()
+    at_kept = FlagField(
+        default=False, help_text="Put the bars at the places kept for the run it came of, as far as there is room at them."
+    )
 
 
 class BatchFilters(filters.FilterSet):
@@ -170,7 +173,12 @@ def rack_entry(view: WorkshopView, sent: dict[str, Any]) -> RackEntry:
     key = sent.get("position")
     positions = Position.objects.within(view.workshop).select_related("rack")
     position = None if key is None else view.here(positions, key, what="position", field="position")
-    return RackEntry(sample_bars=sent["sample_bars"], position=position, when_full=sent["when_full"])
+    return RackEntry(
+        sample_bars=sent["sample_bars"],
+        position=position,
+        at_kept=sent.get("at_kept", False),
+        when_full=sent["when_full"],
+    )
 
 
 def _batch_entry(view: WorkshopView, sent: dict[str, Any]) -> BatchEntry:

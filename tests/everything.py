@@ -48,6 +48,7 @@ from curehouse.making.pouring.saying import Said
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.facts import FactsEntry, write_facts
 from curehouse.making.services.formulas import write_formula
+from curehouse.selling.services import add_market
 from curehouse.workshops.scoping import ScopedModel
 from curehouse.workshops.services import add_tare, begin_submission, change_preferences, check_scale, give_token
 from curehouse.workshops.services.audit import note
@@ -74,6 +75,7 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, scale=world.scale, test_weight_g=Decimal(200), shown_g=Decimal("199.9"), at=world.now
     )  # fmt: skip
     add_tare(scale=world.scale, name="tray", weight_g=Decimal("84.0"))
+    add_market(actor=world.actor, name="Winter fair", held_on=world.now.date() + timedelta(days=60), at=world.now)
     invite(actor=world.actor, role="maker", email="wren@fennelyard.example", at=world.now)
     note(actor=world.actor, code="batch_new", said="Entered a batch: Castile 1", at=world.now)
     begin_submission(workshop=world.workshop, key="a form", content=b"", at=world.now)

@@ -5,10 +5,12 @@ from datetime import datetime
 
 from django.db import transaction
 
-from curehouse.curing.models import Position
+from curehouse.curing.models import KeptPlace, Position
 from curehouse.curing.services.bars import mark_sample_bars
 from curehouse.curing.services.cures import open_cure
+from curehouse.curing.services.kept_places import lock_places
 from curehouse.curing.services.places import WhenFull, place
+from curehouse.flows.milk_notices import renew_milk
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_notices import renew_runs
 from curehouse.flows.run_places import keep_for_run
@@ -21,17 +23,23 @@ from curehouse.workshops.actors import Actor
 
 @dataclass(frozen=True, slots=True)
 class RackEntry:
-    """What is known at the cut besides the bars: how many are sample bars, and where they go."""
+    """What is known at the cut besides the bars: how many are sample bars, and where they go.
+
+    ``at_kept``: to the places that are kept for the run the batch came of, as far as there is room at them.
+    """
 
     sample_bars: int = 3
     position: Position | None = None
+    at_kept: bool = False
     when_full: WhenFull = "refuse"
 
 
 def _onto_the_racks(actor: Actor, batch: Batch, rack: RackEntry, *, at: datetime) -> None:
     mark_sample_bars(batch=batch, count=rack.sample_bars)
     open_cure(batch=batch, workshop=actor.workshop)
-    if rack.position is not None:
+    if rack.at_kept:
+        _at_kept_places(actor, batch, at=at)
+    elif rack.position is not None:
         place(
             actor=actor,
             batch=batch,
@@ -41,6 +49,24 @@ def _onto_the_racks(actor: Actor, batch: Batch, rack: RackEntry, *, at: datetime
             at=at,
             when_full=rack.when_full,
         )
+
+
+def _at_kept_places(actor: Actor, batch: Batch, *, at: datetime) -> None:
+    """Put bars at the places kept for them; where a cure ran over and none is free, they stay without a place, and are told."""
+    lock_places(actor.workshop)
+    loose = batch.bars_left
+    for kept in kept_places_of(batch):
+        free = Position.objects.within(actor.workshop).get(pk=kept.position_id).bars_free
+        bars = min(kept.bars, loose, free)
+        if bars > 0:
+            place(actor=actor, batch=batch, position=kept.position, bars=bars, moved_at=batch.cut_at, at=at)
+            loose -= bars
+
+
+def kept_places_of(batch: Batch) -> list[KeptPlace]:
+    """Return the places that are kept for the run a batch came of, in walking order."""
+    rows = KeptPlace.objects.within(batch.workshop).filter(cure__run__batch=batch, cure__run__state=Run.State.POURED)
+    return list(rows.select_related("position__rack").order_by("pk"))
 
 
 @transaction.atomic
@@ -58,6 +84,7 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
     if run is not None:
         _keep_on(batch, at=at)
         renew_places(workshop=actor.workshop, at=at)
+        renew_milk(workshop=actor.workshop, at=at)
         renew_runs(workshop=actor.workshop, at=at)
     return batch
 
@@ -75,6 +102,7 @@ def link_run(*, actor: Actor, run: Run, batch: Batch, at: datetime) -> Run:
     row = pour_run(actor=actor, run=run, batch=lock_batch(batch), at=at)
     _keep_on(row.batch, at=at)
     renew_places(workshop=actor.workshop, at=at)
+    renew_milk(workshop=actor.workshop, at=at)
     renew_runs(workshop=actor.workshop, at=at)
     return row
 

@@ -13,6 +13,7 @@ from curehouse.common.uploads import forget_drafts
 from curehouse.flows.assess import assess_all_this_morning
 from curehouse.flows.due import renew_due
 from curehouse.flows.foretell import foretell_this_morning
+from curehouse.flows.milk_notices import renew_milk
 from curehouse.flows.order_notices import renew_orders
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.proposal_notices import renew_proposals
@@ -44,6 +45,7 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
             return None
         renew_due(workshop=workshop, at=at, tells_new=True)
         renew_places(workshop=workshop, at=at, tells_new=True)
+        renew_milk(workshop=workshop, at=at)
         renew_stock(workshop=workshop, at=at, tells_new=True)
         renew_orders(workshop=workshop, at=at, tells_new=True)
         renew_proposals(workshop=workshop, at=at, tells_new=True)

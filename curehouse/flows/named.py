@@ -8,6 +8,7 @@ from curehouse.curing.models import Position, Rack, Reading, Room, RoomReading, 
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Pour, Run
 from curehouse.notices.models import Notice
+from curehouse.selling.models import Market
 from curehouse.workshops.models import DeviceToken, Invitation, Member, Scale, ScaleTare, Workshop
 from curehouse.workshops.scoping import ScopedModel
 from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, StoreCount, Supplier
@@ -44,6 +45,7 @@ _KINDS = {
     "positions": _Kind(Position, ("rack",)),
     "lots": _Kind(Lot, ("material",)),
     "materials": _Kind(Material),
+    "markets": _Kind(Market),
     "suppliers": _Kind(Supplier),
     "offers": _Kind(Offer, ("material", "supplier")),
     "orders": _Kind(Order, ("supplier",)),

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from curehouse.curing.services.kept_places import let_places_go
+from curehouse.flows.milk_notices import renew_milk
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_places import keep_for_run, keep_places_of
 from curehouse.flows.stock_notices import renew_stock
@@ -25,6 +26,7 @@ def _materials(run: Run) -> set[int]:
 def _renew(actor: Actor, run: Run, *, at: datetime, also: Iterable[int] = ()) -> None:
     """Make true what is said of runs, and of lots that this run uses, or would have used, before they expire."""
     renew_places(workshop=actor.workshop, at=at)
+    renew_milk(workshop=actor.workshop, at=at)
     renew_stock(workshop=actor.workshop, at=at, material_ids={*_materials(run), *also})
 
 

@@ -20,6 +20,7 @@ class Kind(StrEnum):
     EXPIRED = "expired"
     RUN_AT_RISK = "run_at_risk"
     RUN_PLACES = "run_places"
+    MILK = "milk"
     ORDER_LATE = "order_late"
     ORDER_TO_DECIDE = "order_decide"
     MORNING = "morning"

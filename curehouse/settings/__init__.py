@@ -38,6 +38,7 @@ INSTALLED_APPS = [
     "curehouse.intake",
     "curehouse.making",
     "curehouse.curing",
+    "curehouse.selling",
     "curehouse.web",
     "curehouse.jobs",
     "curehouse.commands",

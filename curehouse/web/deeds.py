@@ -27,6 +27,8 @@ DEEDS: Mapping[str, str] = MappingProxyType(
         "imports": "import_lay_out",
         "lot_walk": "lot_count",
         "offer": "offer_change",
+        "market": "market_change",
+        "markets": "market_new",
         "notices_folded_done": "notices_done",
         "pour": "pour_step",
         "position_place": "batch_place",

@@ -89,7 +89,7 @@ WRITING = [(path, method) for path in PATHS for method in sorted(methods(path) -
 # These take no body: there is nothing in it to be wrong.
 _BARE = (
     "/keep/", "/attend/", "/retire/", "/take-up/", "/bringing/", "offers/<int:pk>/end/", "store-counts/<int:pk>/end/",
-    V1 + "proposals/", "runs/<int:pk>/places/", "pours/<int:pk>/finish/",
+    V1 + "proposals/", "markets/<int:pk>/call-off/", "runs/<int:pk>/places/", "pours/<int:pk>/finish/",
 )  # fmt: skip
 BARE = {path for path in PATHS if path.endswith(_BARE)}
 FORMS = {V1 + "lots/<int:pk>/files/", V1 + "imports/"}

@@ -4,7 +4,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from curehouse.making.models import FormulaVersion
+from curehouse.curing.models import Occupancy
+from curehouse.flows.enter_batch import RackEntry, enter_batch
+from curehouse.making.models import FormulaVersion, Run
 from curehouse.making.services.formulas import write_formula
 from tests.api.device import Device, problem
 from tests.formulas import formula_entry
@@ -44,6 +46,19 @@ def test_what_is_told_is_kept_and_shown_with_the_run(world: World, device: Devic
     assert [one["bars"] for one in smaller["expected_cure"]["places"]] == [20]
     off = device.post(f"runs/{run['id']}/call-off/", {"why": "no market"}).json()
     assert off["expected_cure"] is None
+
+
+def test_a_cut_puts_the_bars_where_places_were_kept(world: World, device: Device, version: FormulaVersion) -> None:
+    asked = {"fats_g": "2000", "pour_on": day(world, 0).isoformat(), "bars": 30}
+    run = device.post("runs/", {"version": version.pk, **asked}).json()
+    entry = world.batch_entry(cut_days_ago=None, formula_name=version.formula.name)
+    batch = enter_batch(
+        actor=world.actor, entry=entry, rack=RackEntry(), run=Run.objects.within(world.workshop).get(pk=run["id"]), at=world.now
+    )
+    sent = {"cut_at": world.now.isoformat(), "bars": 30, "at_kept": True}
+    assert device.post(f"batches/{batch.pk}/cut/", sent).status_code in (200, 201)
+    rows = Occupancy.objects.within(world.workshop).filter(batch=batch).standing().order_by("position")
+    assert [row.bars for row in rows] == [24, 6]
 
 
 def test_how_many_bars_has_to_be_said_where_nobody_knows(world: World, device: Device, version: FormulaVersion) -> None:

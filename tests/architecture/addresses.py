@@ -11,6 +11,7 @@ from curehouse.curing.models import Assessment, Forecast, LabelWeight, Position,
 from curehouse.intake.models import Import
 from curehouse.making.models import Batch, BatchHold, Formula, FormulaVersion, Pour, Run
 from curehouse.notices.models import Notice
+from curehouse.selling.models import Market
 from curehouse.workshops.models import AuditEntry, DeviceToken, Invitation, Member, Scale, ScaleTare
 from curehouse.workshops.scoping import ScopedModel
 from inventory.models import Count, Lot, LotFile, Material, Movement, Offer, Order, StoreCount, Supplier
@@ -32,6 +33,7 @@ NAMED_BY: dict[str, type[ScopedModel]] = {
     "invitations": Invitation,
     "labels": LabelWeight,
     "lots": Lot,
+    "markets": Market,
     "materials": Material,
     "movements": Movement,
     "offers": Offer,

@@ -46,6 +46,7 @@ MAY_SEE_ALL = {
     "curehouse/making/services/formulas.py": "the writer of its own tables",
     "curehouse/making/services/brought.py": "the writer of its own tables",
     "curehouse/intake/services.py": "the writer of its own tables",
+    "curehouse/selling/services.py": "the writer of its own tables",
     "curehouse/curing/services/brought.py": "the writer of its own tables",
     "curehouse/making/services/runs.py": "the writer of its own tables",
     "curehouse/making/services/uses.py": "the writer of its own tables",

@@ -60,6 +60,7 @@ from curehouse.flows.runs import call_off_run, move_run, plan_run
 from tests.formulas import LIQUIDS, fat, formula_entry
 from curehouse.flows.join import Newcomer, join_new
 from curehouse.workshops.models import Scale
+from curehouse.selling.services import add_market
 from curehouse.workshops.services.audit import note
 from curehouse.workshops.services.invitations import invite
 from curehouse.workshops.services import change_preferences, check_scale, give_token
@@ -183,6 +184,8 @@ air = [row for row, _new in log_air_many(actor=world.actor, room=cellar, entries
 withdraw(actor=world.actor, reading=air[1], reason="held in the hand", at=now)
 stand_rack(actor=world.actor, rack=rack, room=quiet, since=now.date() - timedelta(days=3), at=now)
 asked = Reading.objects.within(world.workshop).filter(bar__batch=doubtful).newest_first()[:4]
+fair_on = day + timedelta(days=60)
+fair = add_market(actor=world.actor, name="Unterholzkirschblütenmilchseifenmarkt", held_on=fair_on, note="7" * 60, at=now)
 print(json.dumps({
     "formulas": [formula.formula_id, mould.formula_id],
     "versions": [formula.pk, version.pk],
@@ -192,6 +195,7 @@ print(json.dumps({
     "racks": [rack.pk],
     "rooms": [cellar.pk, quiet.pk],
     "room-readings": [air[0].pk],
+    "markets": [fair.pk],
     "materials": [oil.pk, lye.material_id, mix.pk],
     "suppliers": [supplier.pk],
     "people": [joined.pk],

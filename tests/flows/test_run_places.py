@@ -7,14 +7,15 @@ import pytest
 
 from curehouse.common.errors import Invalid
 from curehouse.core.planning.shelf import clashes
-from curehouse.curing.models import ExpectedCure, KeptPlace, Position
+from curehouse.curing.models import ExpectedCure, KeptPlace, Occupancy, Position
+from curehouse.curing.services.places import bars_without_place
 from curehouse.curing.shelf import days_kept, read_shelf
 from curehouse.flows.enter_batch import RackEntry, cut, enter_batch, link_run
 from curehouse.flows.foretell import learn_and_foretell
 from curehouse.flows.pour_ahead import pour_ahead
 from curehouse.flows.run_places import PlacesAhead, look_for_places
 from curehouse.flows.runs import call_off_run, move_run, plan_run, reserve_run
-from curehouse.making.models import FormulaVersion, Run
+from curehouse.making.models import Batch, FormulaVersion, Run
 from curehouse.making.services.formulas import write_formula
 from tests.formulas import formula_entry
 from tests.web.visitor import dry_batch
@@ -170,6 +171,36 @@ def test_when_the_bars_stand_on_the_racks_nothing_is_kept_for_them_any_more(worl
         at=world.now + timedelta(days=1),
     )
     assert load(world, 1) == 20
+
+
+def poured(world: World, run: Run) -> Batch:
+    entry = world.batch_entry(cut_days_ago=None, formula_name="Olive & oat")
+    return enter_batch(actor=world.actor, entry=entry, rack=RackEntry(), run=run, at=world.now)
+
+
+def stands(world: World, batch: Batch) -> list[tuple[str, int]]:
+    rows = Occupancy.objects.within(world.workshop).filter(batch=batch).standing().select_related("position__rack")
+    return sorted((str(row.position), row.bars) for row in rows)
+
+
+def test_at_the_cut_the_bars_go_to_the_places_that_were_kept_for_them(world: World, version: FormulaVersion) -> None:
+    world.rack()
+    batch = poured(world, planned(world, version, days=0))
+    later = world.now + timedelta(days=1)
+    cut(actor=world.actor, batch=batch, cut_at=later, bars=29, rack=RackEntry(at_kept=True), at=later)
+    assert stands(world, batch) == [("North wall, level 1, place 1", 24), ("North wall, level 1, place 2", 5)]
+
+
+def test_what_finds_its_kept_place_taken_stays_without_one_and_nothing_is_refused(
+    world: World, version: FormulaVersion
+) -> None:
+    rack = world.rack()
+    batch = poured(world, planned(world, version, days=0))
+    world.batch(position=world.position(rack), bars=20)
+    later = world.now + timedelta(days=1)
+    batch = cut(actor=world.actor, batch=batch, cut_at=later, bars=30, rack=RackEntry(at_kept=True), at=later)
+    assert stands(world, batch) == [("North wall, level 1, place 1", 4), ("North wall, level 1, place 2", 6)]
+    assert bars_without_place(batch) == 20
 
 
 def test_a_run_whose_day_is_past_counts_as_poured_today(world: World, version: FormulaVersion) -> None:

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from curehouse.curing.models import ExpectedCure, KeptPlace
+from curehouse.flows.enter_batch import RackEntry, enter_batch
 from curehouse.flows.foretell import learn_and_foretell
 from curehouse.flows.runs import plan_run
 from curehouse.making.models import FormulaVersion, Run
@@ -158,6 +159,21 @@ def test_a_run_of_which_nobody_knows_how_many_bars_asks_for_them(
     assert "Nobody knows how many bars it gives" in refused.content.decode()
     visitor.post("run_places", run.pk, bars="12")
     assert "12 bars, from the cut on " in visitor.words("run", run.pk)
+
+
+def test_the_cut_proposes_the_places_that_are_kept(world: World, visitor: Visitor, version: FormulaVersion) -> None:
+    world.rack()
+    run = planned(world, version, days=0)
+    entry = world.batch_entry(cut_days_ago=None, formula_name="Olive & oat")
+    batch = enter_batch(actor=world.actor, entry=entry, rack=RackEntry(), run=run, at=world.now)
+    page = visitor.get("batch_cut", batch.pk).content.decode()
+    kept = "kept for it: North wall, level 1, place 1 (24), North wall, level 1, place 2 (6)"
+    assert f'<option value="kept" selected>{kept}</option>' in page
+    moment = f"{world.now:%Y-%m-%dT%H:%M}"
+    visitor.post("batch_cut", batch.pk, cut_at=moment, bars="30", sample_bars="3", position="kept", when_full="")
+    words = visitor.words("batch", batch.pk)
+    assert "North wall, level 1, place 1 24 bars" in words
+    assert "North wall, level 1, place 2 6 bars" in words
 
 
 def test_a_run_that_is_over_keeps_none_anew(world: World, visitor: Visitor, version: FormulaVersion) -> None:

@@ -13,6 +13,7 @@ from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.models import Batch, FormulaVersion, Reservation, Run
 from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run
+from inventory.models import Order
 from inventory.services.orders import promise, send_order, write_order
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.web.bench_typing import NOT_CUT, enter
@@ -88,6 +89,12 @@ def test_short_it_is_planned_all_the_same_and_the_list_says_what_is_short(
     visitor.post("version_run", version.pk, fats_g="2000", pour_on=day(world, 10), note="")
     words = visitor.words("runs")
     assert "short: Olive oil" in words
+    run = Run.objects.within(world.workshop).get()
+    assert "Look what to order now" in visitor.words("run", run.pk)
+    world.offer(lead_days=9)
+    answer = visitor.post("orders_propose")
+    assert answer["Location"] == reverse("web:orders")
+    assert "Olive oil" in visitor.words("order", Order.objects.within(world.workshop).written().get().pk)
     assert "1400.0 g more are needed" in visitor.words("run", Run.objects.within(world.workshop).get().pk)
 
 

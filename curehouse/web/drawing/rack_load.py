@@ -39,6 +39,7 @@ class RackLoad:
     room: int
     days: Sequence[LoadDay]
     said: str
+    has_own: bool = True
 
 
 def load_figure(load: RackLoad) -> SafeString:
@@ -48,7 +49,7 @@ def load_figure(load: RackLoad) -> SafeString:
         '<p class="curve-read-out" data-curve-read-out="" data-label="How full the racks will be" hidden=""></p>'
         "</figure>",
         draw_load(load),
-        _legend(),
+        _legend(has_own=load.has_own),
     )
 
 
@@ -61,7 +62,7 @@ def draw_load(load: RackLoad) -> SafeString:
         element("title", "How full the racks will be", id=f"{load.key}-title"),
         element("desc", load.said, id=f"{load.key}-desc"),
         _axes(load, scale, height),
-        _own(load, scale),
+        _own(load, scale) if load.has_own else "",
         element(
             "path", d=path_of(_steps(load, "others", scale)), class_="curve-line", fill="none", stroke=WATER_INK,
             stroke_width="2", stroke_linejoin="round",
@@ -133,7 +134,7 @@ def _own(load: RackLoad, scale: Scale) -> SafeString:
     return element("path", element("title", "this run"), d=path_of(corners) + "Z", class_="curve-band", fill=WATER_PALE)
 
 
-def _legend() -> SafeString:
+def _legend(*, has_own: bool) -> SafeString:
     line: dict[str, str | float | None] = {"x1": 0, "x2": 28, "y1": 7, "y2": 7, "stroke": WATER_INK, "stroke_width": 2}
     pieces = [
         ("stands or is kept", element("line", **line, class_="curve-line")),
@@ -147,5 +148,6 @@ def _legend() -> SafeString:
             name,
         )
         for name, piece in pieces
+        if has_own or name != "this run"
     )  # fmt: skip
     return format_html('<p class="curve-legend">{}</p>', join(named))

@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from curehouse.curing.models import Position
+from curehouse.curing.models import KeptPlace, Position
 from curehouse.curing.services.bars import LETTERS
 from curehouse.flows.enter_batch import RackEntry
 from curehouse.making.models import FormulaVersion
@@ -40,6 +40,8 @@ USUAL_SAMPLE_BARS = 3
 _LONGEST_KEY = 18
 # Between NaOH and KOH where both stand in one answer.
 APART = ";"
+# The places that are kept for the bars, as a choice among the others.
+KEPT = "kept"
 _NOT_CUT = {"cut_at": None, "bars": None, "sample_bars": None, "position": "", "when_full": ""}
 _ORDER = ("formula_name", "poured_at", "fats_g", "lye_g", "koh_g", "water_share_stated", "is_cut", *_NOT_CUT, "note")
 _WHEN_FULL = [("raise", "raise its capacity"), ("elsewhere", "put the rest elsewhere")]
@@ -91,11 +93,19 @@ class CutFields(HouseForm):
             ),
         }
 
+    def offer_kept(self, kept: Sequence[KeptPlace]) -> None:
+        """Offer the places that are kept for the bars, before any other."""
+        if kept:
+            words = ", ".join(f"{one.position} ({one.bars})" for one in kept)
+            self.fields["position"].choices = [(KEPT, f"kept for it: {words}"), *place_choices(list(self.positions.values()))]
+            self.fields["position"].initial = KEPT
+
     def rack(self) -> RackEntry:
         """Return what is to be done on the racks."""
         values = self.cleaned_data
         return RackEntry(
             sample_bars=values["sample_bars"] or USUAL_SAMPLE_BARS,
+            at_kept=values["position"] == KEPT,
             position=self.positions.get(values["position"]),
             when_full=values["when_full"] or "refuse",
         )

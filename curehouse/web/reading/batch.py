@@ -1,6 +1,6 @@
 """A batch as its page shows it: where its cure stands, what was weighed, where it is, what went in."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -226,7 +226,13 @@ def _is_to_weigh(bars: Sequence[SampleBar], readings: Sequence[Reading], calenda
 
 
 def _history(batch: Batch, calendar: Calendar) -> tuple[Line, ...]:
-    rows = Placement.objects.within(batch.workshop).filter(batch=batch).newest_first()[:MOST_PLACEMENTS]
+    return placement_lines(
+        Placement.objects.within(batch.workshop).filter(batch=batch).newest_first()[:MOST_PLACEMENTS], calendar
+    )
+
+
+def placement_lines(rows: Iterable[Placement], calendar: Calendar) -> tuple[Line, ...]:
+    """Return where bars were put, moved, turned and taken from, as a history tells it."""
     return tuple(Line(calendar.moment(row.at), _placement_words(row), "", row.signed_by) for row in rows)
 
 

@@ -1,6 +1,6 @@
 """What the screen of a pour shows: the step that is next by its rows, or one that was asked for."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
@@ -303,6 +303,13 @@ def _steps(visit: Visit, table: Table, here: str) -> tuple[StepRow, ...]:
         )
         for key in table.order
     )
+
+
+def said_of_all(visit: Visit, table: Table) -> Iterator[tuple[str, str]]:
+    """Yield each step with what was said of it, and by whom, in the order of the table."""
+    for key in table.order:
+        said = [f"{_step_words(visit, step)} ({_by(visit, step)})" for step in _steps_of(table, key)]
+        yield name_of(table, key), "; ".join(said) or "not said"
 
 
 def _steps_of(table: Table, key: str) -> list[PourStep]:

@@ -114,16 +114,23 @@ def _line(position: Position, bars: int, leave: Sequence[str]) -> PlaceLine:
 
 def _load(shelf: ShelfAhead, first: date, last: date, bars: int, *, without: Run | None = None) -> RackLoad:
     """Return how full the racks are with what stands and is kept, and so many bars of a run on top from one day to another."""
-    core = shelf.shelf(without=without)
     days = max((last - shelf.today).days + _BEYOND_DAYS, _SHORTEST_DAYS) + 1
+    return rack_load(shelf, days=days, own=(first, last, bars), without=without)
+
+
+def rack_load(
+    shelf: ShelfAhead, *, days: int, own: tuple[date, date, int] | None = None, without: Run | None = None
+) -> RackLoad:
+    """Return how full the racks are on so many days; *own* bars of a run on top, from one day to another."""
+    core = shelf.shelf(without=without)
     others = core.load(shelf.today.toordinal(), days).sum(axis=0)
     room = sum(core.capacities)
     told = []
     for ahead in range(days):
         day = shelf.today + timedelta(days=ahead)
-        own = bars if first <= day <= last else 0
-        told.append(LoadDay(ahead, int(others[ahead]), own, _says(day, int(others[ahead]), own, room, shelf.today)))
-    return RackLoad("rack-load", shelf.today, room, told, _said(told, room, core))
+        bars = own[2] if own is not None and own[0] <= day <= own[1] else 0
+        told.append(LoadDay(ahead, int(others[ahead]), bars, _says(day, int(others[ahead]), bars, room, shelf.today)))
+    return RackLoad("rack-load", shelf.today, room, told, _said(told, room, core), has_own=own is not None)
 
 
 def _says(day: date, others: int, own: int, room: int, today: date) -> str:

@@ -263,6 +263,7 @@ class RunView:
     is_planned: bool
     is_overdue: bool
     is_old_version: bool
+    is_short: bool
     beside: Mark | None
     materials: list[MaterialLine]
     not_kept: list[str]
@@ -284,6 +285,7 @@ def read_run(visit: Visit, run: Run, shares: Shares | None, *, is_old_version: b
         is_planned=run.state == Run.State.PLANNED,
         is_overdue=run.state == Run.State.PLANNED and run.pour_on < calendar.today,
         is_old_version=is_old_version,
+        is_short=shares is not None and bool(shares.short_of(run)),
         beside=None if shares is None else mark_of(shares.standing(run)),
         materials=[] if shares is None else shared_lines(visit, run, shares, day=run.pour_on),
         not_kept=[] if shares is None else [_not_kept(one, visit.workshop.unit) for one in run.not_kept],

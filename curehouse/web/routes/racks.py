@@ -14,6 +14,7 @@ urlpatterns = [
     path("positions/<int:pk>/capacity/", positions.position_capacity, name="position_capacity"),
     path("positions/<int:pk>/place/", positions.position_place, name="position_place"),
     path("batches/<int:pk>/", batch.batch, name="batch"),
+    path("batches/<int:pk>/record/", batch.batch_record, name="batch_record"),
     path("batches/<int:pk>/verdict/", batch.batch_verdict, name="batch_verdict"),
     path("batches/<int:pk>/place/", batch_places.batch_place, name="batch_place"),
     path("batches/<int:pk>/move/", batch_places.batch_move, name="batch_move"),

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_safe
 from curehouse.web.access import Visit, for_members
 from curehouse.web.drawing.curve import curve_figure
 from curehouse.web.reading.batch import read_batch, read_verdict
+from curehouse.web.reading.batch_record import read_record
 from curehouse.web.reading.days import Calendar
 from curehouse.web.views.placing import batch_here
 from curehouse.web.walking import number_in
@@ -25,6 +26,15 @@ def batch(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     context = {"view": view, "verdict": view.verdict, "batch": view.batch, "looks": 1, "look_again": True}
     context["curve"] = curve_figure(view.curve) if view.curve else ""
     return render(request, "web/batch/batch.html", context)
+
+
+@require_safe
+@for_members(needs=Right.SEE)
+def batch_record(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
+    """Show a batch on one sheet to print."""
+    request.room = "racks"
+    sheet = read_record(visit, batch_here(visit, pk))
+    return render(request, "web/batch/record.html", {"sheet": sheet, "view": sheet.view, "batch": sheet.view.batch})
 
 
 @require_safe

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from curehouse.common.errors import Invalid
-from curehouse.flows.enter_batch import cut, enter_batch
+from curehouse.flows.enter_batch import cut, enter_batch, kept_places_of
 from curehouse.making.formulas.reading import version_here
 from curehouse.making.models import Batch, Run
 from curehouse.making.services import computed_water_share
@@ -114,6 +114,7 @@ def batch_cut(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     batch = _batch(visit, pk)
     start = {"cut_at": visit.at, "bars": last_bars(visit, batch)}
     form = CutForm(request.POST or None, workshop=visit.workshop, positions=positions(visit), initial=start)
+    form.offer_kept(kept_places_of(batch))
 
     def work() -> str:
         values = form.cleaned_data

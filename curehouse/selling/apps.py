@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class SellingConfig(AppConfig):
+    name = "curehouse.selling"
+    label = "selling"
