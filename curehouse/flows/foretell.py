@@ -7,9 +7,9 @@ there was news meanwhile the forecast is still wanted, and the next one answers.
 import logging
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from functools import cache, cached_property
+from functools import cached_property
 from typing import Any
 
 from django.db import transaction
@@ -17,6 +17,7 @@ from django.db import transaction
 from curehouse.common.errors import FAULTS
 from curehouse.common.locking import lock_rows
 from curehouse.common.nudges import nudge
+from curehouse.common.steps import in_steps
 from curehouse.common.time import local_day
 from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.beside import WINDOW_DAYS, RoomMates
@@ -43,8 +44,10 @@ from curehouse.workshops.models import Workshop
 
 logger = logging.getLogger(__name__)
 
-# So many are computed together; others may write in between.
+# So many are computed together where somebody waits; others may write in between.
 MOST_AT_ONCE = 40
+# At night more are computed together, which costs less; if that is cut off, so many are computed once more.
+MOST_AT_NIGHT = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +64,11 @@ class _Goes:
         return next(prior for begin, prior in zip(reversed(self.begins), reversed(self.priors), strict=True) if begin <= moment)
 
 
-def _goes_by(workshop: Workshop) -> tuple[_Goes, _Goes]:
-    """Return what the workshop goes by without a log of the room, and with one."""
+def _goes_by(workshop: Workshop, rows: dict[int, CurePrior]) -> tuple[_Goes, _Goes]:
+    """Return what the workshop goes by without a log of the room, and with one; *rows* are known, and are added to."""
     learning = learning_of(workshop)
     keys = {key for _begin, key in [*learning.stages, *learning.logged_stages]}
-    rows = CurePrior.objects.within(workshop).in_bulk(keys)
+    rows |= CurePrior.objects.within(workshop).in_bulk(keys - set(rows))
     plain = _goes(learning.stages, rows, learning.calibration)
     return plain, _goes(learning.logged_stages, rows, learning.logged_calibration) if learning.logged_stages else plain
 
@@ -105,13 +108,39 @@ class _Asked:
         )
 
 
-def _records_beside(workshop: Workshop, cures: Sequence[Cure]) -> dict[str, CureRecord]:
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """What is written once and was read: records by their keys and batches made of them, what was heard, priors."""
+
+    records: dict[int, CureRecord] = field(default_factory=dict)
+    batches: dict[int, WeighedBatch] = field(default_factory=dict)
+    heard: dict[tuple[int, int], str] = field(default_factory=dict)
+    priors: dict[int, CurePrior] = field(default_factory=dict)
+
+    def batch_of(self, record: CureRecord) -> WeighedBatch:
+        """Return the batch that a record is of: the very same for the same record."""
+        if record.pk not in self.batches:
+            self.batches[record.pk] = weighed_batch(record.content)
+        return self.batches[record.pk]
+
+    def heard_print(self, record: CureRecord, mates: RoomMates, wanted: tuple[int, int]) -> str:
+        """Return the fingerprint of what was known of a batch by so many sessions: many listen to the same."""
+        key = record.pk, wanted[1]
+        if key not in self.heard:
+            self.heard[key] = print_of(mates.as_known(wanted))
+        return self.heard[key]
+
+
+def _records_beside(workshop: Workshop, cures: Sequence[Cure], read: _Read) -> dict[str, CureRecord]:
     """Return the records of the batches that stand, or stood, beside these, by their names."""
     first = min(cure.batch.cut_at for cure in cures)
     near = Cure.objects.within(workshop).filter(
         record__isnull=False, batch__cut_at__gte=first - timedelta(days=WINDOW_DAYS + 2)
     )
-    return {cure.record.content["key"]: cure.record for cure in near.select_related("record")}
+    keys = list(near.order_by("pk").values_list("record", flat=True))
+    for part in in_steps([key for key in keys if key not in read.records]):
+        read.records.update(CureRecord.objects.within(workshop).in_bulk(part))
+    return {(record := read.records[key]).content["key"]: record for key in keys}
 
 
 # By room and log what was heard of it, in plain values, under its fingerprint; a log is the very same as long as it stands.
@@ -131,40 +160,41 @@ def _log_records(workshop: Workshop, batches: Iterable[WeighedBatch], logs: Room
 
 @dataclass(frozen=True, slots=True)
 class _Beside:
-    """What forecasts made together are made of besides what each is asked: all batches, and the logs of rooms."""
+    """What forecasts made together are made of besides what each is asked: all batches, the logs of rooms, what was read."""
 
     asked: list[_Asked]
     others: list[WeighedBatch]
     logs: Mapping[str, RoomLog]
     told: _Told
+    read: _Read
 
 
 def _ask(workshop: Workshop, cures: Sequence[Cure], *, at: datetime, before: _Beside | None = None) -> _Beside:
     """Return what is to be foretold of, without the cures of which nothing can be; and what is beside them.
 
-    All is gathered anew; only the logs that are as they were *before* are not made ready and read out once more.
+    All is gathered anew; only logs that are as they were *before*, and what never changes, are not read once more.
     """
+    read = _Read() if before is None else before.read
     contents = records_of(workshop, [cure.batch for cure in cures])
     prints = {key: fingerprint(content) for key, content in contents.items()}
     rows = keep_records(workshop=workshop, contents={prints[key]: content for key, content in contents.items()})
     own = {cure.batch_id: rows[prints[cure.batch_id]] for cure in cures if cure.batch_id in prints}
     if not own:
-        return _Beside([], [], {}, {})
-    beside = _records_beside(workshop, cures) | {row.content["key"]: row for row in own.values()}
-    others = {name: weighed_batch(row.content) for name, row in beside.items()}
+        return _Beside([], [], {}, {}, read)
+    beside = _records_beside(workshop, cures, read) | {row.content["key"]: row for row in own.values()}
+    others = {name: read.batch_of(row) for name, row in beside.items()}
     batches = {key: others[record.content["key"]] for key, record in own.items()}
     like, told = ({}, {}) if before is None else (before.logs, before.told)
     logs = logs_of(workshop, batches.values(), before=local_day(at, workshop.time_zone), like=like)
     log_rows = _log_records(workshop, batches.values(), logs, told)
-    mates, (plain, logged), asked = RoomMates(list(others.values())), _goes_by(workshop), []
-    # Many listen to the same weighings of the same batch.
-    heard_print = cache(lambda one: print_of(mates.as_known(one)))
+    mates, (plain, logged), asked = RoomMates(list(others.values())), _goes_by(workshop, read.priors), []
     for cure in cures:
         record = own.get(cure.batch_id)
         if record is None:
             continue
         batch, rule = batches[cure.batch_id], rule_of(cure.batch, workshop)
-        wanted, goes = mates.wanted(batch), logged if batch.key in log_rows else plain
+        goes = logged if batch.key in log_rows else plain
+        wanted = [(beside[mates.others[one[0]].batch.key], one) for one in mates.wanted(batch)]
         asked.append(
             _Asked(
                 cure=cure,
@@ -172,14 +202,14 @@ def _ask(workshop: Workshop, cures: Sequence[Cure], *, at: datetime, before: _Be
                 batch=batch,
                 rule=rule,
                 prior=goes.prior_for(batch),
-                heard=[heard_print(one) for one in wanted],
-                beside=sorted(beside[mates.others[place].batch.key].pk for place, _known in wanted),
+                heard=[read.heard_print(record_of, mates, one) for record_of, one in wanted],
+                beside=sorted(record_of.pk for record_of, _one in wanted),
                 asked=asked_of(rule, step_g=record.content["step_g"]),
                 calibration=goes.calibration,
                 log=log_rows.get(batch.key),
             )
         )
-    return _Beside(asked, list(others.values()), logs, told)
+    return _Beside(asked, list(others.values()), logs, told, read)
 
 
 def work_out(
@@ -298,6 +328,9 @@ def _foretell_part(workshop: Workshop, part: Sequence[Cure], *, at: datetime) ->
     try:
         return foretell_batches(workshop=workshop, cures=part, at=at)
     except FAULTS:
+        if len(part) > MOST_AT_ONCE:
+            parts = [part[start : start + MOST_AT_ONCE] for start in range(0, len(part), MOST_AT_ONCE)]
+            return sum(_foretell_part(workshop, one, at=at) for one in parts)
         return sum(_foretell_alone(workshop, cure, at=at) for cure in part)
 
 
@@ -323,8 +356,8 @@ def learn_and_foretell(*, workshop_id: int, at: datetime) -> int:
         logger.exception("nothing learnt: workshop=%s", workshop.pk)
     wanting = Cure.objects.within(workshop).wanting_forecast().select_related("batch__formula")
     keys, worked_out = list(wanting.values_list("pk", flat=True)), 0
-    for start in range(0, len(keys), MOST_AT_ONCE):
-        worked_out += _foretell_part(workshop, list(wanting.filter(pk__in=keys[start : start + MOST_AT_ONCE])), at=at)
+    for start in range(0, len(keys), MOST_AT_NIGHT):
+        worked_out += _foretell_part(workshop, list(wanting.filter(pk__in=keys[start : start + MOST_AT_NIGHT])), at=at)
     return worked_out
 
 

@@ -6,7 +6,7 @@ cures learns nothing, and one that is cut off goes on where it stood.
 
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -15,7 +15,15 @@ from curehouse.core.cure.forecast.batches import ForecastRule, WeighedBatch
 from curehouse.core.cure.forecast.calibrating import replayed, wide_enough
 from curehouse.core.cure.forecast.humidity import RoomLog, heard_part
 from curehouse.core.cure.forecast.in_order import Stage, stages, taught_by
-from curehouse.core.cure.forecast.kept import KEPT_WITH, VERSION, fingerprint, plain_log, print_of_calibration, print_of_prior
+from curehouse.core.cure.forecast.kept import (
+    KEPT_WITH,
+    VERSION,
+    Prints,
+    fingerprint,
+    plain_log,
+    print_of_calibration,
+    print_of_prior,
+)
 from curehouse.core.cure.forecast.learning import Memory
 from curehouse.core.cure.forecast.prior import Prior, cold_prior
 from curehouse.core.cure.forecast.told_again import told_again
@@ -108,6 +116,14 @@ class _Heard:
         return {key: fingerprint(plain_log(log.days)) for key, log in self.logs.items()}
 
 
+@dataclass(frozen=True, slots=True)
+class _Shared:
+    """What was worked out before in the same night: what was taught without a log, fingerprints of batches."""
+
+    memory: Memory = field(default_factory=Memory)
+    prints: Prints = field(default_factory=Prints)
+
+
 def _learn(workshop: Workshop, learning: CureLearning, *, at: datetime) -> None:
     catch_up_records(workshop=workshop)
     known, rule = known_of(workshop), house_rule(workshop)
@@ -125,9 +141,9 @@ def _learn(workshop: Workshop, learning: CureLearning, *, at: datetime) -> None:
     step_g = _step_g(known)
     history, current = ([weighed_batch(row.content) for row in rows] for rows in (known.history, known.current))
     # What is learnt with logs begins with what is learnt without.
-    memory = Memory()
-    plain = _chain(workshop, history, current, rule, {}, step_g=step_g, at=at, memory=memory)
-    heard = _chain(workshop, history, current, rule, logs, step_g=step_g, at=at, memory=memory) if prints else None
+    shared = _Shared()
+    plain = _chain(workshop, history, current, rule, {}, step_g=step_g, at=at, shared=shared)
+    heard = _chain(workshop, history, current, rule, logs, step_g=step_g, at=at, shared=shared) if prints else None
     logged = Learnt([], None) if heard is None else heard
     logger.info("cures read: workshop=%s ended=%s going_on=%s", workshop.pk, len(history), len(current))
     end_learning(learning=learning, learnt=(plain, logged), fingerprint=whole, at=at)
@@ -149,17 +165,17 @@ def _chain(
     *,
     step_g: float,
     at: datetime,
-    memory: Memory,
+    shared: _Shared,
 ) -> Learnt:
     """Return what is learnt, stage after stage, with these logs; where none is heard it is what is learnt without."""
     found: list[list[Any]] = []
     before: CurePrior | None = None
     for stage in stages(history, current):
         heard = _Heard.by(stage.teaching, logs)
-        before = _prior_of(workshop, stage, before, heard, step_g=step_g, at=at, memory=memory)
+        before = _prior_of(workshop, stage, before, heard, step_g=step_g, at=at, shared=shared)
         found.append([None if not found else stage.begin, before.pk])
     heard = _Heard.by(history, logs)
-    return Learnt(found, _calibration(workshop, history, rule, heard, step_g=step_g, at=at, memory=memory))
+    return Learnt(found, _calibration(workshop, history, rule, heard, step_g=step_g, at=at, shared=shared))
 
 
 def _prior_of(
@@ -170,14 +186,16 @@ def _prior_of(
     *,
     step_g: float,
     at: datetime,
-    memory: Memory,
+    shared: _Shared,
 ) -> CurePrior:
-    key = print_of_prior(stage.teaching, step_g=step_g, earlier=before and before.fingerprint, logs=heard.prints)
+    key = print_of_prior(
+        stage.teaching, step_g=step_g, earlier=before and before.fingerprint, logs=heard.prints, prints=shared.prints
+    )
     known = CurePrior.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
     earlier = None if before is None else Prior.from_plain(before.prior)
-    prior = taught_by(stage, step_g=step_g, room=heard.logs or None, earlier=earlier, memory=memory)
+    prior = taught_by(stage, step_g=step_g, room=heard.logs or None, earlier=earlier, memory=shared.memory)
     return keep_prior(
         workshop=workshop, fingerprint=key, method=VERSION, prior=prior.as_plain(), cures=prior.learnt_from, at=at
     )  # fmt: skip
@@ -191,12 +209,12 @@ def _calibration(
     *,
     step_g: float,
     at: datetime,
-    memory: Memory,
+    shared: _Shared,
 ) -> CureCalibration:
-    key = print_of_calibration(history, rule, step_g=step_g, logs=heard.prints)
+    key = print_of_calibration(history, rule, step_g=step_g, logs=heard.prints, prints=shared.prints)
     known = CureCalibration.objects.within(workshop).filter(fingerprint=key).first()
     if known is not None:
         return known
-    replays = replayed(history, cold_prior(), rule, step_g=step_g, room=heard.logs or None, memory=memory)
+    replays = replayed(history, cold_prior(), rule, step_g=step_g, room=heard.logs or None, memory=shared.memory)
     found = {**wide_enough(replays).as_plain(), "told_again": told_again(replays, rule)}
     return keep_calibration(workshop=workshop, fingerprint=key, method=VERSION, calibration=found, at=at)

@@ -1,10 +1,14 @@
-"""A house that foretells: what learning, forecasts and a night cost: ``python -m tests.benchmarks.foretold_house FOLDER``.
+"""What learning, forecasts and a night cost: ``python -m tests.benchmarks.foretold_house FOLDER [--lately]``.
 
 FOLDER holds ``history.csv`` and ``current_k4.csv`` (batch, formula, bar, water_fraction, day, weight_g) and
 ``batches.csv`` (batch, cut_date), ``room.csv`` (date, rh_pct). The history comes in as closed, the current batches as
 still in the cure. Held to: all current batches foretold within a minute of their coming in; a night for 200 batches in
 cure at most 5 s of CPU, and one in which nothing changed at most 0.2 s; the same once half of all batches stand in a
 second room, and both rooms have a log. Ends with 1 if one of these is missed.
+
+The current batches of the files were last weighed over many months, which no house's are. With ``--lately`` they are
+instead as in a house of today: the history was weighed up to yesterday, and 201 batches were cut in the last eight
+weeks, one after the other, each weighed as one of the history was, up to yesterday too.
 """
 
 import csv
@@ -14,8 +18,11 @@ import shutil
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from functools import cached_property
 from pathlib import Path
 
 FOLDER = Path(tempfile.mkdtemp(prefix="curehouse-bench-"))
@@ -42,21 +49,60 @@ from tests.world import World  # noqa: E402
 
 MOST_SECONDS, MOST_NIGHT_CPU, MOST_IDLE_CPU = 60.0, 5.0, 0.2
 NIGHT_BATCHES = 200
+# With --lately: so long ago the oldest batch in cure was cut.
+LATELY_DAYS = 56
 
 
-def log_of(folder: Path) -> FileGiven:
+@dataclass(frozen=True)
+class Files:
+    """The files of a folder; with *lately* moved along to today (a day of the calendar)."""
+
+    folder: Path
+    lately: bool
+    today: date
+
+    def rows(self, name: str) -> list[dict[str, str]]:
+        with (self.folder / f"{name}.csv").open() as file:
+            return list(csv.DictReader(file))
+
+    def cuts(self) -> dict[str, date]:
+        return {row["batch"]: date.fromisoformat(row["cut_date"]) for row in self.rows("batches")}
+
+    @cached_property
+    def later(self) -> timedelta:
+        """By how much dates are later than in the files."""
+        cuts = self.cuts()
+        last = max(cuts[row["batch"]] + timedelta(days=float(row["day"])) for row in self.rows("history"))
+        return self.today - timedelta(days=1) - last if self.lately else timedelta(0)
+
+    def weighings(self) -> Iterator[tuple[dict[str, str], date, str]]:
+        """Yield weighings with the day of the cut, and whether the batch cures still."""
+        cuts, history = self.cuts(), self.rows("history")
+        for row in history:
+            yield row, cuts[row["batch"]] + self.later, "no"
+        if not self.lately:
+            yield from ((row, cuts[row["batch"]], "yes") for row in self.rows("current_k4"))
+            return
+        by_batch: dict[str, list[dict[str, str]]] = {}
+        for row in history:
+            by_batch.setdefault(row["batch"], []).append(row)
+        like = list(by_batch.values())
+        for number in range(NIGHT_BATCHES + 1):
+            age = 1 + LATELY_DAYS - number * LATELY_DAYS // NIGHT_BATCHES
+            for row in like[number % len(like)]:
+                if float(row["day"]) < age:
+                    yield {**row, "batch": f"lately {number:03}"}, self.today - timedelta(days=age), "yes"
+
+
+def log_of(files: Files) -> FileGiven:
     """Write one cure log of both files, with dates."""
-    with (folder / "batches.csv").open() as file:
-        cuts = {row["batch"]: date.fromisoformat(row["cut_date"]) for row in csv.DictReader(file)}
     path = FOLDER / "log.csv"
     with path.open("w", newline="", encoding="utf-8") as out:
         writer = csv.writer(out)
         writer.writerow(("batch", "formula", "bar", "water_fraction", "cut_date", "day", "weight_g", "still curing"))
-        for name, curing in (("history", "no"), ("current_k4", "yes")):
-            with (folder / f"{name}.csv").open() as file:
-                for row in csv.DictReader(file):
-                    told = [row[key] for key in ("batch", "formula", "bar", "water_fraction")]
-                    writer.writerow((*told, cuts[row["batch"]], row["day"], row["weight_g"], curing))
+        for row, cut_on, curing in files.weighings():
+            told = [row[key] for key in ("batch", "formula", "bar", "water_fraction")]
+            writer.writerow((*told, cut_on, row["day"], row["weight_g"], curing))
     return FileGiven(path.name, path)
 
 
@@ -69,7 +115,7 @@ def timed(what: str, run: object) -> tuple[float, float]:
     return took
 
 
-def stand_in_two_rooms(world: World, log: Path) -> None:
+def stand_in_two_rooms(world: World, files: Files) -> None:
     """Let every other batch stand in a second room since its cut, and both rooms have a log, one damper than the other."""
     rooms = [add_room(workshop=world.workshop, name=name) for name in ("Loft", "Cellar")]
     placed = []
@@ -84,8 +130,8 @@ def stand_in_two_rooms(world: World, log: Path) -> None:
                     written_at=world.now, **world.actor.signature,
                 )
             )  # fmt: skip
-        with log.open() as file:
-            known = [(row["date"], Decimal(row["rh_pct"]) + 5 * number) for row in csv.DictReader(file)]
+        log = files.rows("room")
+        known = [(date.fromisoformat(row["date"]) + files.later, Decimal(row["rh_pct"]) + 5 * number) for row in log]
         moments = [(datetime.fromisoformat(f"{day}T12:00+00:00"), humidity) for day, humidity in known]
         entries = [
             AirEntry(moment, min(humidity, Decimal(100)), None, RoomReading.Source.IMPORT, f"{moment.date()}")
@@ -99,11 +145,11 @@ def stand_in_two_rooms(world: World, log: Path) -> None:
 
 def main() -> int:
     """Measure, print, and return 1 if a limit is passed."""
-    folder = Path(sys.argv[1])
     call_command("migrate", verbosity=0)
     logging.disable(logging.INFO)
     world = World(now=timezone.now())
-    given = log_of(folder)
+    files = Files(Path(sys.argv[1]), "--lately" in sys.argv[2:], world.now.date())
+    given = log_of(files)
     options = first_options(world.actor, kind_called("batches"), given.path, None)
     key, at = world.workshop.pk, world.now
 
@@ -128,7 +174,7 @@ def main() -> int:
     _, idle = timed("a night in which nothing changed", lambda: learn_and_foretell(workshop_id=key, at=at + timedelta(days=3)))
     curing.filter(pk=keep[0]).update(forecast_wanted_at=at)
     timed("one batch that was weighed", lambda: foretell_wanting(workshop_id=key, at=at))
-    stand_in_two_rooms(world, folder / "room.csv")
+    stand_in_two_rooms(world, files)
     timed("both rooms have a log: all learnt anew", lambda: learn_and_foretell(workshop_id=key, at=at + timedelta(days=4)))
     curing.filter(pk=keep[-2]).update(ended_at=at, due_on=None, forecast_wanted_at=None)
     _, heard = timed(

@@ -33,7 +33,7 @@ def step(**given):
     if next(calls) == 1:
         os.kill(os.getpid(), signal.SIGKILL)
     return working(**given)
-foretell.foretell_batches, foretell.MOST_AT_ONCE = step, 2
+foretell.foretell_batches, foretell.MOST_AT_ONCE, foretell.MOST_AT_NIGHT = step, 2, 2
 foretell.learn_and_foretell(workshop_id=WORKSHOP, at=timezone.now())
 """
 _STANDS = """

@@ -89,6 +89,7 @@ def test_what_is_learnt_is_foretold_whenever_the_worker_is_killed(
     night = settled.now + timedelta(days=1)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(foretelling, "MOST_AT_ONCE", 4)
+        patch.setattr(foretelling, "MOST_AT_NIGHT", 4)
         killed_at(patch, module, step, call=call)
         with pytest.raises(Killed):
             begin(workshop_id=settled.workshop.pk, at=night)

@@ -142,10 +142,8 @@ def end_learning(
 
 def _want_all(cures: CureQuerySet, *, at: datetime) -> None:
     """Let every forecast be made anew; also one that somebody is at, by what held before."""
-    rows = lock_rows(Cure.unscoped.all(), cures.values_list("pk", flat=True)).values()
-    for cure in rows:
-        cure.forecast_wanted_at = at
-    Cure.unscoped.bulk_update(rows, ["forecast_wanted_at"], batch_size=A_STEP)
+    for keys in in_steps(lock_rows(Cure.unscoped.all(), cures.values_list("pk", flat=True))):
+        Cure.unscoped.filter(pk__in=keys).update(forecast_wanted_at=at)
 
 
 def _let_go(row: CureLearning, learning: CureLearning) -> None:
@@ -222,14 +220,20 @@ def answer_with_forecasts(*, workshop: Workshop, answers: Sequence[Answer], at: 
     ]  # fmt: skip
     entries = {one.cure: one.entry for one in answered if one.entry is not None}
     kept = _kept(workshop, {(locked[key].batch_id, entry.fingerprint): entry for key, entry in entries.items()}, at=at)
+    read = []
     for one in answered:
         cure, entry = locked[one.cure], one.entry
         cure.forecast_wanted_at = None
         cure.forecast_id = None if entry is None else kept[cure.batch_id, entry.fingerprint]
-        if entry is not None:
+        if entry is not None and cure.record_id != entry.record.pk:
             cure.record = entry.record
+            read.append(cure)
     done = [locked[one.cure] for one in answered]
-    Cure.unscoped.bulk_update(done, ["forecast_wanted_at", "forecast", "record"], batch_size=A_STEP)
+    # A night finds other forecasts of the same records: what is alike for all is written at once.
+    for part in in_steps(done):
+        Cure.unscoped.filter(pk__in=[cure.pk for cure in part]).update(forecast_wanted_at=None)
+    Cure.unscoped.bulk_update(done, ["forecast"], batch_size=A_STEP)
+    Cure.unscoped.bulk_update(read, ["record"], batch_size=A_STEP)
     return done
 
 

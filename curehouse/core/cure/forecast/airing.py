@@ -27,9 +27,13 @@ _SAME_AIR_DAYS = 30
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Message:
-    """What N batches with D sessions say of the damp: precision, pull, what a log says (N, D), and whether there is one."""
+    """What N batches with D sessions say of the damp: precision, pull, what a log says (N, D), and whether there is one.
+
+    Of sessions that were not held nothing is said; ``held`` is (N,) how many were.
+    """
 
     sessions: Floats
+    held: Floats
     precision: Floats
     pull: Floats
     soaked: Floats
@@ -40,12 +44,14 @@ class Message:
         """Return what a group's fit says, whatever was taken to hold of the damp."""
         precision, pull = found.says_of_damp()
         pull = pull + (precision @ found.common_mean[..., None])[..., 0]
-        return cls(group.sessions, precision, pull, group.damp, group.logged)
+        held = group.held.astype(float)
+        precision = precision * held[:, :, None] * held[:, None, :]
+        return cls(group.sessions, held.sum(axis=1), precision, pull * held, group.damp, group.logged)
 
     def told(self, sd: float, mix: Mix) -> Floats:
         """Return (N,) the damp's variance over the uncertainty of what a batch says of it, the mean of its sessions."""
         cov = sd**2 * room_cov(self.sessions, self.sessions, mix)
-        out: Floats = (cov * self.precision).sum(axis=(1, 2)) / self.sessions.shape[1]
+        out: Floats = (cov * self.precision).sum(axis=(1, 2)) / self.held
         return out
 
     def evidence(self, sd: float, mix: Mix) -> Floats:

@@ -40,6 +40,15 @@ class BarReadings:
         if any(not (math.isfinite(weight) and weight > 0) for weight in self.weights_g):
             raise ValueError("a weight must be above 0")
 
+    def first(self, count: int) -> "BarReadings":
+        """Return the bar with its first weighings: they were looked through when it was made."""
+        if count >= len(self.days):
+            return self
+        part = object.__new__(BarReadings)
+        for name, value in (("label", self.label), ("days", self.days[:count]), ("weights_g", self.weights_g[:count])):
+            object.__setattr__(part, name, value)
+        return part
+
 
 @dataclass(frozen=True, slots=True)
 class WeighedBatch:

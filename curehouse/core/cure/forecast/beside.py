@@ -12,12 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .batches import WeighedBatch
-from .damp import GRID, spell_cov
+from .damp import GRID, Whole, air_cov, foretold_by_cut, spell_cov
 from .humidity import Rooms
-from .packing import Packed, packed
+from .packing import FILL, Packed, packed
 from .posterior import Spells, fit
 from .prior import Floats, Mix, Prior
 
@@ -30,13 +29,25 @@ _STEPS = 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Message:
-    """What a batch's sessions say of the damp on their days: precision, and precision times mean."""
+    """What a batch's sessions say of the room's air, by the calendar: precision, and precision times mean.
 
-    cut: int
-    days: NDArray[np.int_]
+    A batch's damp is that of the air without what the day of its cut foretells of it, so of that day it says something too.
+    """
+
+    moments: Whole
     precision: Floats
     pull: Floats
     logged: bool
+
+    @classmethod
+    def of(cls, cut: int, days: Whole, precision: Floats, pull: Floats, *, logged: bool, mix: Mix) -> "_Message":
+        """Return what is said of the air by what is said of a batch's damp on some days since its cut."""
+        moments, place = np.unique(np.append(cut + days, cut), return_inverse=True)
+        by_air = np.zeros((len(days), len(moments)))
+        each = np.arange(len(days))
+        by_air[each, place[:-1]] = 1.0
+        by_air[:, place[-1]] -= foretold_by_cut(np.full(len(days), cut), cut + days, mix)
+        return cls(moments, by_air.T @ precision @ by_air, by_air.T @ pull, logged)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,18 +138,20 @@ class Beside:
             heard = [one for one in said if one.logged == group.logged or not self.prior.damp_effect]
             cut = batch.cut_day or 0
             sd, mix = self.prior.damp(logged=group.logged)
-            mean[n], cov[n] = _joined(heard, np.full(len(own), cut), cut + own, sd=sd, mix=mix)
+            mean[n], cov[n] = _joined(heard, cut, cut + own, sd=sd, mix=mix)
         return Spells(mean, cov)
 
     def _messages(self, wanted: set[tuple[int, int]]) -> dict[tuple[int, int], _Message]:
         keys = sorted(wanted)
         parts = [_first_sessions(self.mates.others[i], known) for i, known in keys]
         out: dict[tuple[int, int], _Message] = {}
-        for group, places in packed(parts, self.prior, self.logs):
+        for group, places in packed(parts, self.prior, self.logs, fill=FILL):
             precision, pull = fit(group, self.prior, step_g=self.step_g, steps=_STEPS).says_of_damp()
             for n, place in enumerate(places):
-                cut, days = self.mates.others[keys[place][0]].cut, group.sessions[n].astype(int)
-                out[keys[place]] = _Message(cut, days, precision[n], pull[n], group.logged)
+                cut, held = self.mates.others[keys[place][0]].cut, int(group.held[n].sum())
+                days = group.sessions[n, :held].astype(int)
+                said, pulled = precision[n, :held, :held], pull[n, :held]
+                out[keys[place]] = _Message.of(cut, days, said, pulled, logged=group.logged, mix=self.prior.mix)
         return out
 
 
@@ -146,30 +159,33 @@ def _first_sessions(other: _Other, known: int) -> WeighedBatch:
     until = other.sessions[known - 1] + 0.5
     bars = []
     for bar in other.batch.bars:
-        kept = bisect_left(bar.days, until)
-        bars.append(replace(bar, days=bar.days[:kept], weights_g=bar.weights_g[:kept]))
+        bars.append(bar.first(bisect_left(bar.days, until)))
     return replace(other.batch, bars=tuple(bars))
 
 
-def _joined(
-    heard: list[_Message], cuts: NDArray[np.int_], days: NDArray[np.int_], *, sd: float, mix: Mix
-) -> tuple[Floats, Floats]:
-    """Return mean and covariance of the damp of a batch on some calendar days, given the messages."""
+def _joined(heard: list[_Message], cut: int, days: Whole, *, sd: float, mix: Mix) -> tuple[Floats, Floats]:
+    """Return mean and covariance of the damp of a batch cut on a day, on some calendar days, given the messages.
+
+    Whatever batches say is of the air of one room: hundreds of weighings are of some dozens of days.
+    """
+    cuts = np.full(len(days), cut)
     own = sd**2 * spell_cov(cuts, days, cuts, days, mix)
     if not heard:
         return np.zeros(len(days)), own
-    their_cuts = np.concatenate([np.full(len(one.days), one.cut) for one in heard])
-    their_days = np.concatenate([one.cut + one.days for one in heard])
-    size, begin = len(their_days), 0
-    among = sd**2 * spell_cov(their_cuts, their_days, their_cuts, their_days, mix)
-    across = sd**2 * spell_cov(cuts, days, their_cuts, their_days, mix)
-    both = np.concatenate([among, across.T], axis=1)
-    # Each message is about its own batch's sessions: their precision is a matrix of blocks.
-    for one in heard:
-        end = begin + len(one.days)
-        both[begin:end] = one.precision @ both[begin:end]
-        begin = end
-    right = np.column_stack([np.concatenate([one.pull for one in heard]), both[:, size:]])
-    solved = np.linalg.solve(np.eye(size) + both[:, :size], right)
+    moments, place = np.unique(np.concatenate([one.moments for one in heard]), return_inverse=True)
+    count, sizes = len(moments), np.array([len(one.moments) for one in heard])
+    # By message the places of its own days, over and over for each of them.
+    begins = np.repeat(np.cumsum(sizes) - sizes, sizes)
+    rows = np.repeat(place, np.repeat(sizes, sizes))
+    columns = place[
+        np.concatenate([np.tile(np.arange(size), size) for size in sizes]) + np.repeat(begins, np.repeat(sizes, sizes))
+    ]
+    told = np.concatenate([one.precision.ravel() for one in heard])
+    precision = np.bincount(rows * count + columns, weights=told, minlength=count**2).reshape(count, count)
+    pull = np.bincount(place, weights=np.concatenate([one.pull for one in heard]), minlength=count)
+    among = sd**2 * air_cov(moments, moments, mix)
+    across = sd**2 * (air_cov(days, moments, mix) - foretold_by_cut(cuts, days, mix)[:, None] * air_cov(cuts, moments, mix))
+    right = np.column_stack([pull, precision @ across.T])
+    solved = np.linalg.solve(np.eye(count) + precision @ among, right)
     cov = own - across @ solved[:, 1:]
     return across @ solved[:, 0], (cov + cov.T) / 2

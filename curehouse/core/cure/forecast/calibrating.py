@@ -8,6 +8,7 @@ Each cure is replayed after one and three weighings or after two and four, for a
 How far such a history is believed is `widening`'s.
 """
 
+from bisect import bisect_right
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
@@ -179,8 +180,7 @@ def _known_by(batch: WeighedBatch, weighings: int) -> WeighedBatch | None:
 
 
 def _cut_off(bar: BarReadings, until: float) -> BarReadings:
-    kept = sum(day <= until for day in bar.days)
-    return replace(bar, days=bar.days[:kept], weights_g=bar.weights_g[:kept])
+    return bar.first(bisect_right(bar.days, until))
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +197,9 @@ class _Replay:
         out: dict[int, tuple[Floats, Floats]] = {}
         for group, places in packed(batches, self.prior, self.room, chunk=_CHUNK):
             spells = self.beside.spells(group)
-            found = drawn(group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, room=self.room, spells=spells)
+            found = drawn(
+                group, self.prior, wanted, step_g=self.step_g, draws=_DRAWS, room=self.room, spells=spells, others=False
+            )
             ready = ready_days(found, group.water, wanted, knots, self.rule)
             for n, place in enumerate(places):
                 after = int(np.clip(np.searchsorted(wanted, days[place]), 1, len(wanted) - 1))

@@ -73,20 +73,27 @@ def spell_cov(cuts: Whole, days: Whole, other_cuts: Whole, other_days: Whole, mi
     mix
         Weights of long and of quick spells.
     """
-    table = _by_lag(mix)
-
-    def apart(these: Whole, those: Whole) -> Floats:
-        out: Floats = table[np.minimum(np.abs(these[:, None] - those[None, :]), len(table) - 1)]
-        return out
-
-    foretold = table[np.minimum(days - cuts, len(table) - 1)] / table[0]
-    others_foretold = table[np.minimum(other_days - other_cuts, len(table) - 1)] / table[0]
+    foretold, others_foretold = foretold_by_cut(cuts, days, mix), foretold_by_cut(other_cuts, other_days, mix)
     out: Floats = (
-        apart(days, other_days)
-        - others_foretold[None, :] * apart(days, other_cuts)
-        - foretold[:, None] * apart(cuts, other_days)
-        + foretold[:, None] * others_foretold[None, :] * apart(cuts, other_cuts)
+        air_cov(days, other_days, mix)
+        - others_foretold[None, :] * air_cov(days, other_cuts, mix)
+        - foretold[:, None] * air_cov(cuts, other_days, mix)
+        + foretold[:, None] * others_foretold[None, :] * air_cov(cuts, other_cuts, mix)
     )
+    return out
+
+
+def air_cov(days: Whole, other_days: Whole, mix: Mix) -> Floats:
+    """Return (A, B) the covariance of the room's damp itself on calendar days (A,) and (B,), in units of `room_sd` squared."""
+    table = _by_lag(mix)
+    out: Floats = table[np.minimum(np.abs(days[:, None] - other_days[None, :]), len(table) - 1)]
+    return out
+
+
+def foretold_by_cut(cuts: Whole, days: Whole, mix: Mix) -> Floats:
+    """Return (A,) what share of the damp on the day of a cut is to be expected on calendar days."""
+    table = _by_lag(mix)
+    out: Floats = table[np.minimum(days - cuts, len(table) - 1)] / table[0]
     return out
 
 

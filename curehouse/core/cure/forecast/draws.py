@@ -56,6 +56,7 @@ def drawn(
     draws: int,
     room: Rooms | None = None,
     spells: Spells | None = None,
+    others: bool = True,
 ) -> Draws:
     """Return joint draws of all bars of a group of batches on some days.
 
@@ -69,13 +70,14 @@ def drawn(
         The rooms' logs by name.
     spells
         What other batches say of the damp in the sessions and on the days of the grid, if they do.
+    others
+        Whether bars that were not weighed are wanted; without, there is nothing in their arrays.
     """
     usual = fit(group, prior, step_g=step_g, spells=spells)
     strange = fit(group, prior, step_g=step_g, odd=True, start=usual, spells=spells)
     count, bars, sessions = group.relative.shape
     rng = np.random.default_rng([3, bars, sessions])
-    half = -(-draws * _TRIED // 2)
-    normal = rng.standard_normal((half, CURVE + sessions + 3 * bars))
+    normal = rng.standard_normal((-(-draws * _TRIED // 2), CURVE + sessions + 3 * bars))
     normal = np.concatenate([normal, -normal])[: draws * _TRIED]
     drift = rng.standard_normal((draws, sessions))
     pick = (rng.permutation(draws) + 0.5) / draws
@@ -93,7 +95,7 @@ def drawn(
     if group.logged and prior.damp_effect:
         damp = damp - prior.damp_effect * _logged_ahead(group, room, days, draws)
     start_g, weight_g = weights_on(group.water, shared, own, damp, days, group.scale_g)
-    mean_g, new_g = _unweighed(group, prior, shared, start_g, damp, days)
+    mean_g, new_g = _unweighed(group, prior, shared, start_g, damp, days if others else days[:0])
     return Draws(start_g, weight_g, mean_g, new_g, odd)
 
 
@@ -201,6 +203,8 @@ def _unweighed(
 ) -> tuple[Floats, Floats]:
     """Return (N, S, G) weights of the average bar and of one that was not weighed: of its own size, drying in its own way."""
     count, draws, bars = start_g.shape
+    if not len(days):
+        return np.zeros((count, draws, 0)), np.zeros((count, draws, 0))
     half = -(-draws // 2)
     z = np.random.default_rng([5, bars]).standard_normal((half, 4))
     z = np.concatenate([z, -z])[:draws]

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -24,6 +25,8 @@ _WORTH_DAYS = 120.0
 # No spell is taken to fade faster or slower than this a day.
 _FASTEST, _SLOWEST = 0.80, 0.985
 _WETTEST_PCT = 99.0
+# What is drawn of the air is drawn so many days at a time: fewer are the first of more.
+_STRETCH = 64
 
 
 class RoomLog:
@@ -113,8 +116,16 @@ class RoomLog:
         seen = min(len(known) - start, horizon + 1)
         path[:, :seen] = known[start : start + seen]
         if seen < horizon + 1:
-            path[:, seen:] = _gone_on(known, self.first, horizon + 1 - seen, draws)
+            path[:, seen:] = _ahead(self, known_to, -(-(horizon + 1 - seen) // _STRETCH) * _STRETCH, draws)[
+                :, : horizon + 1 - seen
+            ]
         return _soaked(path, known[max(start - 30, 0) : start])
+
+
+@lru_cache(maxsize=32)
+def _ahead(log: RoomLog, known_to: int, days: int, draws: int) -> Floats:
+    """Return (draws, days) of humidity after what is known of a log: many batches were weighed on one day."""
+    return _gone_on(log.points[: known_to - log.first + 1], log.first, days, draws)
 
 
 # The logs of rooms by their names, or one that is that of all.
@@ -181,12 +192,16 @@ def _gone_on(known: Floats, first: int, days: int, draws: int) -> Floats:
     rest = known[-7:] - drawn @ basis[-7:].T
     # Of the last days' difference what does not fade within days.
     state = rest.mean(axis=1)
-    out = np.empty((draws, days))
-    ahead = _season_basis(first + len(known) + np.arange(days, dtype=float))
+    # Days in rows, so that each is written side by side.
+    out = np.empty((days, draws))
+    normal *= np.sqrt(spell_var * (1 - keeps**2))
     for day in range(days):
-        state = keeps * state + np.sqrt(spell_var * (1 - keeps**2)) * normal[3 + day]
-        out[:, day] = (drawn * ahead[day]).sum(axis=1) + state
-    return np.clip(out, 0.0, 100 / POINTS)
+        state *= keeps
+        state += normal[3 + day]
+        out[day] = state
+    ahead = _season_basis(first + len(known) + np.arange(days, dtype=float))
+    out += drawn[:, 0] * ahead[:, :1] + drawn[:, 1] * ahead[:, 1:2] + drawn[:, 2] * ahead[:, 2:]
+    return np.clip(out.T, 0.0, 100 / POINTS)
 
 
 def _spells(rest: Floats) -> tuple[float, float]:
@@ -202,14 +217,32 @@ def _spells(rest: Floats) -> tuple[float, float]:
 
 def _soaked(path: Floats, before: Floats) -> Floats:
     """Low-pass a path; what went before the cut sets where it starts."""
-    keep = np.exp(-1.0 / SOAK_DAYS)
-    state = path[:, 0].copy() if not len(before) else np.full(len(path), before[0])
-    for value in before:
-        state = keep * state + (1 - keep) * value
-    out = np.empty_like(path)
-    out[:, 0] = 0.0
+    keep = float(np.exp(-1.0 / SOAK_DAYS))
+    takes = 1 - keep
+    first: float | None = None
+    for value in before.tolist():
+        first = keep * (value if first is None else first) + takes * value
+    if len(path) == 1:
+        return np.array([_soaked_once(path[0].tolist(), first, keep)])
+    state = path[:, 0].copy() if first is None else np.full(len(path), first)
     start = state.copy()
-    for day in range(1, path.shape[1]):
-        state = keep * state + (1 - keep) * path[:, day]
-        out[:, day] = state - start
+    # Days in rows, so that each is worked on side by side.
+    out: Floats = np.ascontiguousarray(path.T)
+    out *= takes
+    out[0] = start
+    for day in range(1, len(out)):
+        state *= keep
+        state += out[day]
+        out[day] = state
+    out -= start
+    return out.T
+
+
+def _soaked_once(path: list[float], first: float | None, keep: float) -> list[float]:
+    """Return one path low-passed: by plain floats, for an array of one costs a hundred times as much a day."""
+    state = start = path[0] if first is None else first
+    takes, out = 1 - keep, [0.0]
+    for value in path[1:]:
+        state = keep * state + takes * value
+        out.append(state - start)
     return out

@@ -1,8 +1,10 @@
 """What a house knew of its batches on the day each was last weighed: its history, and the others' weighings up to then."""
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from .batches import WeighedBatch
 from .humidity import Rooms
@@ -60,11 +62,17 @@ class Stage:
 
 
 def stages(history: Sequence[WeighedBatch], current: Sequence[WeighedBatch]) -> Iterator[Stage]:
-    """Yield what a house learns from, one stage after the other; see :func:`taught_in_order`."""
+    """Yield what a house learns from, one stage after the other; see :func:`taught_in_order`.
+
+    A stage by which no current batch is forecast is left out, but for the first: that is what the house knew before.
+    """
     yield Stage(-math.inf, tuple(history))
-    for until in _moments_to_learn(len(history), current):
-        others = (part for batch in current if (part := known_before(batch, until)) is not None)
-        yield Stage(until, (*history, *others))
+    last = sorted(batch.cut_day + batch.last_day for batch in current if batch.cut_day is not None)
+    moments = [*_moments_to_learn(len(history), current), math.inf]
+    for until, after in pairwise(moments):
+        if bisect_left(last, until) < bisect_left(last, after):
+            others = (part for batch in current if (part := known_before(batch, until)) is not None)
+            yield Stage(until, (*history, *others))
 
 
 def stage_of(batch: WeighedBatch, steps: Sequence[Stage]) -> int:
@@ -113,7 +121,8 @@ def known_before(batch: WeighedBatch, ordinal: float) -> WeighedBatch | None:
     until = ordinal - batch.cut_day
     bars = []
     for bar in batch.bars:
-        kept = sum(day < until for day in bar.days)
-        bars.append(replace(bar, days=bar.days[:kept], weights_g=bar.weights_g[:kept]))
+        bars.append(bar.first(bisect_left(bar.days, until)))
     sessions = {round(day) for bar in bars for day in bar.days}
-    return replace(batch, bars=tuple(bars)) if len(sessions) >= _LEAST_SESSIONS else None
+    if len(sessions) < _LEAST_SESSIONS:
+        return None
+    return batch if batch.last_day < until else replace(batch, bars=tuple(bars))

@@ -9,7 +9,7 @@ from typing import Any
 from .batches import ForecastRule, RoomDay, WeighedBatch
 
 # Changes with every change by which the same weighings give other figures.
-VERSION = "cure-9"
+VERSION = "cure-10"
 # What is kept with a calibration besides its factors; changes with what is kept, when no figure does.
 KEPT_WITH = "told again 1"
 
@@ -42,23 +42,46 @@ def log_from_plain(plain: Sequence[Sequence[Any]]) -> tuple[RoomDay, ...]:
     return tuple(RoomDay(*one) for one in plain)
 
 
+class Prints:
+    """Fingerprints of batches, each worked out once: by which object it is, for 1 and 1.0 are equal and written otherwise."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[WeighedBatch, str]] = {}
+
+    def of(self, batch: WeighedBatch) -> str:
+        """Return what `print_of` says; the batch is kept, so that no other comes to be in its place."""
+        if id(batch) not in self._known:
+            self._known[id(batch)] = batch, print_of(batch)
+        return self._known[id(batch)][1]
+
+
 def print_of_prior(
-    teaching: Sequence[WeighedBatch], *, step_g: float, earlier: str | None, logs: Mapping[str, str] | None = None
+    teaching: Sequence[WeighedBatch],
+    *,
+    step_g: float,
+    earlier: str | None,
+    logs: Mapping[str, str] | None = None,
+    prints: Prints | None = None,
 ) -> str:
     """Return the fingerprint of what batches teach on a scale of that step; `earlier` is that of what it goes on from.
 
     `logs` are those of what they hear of the logs of their rooms, by name; without any it is as before there were logs.
     """
-    return fingerprint([VERSION, "prior", step_g, earlier, sorted(map(print_of, teaching)), *_with(logs)])
+    by = print_of if prints is None else prints.of
+    return fingerprint([VERSION, "prior", step_g, earlier, sorted(map(by, teaching)), *_with(logs)])
 
 
 def print_of_calibration(
-    history: Sequence[WeighedBatch], rule: ForecastRule, *, step_g: float, logs: Mapping[str, str] | None = None
+    history: Sequence[WeighedBatch],
+    rule: ForecastRule,
+    *,
+    step_g: float,
+    logs: Mapping[str, str] | None = None,
+    prints: Prints | None = None,
 ) -> str:
     """Return the fingerprint of what replaying a history by a rule, with these logs, says of how wide ranges must be."""
-    return fingerprint(
-        [VERSION, "calibration", KEPT_WITH, step_g, rule.as_plain(), sorted(map(print_of, history)), *_with(logs)]
-    )
+    by = print_of if prints is None else prints.of
+    return fingerprint([VERSION, "calibration", KEPT_WITH, step_g, rule.as_plain(), sorted(map(by, history)), *_with(logs)])
 
 
 def _with(more: Any) -> list[Any]:

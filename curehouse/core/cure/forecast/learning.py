@@ -9,11 +9,11 @@ from .airing import WORTH_HEARING, Airs, Message, effect, share_counted, worth
 from .batches import WeighedBatch
 from .damp import room_cov
 from .humidity import Rooms
-from .packing import Packed, packed, size_squares
+from .packing import FILL, Packed, packed, size_squares
 from .posterior import Fit, fit
 from .prior import COVARIATES, CURVE, DRYING, Floats, Prior, cold_prior
 
-ROUNDS, ROUNDS_ON = 8, 3
+ROUNDS, ROUNDS_ON, ROUNDS_LOGGED = 8, 3, 4
 # Steps of a round's fits: the first, and those that go on where the round before stood.
 _STEPS, _STEPS_ON = 6, 3
 # Batches', formulas' and readings' worth of what was taken to hold at first.
@@ -64,15 +64,21 @@ def learn(
     without = known[key]
     if room is None:
         return without
+    if first is base:
+        # Most of what is learnt with a log is learnt without one.
+        first, rounds = _carried(base, without), ROUNDS_LOGGED
     found, messages = _rounds(batches, base, first, rounds, step_g, room)
     found = replace(_drying_if_shown(found, base), room_sd=without.room_sd)
-    if messages and found.damp_effect > 0:
-        share = share_counted(messages, Airs.of(batches), found.logged_room_sd, found.mix)
-        ahead = worth(messages, found.logged_room_sd, found.mix, share, heard=True)
-        ahead -= worth(messages, without.room_sd, without.mix, share, heard=False)
-        if ahead >= WORTH_HEARING:
-            return found
+    if messages and found.damp_effect > 0 and _odds(messages, Airs.of(batches), found, without) >= WORTH_HEARING:
+        return found
     return replace(found, damp_effect=0.0, logged_room_sd=without.room_sd) if _drying_shown(found) else without
+
+
+def _odds(messages: list[Message], airs: Airs, found: Prior, without: Prior) -> float:
+    """Return the log of the odds by which a log explains the weighings better than none."""
+    share = share_counted(messages, airs, found.logged_room_sd, found.mix)
+    heard = worth(messages, found.logged_room_sd, found.mix, share, heard=True)
+    return heard - worth(messages, without.room_sd, without.mix, share, heard=False)
 
 
 def _rounds(
@@ -80,7 +86,7 @@ def _rounds(
 ) -> tuple[Prior, list[Message]]:
     """Return what some rounds of learning teach, and what the batches with a log said of the damp in the last."""
     airs = Airs.of(batches)
-    groups = [group for group, _places in packed(batches, prior, room)]
+    groups = [group for group, _places in packed(batches, prior, room, fill=FILL)]
     before: list[Fit | None] = [None] * len(groups)
     messages: list[Message] = []
     for _ in range(rounds):
@@ -183,8 +189,12 @@ class _Sums:
         # A reading's own noise, as if every parameter of a bar were free to eat up of it. Of batches of few weighings that
         # is more than their noise, and is wanted: a curve that is no more than like the real one must not be believed to
         # run through them to the tenth. With what the fit really takes up, ranges of cures made for scores held less often.
-        count = group.seen.sum()
-        eaten = np.sqrt(max(1 - (found.bars.size + found.curve.size) / max(count, 1), 0.2))
+        # Batches of as many sessions are taken together.
+        count, held = group.seen.sum(), group.held.sum(axis=1)
+        own, parameters = group.seen.sum(axis=(1, 2)), found.bars[0].size + found.curve[0].size
+        alike = held[:, None] == held
+        left = 1 - parameters * alike.sum(axis=1) / np.maximum(alike @ own, 1)
+        eaten = np.sqrt(np.maximum(left, 0.2))[:, None, None]
         # The rest of a residual is rounding: only its share is the reading's own.
         share = prior.reading_sd**2 / found.reading_var[:, :, None]
         square = found.weights * found.reading_var[:, :, None] * (found.residuals * share / eaten) ** 2
@@ -213,18 +223,22 @@ class _Sums:
     def _add_common(self, group: Packed, found: Fit, prior: Prior) -> None:
         own = found.shared_cov[:, CURVE:, CURVE:]
         eye = np.eye(own.shape[1])
+        both = group.held[:, :, None] & group.held[:, None, :]
         share = found.room @ np.linalg.inv(found.room + found.session_var[:, :, None] * eye)
         off = (found.common - found.common_mean)[..., None]
         path = share @ off
         var = share @ own @ np.swapaxes(share, 1, 2) + found.room - share @ found.room
-        unit = room_cov(group.sessions, group.sessions, prior.mix) + 1e-6 * eye
-        size = (np.swapaxes(path, 1, 2) @ np.linalg.solve(unit, path))[:, 0, 0]
-        size = size + np.trace(np.linalg.solve(unit, var), axis1=1, axis2=2)
-        self.room[group.logged] += size.sum(), (group.sessions > 0).sum()
+        # What only fills up stands apart from what was held, and adds nothing.
+        unit = np.where(both, room_cov(group.sessions, group.sessions, prior.mix), 0.0) + 1e-6 * eye
+        unit += np.where(group.held, 0.0, 1.0)[:, :, None] * eye
+        own_path = path * group.held[..., None]
+        solved = np.linalg.solve(unit, np.concatenate([own_path, np.where(both, var, 0.0)], axis=2))
+        size = (np.swapaxes(own_path, 1, 2) @ solved[..., :1])[:, 0, 0] + np.trace(solved[..., 1:], axis1=1, axis2=2)
+        self.room[group.logged] += size.sum(), (group.held & (group.sessions > 0)).sum()
         drift = (off - path)[..., 0] ** 2 + np.diagonal(
             (eye - share) @ own @ np.swapaxes(eye - share, 1, 2) + found.room - share @ found.room, axis1=1, axis2=2
         )
-        self.drift += (drift * prior.session_sd**2 / found.session_var).sum(), drift.size
+        self.drift += (drift * prior.session_sd**2 / found.session_var)[group.held].sum(), group.held.sum()
 
     def maximised(self, prior: Prior, base: Prior) -> Prior:
         width = prior.width()

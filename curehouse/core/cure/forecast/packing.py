@@ -9,12 +9,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .batches import WeighedBatch
+from .batches import BarReadings, WeighedBatch
 from .humidity import RoomLog, Rooms, log_of
 from .one_thread import on_one_thread
 from .prior import COVARIATES, DRYING, Floats, Prior
 
+# A batch's bars by their labels, the days of its sessions, and the log of its room.
+_Prepared = tuple[list[BarReadings], list[int], RoomLog | None]
+
 CHUNK = 200
+# To so many sessions shapes are filled up where many small groups would cost most.
+FILL = 4
 _YEAR = 365.25
 # The ordinal of the day before 1 January 2001.
 _NEW_YEAR = 730_485
@@ -40,6 +45,8 @@ class Packed:
         (N,) recorded water share.
     sessions
         (N, D) whole days of the sessions.
+    held
+        (N, D) whether there was such a session, or it only fills up the shape.
     days, relative, seen
         (N, J, D) days, weights over `scale_g`, and whether there is a weight to go by.
     given_g
@@ -64,6 +71,7 @@ class Packed:
     known: NDArray[np.bool_]
     water: Floats
     sessions: Floats
+    held: NDArray[np.bool_]
     days: Floats
     relative: Floats
     seen: NDArray[np.bool_]
@@ -82,22 +90,26 @@ class Packed:
 
 
 def packed(
-    batches: Sequence[WeighedBatch], prior: Prior, room: Rooms | None = None, *, chunk: int = CHUNK
+    batches: Sequence[WeighedBatch], prior: Prior, room: Rooms | None = None, *, chunk: int = CHUNK, fill: int = 1
 ) -> Iterator[tuple[Packed, list[int]]]:
-    """Yield groups of one shape with the places of their batches in `batches`; `room` are the rooms' logs by name."""
+    """Yield groups of one shape with the places of their batches in `batches`; `room` are the rooms' logs by name.
+
+    The number of sessions is filled up to a multiple of `fill` by some of which nothing was seen: they leave all else
+    as it is but for rounding, and what a house has is a few large groups instead of many small ones.
+    """
     on_one_thread()
     groups: dict[tuple[int, int, bool], list[int]] = defaultdict(list)
-    prepared = []
+    prepared: list[_Prepared] = []
     for place, batch in enumerate(batches):
         bars = sorted((bar for bar in batch.bars if bar.days), key=lambda bar: bar.label)
         sessions = sorted({round(day) for bar in bars for day in bar.days})
         log = log_of(batch, room)
         prepared.append((bars, sessions, log))
-        groups[len(bars), len(sessions), log is not None].append(place)
-    for places in groups.values():
+        groups[len(bars), -(-len(sessions) // fill) * fill, log is not None].append(place)
+    for (_bars, sessions_each, _logged), places in groups.items():
         for start in range(0, len(places), chunk):
             part = places[start : start + chunk]
-            yield _pack([batches[i] for i in part], [prepared[i] for i in part], prior), part
+            yield _pack([batches[i] for i in part], [prepared[i] for i in part], prior, sessions_each), part
 
 
 def design_rows(
@@ -123,16 +135,19 @@ def design_rows(
     return rows, known
 
 
-def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior) -> Packed:  # type: ignore[type-arg]
-    count, bars, sessions = len(batches), len(prepared[0][0]), len(prepared[0][1])
+def _pack(batches: list[WeighedBatch], prepared: list[_Prepared], prior: Prior, sessions: int) -> Packed:
+    count, bars = len(batches), len(prepared[0][0])
     days = np.zeros((count, bars, sessions))
     weights = np.full((count, bars, sessions), np.nan)
-    when = np.array([one[1] for one in prepared], dtype=float)
+    # What fills up comes after all that was held, a day after the other.
+    filled = [[*one[1], *range(one[1][-1] + 1, one[1][-1] + 1 + sessions - len(one[1]))] for one in prepared]
+    when = np.array(filled, dtype=float)
+    held = np.arange(sessions) < np.array([[len(one[1])] for one in prepared])
     logs = [one[2] for one in prepared]
     for n, (own_bars, own_sessions, _) in enumerate(prepared):
         place = {day: i for i, day in enumerate(own_sessions)}
         for j, bar in enumerate(own_bars):
-            days[n, j] = own_sessions
+            days[n, j] = when[n]
             for day, weight_g in zip(bar.days, bar.weights_g, strict=True):
                 i = place[round(day)]
                 days[n, j, i], weights[n, j, i] = day, weight_g
@@ -147,8 +162,8 @@ def _pack(batches: list[WeighedBatch], prepared: list[tuple], prior: Prior) -> P
     return Packed(
         batches=tuple(batches),
         labels=tuple(tuple(bar.label for bar in one[0]) for one in prepared),
-        design=design, known=known, water=water, sessions=when, days=days, seen=seen, given_g=given_g,
-        logged=logs[0] is not None, damp=_damp(batches, when, logs),
+        design=design, known=known, water=water, sessions=when, held=held, days=days, seen=seen, given_g=given_g,
+        logged=logs[0] is not None, damp=_damp(batches, when, held, logs),
         **_by_curve(days, np.where(seen, weights, np.nan), water, prior.middle(design)),
     )  # fmt: skip
 
@@ -214,10 +229,12 @@ def size_squares(scale_g: Floats) -> Floats:
     return out
 
 
-def _damp(batches: list[WeighedBatch], when: Floats, logs: list[RoomLog | None]) -> Floats:
+def _damp(batches: list[WeighedBatch], when: Floats, held: NDArray[np.bool_], logs: list[RoomLog | None]) -> Floats:
+    """Return (N, D) what the air has soaked in by each session that was held, and nought for what fills up."""
     out = np.zeros_like(when)
     for n, (batch, log) in enumerate(zip(batches, logs, strict=True)):
         if log is not None and batch.cut_day is not None:
-            cut, last = batch.cut_day, int(when[n, -1])
-            out[n] = log.paths(cut, cut + last, last, 1)[0][when[n].astype(int)]
+            own = when[n, held[n]].astype(int)
+            cut, last = batch.cut_day, int(own[-1])
+            out[n, held[n]] = log.paths(cut, cut + last, last, 1)[0][own]
     return out

@@ -54,8 +54,10 @@ class Fit:
         (N, J, D) in units of `scale_g`; the residual is nought where there is no reading.
     along
         (N, J, 3, D) derivatives of the prediction by the batch's curve.
-    evidence
-        (N,) log evidence, up to what all components share.
+    penalty
+        (N,) what the mode lies off all that was taken to hold, as twice a log density.
+    shared_precision, bar_precision
+        (N, 3 + D, 3 + D) of curve and common, the bars' own set aside; (N, J, 3, 3) of a bar's own, given the shared.
     """
 
     curve: Floats
@@ -74,11 +76,19 @@ class Fit:
     predicted: Floats
     residuals: Floats
     along: Floats
-    evidence: Floats
+    penalty: Floats
+    shared_precision: Floats
+    bar_precision: Floats
+
+    def evidence(self) -> Floats:
+        """Return (N,) the log evidence, up to what all components share."""
+        size = np.linalg.slogdet(self.shared_precision)[1] + np.log(np.linalg.det(self.bar_precision)).sum(axis=1)
+        out: Floats = -0.5 * self.penalty - 0.5 * size + 0.5 * np.linalg.slogdet(self.curve_precision)[1]
+        return out
 
     def odds_against(self, odd: "Fit", odd_share: float, more: Floats) -> Floats:
         """Return the (N,) probability that the odd component holds, `more` the evidence it has beyond its own at the mode."""
-        ahead = np.clip(odd.evidence - self.evidence + more + np.log(odd_share / (1 - odd_share)), -50, 50)
+        ahead = np.clip(odd.evidence() - self.evidence() + more + np.log(odd_share / (1 - odd_share)), -50, 50)
         out: Floats = 1 / (1 + np.exp(-ahead))
         return out
 
@@ -294,15 +304,13 @@ class _State:
             + (self.tail + 1)
             * np.log1p((self.session_var / self.drift_var * (self.tail + 1) - self.tail) / self.tail).sum(axis=1)
         )
-        size = np.linalg.slogdet(parts.shared_precision)[1] + np.log(np.linalg.det(parts.bar_precision)).sum(axis=1)
-        evidence = -0.5 * penalty - 0.5 * size + 0.5 * np.linalg.slogdet(self.precision)[1]
         return Fit(
             curve=self.curve, common=self.common, bars=self.bars,
             shared_cov=np.linalg.inv(parts.shared_precision).astype(np.float64),
             bar_cov=parts.bar_cov, gain=parts.gain, curve_mean=self.mean, curve_precision=self.precision,
             common_mean=self.common_mean, room=self.room, session_var=self.session_var, weights=self.weights,
             reading_var=self.reading_var, predicted=self.predicted, residuals=self.residuals,
-            along=parts.along, evidence=evidence,
+            along=parts.along, penalty=penalty, shared_precision=parts.shared_precision, bar_precision=parts.bar_precision,
         )  # fmt: skip
 
 

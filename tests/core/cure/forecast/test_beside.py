@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.beside import Beside
+from curehouse.core.cure.forecast.beside import Beside, _joined, _Message
 from curehouse.core.cure.forecast.damp import room_cov, spell_cov
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.packing import packed
@@ -104,3 +104,34 @@ def test_for_one_batch_the_rooms_damp_is_the_batchs_own() -> None:
     for mix in ((2.0, 1.0), (0.5, 3.0)):
         joint = spell_cov(cut, cut + days, cut, cut + days, mix)
         assert joint == pytest.approx(room_cov(days.astype(float), days.astype(float), mix), abs=1e-12)
+
+
+def test_what_is_joined_by_the_air_is_what_the_batches_paths_together_say() -> None:
+    """Held against Gaussian conditioning on the batches' own paths, each weighing for itself."""
+    rng, mix, sd = np.random.default_rng(4), (0.7, 1.3), 0.002
+    days = np.array([0, 6, 13, 21])
+    cuts = [700_000, 700_000, 700_009]
+    said = []
+    for _ in cuts:
+        root = rng.normal(0, 400, (len(days), len(days)))
+        said.append((root @ root.T, rng.normal(0, 900, len(days))))
+    cut, asked = 700_005, 700_005 + np.array([0, 4, 11, 40])
+    heard = [
+        _Message.of(one, days, precision, pull, logged=False, mix=mix)
+        for one, (precision, pull) in zip(cuts, said, strict=True)
+    ]
+    mean, cov = _joined(heard, cut, asked, sd=sd, mix=mix)
+    own_cuts, their_cuts = np.full(len(asked), cut), np.repeat(cuts, len(days))
+    their_days = np.concatenate([one + days for one in cuts])
+    among = sd**2 * spell_cov(their_cuts, their_days, their_cuts, their_days, mix)
+    across = sd**2 * spell_cov(own_cuts, asked, their_cuts, their_days, mix)
+    precision = np.zeros_like(among)
+    for number, (block, _pull) in enumerate(said):
+        at = slice(number * len(days), (number + 1) * len(days))
+        precision[at, at] = block
+    solved = np.linalg.solve(np.eye(len(among)) + precision @ among, np.column_stack([np.concatenate([p for _, p in said])]))
+    through = np.linalg.solve(np.eye(len(among)) + precision @ among, precision @ across.T)
+    assert np.allclose(mean, (across @ solved)[:, 0], rtol=1e-8, atol=1e-12)
+    expected = sd**2 * spell_cov(own_cuts, asked, own_cuts, asked, mix) - across @ through
+    assert np.allclose(cov, expected, rtol=1e-8, atol=1e-14)
+    assert np.abs(mean[1:]).min() > 1e-5

@@ -33,6 +33,7 @@ def fitted(times: Floats, lost: Floats, prior: Prior) -> Fit:
         known=np.array([True]),
         water=np.array([SHARE]),
         sessions=days[None],
+        held=np.ones((1, len(days)), dtype=bool),
         days=days[None, None],
         relative=relative[None, None],
         seen=seen[None, None],
