@@ -3,6 +3,7 @@
 import random
 import uuid
 from collections import Counter
+from contextlib import suppress
 from decimal import Decimal
 
 import pytest
@@ -18,7 +19,8 @@ from tests.world import World
 
 pytestmark = pytest.mark.django_db
 
-_NUMBERS = (3, 30, 100)
+SEEDS = 8
+_NUMBERS = (3, 20, 50)
 
 
 def say_anything(bench: Bench, pour: Pour, dice: random.Random, lots: dict[str, list[Lot]]) -> None:
@@ -49,7 +51,7 @@ def balances(lots: dict[str, list[Lot]]) -> dict[int, Decimal]:
     return {lot.pk: Lot.unscoped.get(pk=lot.pk).on_hand for own in lots.values() for lot in own}
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(SEEDS))
 def test_each_movement_comes_once(world: World, seed: int) -> None:
     dice, bench = random.Random(seed), Bench(world)
     lots = {key: [lot] for key, lot in bench.lots.items()}
@@ -62,6 +64,10 @@ def test_each_movement_comes_once(world: World, seed: int) -> None:
             say_anything(bench, pour, dice, lots)
         except DomainError as error:
             refused[error.code] += 1
+    if seed % 2:
+        # Half of them are seen through as far as they may be; one that is to be stopped or mended is not.
+        with suppress(DomainError):
+            bench.go_on(pour)
     assert balances(lots) == before, "something moved before the end"
     table = bench.table(pour)
     taken: Counter[int] = Counter()
