@@ -34,6 +34,7 @@ NO_LIST = {
     "runs/_materials.html": "how one run stands, worked out anew each time",
     "runs/plan.html": "what one run would meet, worked out anew each time",
     "runs/_plan_parts.html": "the same",
+    "runs/compare.html": "what some runs would meet, worked out anew each time",
     "runs/calendar.html": "what is to come, worked out anew each time",
     "runs/markets.html": "the few days that bars are wanted on, which the API lists",
     "runs/_places.html": "how the places of one run stand, worked out anew each time",

@@ -45,6 +45,17 @@ class AskedPlan:
         }
         return f"{reverse('web:version_run', args=[self.version.pk])}?{urlencode({k: v for k, v in said.items() if v})}"
 
+    def beside_href(self) -> str:
+        """Return the page that lays it beside other runs."""
+        said = {
+            "0-version": str(self.version.pk),
+            "0-fats_g": self.fats_g,
+            "0-bars": self.bars,
+            "0-pour_on": "" if self.pour_on is None else self.pour_on.isoformat(),
+            "wanted_on": "" if self.wanted_on is None else self.wanted_on.isoformat(),
+        }
+        return f"{reverse('web:compare_runs')}?{urlencode({k: v for k, v in said.items() if v})}"
+
 
 @dataclass(frozen=True, slots=True)
 class InShort:
@@ -94,6 +105,7 @@ class PlanView:
     why_no_days: str = ""
     cost: CostView | None = None
     first: tuple[DayLine, ...] = ()
+    compare_href: str = ""
 
 
 def read_backwards(visit: Visit, found: PourAhead, asked: AskedPlan) -> PlanView:
@@ -138,6 +150,7 @@ def read_plan(visit: Visit, found: PlanAhead, asked: AskedPlan) -> PlanView:
         why_no_days=found.why_no_days,
         cost=cost,
         first=first,
+        compare_href=asked.beside_href(),
     )
 
 
