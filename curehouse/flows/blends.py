@@ -12,7 +12,7 @@ from curehouse.core.chemistry.solubility import WARM_C, solubility
 from curehouse.flows.stock_notices import renew_stock
 from curehouse.making.formulas.names import alkali_by_name, is_called_lye, key_called
 from curehouse.making.liquids import liquid_kinds
-from curehouse.making.models import FormulaLine, FormulaVersion
+from curehouse.making.models import FormulaLine, FormulaVersion, Reservation
 from curehouse.making.services.formulas import RECKONED_ROLES
 from curehouse.workshops.actors import Actor
 from inventory.blends import recipe_of
@@ -146,3 +146,10 @@ def _check_formulas(actor: Actor, blend: Blend) -> None:
             "What is dissolved of that is offered where it is weighed, and a run takes it first by itself."
         )
         raise Conflict("in_formula", said, field="parts")
+    promised = Reservation.objects.within(workshop).standing().filter(material=material).select_related("run__formula").first()
+    if promised is not None and blend.parts.exists():
+        said = (
+            f"{promised.run} was planned with {material} as it is: pour it or call it off first, or enter a material of its "
+            "own for what is dissolved."
+        )
+        raise Conflict("in_run", said, field="parts")

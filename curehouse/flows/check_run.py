@@ -131,7 +131,6 @@ class Shares:
     arrivals: Mapping[str, Arrival]
     delivery: Mapping[str, core.DeliveryDays]
     waiting: Mapping[str, list[Lot]]
-    dry_in: Mapping[str, Decimal]
 
     def short_of(self, run: Run) -> list[tuple[Material, float, float]]:
         """Return what is short of a run, by the name of the material, with the grams that likely and that perhaps lack."""
@@ -185,7 +184,6 @@ class Sharers:
             arrivals={arrival_key(one): one for one in self.here.arrivals},
             delivery=self.here.room.delivery,
             waiting=waiting_of(self.workshop, short, self.today),
-            dry_in=self.dissolved.shares,
         )
 
 

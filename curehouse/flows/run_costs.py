@@ -1,7 +1,7 @@
 """What a run costs, and a bar of it, by the lots it would take."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from curehouse.common.units import SMALLEST_G
@@ -14,11 +14,15 @@ _CENT = Decimal("0.01")
 
 @dataclass(frozen=True, slots=True)
 class CostLine:
-    """Grams taken of a material, from lots and from what is on its way, and what they cost; None where nobody knows."""
+    """Grams taken of a material, from lots and from what is on its way, and what they cost; None where nobody knows.
+
+    Of what ``stands_in`` for dry lye so much is kept, a little more than is weighed: no figure to weigh by.
+    """
 
     name: str
     amount_g: Decimal
     cost: Decimal | None
+    stands_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,7 @@ def cost_of_run(held: Held, wanted: RunNeeds, *, bars: int | None) -> RunCost:
     for one in held.found.materials:
         name = held.materials[one.material].name
         if one.likely.takes:
-            lines.append(_line(name, one.likely.takes, held))
+            lines.append(replace(_line(name, one.likely.takes, held), stands_in=one.instead is not None))
         if one.likely.short_g:
             short.append((name, _grams(one.likely.short_g)))
     known = [line.cost for line in lines if line.cost is not None]

@@ -29,6 +29,7 @@ from curehouse.making.models import Batch, BatchHold
 from curehouse.making.services import TakeOutEntry, lift_hold
 from curehouse.making.services.formulas import write_version
 from curehouse.making.services.runs import plan_run
+from curehouse.selling.services import add_market
 from curehouse.workshops.services import add_scale, change_preferences
 from inventory.models import Lot, Order, StoreCount, Supplier
 from inventory.services.lots import LotPapers, correct_lot, record_value, rule_lot
@@ -81,6 +82,7 @@ def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
         day = now.date() + timedelta(days=3 + number)
         run = plan_run(actor=actor, version=version, fats_g=Decimal(1000), pour_on=day, at=at)
         begin(actor=actor, version=version, fats_g=Decimal(1000), run=run, at=at)
+        add_market(actor=actor, name=f"Fair {number}", held_on=day, at=at)
 
 
 def fill_rooms(world: World, number: int) -> None:

@@ -20,6 +20,7 @@ from curehouse.intake.services import write_import
 from curehouse.making.models import BatchHold
 from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run
+from curehouse.selling.services import add_market
 from inventory.services.movements import count
 from inventory.services.orders import write_order
 from tests.api.device import V1, Device, problem
@@ -114,6 +115,7 @@ def furnished(world: World) -> dict[str, int]:
     return {
         "pours": begin(actor=world.actor, version=version, fats_g=Decimal(1000), at=world.now).pk,
         "runs": run.pk,
+        "markets": add_market(actor=world.actor, name="Fair", held_on=world.now.date(), at=world.now).pk,
         "rooms": room.pk,
         "room-readings": air.pk,
         "batches": poured.pk,

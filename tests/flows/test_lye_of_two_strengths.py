@@ -4,6 +4,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 
 from curehouse.common.units import show_at_least
 from curehouse.flows.check_run import share_out
@@ -43,7 +44,7 @@ def test_a_take_is_what_is_weighed_of_that_lot(bench: Dissolving) -> None:
         assert planned.instead.amount_g == pytest.approx(dry_g)
 
 
-def test_the_pages_say_what_is_weighed_of_which_lot_and_the_lye_in_it(bench: Dissolving) -> None:
+def test_the_pages_name_the_lot_and_leave_what_is_weighed_of_it_to_the_sheet(bench: Dissolving) -> None:
     world, version = bench.world, bench.soap()
     dry_g = bench.row(bench.held(version), bench.lye).likely.needed_g
     lot = bench.dissolve("490", "510").lot
@@ -52,10 +53,15 @@ def test_the_pages_say_what_is_weighed_of_which_lot_and_the_lye_in_it(bench: Dis
     check = " ".join(Visitor(world).words("version_run", version.pk, query=f"?fats_g=1000&pour_on={day}").split())
     run = plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=day, at=world.now)
     page = " ".join(Visitor(world).words("run", run.pk).split())
+    # What is kept of it is a little more than its sheet weighs: weighed, it would be more alkali than the superfat lets pass.
     most, in_it, dry = (show_at_least(grams, "g") for grams in (dry_g / (0.49 * 0.985), dry_g / 0.985, dry_g))
     for shown in (page, check):
-        assert f"at most {most} of one lot, in which are {in_it} of Sodium hydroxide, in place of all the {dry}" in shown
-        assert f"From lot {lot.number}" in shown
+        assert f"enough of lot {lot.number}, in place of all the {dry} of Sodium hydroxide" in shown
+        assert "the weighing sheet says, and nothing else" in shown
+        assert most not in shown
+        assert in_it not in shown
+    sheet = reverse("web:version_scale", args=[version.pk])
+    assert f"{sheet}?by=fats&amp;fats_g=1000" in Visitor(world).get("run", run.pk).content.decode()
     assert "of that lot 1000 g here: 1000 g free" in check, "the other lot is not counted with it"
 
 

@@ -109,6 +109,6 @@ def test_the_bench_takes_the_same_queries_with_two_batches_and_with_twenty(maker
         return len(captured)
 
     few = fill(range(2))
-    # Session, person, membership, open notices; the batches' number, one page of them, the last of each formula.
-    assert few == 7
+    # Session, person, membership, open notices; the batches' number, one page of them, the last of each formula, pours.
+    assert few == 8
     assert fill(range(2, 20)) == few

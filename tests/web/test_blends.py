@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 import pytest
 from django.utils import timezone
 
+from curehouse.common.time import local_day
 from curehouse.flows.stock import rule_lot, write_off
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.entries import LineEntry, Role
@@ -54,7 +55,8 @@ def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(wor
     taken = {f"lot_{dry.pk}": "350", "water": "350", "made_g": "700", "why": "clear, labelled"}
     assert visitor.post("material_make", solution.pk, **made_by(solution, **taken)).status_code == 302
     making = Making.objects.within(world.workshop).select_related("lot").get()
-    assert making.lot.best_before == (making.made_at + timedelta(days=30)).date()
+    made_on = local_day(making.made_at, world.workshop.time_zone)
+    assert making.lot.best_before == made_on + timedelta(days=30)
     lot_page = words_of(visitor, "lot", making.lot.pk)
     assert "700 g by Lye solution, recipe 1" in lot_page
     assert "In 100 g of it stand 50 g of Sodium hydroxide, by what was weighed." in lot_page
@@ -65,8 +67,8 @@ def test_a_maker_writes_a_recipe_makes_lye_beforehand_and_sees_a_run_take_it(wor
     version = write_formula(actor=world.actor, entry=formula_entry(lines=lines, naoh_from=lye), at=world.now)
     day = Lot.objects.within(world.workshop).get(pk=making.lot.pk).received_on + timedelta(days=3)
     found = words_of(visitor, "version_run", version.pk, fats_g="2000", pour_on=day.isoformat())
-    assert f"lot {making.lot.number}" in found
-    assert "of Sodium hydroxide, in place of all the" in found
+    assert f"enough of lot {making.lot.number}, in place of all the" in found
+    assert "of Sodium hydroxide that would be weighed dry" in found
     assert "of that lot 700 g here" in found
 
 

@@ -3,6 +3,7 @@
 import html
 import re
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -13,11 +14,14 @@ from curehouse.core.cure.ready_by import NEVER, SURE, Chance, ready_by
 from curehouse.curing.models import Cure
 from curehouse.flows.forecast_notices import renew_all_outlooks
 from curehouse.flows.foretell import foretell_wanting
+from curehouse.flows.runs import plan_run
 from curehouse.making.models import Batch
+from curehouse.making.services.formulas import write_formula
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.hands import in_hand_order
 from curehouse.web.reading.racks_ahead import MOST_DAYS, Ahead, chance_words
 from tests.flows.test_foretell import cured
+from tests.formulas import formula_entry
 from tests.web.on_round import set_clock, text_of
 from tests.web.visitor import Visitor, doubtful_batch, dry_batch, each_place, pass_or_fail, ready_batch, soft_batch
 from tests.world import World
@@ -149,6 +153,19 @@ def test_bars_without_a_place_make_none_free_and_are_said_apart(world: World, vi
     words = visitor.words("racks", query="?ahead=14")
     assert "of 24 bars nothing is foretold; 42 bars more have no place." in words
     assert "dry enough already" not in words.split("What needs a hand first")[0]
+
+
+def test_what_is_kept_for_runs_is_said_of_the_day_and_at_each_place(world: World, visitor: Visitor) -> None:
+    world.rack()
+    version = write_formula(actor=world.actor, entry=formula_entry(name="Olive & oat"), at=world.now)
+    on = world.now.date() + timedelta(days=5)
+    plan_run(actor=world.actor, version=version, fats_g=Decimal(2000), pour_on=on, bars=30, at=world.now)
+    before, then = visitor.words("racks", query="?ahead=5"), visitor.words("racks", query="?ahead=6")
+    assert "kept for" not in before
+    assert "places for 30 bars are kept for runs" in then
+    drawn = visitor.get("racks", query="?ahead=6").content.decode()
+    assert len(re.findall("kept for a run", drawn)) >= 2
+    assert "kept for" not in visitor.words("racks")
 
 
 @pytest.mark.parametrize("typed", ["", "-3", "x", "1e3", "²", "9" * 30])

@@ -10,7 +10,7 @@ from tests.world import World
 
 _NUMBERED = [route.name for route in racks.urlpatterns if "<int:pk>" in str(route.pattern)]
 _POST_ONLY = {"position_capacity", "position_place", "notice_done"}
-_GET_ONLY = {"position", "batch", "batch_verdict"}
+_GET_ONLY = {"position", "batch", "batch_verdict", "batch_record"}
 
 
 @pytest.fixture

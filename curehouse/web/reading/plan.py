@@ -190,7 +190,11 @@ def _cost(cost: RunCost, visit: Visit) -> CostView:
         says=says,
         currency=money,
         lines=tuple(
-            CostRow(line.name, show_at_least(line.amount_g, unit), "not known" if line.cost is None else f"{line.cost:.2f}")
+            CostRow(
+                line.name,
+                "by the sheet" if line.stands_in else show_at_least(line.amount_g, unit),
+                "not known" if line.cost is None else f"{line.cost:.2f}",
+            )
             for line in cost.lines
         ),
         without=f"Not in it: {'; '.join(missing)}." if missing else "",

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from curehouse.curing.models import Cure, Occupancy, Position, Rack, SampleBar
+from curehouse.curing.models import Cure, ExpectedCure, Occupancy, Position, Rack, SampleBar
 from curehouse.curing.models.verdicts import State
 from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.outlook import window_word
+from curehouse.curing.shelf import days_kept
 from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, StandingBatch
 from curehouse.web.marks import MARKS, Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
@@ -19,6 +20,9 @@ from curehouse.web.reading.racks_ahead import Ahead
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count, without_place
 from curehouse.workshops.models import Workshop
+
+# What stands at a place that is kept on a day ahead.
+KEPT_NOTE = "kept for a run"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +62,7 @@ class Racks:
 
 
 def read_racks(workshop: Workshop, calendar: Calendar, days: int = 0) -> Racks:
-    """Read every rack and the batches in cure, as they likely are so many days ahead (five queries)."""
+    """Read every rack and the batches in cure, as they likely are so many days ahead (five queries; two more ahead)."""
     ahead = Ahead(days, calendar)
     cures = {cure.batch_id: cure for cure in Cure.objects.within(workshop).going_on().with_forecast().with_obstacles()}
     standing = Standing(Occupancy.objects.within(workshop).standing())
@@ -67,28 +71,50 @@ def read_racks(workshop: Workshop, calendar: Calendar, days: int = 0) -> Racks:
     for position in Position.objects.within(workshop).in_walking_order():
         positions[position.rack_id].append(position)
     stands = _stands(cures, standing, bars, ahead)
+    kept = _kept(workshop, ahead)
     free_by = _free_by(cures, standing, ahead)
+    free_by |= {key: f"{free_by[key]}, then kept" if free_by.get(key) else KEPT_NOTE for key in kept}
     racks = Rack.objects.within(workshop).order_by("order", "name")
     shown = {cure.shown_as for cure in cures.values()}
     shown |= {mark.state for cure in cures.values() if (mark := beside(cure))}
     return Racks(
         ahead=ahead,
         drawings=tuple(_drawing(rack, positions[rack.pk], stands, free_by) for rack in racks),
-        summary=_summary(cures.values(), standing, positions, ahead),
+        summary=_summary(cures.values(), standing, positions, ahead, kept=sum(kept.values())),
         hands=tuple(_hands(in_hand_order(cures.values(), calendar), standing, calendar)),
         loose=tuple(_loose(cures.values(), standing)),
         legend=tuple(mark for state, mark in MARKS.items() if state in shown),
     )
 
 
-def _summary(cures: Collection[Cure], standing: Standing, positions: Mapping[int, Sequence[Position]], ahead: Ahead) -> str:
+def _kept(workshop: Workshop, ahead: Ahead) -> Counter[int]:
+    """Return for how many bars of runs each place is kept on a day ahead; nothing of today."""
+    found: Counter[int] = Counter()
+    if not ahead.days:
+        return found
+    for cure in ExpectedCure.objects.within(workshop).standing():
+        first, last = days_kept(cure, ahead.calendar.today)
+        if first <= ahead.on <= last:
+            found.update({one.position_id: one.bars for one in cure.places.all()})
+    return found
+
+
+def _summary(
+    cures: Collection[Cure],
+    standing: Standing,
+    positions: Mapping[int, Sequence[Position]],
+    ahead: Ahead,
+    *,
+    kept: int,
+) -> str:
     """Return what stands on the racks, or what of it is free on a day ahead; bars without a place are said apart."""
-    if not cures:
+    if not cures and not kept:
         return "No batch is curing."
     stand = [(cure, bars) for cure in cures if (bars := cure.batch.bars_left - standing.loose(cure.batch)) > 0]
     said = f"{count(len(stand), 'batch', 'batches')}, {count(sum(bars for _, bars in stand), 'bar')}"
     if ahead.days:
         said = ahead.summary(stand, free=sum(place.bars_free for places in positions.values() for place in places))
+        said += f"; places for {count(kept, 'bar')} are kept for runs" if kept else ""
     else:
         said = f"{said}; the water line in a bar is what is still in it"
     loose = sum(max(standing.loose(cure.batch), 0) for cure in cures)

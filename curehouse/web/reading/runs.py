@@ -135,7 +135,7 @@ def _material(one: MaterialCheck, held: Held, words: _Words, on: str) -> Materia
         mark=_standing(one.likely.short_g, one.safe.short_g),
         takes=_takes_instead(one.instead, one.likely.takes, held, unit) or show_at_least(one.likely.needed_g, unit),
         figures=f"of that lot {figures}" if one.instead else figures,
-        lots=words.takes(one.likely.takes),
+        lots="" if one.instead else words.takes(one.likely.takes),
         remedy=_remedy(
             _Lack(one.likely.short_g, one.safe.short_g, one.order_by, held.waiting.get(one.material, ())),
             words,
@@ -146,17 +146,19 @@ def _material(one: MaterialCheck, held: Held, words: _Words, on: str) -> Materia
 
 
 def _takes_instead(instead: Instead | None, takes: Sequence[Taken], there: Held | Shares, unit: str) -> str:
-    """Say of what a run takes in the place of a material how much that is of its lot, and of the material in it."""
+    """Say that a lot stands for a material; never how much of it to weigh: what is kept of it is a little more than that."""
     if instead is None:
         return ""
     name = there.materials[instead.material].name
-    in_it_g = sum(taken.amount * float(there.dry_in[taken.supply]) for taken in takes)
-    whole_g = sum(taken.amount for taken in takes)
-    most, dissolved = show_at_least(whole_g, unit), show_at_least(in_it_g, unit)
     return (
-        f"at most {most} of one lot, in which are {dissolved} of {name}, in place of all the "
-        f"{show_at_least(instead.amount_g, unit)} that would be weighed dry; the weighing sheet says how much exactly"
+        f"enough of lot {_numbers(takes, there)}, in place of all the {show_at_least(instead.amount_g, unit)} of {name} that "
+        "would be weighed dry; how much of it to weigh, and how much water to leave out, the weighing sheet says, and nothing "
+        "else. At the table dry lye alone is weighed: enter this batch from its sheet"
     )
+
+
+def _numbers(takes: Sequence[Taken], there: Held | Shares) -> str:
+    return ", ".join(str(there.lots[taken.supply].number) for taken in takes)
 
 
 def _standing(likely_short: float, safe_short: float) -> Mark:
@@ -331,7 +333,7 @@ def shared_lines(visit: Visit, run: Run, shares: Shares, *, day: date) -> list[M
                 mark=_standing(one.short_g, safe_g),
                 takes=_takes_instead(one.instead, one.takes, shares, words.unit) or show_at_least(one.needed_g, words.unit),
                 figures=_rest_made_up(one, words.unit),
-                lots=words.takes(one.takes),
+                lots="" if one.instead else words.takes(one.takes),
                 remedy=_remedy(lack, words, on, later="move the run"),
             )
         )
