@@ -93,6 +93,7 @@ def stop(*, actor: Actor, pour: Pour, stopped: Stopped, at: datetime, source: st
         batch = _written(actor, table, run=row.run if met else None, at=at, source=source)
         cause = f"The pour was stopped{' after lye and fats had met' if met else ''}"
         hold_batch(actor=actor, batch=batch, cause=cause, reason=why, at=at)
+        batch = _at_table.demand_check(batch=batch)
         end_promises(batch=batch, at=at)
     else:
         _write_off(actor, table, stopped.spoilt, why, at=at, source=source)

@@ -1,6 +1,5 @@
 """Lye that is dissolved beforehand: what may be, what a run and a weighing sheet take of it, and how a batch is reckoned."""
 
-import dataclasses
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -21,8 +20,8 @@ from curehouse.making.formulas.reading import kept
 from curehouse.making.formulas.sizes import as_weighed
 from curehouse.making.models import Batch, FormulaVersion, Reservation, Run
 from curehouse.making.services import BatchEntry, LiquidEntry
-from curehouse.making.services.formulas import judged, plan, write_formula, write_version
-from curehouse.making.services.runs import call_off_run, plan_run
+from curehouse.making.services.formulas import judged, plan, write_formula
+from curehouse.making.services.runs import plan_run
 from inventory.models import Lot, Making
 from inventory.services.blends import BlendEntry
 from inventory.services.things import MaterialEntry
@@ -90,23 +89,6 @@ def refused(code: str, verb: Any, kind: type[DomainError] = Conflict) -> str:
 
 
 # What may be written down
-
-
-def test_lye_that_a_planned_run_was_promised_as_it_is_becomes_no_solution(bench: Dissolving) -> None:
-    """Else one run would be promised grams of the mixture as if they were dry, and another the same lot for what it is."""
-    world = bench.world
-    spare = world.material("Sodium hydroxide, spare", kind="lye")
-    lines = (fat("olive", "1000", material=bench.olive), liquid("water", "330"))
-    entry = formula_entry(name="Spare", lines=lines, naoh_from=spare, liquid=Decimal(330))
-    version = write_formula(actor=world.actor, entry=entry, at=world.now)
-    run = plan_run(actor=world.actor, version=version, fats_g=Decimal(1000), pour_on=world.now.date(), at=world.now)
-    write_version(
-        actor=world.actor, formula=version.formula, entry=dataclasses.replace(entry, naoh_from=bench.lye), at=world.now
-    )
-    said = refused("in_run", lambda: bench.recipe(spare, (1, bench.lye), (1, "water")))
-    assert "pour it or call it off first" in said
-    call_off_run(actor=world.actor, run=run, why="no market", at=world.now)
-    bench.recipe(spare, (1, bench.lye), (1, "water"))
 
 
 def test_lye_is_made_of_one_dry_lye_and_water_and_of_nothing_else(bench: Dissolving) -> None:

@@ -5,13 +5,14 @@ from decimal import Decimal
 
 import pytest
 
-from curehouse.common.errors import Invalid
-from curehouse.flows.pour import begin, say
+from curehouse.common.errors import Conflict, Invalid
+from curehouse.flows.pour import Stopped, begin, say, stop
 from curehouse.making.models import Pour, PourStep
 from curehouse.making.pouring.saying import Said
 from curehouse.making.pouring.table import Kind, read_table
 from inventory.models import Lot
 from tests.flows.test_lye_in_water import Dissolving
+from tests.pouring import Bench
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -39,3 +40,24 @@ def test_a_lot_of_dissolved_lye_is_refused_with_what_to_do_and_nothing_is_said(w
     assert not PourStep.objects.within(world.workshop).filter(pour=pour, lot=jug).exists()
     weigh("naoh", bench.dry)
     assert Pour.objects.within(world.workshop).get(pk=pour.pk).state == Pour.State.OPEN
+
+
+def test_a_stopped_batch_needs_its_check_also_once_nothing_holds_it(world: World) -> None:
+    bench = Bench(world)
+    pour = bench.begin()
+    bench.go_on(pour)
+    batch = stop(actor=world.actor, pour=pour, stopped=Stopped("undissolved lye in the mould"), at=world.now).batch
+    batch.refresh_from_db()
+    assert batch.needs_check
+    assert batch.check_by_formula
+
+
+def test_trace_is_not_told_anew_once_more_was_said(world: World) -> None:
+    """Else a weight that was changed after trace would count as changed before it."""
+    bench = Bench(world)
+    pour = bench.begin()
+    bench.go_on(pour)
+    trace = PourStep.objects.within(world.workshop).get(pour=pour, kind=Kind.TRACE)
+    with pytest.raises(Conflict) as refused:
+        bench.say(pour, Kind.TRACE, corrects=trace.pk)
+    assert refused.value.code == "past_trace"

@@ -100,7 +100,8 @@ def at_table(
     low = found.of_fats.low
     if low >= 0:
         return AtTable(Answer.SAFE, found)
-    if low >= min(0.0, read_low) - _AS_READ and read_low < 0:
+    # A middle below 0 is caustic, whatever was confirmed.
+    if low >= min(0.0, read_low) - _AS_READ and read_low < 0 <= found.of_fats.middle:
         return AtTable(Answer.AS_READ, found, remedies=() if is_past_trace else remedies_of(pour))
     if is_past_trace:
         return AtTable(Answer.STOP, found, (Why.AFTER_TRACE,))

@@ -60,6 +60,9 @@ def check_step(table: Table, said: Said, corrects: PourStep | None, *, at: datet
         return _unsaid(table, said, corrects)
     if said.kind in (Kind.NOTE, Kind.DEVIATION, Kind.DOUBT):
         return {"words": clean_reason(said.words, ask="Say what it is: whoever reads this later wants to know.", field="words")}
+    if said.kind == Kind.TRACE and corrects is not None and any(step.pk > corrects.pk for step in table.steps):
+        # Told later, what was changed after trace would count as changed before it.
+        raise Conflict("past_trace", "More was said since trace, so it stays as it is: note what was different.", field="kind")
     _check_turn(table, said, corrects)
     words = clean_text(said.words, field="words", what="The note", longest=_LONGEST)
     if said.kind in (Kind.LYE_TEMP, Kind.FATS_TEMP):
@@ -211,6 +214,9 @@ def _lot(table: Table, said: Said, line: Line) -> Lot | None:
         raise NotHere("not_here", "There is no such lot in this workshop.", field="lot")
     if lot.material.measure != Material.Measure.GRAMS or (lot.material.kind == Material.Kind.LYE) != (line.slot.role == LYE):
         raise Invalid("lot", f"{lot} cannot be {line.slot.name}: choose a lot of it, or note what went in.", field="lot")
+    if line.slot.role == Role.ACID and lot.material_id != line.slot.material:
+        # What takes no lye in the place of an acid leaves all of that lye in the bars.
+        raise Invalid("lot", f"{lot} cannot be {line.slot.name}: leave the acid out, weighed as 0, and note it.", field="lot")
     if line.slot.role == LYE and is_dissolved(lot):
         # Its water would have to be left out in front, which is weighed before the lye.
         said_so = (

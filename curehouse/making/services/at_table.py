@@ -15,6 +15,7 @@ from curehouse.making.pouring.saying import Said, check_step
 from curehouse.making.pouring.sheet import sheet_of
 from curehouse.making.pouring.table import read_table
 from curehouse.making.pouring.words import over_words, when_words
+from curehouse.making.services.batches import lock_batch
 from curehouse.making.services.pours import formula_to_pour
 from curehouse.making.services.runs import clean_fats, still_planned
 from curehouse.workshops.actors import Actor
@@ -124,3 +125,12 @@ def end_pour(
     pour.save(update_fields=["state", "batch", "ended_at"])
     logger.info("pour ended: workshop=%s pour=%s state=%s", actor.workshop.pk, pour.pk, pour.state)
     return pour
+
+
+@transaction.atomic
+def demand_check(*, batch: Batch) -> Batch:
+    """Make the safety check a condition of a batch whose pour was stopped, also once nothing holds it any more."""
+    row = lock_batch(batch)
+    row.check_by_formula = row.needs_check = True
+    row.save(update_fields=["check_by_formula", "needs_check"])
+    return row

@@ -137,11 +137,16 @@ def test_lye_that_no_sensible_amount_of_fat_mends_stops() -> None:
 
 
 def test_what_was_read_with_the_formula_is_no_worse_and_still_no_safe_batch() -> None:
-    one = pour(138.0, Part(1000, certificate_value(190)))
+    one = pour(136.5, Part(1000, certificate_value(190)))
     found = at_table(one, planned=ONLY_NAOH, read_low=-0.02)
+    assert found.superfat.of_fats.low < 0 <= found.superfat.of_fats.middle
     assert found.answer is Answer.AS_READ
-    assert [remedy.add_g for remedy in found.remedies] == [21.0]
-    assert at_table(one, planned=ONLY_NAOH, read_low=-0.015).answer is Answer.ADD_FAT
+    assert found.remedies
+    assert at_table(one, planned=ONLY_NAOH, read_low=-0.005).answer is Answer.ADD_FAT
+    # A middle below 0 is caustic, whatever was confirmed with the formula.
+    caustic = pour(138.0, Part(1000, certificate_value(190)))
+    assert at_table(caustic, planned=ONLY_NAOH, read_low=-0.03).answer is Answer.ADD_FAT
+    assert at_table(caustic, planned=ONLY_NAOH, read_low=-0.03, is_past_trace=True).answer is Answer.STOP
     # A formula whose low end was above 0 was read so: that excuses nothing.
     assert at_table(one, planned=ONLY_NAOH, read_low=0.01).answer is Answer.ADD_FAT
 
