@@ -18,7 +18,7 @@ from curehouse.making.leaving import CHECK_NEEDED
 from curehouse.making.models import Batch, Run
 from curehouse.workshops.models import Workshop
 
-_DRY_ENOUGH = frozenset({State.READY, State.CHECK_DUE})
+DRY_ENOUGH = frozenset({State.READY, State.CHECK_DUE})
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +33,13 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class ShelfAhead:
-    """The places of a workshop, in walking order, with what stands there and what is kept for runs."""
+    """The places of a workshop, in walking order, with what stands there, what is kept for runs, and the cures that go on."""
 
     today: date
     positions: tuple[Position, ...]
     standing: tuple[Standing, ...]
     kept: tuple[ExpectedCure, ...]
+    cures: tuple[Cure, ...]
 
     def shelf(self, *, without: Run | None = None, nobody_leaves: bool = False) -> Shelf:
         """Return it as the core takes it, without what is kept for one of the runs; or as if all that stands stayed."""
@@ -87,14 +88,19 @@ def read_shelf(workshop: Workshop, today: date) -> ShelfAhead:
         Standing(row.batch, index[row.position_id], row.bars, leaves_on(cures.get(row.batch_id), today, workshop.time_zone))
         for row in stand
     )
-    return ShelfAhead(today, positions, standing, kept)
+    return ShelfAhead(today, positions, standing, kept, tuple(cures.values()))
+
+
+def is_stopped(cure: Cure) -> bool:
+    """Return whether the bars of a batch (fetched with obstacles) go to nobody as it stands, however dry they are."""
+    return any(one.code != CHECK_NEEDED for one in obstacles_of(cure))
 
 
 def leaves_on(cure: Cure | None, today: date, zone: str) -> date | None:
     """Return until which day the bars of a batch (fetched with forecast and obstacles) stay; None where nothing tells."""
-    if cure is None or any(one.code != CHECK_NEEDED for one in obstacles_of(cure)):
+    if cure is None or is_stopped(cure):
         return None
-    if cure.state in _DRY_ENOUGH:
+    if cure.state in DRY_ENOUGH:
         return today
     if cure.forecast is None or cure.state not in TO_COME:
         return None

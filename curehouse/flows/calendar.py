@@ -6,13 +6,10 @@ from datetime import date, datetime, timedelta
 
 from curehouse.common.time import local_day
 from curehouse.curing.models import Cure, ExpectedCure
-from curehouse.curing.models.verdicts import State
-from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.outlook import TO_COME, ready_chance
-from curehouse.curing.shelf import ShelfAhead, read_shelf
+from curehouse.curing.shelf import DRY_ENOUGH, ShelfAhead, is_stopped, read_shelf
 from curehouse.flows.check_run import Shares, share_out
 from curehouse.flows.place_clashes import Cramped, cramped_on
-from curehouse.making.leaving import CHECK_NEEDED
 from curehouse.making.models import Batch, Run
 from curehouse.selling.models import Market
 from curehouse.workshops.models import Workshop
@@ -75,8 +72,7 @@ def calendar_ahead(*, workshop: Workshop, at: datetime) -> CalendarAhead:
     """Return what is to come of a workshop; as many queries however much that is."""
     today = local_day(at, workshop.time_zone)
     shelf = read_shelf(workshop, today)
-    rows = Cure.objects.within(workshop).going_on().with_forecast().with_obstacles()
-    cures = tuple(_to_end(cure, workshop.time_zone) for cure in rows)
+    cures = tuple(_to_end(cure, workshop.time_zone) for cure in shelf.cures)
     markets = Market.objects.within(workshop).to_come(on=today)
     until = today + timedelta(weeks=WEEKS)
     return CalendarAhead(
@@ -96,15 +92,15 @@ def calendar_ahead(*, workshop: Workshop, at: datetime) -> CalendarAhead:
 
 def _to_end(cure: Cure, zone: str) -> CureToEnd:
     cut_on = local_day(cure.batch.cut_at, zone)
-    is_stopped = any(one.code != CHECK_NEEDED for one in obstacles_of(cure))
-    is_told = cure.forecast is not None and cure.state in TO_COME and not is_stopped
+    stopped = is_stopped(cure)
+    is_told = cure.forecast is not None and cure.state in TO_COME and not stopped
     first = last = None
     if is_told:
         ready, horizon = cure.forecast.foretold["ready_day"], cure.forecast.asked["rule"]["horizon_days"]
         first = cut_on + timedelta(days=round(ready["p10"])) if ready["p10"] < horizon else None
         last = cut_on + timedelta(days=round(ready["p90"])) if ready["p90"] < horizon else None
-    is_dry = cure.state in {State.READY, State.CHECK_DUE} and not is_stopped
-    return CureToEnd(cure, cut_on, first, last, is_dry, is_stopped)
+    is_dry = cure.state in DRY_ENOUGH and not stopped
+    return CureToEnd(cure, cut_on, first, last, is_dry, stopped)
 
 
 def _ahead(market: Market, cures: Iterable[CureToEnd], to_come: Iterable[ExpectedCure]) -> MarketAhead:
