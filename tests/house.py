@@ -14,6 +14,7 @@ hosts) is passed on: say it in ``env``. ``before`` puts words before the command
 """
 
 import os
+import random
 import signal
 import socket
 import ssl
@@ -46,11 +47,23 @@ _NOT_PASSED_ON = (
 )
 
 
+# Below the ports that systems hand out to connections of their own, which may take one between the probe and its use.
+_PORTS = range(20_000, 32_000)
+
+
 def free_port() -> int:
-    """Return a TCP port that nothing on this computer listens on right now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """Return a TCP port that nothing on this computer uses right now, at any of its addresses."""
+    draw = random.SystemRandom()
+    for _ in range(100):
+        port = draw.choice(_PORTS)
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind(("", port))
+            except OSError:
+                continue
+        return port
+    raise AssertionError(f"no port of {_PORTS} is free")
 
 
 def clean_environment(extra: Mapping[str, str] | None = None) -> dict[str, str]:

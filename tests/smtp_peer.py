@@ -8,7 +8,6 @@ with SmtpPeer() as peer:
 
 import asyncio
 import email
-import socket
 import ssl
 import threading
 from dataclasses import dataclass
@@ -19,6 +18,8 @@ from typing import Any, Self, cast
 
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, AuthResult, Envelope, Session
+
+from tests.house import free_port
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ class SmtpPeer:
         password: str | None = None,
         starttls: ssl.SSLContext | None = None,
     ) -> None:
-        self.port = port or _free_port()
+        self.port = port or free_port()
         self.messages: list[Received] = []
         self.answers: dict[str, str] = {}
         self.after_data: dict[str, str] = {}
@@ -120,9 +121,3 @@ class SmtpPeer:
 
     def _check_sign_in(self, server: SMTP, session: Session, envelope: Envelope, mechanism: str, data: Any) -> AuthResult:
         return AuthResult(success=data.password == str(self._password).encode(), handled=False)
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
