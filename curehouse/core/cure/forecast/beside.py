@@ -8,7 +8,7 @@ was weighed up to the day the batch itself was last weighed.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,6 +50,24 @@ class _Message:
         return cls(moments, by_air.T @ precision @ by_air, by_air.T @ pull, logged)
 
 
+class _Said:
+    """Messages side by side, the shorter ones filled up with nothing said of their own first day."""
+
+    def __init__(self, messages: Mapping[tuple[int, int], _Message]) -> None:
+        self.row = {key: row for row, key in enumerate(messages)}
+        count, most = len(messages), max((len(one.moments) for one in messages.values()), default=0)
+        self.moments = np.zeros((count, most), dtype=int)
+        self.precision, self.pull = np.zeros((count, most, most)), np.zeros((count, most))
+        self.logged = np.array([one.logged for one in messages.values()], dtype=bool)
+        for row, one in enumerate(messages.values()):
+            size = len(one.moments)
+            self.moments[row, :size], self.moments[row, size:] = one.moments, one.moments[0]
+            self.precision[row, :size, :size], self.pull[row, :size] = one.precision, one.pull
+
+    def rows(self, keys: Sequence[tuple[int, int]]) -> Whole:
+        return np.array([self.row[key] for key in keys], dtype=int)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Other:
     """A batch with the whole days of its sessions since its cut, and by the calendar."""
@@ -77,14 +95,18 @@ class RoomMates:
                 moments = [batch.cut_day + day for day in sessions]
                 self.others.append(_Other(batch, batch.cut_day, sessions, moments))
         self.cuts = np.array([other.cut for other in self.others])
-        self.rooms = np.array([other.batch.room for other in self.others], dtype=object)
+        self.room_numbers: dict[str, int] = {}
+        self.rooms = np.array(
+            [self.room_numbers.setdefault(other.batch.room, len(self.room_numbers)) for other in self.others], dtype=int
+        )
 
     def wanted(self, batch: WeighedBatch) -> list[tuple[int, int]]:
         """Return which others a batch listens to, and how many of their sessions lie no later than its own last."""
         if batch.cut_day is None:
             return []
         until = batch.cut_day + batch.last_day
-        near = np.flatnonzero((self.rooms == batch.room) & (self.cuts > batch.cut_day - WINDOW_DAYS) & (self.cuts <= until))
+        room = self.room_numbers.get(batch.room, -1)
+        near = np.flatnonzero((self.rooms == room) & (self.cuts > batch.cut_day - WINDOW_DAYS) & (self.cuts <= until))
         out = []
         for i in near.tolist():
             other = self.others[i]
@@ -124,7 +146,7 @@ class Beside:
         self.prior, self.step_g, self.logs = prior, step_g, room
         self.mates = RoomMates(batches)
         # One by one they would be fitted in groups too small to be worth it.
-        self.messages = self._messages({one for batch in asked for one in self.mates.wanted(batch)})
+        self.said = self._said({one for batch in asked for one in self.mates.wanted(batch)})
 
     def spells(self, group: Packed) -> Spells:
         """Return what is to be expected of the damp in a group's sessions and on the days of the grid, from all others."""
@@ -133,15 +155,16 @@ class Beside:
         cov = np.empty((count, sessions + len(GRID), sessions + len(GRID)))
         for n, batch in enumerate(group.batches):
             own = np.concatenate([group.sessions[n], GRID]).astype(int)
-            said = [self.messages[one] for one in self.mates.wanted(batch)]
+            heard = self.said.rows(self.mates.wanted(batch))
             # With a log that is listened to, the damp is what that leaves unexplained.
-            heard = [one for one in said if one.logged == group.logged or not self.prior.damp_effect]
+            if self.prior.damp_effect:
+                heard = heard[self.said.logged[heard] == group.logged]
             cut = batch.cut_day or 0
             sd, mix = self.prior.damp(logged=group.logged)
-            mean[n], cov[n] = _joined(heard, cut, cut + own, sd=sd, mix=mix)
+            mean[n], cov[n] = _joined(self.said, heard, cut, cut + own, sd=sd, mix=mix)
         return Spells(mean, cov)
 
-    def _messages(self, wanted: set[tuple[int, int]]) -> dict[tuple[int, int], _Message]:
+    def _said(self, wanted: set[tuple[int, int]]) -> _Said:
         keys = sorted(wanted)
         parts = [_first_sessions(self.mates.others[i], known) for i, known in keys]
         out: dict[tuple[int, int], _Message] = {}
@@ -152,7 +175,7 @@ class Beside:
                 days = group.sessions[n, :held].astype(int)
                 said, pulled = precision[n, :held, :held], pull[n, :held]
                 out[keys[place]] = _Message.of(cut, days, said, pulled, logged=group.logged, mix=self.prior.mix)
-        return out
+        return _Said(out)
 
 
 def _first_sessions(other: _Other, known: int) -> WeighedBatch:
@@ -163,26 +186,21 @@ def _first_sessions(other: _Other, known: int) -> WeighedBatch:
     return replace(other.batch, bars=tuple(bars))
 
 
-def _joined(heard: list[_Message], cut: int, days: Whole, *, sd: float, mix: Mix) -> tuple[Floats, Floats]:
-    """Return mean and covariance of the damp of a batch cut on a day, on some calendar days, given the messages.
+def _joined(said: _Said, heard: Whole, cut: int, days: Whole, *, sd: float, mix: Mix) -> tuple[Floats, Floats]:
+    """Return mean and covariance of the damp of a batch cut on a day, on some calendar days, given the messages
+    that are *heard* (rows of *said*).
 
     Whatever batches say is of the air of one room: hundreds of weighings are of some dozens of days.
     """
     cuts = np.full(len(days), cut)
     own = sd**2 * spell_cov(cuts, days, cuts, days, mix)
-    if not heard:
+    if not len(heard):
         return np.zeros(len(days)), own
-    moments, place = np.unique(np.concatenate([one.moments for one in heard]), return_inverse=True)
-    count, sizes = len(moments), np.array([len(one.moments) for one in heard])
-    # By message the places of its own days, over and over for each of them.
-    begins = np.repeat(np.cumsum(sizes) - sizes, sizes)
-    rows = np.repeat(place, np.repeat(sizes, sizes))
-    columns = place[
-        np.concatenate([np.tile(np.arange(size), size) for size in sizes]) + np.repeat(begins, np.repeat(sizes, sizes))
-    ]
-    told = np.concatenate([one.precision.ravel() for one in heard])
-    precision = np.bincount(rows * count + columns, weights=told, minlength=count**2).reshape(count, count)
-    pull = np.bincount(place, weights=np.concatenate([one.pull for one in heard]), minlength=count)
+    moments, place = np.unique(said.moments[heard].ravel(), return_inverse=True)
+    count, by = len(moments), place.reshape(len(heard), -1)
+    cells = by[:, :, None] * count + by[:, None, :]
+    precision = np.bincount(cells.ravel(), weights=said.precision[heard].ravel(), minlength=count**2).reshape(count, count)
+    pull = np.bincount(place.ravel(), weights=said.pull[heard].ravel(), minlength=count)
     among = sd**2 * air_cov(moments, moments, mix)
     across = sd**2 * (air_cov(days, moments, mix) - foretold_by_cut(cuts, days, mix)[:, None] * air_cov(cuts, moments, mix))
     right = np.column_stack([pull, precision @ across.T])

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from curehouse.core.cure.forecast.batches import BarReadings, ForecastRule, WeighedBatch
-from curehouse.core.cure.forecast.beside import Beside, _joined, _Message
+from curehouse.core.cure.forecast.beside import Beside, _joined, _Message, _Said
 from curehouse.core.cure.forecast.damp import room_cov, spell_cov
 from curehouse.core.cure.forecast.foretold import BatchForecast, foretell
 from curehouse.core.cure.forecast.packing import packed
@@ -110,24 +110,25 @@ def test_what_is_joined_by_the_air_is_what_the_batches_paths_together_say() -> N
     """Held against Gaussian conditioning on the batches' own paths, each weighing for itself."""
     rng, mix, sd = np.random.default_rng(4), (0.7, 1.3), 0.002
     days = np.array([0, 6, 13, 21])
-    cuts = [700_000, 700_000, 700_009]
+    cuts, known = [700_000, 700_000, 700_009], [4, 2, 3]
     said = []
-    for _ in cuts:
-        root = rng.normal(0, 400, (len(days), len(days)))
-        said.append((root @ root.T, rng.normal(0, 900, len(days))))
+    for count in known:
+        root = rng.normal(0, 400, (count, count))
+        said.append((root @ root.T, rng.normal(0, 900, count)))
     cut, asked = 700_005, 700_005 + np.array([0, 4, 11, 40])
-    heard = [
-        _Message.of(one, days, precision, pull, logged=False, mix=mix)
-        for one, (precision, pull) in zip(cuts, said, strict=True)
-    ]
-    mean, cov = _joined(heard, cut, asked, sd=sd, mix=mix)
-    own_cuts, their_cuts = np.full(len(asked), cut), np.repeat(cuts, len(days))
-    their_days = np.concatenate([one + days for one in cuts])
+    messages = {
+        (number, count): _Message.of(one, days[:count], precision, pull, logged=False, mix=mix)
+        for number, (one, count, (precision, pull)) in enumerate(zip(cuts, known, said, strict=True))
+    }
+    heard = _Said(messages)
+    mean, cov = _joined(heard, heard.rows(list(messages)), cut, asked, sd=sd, mix=mix)
+    own_cuts, their_cuts = np.full(len(asked), cut), np.repeat(cuts, known)
+    their_days = np.concatenate([one + days[:count] for one, count in zip(cuts, known, strict=True)])
     among = sd**2 * spell_cov(their_cuts, their_days, their_cuts, their_days, mix)
     across = sd**2 * spell_cov(own_cuts, asked, their_cuts, their_days, mix)
     precision = np.zeros_like(among)
     for number, (block, _pull) in enumerate(said):
-        at = slice(number * len(days), (number + 1) * len(days))
+        at = slice(sum(known[:number]), sum(known[: number + 1]))
         precision[at, at] = block
     solved = np.linalg.solve(np.eye(len(among)) + precision @ among, np.column_stack([np.concatenate([p for _, p in said])]))
     through = np.linalg.solve(np.eye(len(among)) + precision @ among, precision @ across.T)
