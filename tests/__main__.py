@@ -1,8 +1,8 @@
 """Every test of the house, part by part: ``python -m tests`` (``--long`` adds the long forms).
 
-Each part is a process of its own: the databases differ, and a browser or a running house does not
-share a process with Django's test client. The suites on the two databases run side by side where
-there is more than one processor; what a running house does is timed, so it runs alone. What needs
+The parts run one after the other: the databases differ, and a browser or a running house does not
+share a process with Django's test client. The suites on the two databases take all processors there
+are; what a running house does is timed, so it runs alone. What needs
 PostgreSQL, Redis or Chromium is skipped with a reason where it is absent; with CUREHOUSE_NO_SKIP=1
 a skip counts as a failure. Whether known holes were looked up, or could not be, is said above the counts.
 """
@@ -13,8 +13,7 @@ import re
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -33,33 +32,51 @@ class Part:
     command: tuple[str, ...]
     env: Mapping[str, str] = field(default_factory=dict)
     needs: tuple[str, ...] = ()
-    beside_the_last: bool = False
     # The exit of a part that found out nothing, which is neither passed nor failed, and how that is said.
     finds_nothing_out: tuple[int, str] | None = None
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a part, what it printed if that is to be shown yet, and what is to be said at the end."""
+    """What came of a part, and what is to be said at the end."""
 
     passed: bool
     counts: dict[str, int]
-    printed: str = ""
     remark: str = ""
 
 
-# The cores know no database, and what an answer says beside its content and the sources are the same under both.
+# The cores know no database, and sources, drawings, descriptions and what an answer says beside its content are the
+# same under both. Every page and address is asked on both, by everybody (`test_who_may`).
 _ONCE = tuple(
     f"--deselect=tests/{path}"
     for path in (
         "core",
         "security",
+        "api/test_description.py",
+        "api/test_problems.py",
+        "api/test_schema.py",
+        "api/test_sentences.py",
         "architecture/test_doors.py",
         "architecture/test_layers.py",
         "architecture/test_sizes.py",
+        "architecture/test_strangers.py",
         "architecture/test_tree.py",
+        "commands/test_refused_words.py",
+        "common/test_few_at_once.py",
+        "common/test_file_kinds.py",
+        "common/test_pdf_actions.py",
+        "web/test_drawing_colours.py",
+        "web/test_drawing_racks.py",
+        "web/test_nothing_from_elsewhere.py",
     )
 )
+# More of them than this would wait for the disk, and each makes the tables first.
+_MOST_PROCESSES = 8
+
+
+def _on_all_processors() -> tuple[str, ...]:
+    processes = min(os.cpu_count() or 1, _MOST_PROCESSES)
+    return () if processes == 1 else ("-n", str(processes), "--dist", "worksteal")
 
 
 def _pytest(*args: str) -> tuple[str, ...]:
@@ -74,39 +91,26 @@ def parts(*, long: bool) -> list[Part]:
         Part("format", (sys.executable, "-m", "ruff", "format", "--check", ".")),
         Part("types", (sys.executable, "-m", "mypy")),
         Part("known holes", (sys.executable, "-m", "tests.known_holes"), finds_nothing_out=(NOT_KNOWN, NOT_REACHABLE)),
-        Part("suite on SQLite", _pytest(*marks)),
+        Part("suite on SQLite", _pytest(*marks, *_on_all_processors())),
         Part(
             "suite on PostgreSQL",
-            _pytest("-m", on_the_other, *_ONCE),
+            _pytest("-m", on_the_other, *_on_all_processors(), *_ONCE),
             {"DATABASE_URL": POSTGRES_URL},
             needs=("postgresql",),
-            beside_the_last=True,
         ),
         Part("running house", _pytest(*marks, "tests/drills")),
         Part("browser", _pytest(*marks, "tests/browser"), {"DJANGO_ALLOW_ASYNC_UNSAFE": "true"}, needs=("chromium",)),
     ]
 
 
-def turns(chosen: list[Part]) -> list[list[Part]]:
-    """Return the parts as they take turns; those of one turn run side by side."""
-    found: list[list[Part]] = []
-    for part in chosen:
-        if found and part.beside_the_last and (os.cpu_count() or 1) > 1:
-            found[-1].append(part)
-        else:
-            found.append([part])
-    return found
-
-
-def run(part: Part, *, aloud: bool) -> Outcome:
-    """Run one part; show what it prints while it runs (*aloud*), or hand it back."""
-    head = f"\n=== {part.name}: {' '.join(part.command[1:])}\n"
+def run(part: Part) -> Outcome:
+    """Run one part and show what it prints while it runs."""
+    print(f"\n=== {part.name}: {' '.join(part.command[1:])}", flush=True)
     absent = "; ".join(filter(None, map(missing, part.needs)))
     if absent:
+        print(f"left out: {absent}", flush=True)
         strict = bool(os.environ.get("CUREHOUSE_NO_SKIP"))
-        return Outcome(not strict, {"failed": 1} if strict else {"skipped": 1}, f"{head}left out: {absent}\n")
-    if aloud:
-        print(head, end="", flush=True)
+        return Outcome(not strict, {"failed": 1} if strict else {"skipped": 1})
     began = time.monotonic()
     process = subprocess.Popen(
         part.command,
@@ -116,18 +120,15 @@ def run(part: Part, *, aloud: bool) -> Outcome:
         stderr=subprocess.STDOUT,
         text=True,
     )
-    last, kept = "", [] if aloud else [head]
+    last = ""
     for line in process.stdout or ():
-        if aloud:
-            print(line, end="", flush=True)
-        else:
-            kept.append(line)
+        print(line, end="", flush=True)
         last = line if _COUNT.search(line) else last
     code = process.wait()
-    kept.append(f"--- {part.name}: exit {code} after {time.monotonic() - began:.0f} s\n")
+    print(f"--- {part.name}: exit {code} after {time.monotonic() - began:.0f} s", flush=True)
     if part.finds_nothing_out and code == part.finds_nothing_out[0]:
-        return Outcome(True, {}, "".join(kept), f"{part.name}: {part.finds_nothing_out[1]}")
-    return Outcome(code == 0, _counts(part, code, last), "".join(kept))
+        return Outcome(True, {}, f"{part.name}: {part.finds_nothing_out[1]}")
+    return Outcome(code == 0, _counts(part, code, last))
 
 
 def _counts(part: Part, code: int, last: str) -> dict[str, int]:
@@ -142,16 +143,6 @@ def _counts(part: Part, code: int, last: str) -> dict[str, int]:
     return counts
 
 
-def run_turn(side_by_side: list[Part]) -> Iterator[Outcome]:
-    """Run the parts of one turn at once; the first is shown as it goes, the others once it has ended."""
-    with ThreadPoolExecutor(len(side_by_side)) as pool:
-        begun = [pool.submit(run, part, aloud=part is side_by_side[0]) for part in side_by_side]
-        for one in begun:
-            outcome = one.result()
-            print(outcome.printed, end="", flush=True)
-            yield outcome
-
-
 def main() -> int:
     """Run the chosen parts; return 0 if all of them passed."""
     parser = argparse.ArgumentParser(prog="python -m tests", description=__doc__)
@@ -161,12 +152,12 @@ def main() -> int:
     totals = {"passed": 0, "failed": 0, "skipped": 0}
     fine, remarks = True, []
     wanted = [part for part in parts(long=chosen.long) if not chosen.only or chosen.only in part.name]
-    for turn in turns(wanted):
-        for outcome in run_turn(turn):
-            fine = fine and outcome.passed
-            remarks += [outcome.remark] if outcome.remark else []
-            for word, number in outcome.counts.items():
-                totals[word] = totals.get(word, 0) + number
+    for part in wanted:
+        outcome = run(part)
+        fine = fine and outcome.passed
+        remarks += [outcome.remark] if outcome.remark else []
+        for word, number in outcome.counts.items():
+            totals[word] = totals.get(word, 0) + number
     print("", *remarks, sep="\n")
     print(f"{totals['passed']} passed, {totals['failed']} failed, {totals['skipped']} skipped")
     return 0 if fine else 1

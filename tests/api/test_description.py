@@ -123,7 +123,7 @@ def test_every_operation_answers_as_it_is_described(house: World, subtests: pyte
     for path, method in OPERATIONS:
         with subtests.test(path=path, method=method):
             for mode in modes(path):
-                send_many(house, document[path][method], examples=5, mode=mode)
+                send_many(house, document[path][method], examples=3, mode=mode)
 
 
 @pytest.mark.long

@@ -173,7 +173,7 @@ def test_a_run_of_the_tests_counts_what_is_not_known_as_nothing_and_says_so(
 ) -> None:
     part = part_called_known_holes()
     told = Part(part.name, (sys.executable, "-c", f"raise SystemExit({code})"), finds_nothing_out=part.finds_nothing_out)
-    outcome = run(told, aloud=False)
+    outcome = run(told)
     assert (outcome.passed, outcome.counts, outcome.remark) == (passed, counts, remark)
 
 
