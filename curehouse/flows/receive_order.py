@@ -11,12 +11,14 @@ from curehouse.common.errors import Conflict, DomainError, Invalid, NotHere
 from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
 from curehouse.flows.order_notices import renew_orders
+from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.stock_notices import renew_stock
+from curehouse.flows.take_off import sell_otherwise
 from curehouse.workshops.actors import Actor
-from inventory.models import Lot, Material, Movement, Offer, Order, OrderLine, OrderLineStep, OrderStep
+from inventory.models import Lot, Material, Movement, Offer, Order, OrderLine, OrderLineStep, OrderStep, Supplier
 from inventory.services.entries import clean_amount, clean_reason, clean_receipt_day
 from inventory.services.lots import ReceiptEntry, receive
-from inventory.services.offers import PRICE_STEP, OfferEntry, change_offer, clean_money, clean_packs
+from inventory.services.offers import PRICE_STEP, OfferEntry, clean_money, clean_packs
 from inventory.services.orders import (
     LineStep,
     keep_state,
@@ -99,6 +101,9 @@ def receive_order(
     received or called off since, nothing is booked.
     What is wrong with a line names it in its data (``line``, the key, and ``lot``, counted from 0, where it is of a lot).
     """
+    if any(one.changes_offer for one in came):
+        # Before the order: what it sells otherwise now changes on the order that is written.
+        lock_rows(Supplier.objects.within(actor.workshop), [order.supplier_id])
     row = lock_order(actor=actor, order=order)
     if row.sent_on is None:
         raise Conflict("not_sent", f"{row} is not sent: say first on which day it was.", field="order")
@@ -126,10 +131,17 @@ def receive_order(
             error.data.setdefault("line", one.line)
             raise
     keep_state(row)
-    renew_stock(workshop=actor.workshop, at=at, material_ids={line.material_id for line in lines.values()})
-    renew_orders(workshop=actor.workshop, at=at, orders=[row.pk])
+    _renew(row, {line.material_id for line in lines.values()}, at=at)
     still_open = tuple(line for line in lines_of(row) if line.open_packs)
     return Received(row, tuple(lots), still_open, tuple(priced))
+
+
+def _renew(order: Order, materials: set[int], *, at: datetime) -> None:
+    """Make the notices true of what an order brought, of itself, and of what its supplier sells otherwise now."""
+    renew_stock(workshop=order.workshop, at=at, material_ids=materials)
+    renew_orders(workshop=order.workshop, at=at, orders=[order.pk])
+    written = Order.objects.within(order.workshop).written().filter(supplier=order.supplier_id)
+    renew_proposals(workshop=order.workshop, at=at, orders=written.values_list("pk", flat=True))
 
 
 def _to_come(order: Order) -> str:
@@ -235,7 +247,7 @@ def _at_this_price(actor: Actor, line: OrderLine, paid: Decimal, *, at: datetime
         breaks=_still_cheaper(price, breaks), min_packs=offer.min_packs, article=offer.article,
         is_hazardous=offer.is_hazardous, shelf_days=offer.shelf_days, lead_days=offer.lead_days,
     )  # fmt: skip
-    return change_offer(actor=actor, offer=offer, entry=entry, at=at)
+    return sell_otherwise(actor=actor, offer=offer, entry=entry, at=at)[0]
 
 
 def _still_cheaper(price: Decimal, breaks: Mapping[int, Decimal]) -> list[tuple[int, Decimal]]:

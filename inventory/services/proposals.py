@@ -45,6 +45,16 @@ def drop_line(*, order: Order, goes: Callable[[int, int], bool]) -> None:
         keep_proposal(order=order, day=kept.day, decide_by=decide_by, lines=lines, at=kept.at)
 
 
+def change_line(*, order: Order, of: int, to: int, least: int) -> None:
+    """Let what the house would order with a locked order be of another offer, with the same packs or the *least* it takes."""
+    kept = Proposal.objects.within(order.workshop).filter(order=order).first()
+    if kept is not None and any(line["offer"] == of for line in kept.lines):
+        kept.lines = [
+            {**line, "offer": to, "packs": max(line["packs"], least)} if line["offer"] == of else line for line in kept.lines
+        ]
+        kept.save(update_fields=["lines"])
+
+
 def is_by_the_house(order: Order) -> bool:
     """Return whether nobody but the house has had a hand in an order."""
     steps = OrderStep.objects.within(order.workshop).filter(order=order)

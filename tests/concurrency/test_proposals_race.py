@@ -7,7 +7,7 @@ from threading import Event
 import pytest
 
 from curehouse.flows import propose as proposing
-from curehouse.flows.take_off import end_offer, put_off
+from curehouse.flows.take_off import end_offer, put_off, retire_supplier
 from inventory.models import OrderLine, Proposal
 from tests.arena import Arena
 from tests.used import used
@@ -32,7 +32,7 @@ def found(monkeypatch: pytest.MonkeyPatch) -> Iterator[Event]:
     yield event
 
 
-@pytest.mark.parametrize("how", ["put off", "ended"])
+@pytest.mark.parametrize("how", ["put off", "ended", "nobody sells it"])
 def test_what_is_taken_off_while_it_is_written_is_on_no_order(arena: Arena, found: Event, how: str) -> None:
     world = arena.do(World)
     oil = arena.do(partial(used, world))
@@ -41,6 +41,8 @@ def test_what_is_taken_off_while_it_is_written_is_on_no_order(arena: Arena, foun
         found.wait(10)
         if how == "ended":
             end_offer(actor=world.actor, offer=oil, at=world.now)
+        elif how == "nobody sells it":
+            retire_supplier(actor=world.actor, supplier=oil.supplier, at=world.now)
         else:
             put_off(actor=world.actor, material=oil.material, until=world.now.date().replace(day=28), why="No.", at=world.now)
 

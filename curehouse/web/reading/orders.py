@@ -195,6 +195,8 @@ def _line_row(visit: Visit, line: OrderLine, arrival: Arrival | None, calendar: 
         cost = money_words(line_total(line), workshop)
     pack = amount_words(line.pack, line.material, unit)
     when = when_words(arrival, calendar) if arrival else ""
+    if line.order.state == Order.State.WRITTEN and line.offer.ended_at is not None:
+        when = "It is not sold so any more: ask for what is sold now, or for none."
     return LineRow(line.material.name, f"{line.packs} × {pack}", ", ".join(note), cost, when)
 
 

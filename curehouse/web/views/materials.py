@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from curehouse.flows.stock import edit_material
-from curehouse.flows.take_off import retire_material
+from curehouse.flows.take_off import retire_material, retire_supplier
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.storeroom import MaterialForm, SupplierForm
@@ -22,7 +22,6 @@ from curehouse.workshops.roles import Right
 from inventory.models import Lot, Material, Offer, Supplier
 from inventory.services.things import (
     edit_supplier,
-    retire_supplier,
     take_up_material,
     take_up_supplier,
     write_material,
@@ -157,7 +156,7 @@ def supplier_retire(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse
 
     def work() -> str:
         if row.retired_at is None:
-            retire_supplier(supplier=row, at=visit.at)
+            retire_supplier(actor=visit.actor, supplier=row, at=visit.at)
             messages.success(request, f"{row} is out of use; their lots stay theirs.")
         else:
             take_up_supplier(supplier=row)

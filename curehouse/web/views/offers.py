@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from curehouse.flows.take_off import end_offer
+from curehouse.flows.take_off import change_offer, end_offer
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.offers import OfferForm, TermsForm
@@ -14,7 +14,7 @@ from curehouse.web.once import once
 from curehouse.web.reading.offers import costs_over_time, offer_lines
 from curehouse.workshops.roles import Right
 from inventory.models import Material, Offer, Supplier
-from inventory.services.offers import change_offer, write_offer, write_terms
+from inventory.services.offers import write_offer, write_terms
 
 _FORM_METHODS = ["GET", "HEAD", "POST"]
 
