@@ -14,10 +14,10 @@ from api.fields import AmountField, CountField, FigureField, FlagField, KeyField
 from api.filtering import FlagFilter, KeyFilter
 from api.suppliers import suppliers_shown
 from api.views import Body, Change, Detail, Listing, WorkshopView
-from curehouse.flows.take_off import end_offer
+from curehouse.flows.take_off import change_offer, end_offer
 from curehouse.workshops.roles import Right
 from inventory.models import Material, Offer, OfferBreak, Supplier
-from inventory.services.offers import OfferEntry, TermsEntry, change_offer, write_offer, write_terms
+from inventory.services.offers import OfferEntry, TermsEntry, write_offer, write_terms
 
 _MONEY = ("freight", "free_freight_from", "hazard_surcharge")
 

@@ -12,9 +12,10 @@ from rest_framework.response import Response
 from api.fields import TextField
 from api.filtering import FlagFilter, TextFilter
 from api.views import Body, Change, Detail, Listing, WorkshopView
+from curehouse.flows.take_off import retire_supplier
 from curehouse.workshops.roles import Right
 from inventory.models import Supplier
-from inventory.services.things import SupplierEntry, edit_supplier, retire_supplier, take_up_supplier, write_supplier
+from inventory.services.things import SupplierEntry, edit_supplier, take_up_supplier, write_supplier
 
 
 class SupplierOut(serializers.ModelSerializer):
@@ -102,7 +103,7 @@ class RetireSupplier(Detail):
     @extend_schema(request=None, responses={200: SupplierOut})
     def post(self, request: Request, pk: int) -> Response:
         """Take a supplier out of use; their lots stay theirs."""
-        retire_supplier(supplier=self.here(suppliers_shown(self), pk, what="supplier"), at=self.at)
+        retire_supplier(actor=self.actor, supplier=self.here(suppliers_shown(self), pk, what="supplier"), at=self.at)
         return Response(self.shown(pk))
 
 

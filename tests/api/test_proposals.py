@@ -33,3 +33,13 @@ def test_it_is_put_off_to_a_day_to_come(world: World, device: Device) -> None:
     answer = device.post(f"materials/{oil.material_id}/put-offs/", {"until": "2026-03-10", "why": "Enough for now"})
     assert answer.status_code == 400
     assert "after today" in answer.content.decode()
+
+
+def test_what_is_sold_otherwise_or_by_nobody_stands_on_no_order_of_the_house(world: World, device: Device) -> None:
+    oil = used(world)
+    (told,) = device.post("proposals/").json()
+    now = device.patch(f"offers/{oil.pk}/", {"price": "44"}).json()
+    (line,) = device.get("proposals/").json()[0]["lines"]
+    assert (line["offer"], line["packs"]) == (now["id"], told["lines"][0]["packs"])
+    device.post(f"suppliers/{oil.supplier_id}/retire/")
+    assert device.get("proposals/").json() == []

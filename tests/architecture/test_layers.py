@@ -50,6 +50,34 @@ def test_nothing_is_imported_inside_a_function(path: Path) -> None:
     assert inside == []
 
 
+def _imported(path: Path) -> set[tuple[str, str]]:
+    """Return what a module imports from where; a module that is imported whole stands as what it holds: ``*``."""
+    found = set()
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            found |= {(node.module, alias.name) for alias in node.names}
+            found |= {(f"{node.module}.{alias.name}", "*") for alias in node.names}
+    return found
+
+
+def _told_further() -> set[tuple[str, str]]:
+    """Return the verbs of domains that a flow of the same name calls, for what follows elsewhere in the house."""
+    found = set()
+    for path in python_files("curehouse/flows"):
+        own = {node.name for node in tree_of(path).body if isinstance(node, ast.FunctionDef)}
+        modules = {module for module, _name in _imported(path) if ".services" in module}
+        found |= {(module, name) for module in modules for name in own}
+    return found
+
+
+@pytest.mark.parametrize("door", ["curehouse/web", "api", "curehouse/jobs", "curehouse/commands"])
+def test_no_door_goes_past_a_flow_to_the_verb_it_is_named_after(door: str) -> None:
+    told_further = _told_further()
+    assert ("inventory.services.offers", "end_offer") in told_further
+    past = {f"{name_of(path)}: {name}" for path in python_files(door) for module, name in _imported(path) & told_further}
+    assert past == set()
+
+
 def listeners(tree: ast.Module) -> list[str]:
     """Return what *tree* connects to a signal, of Django or of Celery."""
     imports = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
