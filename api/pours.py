@@ -18,7 +18,7 @@ from curehouse.flows.pour import Stopped, begin, finish, say, stop
 from curehouse.making.models import FormulaVersion, Pour, PourStep, Run
 from curehouse.making.pouring.saying import Said
 from curehouse.making.pouring.table import Kind, Table, read_table
-from curehouse.making.pouring.words import answer_words
+from curehouse.making.pouring.words import answer_words, water_words
 from curehouse.workshops.models import Scale
 from curehouse.workshops.roles import Right
 from inventory.models import Lot, Movement
@@ -47,6 +47,7 @@ class PourStepOut(serializers.ModelSerializer):
             "celsius",
             "words",
             "stands",
+            "is_mend",
             "corrects",
             "is_in_force",
             "signed_by",
@@ -90,6 +91,9 @@ class PourLineOut(serializers.Serializer):
     target_g = serializers.DecimalField(
         max_digits=13, decimal_places=3, allow_null=True, help_text="Still to be weighed; null where no amount is told."
     )
+    meant_g = serializers.DecimalField(
+        max_digits=13, decimal_places=3, allow_null=True, help_text="Meant altogether, fat that mends lye apart."
+    )
     weighed_g = serializers.DecimalField(max_digits=13, decimal_places=3)
     step_g = serializers.FloatField(help_text="The step of its scale: what is further off is asked about.")
     is_done = serializers.BooleanField()
@@ -108,6 +112,9 @@ class AnswerOut(serializers.Serializer):
 
     answer = serializers.ChoiceField(choices=[one.value for one in Answer])
     says = serializers.CharField()
+    water = serializers.CharField(
+        help_text="What is said where the water in front cannot dissolve the lye; empty where it can."
+    )
     low = serializers.FloatField(allow_null=True, help_text="Shares: 0.05 is 5 %.")
     middle = serializers.FloatField(allow_null=True)
     high = serializers.FloatField(allow_null=True)
@@ -147,10 +154,12 @@ class PourOut(PourRowOut):
         table = self._table(pour)
         if pour.state != Pour.State.OPEN or not (table.has_lye or table.must_stop):
             return None
+        little = table.too_little_water
         found, ends = table.found, None if table.found.superfat is None else table.found.superfat.of_fats
         return {
             "answer": found.answer.value,
             "says": answer_words(found),
+            "water": "" if little is None or table.is_past_trace else water_words(little, pour.workshop.unit),
             "low": None if ends is None else round(ends.low, 6),
             "middle": None if ends is None else round(ends.middle, 6),
             "high": None if ends is None else round(ends.high, 6),

@@ -34,9 +34,13 @@ class Bench:
 
     world: World
     superfat: str = "0.05"
+    naoh_share: str = "1"
+    acid_g: str = ""
+    water_g: str = f"{WATER_G}"
     olive: Material = field(init=False)
     coconut: Material = field(init=False)
     lye: Material = field(init=False)
+    acid: Material | None = field(init=False, default=None)
     lots: dict[str, Lot] = field(init=False)
     version: FormulaVersion = field(init=False)
 
@@ -49,14 +53,23 @@ class Bench:
             "1": lot_with(world, self.coconut, ("SAP", "256")),
             "naoh": lot_with(world, self.lye, ("Purity", "99")),
         }
-        lines = (
+        lines: tuple[LineEntry, ...] = (
             LineEntry(Role.FAT, material=self.olive, amount=OLIVE_G),
             LineEntry(Role.FAT, material=self.coconut, amount=COCONUT_G),
-            liquid("water", f"{WATER_G}"),
+            liquid("water", self.water_g),
             liquid("goat_milk", "170", goes_in="trace"),
         )
+        more: dict[str, Any] = {"liquid": Decimal(self.water_g) + 170}
+        if self.acid_g:
+            self.acid = world.material("Citric acid", kind="additive")
+            line = LineEntry(Role.ACID, material=self.acid, key="citric", form="anhydrous", amount=Decimal(self.acid_g))
+            lines = (*lines, line)
+            self.lots["4"] = lot_with(world, self.acid, None)
+        if Decimal(self.naoh_share) < 1:
+            more |= {"naoh_share": Decimal(self.naoh_share), "koh_from": world.material("Potassium hydroxide", kind="lye")}
+            self.lots["koh"] = lot_with(world, more["koh_from"], ("Purity", "90"))
         entry = formula_entry(
-            name="Meadow bar", lines=lines, superfat=Decimal(self.superfat), naoh_from=self.lye
+            name="Meadow bar", lines=lines, superfat=Decimal(self.superfat), naoh_from=self.lye, **more
         )  # fmt: skip
         self.version = write_formula(actor=world.actor, entry=entry, at=world.now)
 

@@ -23,6 +23,7 @@ from curehouse.making.pouring.table import Kind, Line, Table, read_table
 from curehouse.making.pouring.words import answer_words, off_words
 from curehouse.making.services import LONGEST_NOTE, BatchEntry, LiquidEntry, hold_batch, lock_batch
 from curehouse.making.services import at_table as _at_table
+from curehouse.making.services.batches import why_not_written
 from curehouse.making.services.superfats import keep_weighed
 from curehouse.workshops.actors import Actor
 from inventory.models import Lot, Movement
@@ -84,11 +85,19 @@ def stop(*, actor: Actor, pour: Pour, stopped: Stopped, at: datetime, source: st
     table = read_table(row)
     why = clean_reason(stopped.why, ask="Say why the pour is stopped: whoever finds it wants to know.", field="why")
     met = stopped.met or table.is_past_trace
-    batch = None
-    if met or stopped.into_batch:
-        if decides := [line.slot.name for line in table.not_weighed if line.slot.role in (Role.FAT, LYE)]:
-            said = f"Say first what was weighed of {', '.join(decides)}: a batch has fats and lye."
-            raise Conflict("not_weighed", said, field="into_batch")
+    batch, no_batch = None, why_not_written(_entry(table, at)) if met or stopped.into_batch else ""
+    if (met or stopped.into_batch) and (
+        decides := [line.slot.name for line in table.lines.values() if line.slot.role in (Role.FAT, LYE) and not line.rows]
+    ):
+        said = f"Say first what was weighed of {', '.join(decides)}: a batch has fats and lye."
+        raise Conflict("not_weighed", said, field="into_batch")
+    if no_batch and not met:
+        raise Conflict("no_batch", f"{no_batch} Tick what is spoilt instead: no batch is made of it.", field="into_batch")
+    if no_batch:
+        # It is no soap, and the pour ends all the same: all that met is spoilt.
+        _write_off(actor, table, _of_lots(table), why, at=at, source=source)
+        why = f"{why} No batch was written: {no_batch}"[:_LONGEST_CAUSE]
+    elif met or stopped.into_batch:
         # The run of what never met stays planned: it is still to be poured.
         batch = _written(actor, table, run=row.run if met else None, at=at, source=source)
         cause = f"The pour was stopped{' after lye and fats had met' if met else ''}"
@@ -102,15 +111,13 @@ def stop(*, actor: Actor, pour: Pour, stopped: Stopped, at: datetime, source: st
     )  # fmt: skip
 
 
-def _written(actor: Actor, table: Table, *, at: datetime, source: str, run: Run | None = None) -> Batch:
-    """Write the batch of a pour with what was weighed, and book it from the lots it came of."""
-    pour = table.pour
+def _entry(table: Table, at: datetime) -> BatchEntry:
+    """Return the batch of a pour with what was weighed."""
     trace = table.said(Kind.TRACE)
-    poured_at = at if trace is None else trace.at
     koh_g, naoh_g = table.lye_g(Alkali.KOH), table.lye_g(Alkali.NAOH)
-    entry = BatchEntry(
-        formula_name=pour.version.formula.name,
-        poured_at=poured_at,
+    return BatchEntry(
+        formula_name=table.pour.version.formula.name,
+        poured_at=at if trace is None else trace.at,
         cut_at=None,
         bars=0,
         fats_g=sum((line.weighed_g for line in _of(table, Role.FAT)), Decimal(0)),
@@ -120,15 +127,19 @@ def _written(actor: Actor, table: Table, *, at: datetime, source: str, run: Run 
         note=note_of(table),
         # It was asked about at the table, weight by weight.
         lye_confirmed=True,
-        version=pour.version,
+        version=table.pour.version,
     )
-    batch = enter_batch(
-        actor=actor, entry=entry, rack=RackEntry(), run=run or (pour.run if table.is_past_trace else None), at=at
-    )
+
+
+def _written(actor: Actor, table: Table, *, at: datetime, source: str, run: Run | None = None) -> Batch:
+    """Write the batch of a pour with what was weighed, and book it from the lots it came of."""
+    entry = _entry(table, at)
+    run = run or (table.pour.run if table.is_past_trace else None)
+    batch = enter_batch(actor=actor, entry=entry, rack=RackEntry(), run=run, at=at)
     batch = keep_weighed(batch=lock_batch(batch), pour=table.as_weighed)
     lines = _uses(table)
     if lines:
-        book_use(actor=actor, batch=batch, lines=lines, used_at=poured_at, at=at, source=source)
+        book_use(actor=actor, batch=batch, lines=lines, used_at=entry.poured_at, at=at, source=source)
     else:
         renew_superfats(batches=[batch], at=at)
     return lock_batch(batch)
@@ -157,6 +168,10 @@ def _uses(table: Table) -> list[UseLine]:
     return [UseLine(lot, grams, "; ".join(dict.fromkeys(words))[:_LONGEST_CAUSE]) for lot, grams, words in taken.values()]
 
 
+def _of_lots(table: Table) -> list[int]:
+    return [row.pk for line in table.lines.values() for row in line.rows if row.lot is not None and row.amount_g > 0]
+
+
 def _write_off(actor: Actor, table: Table, spoilt: Collection[int], why: str, *, at: datetime, source: str) -> None:
     rows = {row.pk: row for line in table.lines.values() for row in line.rows if row.lot is not None and row.amount_g > 0}
     if unknown := set(spoilt) - rows.keys():
@@ -167,6 +182,10 @@ def _write_off(actor: Actor, table: Table, spoilt: Collection[int], why: str, *,
         sums[lot.pk] = (lot, sums.get(lot.pk, (lot, Decimal(0)))[1] + rows[key].amount_g)
     for key in sorted(sums):
         lot, grams = sums[key]
+        # What is booked of a lot may be less than was weighed: then nothing of it is left.
+        grams = min(grams, Lot.objects.within(actor.workshop).get(pk=lot.pk).on_hand)
+        if grams <= 0:
+            continue
         reason = f"Weighed for a pour that was stopped: {why}"[:_LONGEST_CAUSE]
         write_off(actor=actor, lot=lot, amount=grams, reason=reason, moment=at, at=at, source=source)
 

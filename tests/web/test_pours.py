@@ -117,6 +117,37 @@ def test_undissolved_lye_stops_and_the_stop_is_offered(bench: Bench, visitor: Vi
     assert Pour.objects.within(bench.world.workshop).get(pk=pour.pk).state == "stopped"
 
 
+def test_undissolved_lye_that_dissolved_after_all_is_looked_at_again(bench: Bench, visitor: Visitor) -> None:
+    pour = bench.begin()
+    bench.go_on(pour, until="dissolved")
+    step(visitor, pour, "doubt", words="Undissolved lye")
+    assert "all of it is dissolved now" in visitor.words("pour", pour.pk)
+    assert "?step=dissolved" in visitor.get("pour", pour.pk).content.decode()
+    assert step(visitor, pour, "dissolved").status_code == 302
+    assert "How warm is the lye?" in visitor.words("pour", pour.pk)
+
+
+def test_a_line_that_is_done_says_what_was_weighed_of_what_was_meant(bench: Bench, visitor: Visitor) -> None:
+    pour = bench.begin()
+    bench.go_on(pour, until="dissolved")
+    words = visitor.words("pour", pour.pk, query="?step=naoh")
+    assert "143.5 g weighed" in words
+    assert "143.5 g weighed already, of 143.5 g that were meant" in words
+    assert " 0 g" not in words
+
+
+def test_too_little_water_is_said_before_the_lye_goes_in(bench: Bench, visitor: Visitor) -> None:
+    pour = bench.begin()
+    bench.go_on(pour, until="2")
+    assert "The lye cannot all dissolve" in text_of(step(visitor, pour, "2", amount="100"))
+    step(visitor, pour, "2", amount="100", answer="stands")
+    bench.go_on(pour, until="naoh")
+    assert "The lye cannot all dissolve" in visitor.words("pour", pour.pk)
+    bench.go_on(pour, until="dissolved")
+    words = text_of(step(visitor, pour, "dissolved"))
+    assert "Weigh more of the liquid in front before the lye goes in" in words
+
+
 def test_stopped_after_trace_its_batch_is_held(bench: Bench, visitor: Visitor) -> None:
     pour = bench.begin()
     bench.go_on(pour, until="mould")

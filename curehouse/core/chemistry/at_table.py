@@ -37,6 +37,7 @@ class Why(StrEnum):
     DOUBTED = "doubted"
     NOT_KNOWN = "not_known"
     TOO_MUCH_LYE = "too_much_lye"
+    TOO_LITTLE_WATER = "little_water"
     AFTER_TRACE = "after_trace"
 
 
@@ -97,11 +98,9 @@ def at_table(
         why.append(Why.WRONG_ALKALI)
     if found is None or why:
         return AtTable(Answer.STOP, found, tuple(why) if found is not None else (*why, Why.NOT_KNOWN))
-    low = found.of_fats.low
-    if low >= 0:
+    if found.of_fats.low >= 0:
         return AtTable(Answer.SAFE, found)
-    # A middle below 0 is caustic, whatever was confirmed.
-    if low >= min(0.0, read_low) - _AS_READ and read_low < 0 <= found.of_fats.middle:
+    if is_held(found, read_low):
         return AtTable(Answer.AS_READ, found, remedies=() if is_past_trace else remedies_of(pour))
     if is_past_trace:
         return AtTable(Answer.STOP, found, (Why.AFTER_TRACE,))
@@ -109,6 +108,36 @@ def at_table(
     if not remedies:
         return AtTable(Answer.STOP, found, (Why.TOO_MUCH_LYE,))
     return AtTable(Answer.ADD_FAT, found, remedies=remedies)
+
+
+def is_held(found: Superfat | None, read_low: float) -> bool:
+    """Return whether a superfat needs nothing: its low end is 0 or above, or no worse than what was confirmed.
+
+    A middle below 0 is caustic, whatever was confirmed.
+    """
+    if found is None:
+        return False
+    low = found.of_fats.low
+    return low >= 0 or (low >= min(0.0, read_low) - _AS_READ and read_low < 0 <= found.of_fats.middle)
+
+
+def most_steps(pour: Pour, lye: Part, step_g: float, most: int, *, read_low: float) -> int:
+    """Return how many steps of *lye* (at most *most*) may go into *pour* besides what is in it, and all is held still.
+
+    0 where not even what is in it is held; a pour whose superfat is not known is not cut down.
+    """
+
+    def found(steps: int) -> Superfat | None:
+        return replace(pour, lye=(*pour.lye, replace(lye, mass_g=steps * step_g))).superfat()
+
+    if most < 1 or (full := found(most)) is None or is_held(full, read_low):
+        return most
+    # More lye is never safer, so the most steps are found by halving.
+    fits, over = 0, most
+    while over - fits > 1:
+        middle = (fits + over) // 2
+        fits, over = (middle, over) if is_held(found(middle), read_low) else (fits, middle)
+    return fits
 
 
 def remedies_of(pour: Pour) -> tuple[Remedy, ...]:

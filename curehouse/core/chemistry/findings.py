@@ -15,7 +15,7 @@ from .finding import Figure, Finding, Level
 from .formula import Additive, Figures, Formula, setting_for_effective, work_out
 from .liquids import LEAST_NOTICED_MILK, Liquid, LiquidKind, Place, liquid_g, sugar_g
 from .lye import LyeAmount, PurityMissing
-from .solubility import WARM_C, water_needed_g
+from .solubility import WARM_C, dissolves, water_needed_g
 
 # Common practice, no source.
 LEAST_LIQUID, MOST_LIQUID = 0.28, 0.38
@@ -173,15 +173,27 @@ def _is_sweet(liquid: Liquid) -> bool:
     return liquid.kind is LiquidKind.MILK or liquid.made_of.sugar >= _SWEET_LIQUID
 
 
+def too_little_water(*, water_g: float, needed_g: float | None, lye_g: float, front_c: float) -> Finding | None:
+    """Return the refusal where *lye_g* grams of lye cannot all dissolve in the water in front, None where they can.
+
+    *needed_g* is the water that they need (`solubility.water_needed_g`), *front_c* how warm the front is.
+    """
+    if dissolves(needed_g, water_g):
+        return None
+    known: dict[str, Figure] = {"water_g": water_g, "lye_g": lye_g, "front_c": front_c, "warm_c": WARM_C}
+    if needed_g is None:
+        return Finding(Level.REFUSAL, "koh_front_cold", known)
+    code = "lye_over_solubility" if front_c >= WARM_C else "lye_over_cold_solubility"
+    return Finding(Level.REFUSAL, code, {**known, "needed_g": _up(needed_g)})
+
+
 def _about_front(formula: Formula, figures: Figures) -> Iterator[Finding]:
     water_g, needed_g, lye_g = figures.front_water_g, figures.dissolving_water_g, figures.lye_g
     known: dict[str, Figure] = {"water_g": water_g, "lye_g": lye_g, "front_c": formula.front_c}
     is_milk = any(one.place is Place.FRONT and (one.is_milk or one.kind is LiquidKind.POWDER) for one in formula.liquids)
-    if needed_g is None:
-        yield Finding(Level.REFUSAL, "koh_front_cold", {**known, "warm_c": WARM_C})
-    elif water_g < needed_g * (1 - _NOISE):
-        code = "lye_over_solubility" if formula.front_c >= WARM_C else "lye_over_cold_solubility"
-        yield Finding(Level.REFUSAL, code, {**known, "needed_g": _up(needed_g), "warm_c": WARM_C})
+    refused = too_little_water(water_g=water_g, needed_g=needed_g, lye_g=lye_g, front_c=formula.front_c)
+    if refused is not None:
+        yield refused
     elif water_g < lye_g * (1 - _NOISE):
         yield Finding(Level.WARNING, "front_under_lye", known)
     elif is_milk and water_g < MILK_FRONT_WATER_PER_LYE * lye_g * (1 - _NOISE):

@@ -25,6 +25,14 @@ def solubility(alkali: Alkali, front_c: float) -> float | None:
     return None if per_100_g is None else per_100_g / 100
 
 
+_NOISE = 1e-9
+
+
+def dissolves(needed_g: float | None, water_g: float) -> bool:
+    """Return whether *water_g* grams of water are as much as is needed (None: nothing can be counted on)."""
+    return needed_g is not None and water_g >= needed_g * (1 - _NOISE)
+
+
 def water_needed_g(pure_g: Mapping[Alkali, float], front_c: float) -> float | None:
     """Return the water, in grams, that *pure_g* grams of each alkali need together at *front_c* °C.
 

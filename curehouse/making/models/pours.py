@@ -96,6 +96,7 @@ class PourStep(ScopedLedger, Signed):
     celsius = models.DecimalField(max_digits=4, decimal_places=1, null=True)
     words = models.CharField(max_length=400, blank=True)
     stands = models.BooleanField(default=False)
+    is_mend = models.BooleanField(default=False, help_text="Fat that was added to make the lye safe: no lye is meant for it.")
     corrects = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="corrected_by")
     at = models.DateTimeField()
 

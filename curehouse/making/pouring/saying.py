@@ -9,11 +9,12 @@ from uuid import UUID
 from curehouse.common.errors import Conflict, Invalid, NotHere
 from curehouse.common.time import local_day
 from curehouse.common.units import LARGEST_G, SMALLEST_G
+from curehouse.core.chemistry.at_table import Answer, Why
 from curehouse.making.formulas.entries import Role
 from curehouse.making.models import PourStep
 from curehouse.making.pouring.sheet import LYE
-from curehouse.making.pouring.table import Kind, Line, Table, is_off, read_table
-from curehouse.making.pouring.words import answer_words, low_words, off_words
+from curehouse.making.pouring.table import Kind, Line, Table, doubt_of, is_off, read_table
+from curehouse.making.pouring.words import answer_words, low_words, off_words, shown_g, water_words
 from curehouse.workshops.models import Scale
 from inventory.models import Irregular, Lot, Material
 from inventory.services.entries import clean_reason, clean_text
@@ -21,6 +22,13 @@ from inventory.solutions import is_dissolved
 
 COLDEST_C, HOTTEST_C = Decimal(-30), Decimal(150)
 _LONGEST = 400
+_UNDISSOLVED_STAYS = (
+    "That lye was seen undissolved is not taken back: stir, strain and look again, and say that all of it is dissolved. "
+    "Or stop the pour."
+)
+_LOOKED_BEFORE_TRACE = (
+    "Lye and fats have met, so what was seen of the lye before stays: was some of it undissolved, say that you doubt it."
+)
 _AFTER_TRACE = "Lye and fats have met, so nothing of them is weighed any more: note it as a deviation, or stop the pour."
 
 
@@ -58,6 +66,8 @@ def check_step(table: Table, said: Said, corrects: PourStep | None, *, at: datet
         return _weighed(table, said, corrects, at=at)
     if said.kind == Kind.UNSAID:
         return _unsaid(table, said, corrects)
+    if corrects is not None and doubt_of(corrects) is Why.UNDISSOLVED:
+        raise Conflict("undissolved", _UNDISSOLVED_STAYS, field="corrects")
     if said.kind in (Kind.NOTE, Kind.DEVIATION, Kind.DOUBT):
         return {"words": clean_reason(said.words, ask="Say what it is: whoever reads this later wants to know.", field="words")}
     if said.kind == Kind.TRACE and corrects is not None and any(step.pk > corrects.pk for step in table.steps):
@@ -71,7 +81,11 @@ def check_step(table: Table, said: Said, corrects: PourStep | None, *, at: datet
 
 
 def _unsaid(table: Table, said: Said, corrects: PourStep | None) -> dict[str, Any]:
-    is_reckoned = corrects is not None and corrects.kind == Kind.WEIGHED and _decides(table, corrects.slot)
+    if corrects is not None and doubt_of(corrects) is Why.UNDISSOLVED and not table.is_past_trace:
+        raise Conflict("undissolved", _UNDISSOLVED_STAYS, field="corrects")
+    if corrects is not None and corrects.kind == Kind.DISSOLVED and table.is_past_trace:
+        raise Conflict("past_trace", _LOOKED_BEFORE_TRACE, field="corrects")
+    is_reckoned = corrects is not None and corrects.kind == Kind.WEIGHED and table.decides(corrects.slot)
     later = [step for step in table.steps if corrects is not None and step.pk > corrects.pk]
     if table.is_past_trace and corrects is not None and (is_reckoned or corrects.kind == Kind.DOUBT):
         raise Conflict("past_trace", _AFTER_TRACE, field="corrects")
@@ -81,26 +95,29 @@ def _unsaid(table: Table, said: Said, corrects: PourStep | None) -> dict[str, An
     return {"words": clean_reason(said.words, ask="Say why it was said by mistake.", field="words")}
 
 
-def _decides(table: Table, slot: str) -> bool:
-    return slot in table.lines and table.lines[slot].slot.role in (Role.FAT, LYE)
-
-
 def _check_turn(table: Table, said: Said, corrects: PourStep | None) -> None:
     """Refuse what was said already, and what comes before what it rests on."""
-    if corrects is None and table.said(said.kind) is not None:
-        before = table.said(said.kind)
+    if said.kind == Kind.DISSOLVED and table.is_past_trace:
+        raise Conflict("past_trace", _LOOKED_BEFORE_TRACE, field="kind")
+    before = table.told(said.kind)
+    if corrects is None and before is not None:
         raise Conflict("said_already", f"{before.signed_by} said this already: go on with the next step.", field="kind")
     if said.kind == Kind.CAUTION:
         return
-    if table.must_stop or table.wants_fat:
-        raise Conflict("not_safe", f"{answer_words(table.found)} See to that first.", field="kind")
-    decides = [line for line in table.not_weighed if _decides(table, line.slot.key)]
+    # Lye that was seen undissolved is settled by another look, and by nothing else.
+    found = table.found_if_dissolved if said.kind == Kind.DISSOLVED else table.found
+    if found.answer is Answer.STOP and table.must_stop or found.answer is Answer.ADD_FAT and table.has_lye:
+        raise Conflict("not_safe", f"{answer_words(found)} See to that first.", field="kind")
+    decides = [line for line in table.not_weighed if table.decides(line.slot.key)]
     is_after_weighing = said.kind in (Kind.DISSOLVED, Kind.TRACE, Kind.STIRRED, Kind.MOULD, Kind.PLACE)
     if is_after_weighing and decides:
         names = ", ".join(line.slot.name for line in decides)
         raise Conflict("not_weighed", f"Not weighed yet: {names}. Nobody knows what the lye does before that.", field="kind")
-    if said.kind == Kind.TRACE and table.said(Kind.DISSOLVED) is None:
-        raise Conflict("not_dissolved", "Look first whether all of the lye is dissolved, and say so.", field="kind")
+    if said.kind in (Kind.DISSOLVED, Kind.TRACE) and table.too_little_water is not None:
+        raise Conflict("little_water", water_words(table.too_little_water, table.pour.workshop.unit), field="kind")
+    if said.kind == Kind.TRACE and table.looked is None:
+        again = "" if table.said(Kind.DISSOLVED) is None else " again: it was weighed, or seen undissolved, since"
+        raise Conflict("not_dissolved", f"Look first whether all of the lye is dissolved{again}, and say so.", field="kind")
     if said.kind in (Kind.STIRRED, Kind.MOULD, Kind.PLACE) and not table.is_past_trace:
         raise Conflict("not_traced", "Say first that it has come to trace.", field="kind")
 
@@ -127,16 +144,17 @@ def _weighed(table: Table, said: Said, corrects: PourStep | None, *, at: datetim
     line = table.lines.get(said.slot)
     if line is None:
         raise NotHere("not_here", "There is no such line on the sheet of this pour.", field="slot")
-    if table.is_past_trace and corrects is None and _decides(table, said.slot):
+    if table.is_past_trace and corrects is None and table.decides(said.slot):
         raise Conflict("past_trace", _AFTER_TRACE, field="slot")
     scale = _scale(table, said, line)
     lot = _lot(table, said, line)
-    amount_g = _amount(said, line)
+    amount_g = _amount(table, said, line)
+    is_mend = said.is_mend or (corrects is not None and corrects.is_mend)
     step_g = line.step_g if scale is None else scale.step_g
-    target_g = _target_g(table, said, line, lot)
+    target_g = _target_g(table, said, line, lot, is_mend=is_mend)
     values = {
         "slot": said.slot, "lot": lot, "amount_g": amount_g, "target_g": target_g or Decimal(0), "scale": scale,
-        "step_g": step_g, "stands": said.stands, "words": _why_irregular(table, said, lot, at=at),
+        "step_g": step_g, "stands": said.stands, "is_mend": is_mend, "words": _why_irregular(table, said, lot, at=at),
     }  # fmt: skip
     if said.stands:
         return values
@@ -147,8 +165,15 @@ def _weighed(table: Table, said: Said, corrects: PourStep | None, *, at: datetim
     if lot is not None and line.slot.material is not None and lot.material_id != line.slot.material:
         asked = f"{lot} is not the {line.slot.name} of this formula: choose another lot, or let it stand."
         raise Conflict("other_material", asked, field="lot")
+    if line.slot.role == Role.ACID and line.slot.material is not None and lot is None and amount_g > 0:
+        asked = (
+            f"No lot is named, so nobody can tell that it is {line.slot.name}: it is not counted on, and less lye is meant. "
+            "Choose its lot, or let it stand."
+        )
+        raise Conflict("no_lot", asked, field="lot")
     is_rest_to_come = said.is_part and amount_g < target_g
-    if is_off(amount_g, target_g, step_g) and not is_rest_to_come:
+    is_as_shown = not is_off(amount_g, shown_g(line, target_g, table.pour.workshop.unit), step_g)
+    if is_off(amount_g, target_g, step_g) and not is_as_shown and not is_rest_to_come:
         raise _off_target(table, line, PourStep(pour=table.pour, kind=Kind.WEIGHED, **values), corrects)
     return values
 
@@ -160,39 +185,45 @@ def _off_target(table: Table, line: Line, row: PourStep, corrects: PourStep | No
         "amount_g": f"{row.amount_g}",
         "is_over": row.amount_g > row.target_g,
     }
-    if _decides(table, line.slot.key):
+    if table.decides(line.slot.key) or line.slot.role == Role.LIQUID:
         # What would be, were it written: no row of the house has this key.
         would = read_table(table.pour, [*table.steps, _as_row(row)])
-        found = would.found
-        data["answer"] = found.answer.value
-        says = f"{says} {answer_words(found)}" if would.has_lye else f"{says} {low_words(found)}"
+        if table.decides(line.slot.key):
+            found = would.found
+            data["answer"] = found.answer.value
+            says = f"{says} {answer_words(found)}" if would.has_lye else f"{says} {low_words(found)}"
+        if would.too_little_water is not None:
+            says = f"{says} {water_words(would.too_little_water, table.pour.workshop.unit)}"
     if corrects is None and row.amount_g > row.target_g and not table.is_past_trace:
         says += " If some can still be taken out, take it out and weigh again."
     return Conflict("off_target", f"{says} Does it stand?", field="amount_g", **data)
 
 
 def _as_row(row: PourStep) -> PourStep:
-    row.pk = -1
+    row.pk, row.stands = -1, True
     return row
 
 
-def _amount(said: Said, line: Line) -> Decimal:
+def _amount(table: Table, said: Said, line: Line) -> Decimal:
     if said.amount_g is None:
         raise Invalid("missing", f"Type what the scale shows for {line.slot.name}.", field="amount_g")
     if not said.amount_g.is_finite() or not 0 <= said.amount_g <= LARGEST_G:
         raise Invalid("mass", f"{line.slot.name}: a weight is 0 or more, and at most a tonne.", field="amount_g")
     amount_g = said.amount_g.quantize(SMALLEST_G)
-    if amount_g == 0 and line.slot.role == LYE:
+    if amount_g == 0 and line.slot.role == LYE and not any(row.amount_g > 0 for one in table.lyes for row in table.rows(one)):
         raise Invalid("mass", "Without lye it is no soap: weigh it, or stop the pour.", field="amount_g")
     return amount_g
 
 
-def _target_g(table: Table, said: Said, line: Line, lot: Lot | None) -> Decimal | None:
+def _target_g(table: Table, said: Said, line: Line, lot: Lot | None, *, is_mend: bool) -> Decimal | None:
     if line.slot.role == LYE:
         return table.lye_left_g(line.slot, lot)
-    if not said.is_mend:
+    if not is_mend:
         return line.target_g
     remedies = [one for one in table.found.remedies if table.slot_of(one).key == said.slot] if table.has_lye else []
+    if not remedies and not said.is_mend:
+        # What was added is told otherwise, and no more of it is wanted now.
+        return Decimal(0)
     if not remedies:
         raise Conflict("no_remedy", "This fat does not make the lye safe: look at the pour again.", field="slot")
     return Decimal(str(min(one.add_g for one in remedies))).quantize(SMALLEST_G)

@@ -11,9 +11,10 @@ from curehouse.core.chemistry.acids import Acid
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.bounds import ZERO, Bounds
 from curehouse.core.chemistry.finding import lowest_read
-from curehouse.core.chemistry.liquids import Liquid, Place
+from curehouse.core.chemistry.liquids import Liquid, Place, front_water_g
 from curehouse.core.chemistry.poured import Pour as CorePour
 from curehouse.core.chemistry.poured import pour_from_plain
+from curehouse.core.chemistry.solubility import WARM_C
 from curehouse.making.formulas.adapter import Planned
 from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.formulas.pours import pour_today
@@ -35,7 +36,8 @@ class Slot:
     """One thing to be weighed; ``target_g`` grams, None of lye, which follows from what was weighed before it.
 
     ``part`` counts the fats, or the lyes, of the sheet's pour from 0. ``mol_per_g`` is what a gram of an acid, or
-    the fat of a gram of milk, takes of alkali. ``water`` is the water part of a liquid that is in no list.
+    the fat of a gram of milk, takes of alkali. ``water`` is the water part of a liquid that is in no list,
+    ``dissolving`` what of a gram of it is water in front in which lye dissolves, None where an older sheet does not say.
     """
 
     key: str
@@ -49,6 +51,7 @@ class Slot:
     water: Decimal | None = None
     is_milk: bool = False
     mol_per_g: Bounds = ZERO
+    dissolving: float | None = None
 
     @property
     def is_fine(self) -> bool:
@@ -67,7 +70,7 @@ class Sheet:
 
     ``pour`` has the fats and the lye with what counts for them; ``shares`` is each alkali's share of the
     equivalents; ``read_low`` the lowest superfat that was confirmed with the formula; ``unread`` what nobody
-    confirmed yet, in words.
+    confirmed yet, in words; ``front_c`` how warm what stands in front is, in °C.
     """
 
     slots: tuple[Slot, ...]
@@ -78,6 +81,7 @@ class Sheet:
     unread: tuple[str, ...]
     scale: int | None
     fine_scale: int | None
+    front_c: float = WARM_C
 
     @property
     def has_milk_in_front(self) -> bool:
@@ -147,6 +151,7 @@ def sheet_of(version: FormulaVersion, fats_g: Decimal, *, at: datetime) -> Sheet
         unread=tuple(f"{said.says} {said.remedy}" for said in words),
         scale=None if one.entry.scale is None else one.entry.scale.pk,
         fine_scale=None if one.entry.fine_scale is None else one.entry.fine_scale.pk,
+        front_c=one.formula.front_c,
     )
 
 
@@ -178,6 +183,7 @@ def _liquid_slot(slot: Slot, line: LineEntry, liquid: Liquid) -> Slot:
         liquid=line.key or line.name[:_LONGEST_LIQUID],
         water=own,
         is_milk=liquid.is_milk,
+        dissolving=front_water_g([liquid]) / liquid.mass_g,
         mol_per_g=Bounds(fat.low / liquid.mass_g, fat.middle / liquid.mass_g, fat.high / liquid.mass_g),
     )
 

@@ -1,12 +1,17 @@
 """How a pour stands: what was weighed of each line, what comes next, and what the lye says by its low end."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
+from curehouse.common.units import OUNCE, SMALLEST_G, to_grams
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.at_table import Answer, AtTable, Remedy, Why, at_table
+from curehouse.core.chemistry.finding import Finding
+from curehouse.core.chemistry.findings import too_little_water
+from curehouse.core.chemistry.solubility import water_needed_g
 from curehouse.making.formulas.adapter import USUAL_STEP_G
 from curehouse.making.formulas.entries import Role
 from curehouse.making.models import Pour, PourStep
@@ -27,22 +32,29 @@ BANDS: Mapping[str, tuple[Decimal, Decimal]] = {
     Kind.FATS_TEMP: (Decimal(30), Decimal(50)),
 }
 # What a person saw, by the words that the page offers for it.
+UNDISSOLVED = "Undissolved lye"
 DOUBT_OF: Mapping[str, Why] = {
-    "Undissolved lye": Why.UNDISSOLVED,
+    UNDISSOLVED: Why.UNDISSOLVED,
     "Another lye than the formula's": Why.WRONG_ALKALI,
 }
+# What the superfat is reckoned by: a weight of these that is told otherwise is another batch.
+DECIDING_ROLES = (Role.FAT, Role.ACID, LYE)
 # A weight that is a whole step off to the maker is not always one to a decimal of so many places.
 _NOISE_G = Decimal("0.0005")
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line of the sheet with what was weighed of it; ``target_g`` is what is still to be weighed, None where not known."""
+    """A line of the sheet with what was weighed of it; ``target_g`` is what is still to be weighed, None where not known.
+
+    ``slack_g`` is by how much what is shown of a target may be less than it, for it is cut off.
+    """
 
     slot: Slot
     rows: tuple[PourStep, ...]
     scale: Scale | None
     target_g: Decimal | None
+    slack_g: Decimal = Decimal(0)
 
     @property
     def weighed_g(self) -> Decimal:
@@ -55,9 +67,39 @@ class Line:
         return USUAL_STEP_G if self.scale is None else self.scale.step_g
 
     @property
+    def mend_g(self) -> Decimal:
+        """What of it was added to make the lye safe."""
+        return sum((row.amount_g for row in self.rows if row.is_mend), Decimal(0))
+
+    @property
+    def meant_g(self) -> Decimal | None:
+        """What is meant of it altogether; of lye of which enough was weighed, what was meant then."""
+        if self.slot.role != LYE or self.target_g is None:
+            return self.slot.target_g
+        if self.rows and not self.target_g:
+            return min(self.weighed_g, self.rows[0].target_g)
+        return self.weighed_g + self.target_g
+
+    @property
     def is_done(self) -> bool:
-        """A weighing of it came out as meant, or a person let one stand."""
-        return any(row.stands or not is_off(row.amount_g, row.target_g, row.step_g) for row in self.rows)
+        """By all that stands of it no more is lacking than a step of its scale, or than a person let stand."""
+        if not self.rows:
+            return False
+        let_stand = [row.target_g - row.amount_g for row in self.rows if row.stands and not row.is_mend]
+        if self.target_g is None:
+            return bool(let_stand)
+        step_g = max(row.step_g for row in self.rows) + self.slack_g
+        return self.target_g <= max([step_g, *let_stand]) + _NOISE_G
+
+
+def doubt_of(step: PourStep) -> Why | None:
+    """Return what a step doubts, None where it is no doubt."""
+    return DOUBT_OF.get(step.words, Why.DOUBTED) if step.kind == Kind.DOUBT else None
+
+
+def _is_settled(step: PourStep) -> bool:
+    """Return whether a look settles what was doubted."""
+    return doubt_of(step) is Why.UNDISSOLVED
 
 
 def is_off(amount_g: Decimal, target_g: Decimal, step_g: Decimal) -> bool:
@@ -77,8 +119,10 @@ class Table(Weighed):
     def _line(self, slot: Slot) -> Line:
         rows = self.rows(slot)
         if slot.role == LYE:
-            return Line(slot, rows, self.scale_of(slot), self.lye_left_g(slot))
-        left_g = (slot.target_g or Decimal(0)) - sum((row.amount_g for row in rows), Decimal(0))
+            unit = self.pour.workshop.unit
+            slack_g = to_grams(SMALLEST_G, unit) if unit == OUNCE else Decimal(0)
+            return Line(slot, rows, self.scale_of(slot), self.lye_left_g(slot), slack_g)
+        left_g = (slot.target_g or Decimal(0)) - sum((row.amount_g for row in rows if not row.is_mend), Decimal(0))
         return Line(slot, rows, self.scale_of(slot), max(Decimal(0), left_g))
 
     @property
@@ -89,19 +133,43 @@ class Table(Weighed):
     @property
     def has_lye(self) -> bool:
         """Lye was weighed, or something is wrong with it."""
-        return any(slot.role == LYE and self.rows(slot) for slot in self.sheet.slots)
+        return any(self.rows(slot) for slot in self.lyes)
+
+    @cached_property
+    def _trace_at(self) -> int | None:
+        """Where among the steps lye and fats met; by their order, for a step that would be said has no key yet."""
+        return next((at for at in reversed(range(len(self.steps))) if self.steps[at].kind == Kind.TRACE), None)
+
+    @cached_property
+    def looked(self) -> PourStep | None:
+        """The look by which all of the lye is dissolved: later than all that stands of it, and than any seen undissolved."""
+        lye = {slot.key for slot in self.lyes}
+        unsettled = [at for at, step in enumerate(self.steps) if step.slot in lye or doubt_of(step) is Why.UNDISSOLVED]
+        return next(
+            (step for step in reversed(self.steps[max(unsettled, default=-1) + 1 :]) if step.kind == Kind.DISSOLVED), None
+        )
+
+    def told(self, kind: str) -> PourStep | None:
+        """Return what was said of a step and counts still."""
+        return self.looked if kind == Kind.DISSOLVED else self.said(kind)
 
     @cached_property
     def found(self) -> AtTable:
         """What to do, by the low end of the superfat."""
-        doubts = [DOUBT_OF.get(step.words, Why.DOUBTED) for step in self._doubts]
-        trace = self.said(Kind.TRACE)
-        if trace is not None and any(row.pk > trace.pk and self._decides(row) for row in self.steps):
-            # A weight of lye or fat that is told otherwise once they have met is a doubt about what they are.
-            doubts.append(Why.DOUBTED)
-        for slot in self.sheet.slots:
-            alkalis = {self.part_of(slot, row).alkali for row in self.rows(slot)}
-            if slot.role == LYE and alkalis - {Alkali(slot.key)}:
+        return self._found([why for step in self._doubts if (why := doubt_of(step))])
+
+    @property
+    def found_if_dissolved(self) -> AtTable:
+        """What would be to do once all of the lye is seen to be dissolved."""
+        return self._found([why for step in self._doubts if (why := doubt_of(step)) and why is not Why.UNDISSOLVED])
+
+    def _found(self, doubts: list[Why]) -> AtTable:
+        if self._trace_at is not None:
+            # A weight of lye, acid or fat that is told otherwise once they have met is a doubt about what they are.
+            doubts += [Why.DOUBTED for row in self.steps[self._trace_at + 1 :] if self.decides(row.slot)]
+            doubts += [Why.TOO_LITTLE_WATER] if self.too_little_water else []
+        for slot in self.lyes:
+            if {self.part_of(slot, row).alkali for row in self.rows(slot)} - {Alkali(slot.key)}:
                 doubts.append(Why.WRONG_ALKALI)
         return at_table(
             self.core,
@@ -113,10 +181,34 @@ class Table(Weighed):
 
     @property
     def _doubts(self) -> list[PourStep]:
-        return [step for step in self.steps if step.kind == Kind.DOUBT]
+        """Doubts that stand: that lye is undissolved until all of it was seen to be dissolved, before it met the fats."""
+        before = self.steps[: self._trace_at]
+        looks = [at for at, step in enumerate(before) if step.kind == Kind.DISSOLVED]
+        last = max(looks, default=-1)
+        return [step for at, step in enumerate(self.steps) if doubt_of(step) and not (_is_settled(step) and at < last)]
 
-    def _decides(self, row: PourStep) -> bool:
-        return row.slot in self.lines and self.lines[row.slot].slot.role in (Role.FAT, LYE)
+    @cached_property
+    def too_little_water(self) -> Finding | None:
+        """What is to be said where the water in front cannot dissolve the lye, as a formula is refused for it."""
+        front = [line for line in self.lines.values() if line.slot.role == Role.LIQUID]
+        if any(line.slot.dissolving is None for line in front):
+            return None
+        masses_g = [(line.weighed_g if line.is_done else line.slot.target_g or Decimal(0), line.slot) for line in front]
+        pure_g: dict[Alkali, float] = {}
+        for part in self.core.lye:
+            if part.alkali is not None:
+                strong = 1.0 if part.value is None else part.value.middle
+                pure_g[part.alkali] = pure_g.get(part.alkali, 0.0) + part.mass_g * strong
+        return too_little_water(
+            water_g=math.fsum(float(mass_g) * (slot.dissolving or 0.0) for mass_g, slot in masses_g),
+            needed_g=water_needed_g(pure_g, self.sheet.front_c),
+            lye_g=math.fsum(part.mass_g for part in self.core.lye),
+            front_c=self.sheet.front_c,
+        )
+
+    def decides(self, key: str) -> bool:
+        """Return whether the superfat is reckoned by a line of the sheet."""
+        return key in self.lines and self.lines[key].slot.role in DECIDING_ROLES
 
     @property
     def must_stop(self) -> bool:
@@ -142,7 +234,7 @@ class Table(Weighed):
 
     def is_done(self, key: str) -> bool:
         """Return whether a step was done."""
-        return self.lines[key].is_done if key in self.lines else self.said(key) is not None
+        return self.lines[key].is_done if key in self.lines else self.told(key) is not None
 
     @property
     def next(self) -> str | None:

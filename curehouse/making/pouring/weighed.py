@@ -1,14 +1,15 @@
 """What was weighed at a pour, as far as lye is concerned, and how much lye is still to be weighed for it."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, Decimal
 from functools import cached_property
 
 from curehouse.common.units import SMALLEST_G
 from curehouse.core.chemistry.alkali import Alkali
-from curehouse.core.chemistry.bounds import Bounds, total
+from curehouse.core.chemistry.at_table import most_steps
+from curehouse.core.chemistry.bounds import ZERO, Bounds, total
 from curehouse.core.chemistry.fats import mol_per_g
 from curehouse.core.chemistry.poured import Part
 from curehouse.core.chemistry.poured import Pour as CorePour
@@ -61,22 +62,45 @@ class Weighed:
     def lye_left_g(self, slot: Slot, lot: Lot | None = None) -> Decimal | None:
         """Return how much of a lye is still to be weighed, by the certificate of *lot* (or as the sheet has it).
 
-        For the fats and acids as they were weighed, those still to come as they are meant; in whole steps of the
-        scale, never more than the superfat asks for. None where its purity is not known.
+        For the fats and acids as they were weighed, those still to come as they are meant (no lye for fat that was
+        added to make it safe); in whole steps of the scale, never more than the superfat asks for. Once lye was
+        weighed no more comes than all of it may be together, and than leaves the low end of the superfat as it must
+        be. None where its purity is not known.
         """
-        alkali = Alkali(slot.key)
-        fats = math.fsum(self._mol(part) for part in self._fats())
-        mol = (fats * (1 - self.sheet.superfat) + self._acids().middle) * self.sheet.shares[alkali]
-        already = [self.part_of(slot, row) for row in self.rows(slot)]
-        pairs = zip(self.rows(slot), already, strict=True)
-        mol -= math.fsum(float(row.amount_g) * (_purest(part) or 0.0) / alkali.g_per_mol for row, part in pairs)
-        purity = _purest(self.part_of(slot, lot=lot))
+        alkali, part = Alkali(slot.key), self.part_of(slot, lot=lot)
+        purity = _purest(part)
         if purity is None:
             return None
+        whole = math.fsum(self._mol(part) for part in self._fats(mends=False)) * (1 - self.sheet.superfat)
+        whole += self._acids().middle
+        mol = min(whole * self.sheet.shares[alkali] - self._lye_mol([slot]), whole - self._lye_mol(self.lyes))
         scale = self.scale_of(slot)
         step_g = float(USUAL_STEP_G if scale is None else scale.step_g)
         grams = weigh_out(max(0.0, mol) * alkali.g_per_mol / purity, step_g)
+        if weighed_lye := self._lye_weighed():
+            most = round(grams / step_g)
+            steps = most_steps(self._pour(weighed_lye), part, step_g, most, read_low=self.sheet.read_low)
+            grams = grams if steps == most else weigh_out(steps * step_g, step_g)
         return Decimal(str(grams)).quantize(SMALLEST_G, rounding=ROUND_DOWN)
+
+    @property
+    def lyes(self) -> list[Slot]:
+        """The lines of lye."""
+        return [slot for slot in self.sheet.slots if slot.role == LYE]
+
+    def _lye_mol(self, slots: Sequence[Slot]) -> float:
+        """Return how much alkali was weighed of some lines of lye, in mol, as strong as it may be."""
+        pairs = [(row, self.part_of(slot, row)) for slot in slots for row in self.rows(slot)]
+        known = [(row, part, part.alkali) for row, part in pairs if part.alkali is not None]
+        return math.fsum(float(row.amount_g) * (_purest(part) or 0.0) / alkali.g_per_mol for row, part, alkali in known)
+
+    def _lye_weighed(self) -> tuple[Part, ...]:
+        return tuple(
+            replace(self.part_of(slot, row), mass_g=float(row.amount_g), is_rest=False)
+            for slot in self.lyes
+            for row in self.rows(slot)
+            if row.amount_g > 0
+        )
 
     @staticmethod
     def _mol(part: Part) -> float:
@@ -85,42 +109,41 @@ class Weighed:
         values = [one for one in (part.value, part.published) if one is not None]
         return min(mol_per_g(one).middle for one in values) * part.mass_g
 
-    def _fats(self) -> list[Part]:
-        return [part for slot in self.sheet.slots if slot.role == Role.FAT for part in self._weighed(slot)]
+    def _fats(self, *, mends: bool = True) -> list[Part]:
+        fats = [slot for slot in self.sheet.slots if slot.role == Role.FAT]
+        return [part for slot in fats for part in self._weighed(slot, mends=mends)]
 
-    def _weighed(self, slot: Slot) -> list[Part]:
+    def _weighed(self, slot: Slot, *, mends: bool = True) -> list[Part]:
         """Return the parts of a fat or lye: each weighing by itself, and what is still to come as it is meant."""
-        rows = [row for row in self.rows(slot) if row.amount_g > 0]
+        rows = [row for row in self.rows(slot) if row.amount_g > 0 and (mends or not row.is_mend)]
         parts = [replace(self.part_of(slot, row), mass_g=float(row.amount_g), is_rest=False) for row in rows]
         if parts or self.rows(slot):
             return parts
         meant_g = self.lye_left_g(slot) if slot.role == LYE else slot.target_g
         return [replace(self.part_of(slot), mass_g=float(meant_g or 0))]
 
-    def _masses(self, role: str) -> list[tuple[Slot, float]]:
+    def _takes(self, role: str, step_g: float = 0.0, *, as_meant: bool = True) -> Bounds:
+        """Return what acids, or the fat of milk, take of alkali in mol; not weighed yet *as_meant*, or not at all."""
         slots = [slot for slot in self.sheet.slots if slot.role == role]
-        rows = [self.rows(slot) for slot in slots]
-        masses = [
-            sum((row.amount_g for row in own), Decimal(0)) if own else slot.target_g
-            for slot, own in zip(slots, rows, strict=True)
-        ]
-        return [(slot, float(mass_g or 0)) for slot, mass_g in zip(slots, masses, strict=True)]
+        return total(one for slot in slots for one in _taken(slot, self.rows(slot), step_g, as_meant=as_meant))
 
     def _acids(self, step_g: float = 0.0) -> Bounds:
-        return total(weighed(mass_g, step_g).part_of(slot.mol_per_g) for slot, mass_g in self._masses(Role.ACID))
+        return self._takes(Role.ACID, step_g)
 
     @cached_property
     def core(self) -> CorePour:
         """What is in the pot as far as lye is concerned: what was weighed, and what is still to come as it is meant."""
+        return self._pour(tuple(part for slot in self.lyes for part in self._weighed(slot)))
+
+    def _pour(self, lye: tuple[Part, ...], *, as_meant: bool = True) -> CorePour:
         steps = {fine: [float(row.step_g) for row in self.steps if self._is_fine(row) is fine] for fine in (True, False)}
         meant = self.sheet.pour.scales
         scales = Scales(max([*steps[False], meant.step_g]), max([*steps[True], meant.fine_step_g]))
-        milk = total(weighed(mass_g, scales.step_g).part_of(slot.mol_per_g) for slot, mass_g in self._masses(Role.LIQUID))
         return CorePour(
             fats=tuple(self._fats()),
-            lye=tuple(part for slot in self.sheet.slots if slot.role == LYE for part in self._weighed(slot)),
-            acids_mol=self._acids(scales.fine_step_g),
-            milk_mol=milk,
+            lye=lye,
+            acids_mol=self._takes(Role.ACID, scales.fine_step_g, as_meant=as_meant),
+            milk_mol=self._takes(Role.LIQUID, scales.step_g, as_meant=as_meant),
             scales=scales,
         )
 
@@ -138,13 +161,28 @@ class Weighed:
             pairs = zip(slots, masses, strict=True)
             return [replace(self.part_of(slot), mass_g=mass_g) for slot, mass_g in pairs if mass_g > 0]
 
-        return replace(self.core, fats=tuple(parts(Role.FAT)), lye=tuple(parts(LYE)))
+        return replace(self._pour((), as_meant=False), fats=tuple(parts(Role.FAT)), lye=tuple(parts(LYE)))
 
     def lye_g(self, alkali: Alkali) -> Decimal:
         """Return how many grams of lye that is really this alkali were weighed."""
-        rows = [(slot, row) for slot in self.sheet.slots if slot.role == LYE for row in self.rows(slot)]
+        rows = [(slot, row) for slot in self.lyes for row in self.rows(slot)]
         grams = (row.amount_g for slot, row in rows if self.part_of(slot, row).alkali is alkali)
         return sum(grams, Decimal(0)).quantize(SMALLEST_G, rounding=ROUND_HALF_EVEN)
+
+
+def _taken(slot: Slot, rows: Sequence[PourStep], step_g: float, *, as_meant: bool) -> list[Bounds]:
+    """Return what was weighed of an acid or a liquid takes of alkali, in mol."""
+
+    def of(grams: Sequence[Decimal]) -> Bounds:
+        mass_g = math.fsum(float(one) for one in grams)
+        return weighed(mass_g, step_g).part_of(slot.mol_per_g) if mass_g else ZERO
+
+    if not rows:
+        return [of([slot.target_g or Decimal(0)] if as_meant else [])]
+    # Of an acid that is kept in lots and came of none nobody can tell that it is one: it is not counted on.
+    is_kept = slot.role == Role.ACID and slot.material is not None
+    unknown = of([row.amount_g for row in rows if is_kept and row.lot is None])
+    return [of([row.amount_g for row in rows if not is_kept or row.lot is not None]), Bounds(0.0, 0.0, unknown.high)]
 
 
 def _purest(part: Part) -> float | None:

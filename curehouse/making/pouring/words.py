@@ -6,9 +6,11 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from curehouse.common.time import day_words, local_day
-from curehouse.common.units import show_at_least, show_at_most
+from curehouse.common.units import show_at_least, show_at_most, to_grams
 from curehouse.core.chemistry.at_table import Answer, AtTable, Why
-from curehouse.core.chemistry.words import superfat_words
+from curehouse.core.chemistry.finding import Finding
+from curehouse.core.chemistry.findings import SOFT_SUPERFAT
+from curehouse.core.chemistry.words import superfat_words, told
 from curehouse.making.models import Pour, PourStep
 from curehouse.making.pouring.sheet import LYE
 from curehouse.making.pouring.table import Line
@@ -20,6 +22,7 @@ WHY_WORDS: Mapping[Why, str] = {
     Why.DOUBTED: "Something about it was doubted, and nobody can tell any more what these bars are.",
     Why.NOT_KNOWN: "What one of its fats takes, or how strong its lye is, is not known: so nobody can say that it is safe.",
     Why.TOO_MUCH_LYE: "There is so much lye that no sensible amount of fat makes it safe.",
+    Why.TOO_LITTLE_WATER: "The water in front could not dissolve all of the lye: some of it went into the fats undissolved.",
     Why.AFTER_TRACE: "It may be caustic, and after trace no fat mends it.",
 }
 # What can be put right as long as lye and fats have not met: weighed anew, another lot, a certificate's figure.
@@ -34,10 +37,18 @@ def low_words(found: AtTable) -> str:
     return f"Superfat at the least {superfat_words(ends.low)}, at the most {superfat_words(ends.high, up=True)}."
 
 
+def soft_words(found: AtTable) -> str:
+    """Return what is said of so much fat that the bars stay soft, counting the milk's own; nothing where they do not."""
+    if found.superfat is None or found.superfat.effective.middle < SOFT_SUPERFAT:
+        return ""
+    whole = superfat_words(found.superfat.effective.middle)
+    return f" So much fat is left over, {whole} with the milk’s, that bars may stay soft."
+
+
 def answer_words(found: AtTable) -> str:
     """Return in words what the figures say."""
     if found.answer is Answer.SAFE:
-        return f"Safe with these figures. {low_words(found)}"
+        return f"Safe with these figures. {low_words(found)}{soft_words(found)}"
     if found.answer is Answer.AS_READ:
         return (
             f"{low_words(found)} No worse than what was confirmed with its formula: "
@@ -57,6 +68,18 @@ def whole_words(said: str) -> str:
 def weight_words(line: Line, grams: Decimal, unit: str) -> str:
     """Return what is to be weighed of a line: lye never rounded up, all else never short."""
     return show_at_most(grams, unit) if line.slot.role == LYE else whole_words(show_at_least(grams, unit))
+
+
+def shown_g(line: Line, grams: Decimal, unit: str) -> Decimal:
+    """Return a weight as it is shown, in grams: what a maker types who weighed just that."""
+    return to_grams(Decimal(weight_words(line, grams, unit).partition(" ")[0]), unit)
+
+
+def water_words(finding: Finding, unit: str) -> str:
+    """Return what is said where the water in front cannot dissolve the lye, and what helps at the table."""
+    words = told(finding, lambda grams: whole_words(show_at_least(grams, unit)))
+    is_short = "needed_g" in finding.figures
+    return f"{words.says} {'Weigh more of the liquid in front before the lye goes in.' if is_short else words.remedy}"
 
 
 def off_words(line: Line, amount_g: Decimal, target_g: Decimal, unit: str) -> str:

@@ -136,6 +136,15 @@ def _check_masses(entry: BatchEntry) -> Decimal:
     return share
 
 
+def why_not_written(entry: BatchEntry) -> str:
+    """Return why no batch can be written with such masses, nothing where one can."""
+    try:
+        _check_masses(entry)
+    except Invalid as error:
+        return error.message
+    return "" if entry.lye_g < entry.fats_g else "More lye than fats: it is no soap."
+
+
 def _check_times(poured_at: datetime, cut_at: datetime | None, *, at: datetime) -> None:
     if poured_at < at - _LONGEST_AGO:
         raise Invalid("long_ago", "The pour lies more than twenty years back: check its year.", field="poured_at")

@@ -9,14 +9,14 @@ from django.urls import reverse
 
 from curehouse.common.time import day_words
 from curehouse.common.units import from_grams, show_at_least, show_at_most
-from curehouse.core.chemistry.at_table import Answer
+from curehouse.core.chemistry.at_table import Answer, Why
 from curehouse.core.chemistry.words import superfat_words
 from curehouse.flows.use_stock import propose
 from curehouse.making.formulas.entries import Role
 from curehouse.making.models import Pour, PourStep, Run
 from curehouse.making.pouring.sheet import LYE
 from curehouse.making.pouring.table import Kind, Line, Table
-from curehouse.making.pouring.words import MENDABLE, answer_words, weight_words, when_words, whole_words
+from curehouse.making.pouring.words import MENDABLE, answer_words, water_words, weight_words, when_words, whole_words
 from curehouse.web.access import Visit
 from curehouse.web.reading.days import Calendar
 from inventory.models import Lot, Material
@@ -104,6 +104,8 @@ class PourScreen:
     said: tuple[SaidRow, ...]
     unread: tuple[str, ...]
     can_mend: bool = False
+    can_look: bool = False
+    water: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +162,8 @@ def _screen(visit: Visit, table: Table, asked: Asked, *, key: str, kind: str, ti
         said=_said(visit, table, key),
         unread=table.sheet.unread,
         can_mend=not table.is_past_trace and set(table.found.why) <= MENDABLE,
+        can_look=not table.is_past_trace and table.found.why == (Why.UNDISSOLVED,),
+        water=_water(visit, table, line, key),
     )
 
 
@@ -211,6 +215,9 @@ def _target(table: Table, line: Line, lot: Lot | None, asked: Asked) -> Decimal 
 def _figure(visit: Visit, table: Table, line: Line | None, lot: Lot | None, asked: Asked) -> str:
     if line is None:
         return ""
+    if line.is_done and not line.target_g and not asked.is_mend and asked.corrects is None:
+        # A nought would read as none of it: what was weighed, against what was meant.
+        return f"{weight_words(line, line.weighed_g, visit.workshop.unit)} weighed"
     grams = _target(table, line, lot, asked)
     return "" if grams is None else weight_words(line, grams, visit.workshop.unit)
 
@@ -251,11 +258,23 @@ def _now(visit: Visit, table: Table, key: str, line: Line | None) -> str:
     return words.get(key, "")
 
 
+def _water(visit: Visit, table: Table, line: Line | None, key: str) -> str:
+    """Return what is said, before the lye goes in, where the water in front cannot dissolve it."""
+    is_asked = key in (Kind.DISSOLVED, Kind.TRACE) or (line is not None and line.slot.role in (Role.LIQUID, LYE))
+    if table.is_past_trace or not is_asked or table.too_little_water is None:
+        return ""
+    return water_words(table.too_little_water, visit.workshop.unit)
+
+
 def _hint(visit: Visit, table: Table, key: str, line: Line | None) -> str:
     if line is not None:
         step = show_at_most(from_grams(line.step_g, "g"), visit.workshop.unit)
         done = show_at_most(line.weighed_g, visit.workshop.unit)
-        already = f"{done} weighed already. " if line.rows else ""
+        meant = "" if line.meant_g is None else f", of {weight_words(line, line.meant_g, visit.workshop.unit)} that were meant"
+        mend = f", {show_at_most(line.mend_g, visit.workshop.unit)} of it to make the lye safe" if line.mend_g else ""
+        already = f"{done} weighed already{mend}{meant}. " if line.rows else ""
+        if not line.rows and line.slot.role == LYE and line.target_g == 0 and table.has_lye:
+            already = "The other lye is as much as all of it may be: none of this one any more, so type 0. "
         return f"{already}Give or take {step}, a step of the scale; what is further off is asked about."
     if key in (Kind.LYE_TEMP, Kind.FATS_TEMP):
         low, high = table.band(key)

@@ -105,7 +105,7 @@ def _page(request: HttpRequest, visit: Visit, table: Table, screen: PourScreen, 
 
 def _question(form: StepForm) -> dict[str, Any] | None:
     """Return what is asked of a step that was not written: whether it stands, or more of it comes."""
-    codes = ("off_target", "off_band", "other_material", "no_purity")
+    codes = ("off_target", "off_band", "other_material", "no_purity", "no_lot")
     if form.refusal is None or form.refusal.code not in codes:
         return None
     is_short = form.refusal.code == "off_target" and not form.refusal.data["is_over"]
