@@ -89,6 +89,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "order-receive"): "order_receive",
         ("POST", "proposals"): "orders_propose",
         ("POST", "material-put-offs"): "material_put_off",
+        ("POST", "material-wanted"): "material_wanted",
         ("POST", "lots"): "receive",
         ("POST", "lot-rulings"): "lot_rule",
         ("POST", "lot-corrections"): "lot_correct",

@@ -8,7 +8,7 @@ from rest_framework.response import Response
 from api.fields import DayField, TextField
 from api.views import Body, WorkshopView
 from curehouse.core.stock.reorder.drafted import Because
-from curehouse.flows.propose import propose_now
+from curehouse.flows.propose import propose_now, want_again
 from curehouse.flows.take_off import put_off
 from curehouse.workshops.roles import Right
 from inventory.models import Material, Proposal, PutOff
@@ -158,4 +158,21 @@ class PutOffMaterial(WorkshopView):
         """Put a material off; it comes off the order that the house wrote."""
         material = self.here(Material.objects.within(self.workshop), pk, what="material")
         row = put_off(actor=self.actor, material=material, at=self.at, **self.body(PutOffIn))
+        return Response(PutOffOut(row).data, status=201)
+
+
+class WantMaterial(WorkshopView):
+    """Saying that a material is wanted again that was put off."""
+
+    reads = Right.SEE
+    writes = Right.MAKE
+    model = PutOff
+    serializer_class = PutOffOut
+    http_method_names = ("post", "options")
+
+    @extend_schema(request=None, responses={201: PutOffOut})
+    def post(self, request: Request, pk: int) -> Response:
+        """Put a material off no longer, and look at once what to order; 409 where it is not put off."""
+        material = self.here(Material.objects.within(self.workshop), pk, what="material")
+        row, _found = want_again(actor=self.actor, material=material, at=self.at)
         return Response(PutOffOut(row).data, status=201)

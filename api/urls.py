@@ -167,6 +167,7 @@ _storeroom = [
     path("planning-earlier/", planning.PlanningEarlier.as_view(), name="planning-earlier"),
     path("proposals/", proposals.Proposals.as_view(), name="proposals"),
     path("materials/<int:pk>/put-offs/", proposals.PutOffMaterial.as_view(), name="material-put-offs"),
+    path("materials/<int:pk>/wanted/", proposals.WantMaterial.as_view(), name="material-wanted"),
     path("arrivals/", orders.Arrivals.as_view(), name="arrivals"),
     path("lots/", lots.Lots.as_view(), name="lots"),
     path("lots/<int:pk>/", lots.OneLot.as_view(), name="lot"),

@@ -60,7 +60,7 @@ def not_now(*, workshop: Workshop, on: date) -> dict[int, NotNow]:
     lines = OrderLine.objects.within(workshop).filter(order__in=called_off) if called_off else ()
     for line in sorted(lines, key=lambda line: (called_off[line.order_id].at, line.pk)):
         step, key = called_off[line.order_id], line.material_id
-        if key in put_off and put_off[key].at > step.at:
+        if key in put_off and put_off[key].at >= step.at:
             continue
         until = local_day(step.at, workshop.time_zone) + timedelta(days=CALLED_OFF_FOR_DAYS)
         if key not in found or found[key].until <= until:

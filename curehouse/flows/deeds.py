@@ -111,6 +111,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "order_call_off": "Called off of an order",
         "orders_propose": "Looked what to order",
         "material_put_off": "Put off to order",
+        "material_wanted": "Wanted again what was put off to order",
         "order_receive": "Received of an order",
         "receive": "Received a lot",
         "lot_more": "Received more of a lot",

@@ -22,9 +22,10 @@ from curehouse.flows.reorder_room import Room, read_room
 from curehouse.flows.run_notices import renew_runs
 from curehouse.workshops.actors import Actor, the_house
 from curehouse.workshops.models import Workshop
-from inventory.models import MOST_PACKS, Order, OrderStep, PutOff, Supplier
+from inventory.models import MOST_PACKS, Material, Order, OrderStep, Proposal, PutOff, Supplier
 from inventory.services.orders import call_off, lock_order, write_order
 from inventory.services.proposals import forget_proposal, is_by_the_house, keep_proposal
+from inventory.services.proposals import want_again as _want_again
 
 logger = logging.getLogger(__name__)
 
@@ -84,6 +85,13 @@ def propose_now(*, actor: Actor, at: datetime) -> list[Order]:
     renew_runs(workshop=actor.workshop, at=at)
     renew_proposals(workshop=actor.workshop, at=at, tells_new=True)
     return found
+
+
+def want_again(*, actor: Actor, material: Material, at: datetime) -> tuple[PutOff, Proposal | None]:
+    """Let a material be proposed again that was put off, and look at once: return what is noted, and on what it waits now."""
+    row = _want_again(actor=actor, material=material, at=at)
+    propose_now(actor=actor, at=at)
+    return row, Proposal.objects.within(actor.workshop).by_material().get(row.material_id)
 
 
 def _renew(supplier: Supplier, draft: Draft | None, room: Room, *, at: datetime) -> Order | None:

@@ -38,7 +38,7 @@ class Proposal(ScopedModel):
 
 
 class PutOff(ScopedLedger, Signed):
-    """A material that is not to be ordered before a day, and why."""
+    """A material that is not to be ordered before a day, and why; until its own day where it is wanted again."""
 
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="put_offs")
     day = models.DateField(help_text="The day on which it was put off.")
@@ -52,7 +52,7 @@ class PutOff(ScopedLedger, Signed):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=~Q(why=""), name="putoff_why", violation_error_code="missing"),
-            models.CheckConstraint(condition=Q(until__gt=F("day")), name="putoff_until", violation_error_code="day"),
+            models.CheckConstraint(condition=Q(until__gte=F("day")), name="putoff_until", violation_error_code="day"),
         ]
 
     def __str__(self) -> str:

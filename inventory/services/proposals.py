@@ -6,13 +6,14 @@ from typing import Any
 
 from django.db import transaction
 
-from curehouse.common.errors import Invalid, NotHere
+from curehouse.common.errors import Conflict, Invalid, NotHere
 from curehouse.common.locking import lock_rows
 from curehouse.common.time import local_day
 from curehouse.core.stock.reorder.drafted import Because, last_day_of
 from curehouse.workshops.actors import Actor
 from inventory.models import Material, Order, OrderStep, Proposal, PutOff
 from inventory.services.entries import clean_reason
+from inventory.to_order import not_now
 
 # Longer than this nothing is put off: it is looked at again, or its offer is ended.
 _FARTHEST = timedelta(days=366)
@@ -64,13 +65,28 @@ def is_by_the_house(order: Order) -> bool:
 @transaction.atomic
 def put_off(*, actor: Actor, material: Material, until: date, why: str, at: datetime) -> PutOff:
     """Note that a material is not to be ordered before a day, and why; what is said last counts."""
-    row = lock_rows(Material.objects.within(actor.workshop), [material.pk]).get(material.pk)
-    if row is None:
-        raise NotHere("not_here", "There is no such material in this workshop.", field="material")
-    today = local_day(at, actor.workshop.time_zone)
+    row, today = _lock(actor, material), local_day(at, actor.workshop.time_zone)
     if not today < until <= today + _FARTHEST:
         raise Invalid("until", "Say a day after today, within a year: from then on it is proposed again.", field="until")
     reason = clean_reason(why, ask="Say why it is not to be ordered now.", field="why")
     return PutOff.unscoped.create(
         workshop=actor.workshop, material=row, day=today, until=until, why=reason, at=at, **actor.signature
     )  # fmt: skip
+
+
+@transaction.atomic
+def want_again(*, actor: Actor, material: Material, at: datetime) -> PutOff:
+    """Note that a material is wanted again that was put off, or stood on an order that was called off."""
+    row, today = _lock(actor, material), local_day(at, actor.workshop.time_zone)
+    if row.pk not in not_now(workshop=actor.workshop, on=today):
+        raise Conflict("not_put_off", f"{row} is not put off: it is proposed as soon as it is needed.", field="material")
+    return PutOff.unscoped.create(
+        workshop=actor.workshop, material=row, day=today, until=today, why="It is wanted again.", at=at, **actor.signature
+    )  # fmt: skip
+
+
+def _lock(actor: Actor, material: Material) -> Material:
+    row = lock_rows(Material.objects.within(actor.workshop), [material.pk]).get(material.pk)
+    if row is None:
+        raise NotHere("not_here", "There is no such material in this workshop.", field="material")
+    return row

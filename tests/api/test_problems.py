@@ -89,8 +89,9 @@ def test_a_method_not_offered_gets_405_at_every_address(device: Device, path: st
 WRITING = [(path, method) for path in PATHS for method in sorted(methods(path) - {"get"})]
 # These take no body: there is nothing in it to be wrong.
 _BARE = (
-    "/keep/", "/attend/", "/retire/", "/take-up/", "/bringing/", "offers/<int:pk>/end/", "store-counts/<int:pk>/end/",
-    V1 + "proposals/", "markets/<int:pk>/call-off/", "runs/<int:pk>/places/", "pours/<int:pk>/finish/",
+    "/keep/", "/attend/", "/retire/", "/take-up/", "/wanted/", "/bringing/", "offers/<int:pk>/end/",
+    "store-counts/<int:pk>/end/", V1 + "proposals/", "markets/<int:pk>/call-off/", "runs/<int:pk>/places/",
+    "pours/<int:pk>/finish/",
 )  # fmt: skip
 BARE = {path for path in PATHS if path.endswith(_BARE)}
 FORMS = {V1 + "lots/<int:pk>/files/", V1 + "imports/"}

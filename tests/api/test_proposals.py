@@ -28,6 +28,17 @@ def test_it_is_looked_for_read_and_put_off(world: World, device: Device) -> None
     assert [one["why"] for one in device.get(f"materials/{oil.material_id}/put-offs/").json()] == ["Enough for now"]
 
 
+def test_what_was_put_off_is_wanted_again_the_same_day(world: World, device: Device) -> None:
+    oil = used(world)
+    path = f"materials/{oil.material_id}/"
+    assert device.post(f"{path}wanted/").status_code == 409
+    device.post(f"{path}put-offs/", {"until": "2026-03-20", "why": "Enough for now"})
+    answer = device.post(f"{path}wanted/")
+    assert (answer.status_code, answer.json()["until"]) == (201, "2026-03-10")
+    assert device.get("proposals/").json()[0]["lines"][0]["material"] == oil.material_id
+    assert device.post(f"{path}wanted/").json()["code"] == "not_put_off"
+
+
 def test_it_is_put_off_to_a_day_to_come(world: World, device: Device) -> None:
     oil = used(world)
     answer = device.post(f"materials/{oil.material_id}/put-offs/", {"until": "2026-03-10", "why": "Enough for now"})

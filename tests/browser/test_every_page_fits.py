@@ -229,6 +229,7 @@ _NO_PAGE = {
     "offer_end",
     "order_sheet",
     "orders_propose",
+    "material_wanted",
 }
 
 

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from curehouse.flows.orders import call_off
-from curehouse.flows.propose import propose, propose_now
+from curehouse.flows.propose import propose, propose_now, want_again
 from curehouse.flows.take_off import end_offer, put_off, retire_material
 from curehouse.workshops.actors import the_house
 from inventory.models import Lot, Material, Offer, Order, OrderLine, Proposal
@@ -90,6 +90,43 @@ def test_what_was_said_last_counts_but_calling_off_brings_nothing_forward(world:
     call_off(actor=world.actor, order=mine, why="Too soon", at=later + timedelta(hours=1))
     kept = not_now(workshop=world.workshop, on=today)[oil.material_id]
     assert (kept.until, kept.why) == (today + timedelta(days=40), "No room.")
+
+
+@pytest.mark.parametrize("how", ["put off", "called off"])
+def test_what_is_wanted_again_the_same_day_is_on_an_order_at_once(world: World, visitor: Visitor, oil: Offer, how: str) -> None:
+    if how == "put off":
+        until = world.now.date() + timedelta(days=9)
+        put_off(actor=world.actor, material=oil.material, until=until, why="No room.", at=world.now)
+    else:
+        call_oil_off(world)
+    assert propose(workshop=world.workshop, at=world.now) == []
+    assert "Want it again now" in visitor.words("material", oil.material_id)
+    visitor.post("material_wanted", oil.material_id)
+    words = visitor.words("material", oil.material_id)
+    assert "Olive oil is not put off any more: Order" in words
+    assert "decide today" in words
+    assert "Want it again now" not in words
+    (order,) = Order.objects.within(world.workshop).written()
+    assert packs_of(order) == {"Olive oil"}
+
+
+def test_what_is_wanted_again_and_called_off_once_more_is_quiet_once_more(world: World, oil: Offer) -> None:
+    call_oil_off(world)
+    at = world.now + timedelta(hours=1)
+    _noted, found = want_again(actor=world.actor, material=oil.material, at=at)
+    assert found is not None
+    call_off(actor=world.actor, order=found.order, why="No, after all", at=at + timedelta(hours=1))
+    assert "No, after all" in not_now(workshop=world.workshop, on=world.now.date())[oil.material_id].why
+
+
+def test_of_what_there_is_enough_it_says_so(world: World, visitor: Visitor) -> None:
+    much = used(world, left="30000")
+    until = world.now.date() + timedelta(days=9)
+    put_off(actor=world.actor, material=much.material, until=until, why="No room.", at=world.now)
+    visitor.post("material_wanted", much.material_id)
+    assert "is not put off any more: nothing of it needs to be ordered now." in visitor.words("material", much.material_id)
+    again = visitor.post("material_wanted", much.material_id)
+    assert again.status_code == 409
 
 
 def due_and_company(world: World) -> tuple[Offer, Offer, Order]:

@@ -16,6 +16,7 @@ urlpatterns: list[URLPattern] = [
     path("materials/<int:pk>/edit/", materials.material_edit, name="material_edit"),
     path("materials/<int:pk>/retire/", materials.material_retire, name="material_retire"),
     path("materials/<int:pk>/put-off/", proposals.material_put_off, name="material_put_off"),
+    path("materials/<int:pk>/wanted/", proposals.material_wanted, name="material_wanted"),
     path("materials/<int:pk>/facts/", facts.material_facts, name="material_facts"),
     path("materials/<int:pk>/recipe/", blends.material_recipe, name="material_recipe"),
     path("materials/<int:pk>/make/", blends.material_make, name="material_make"),

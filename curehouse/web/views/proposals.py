@@ -9,14 +9,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from curehouse.common.time import day_words
-from curehouse.flows.propose import propose_now
+from curehouse.flows.propose import propose_now, want_again
 from curehouse.flows.take_off import put_off
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.orders import PutOffForm
 from curehouse.web.once import once
 from curehouse.web.reading.days import Calendar
-from curehouse.web.reading.to_order import left_out_words, names_of
+from curehouse.web.reading.to_order import decide_words, left_out_words, names_of
 from curehouse.web.reading.words import count
 from curehouse.workshops.roles import Right
 from inventory.models import Material
@@ -59,3 +59,19 @@ def material_put_off(request: HttpRequest, visit: Visit, pk: int) -> HttpRespons
 
     answer = done_once(request, visit, form, work)
     return answer or render(request, "web/orders/put_off.html", {"form": form, "material": row})
+
+
+@require_POST
+@for_members(needs=Right.MAKE)
+def material_wanted(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
+    """Say that a material is wanted again that was put off, and look at once."""
+    row = Material.objects.within(visit.workshop).get_here(pk, what="material")
+
+    def work() -> str:
+        _noted, found = want_again(actor=visit.actor, material=row, at=visit.at)
+        today = Calendar(visit.workshop, visit.at).today
+        now = "nothing of it needs to be ordered now" if found is None else f"{found.order}, {decide_words(found, today)}"
+        messages.success(request, f"{row} is not put off any more: {now}.")
+        return reverse("web:material", args=[row.pk])
+
+    return once(request, visit, work)
