@@ -134,3 +134,104 @@ def test_what_is_wrong_in_a_log_is_said(tmp_path: Path, capsys: pytest.CaptureFi
     with pytest.raises(SystemExit):
         ask(tmp_path, HEAD + ROWS, cuts=CUTS, room=room)
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("current", "said"),
+    [
+        ("batch;formula;bar;water_fraction;day;weight_g\n", "commas part cells"),
+        (HEAD + ",plain,b1,0.2,0,110\n", "batch is empty"),
+        (HEAD + "a,plain, ,0.2,0,110\n", "bar is empty"),
+        (HEAD + "a,,b1,0.2,0,110\n", "formula is empty"),
+        (HEAD + "a,plain,b1,0.2,0,1e308\n", "no bar has 0 and 1e+308"),
+        (HEAD + "a,plain,b1,0.2,0,110\na,plain,b1,0.2,1e300,100\n", "no bar has 1e+300 and 100"),
+        (HEAD + "a,plain,b1,0.2,7.1,105\na,plain,b1,0.2,7.3,104\n", "two weights on day 7.3"),
+    ],
+)
+def test_a_cell_that_no_bar_can_have_is_refused_where_it_stands(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], current: str, said: str
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        ask(tmp_path, current)
+    assert ended.value.code == 2
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("params", "said"),
+    [
+        ('{"min_days": "abc"}', "min_days is “abc”; write a whole number from 0 to 3650"),
+        ('{"min_days": [1]}', "min_days is “[1]”"),
+        ('{"min_days": 28.9}', "min_days is “28.9”"),
+        ('{"min_days": Infinity}', "min_days is “inf”"),
+        ('{"min_days": 60, "soft_ready_after_day": 56}', "soft_ready_after_day is “56”; write a whole number from 60"),
+        ('{"ready_threshold_pct_per_week": {}}', "ready_threshold_pct_per_week is “{}”"),
+        ('{"ready_threshold_pct_per_week": true}', "ready_threshold_pct_per_week is “True”"),
+        ('{"water_left_limit_pct": 0}', "water_left_limit_pct is “0”"),
+        ('{"scale_resolution_g": NaN}', "scale_resolution_g is “nan”"),
+        ('{"final_day": NaN}', "final_day is “nan”"),
+        ('{"final_day": ' + "9" * 400 + "}", "final_day is “999"),
+        ('{"label": {"packed_day": 1000000000}}', "days and months are whole numbers"),
+        ('{"label": {"shelf_months": 2.5}}', "days and months are whole numbers"),
+        ('{"label": {"probability": "NaN"}}', "days and months are whole numbers"),
+        ('{"label": {"step_g": 1e-7}}', "step_g of label must be a number from 0.01 to 100"),
+    ],
+)
+def test_a_parameter_that_cannot_be_is_refused_by_its_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], params: str, said: str
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        ask(tmp_path, HEAD + ROWS, cuts=BARS, params=params)
+    assert ended.value.code == 2
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "f.json").exists()
+
+
+def test_a_parameter_that_is_null_says_nothing_and_an_unknown_one_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plain = ask(tmp_path, HEAD + ROWS).read_bytes()
+    assert ask(tmp_path, HEAD + ROWS, params='{"water_left_limit_pct": null, "min_day": 3}').read_bytes() == plain
+    assert "passed over: min_day" in capsys.readouterr().out
+
+
+def test_one_least_age_beyond_the_usual_day_by_which_a_batch_is_late_is_no_contradiction(tmp_path: Path) -> None:
+    found = json.loads(ask(tmp_path, HEAD + ROWS, params='{"min_days": 60}').read_text())["a"]
+    assert found["ready_day_p10"] == 60
+    late = json.loads(ask(tmp_path, HEAD + ROWS, params='{"min_days": 200, "soft_ready_after_day": 220}').read_text())["a"]
+    assert late["ready_day_p50"] == 200
+
+
+@pytest.mark.parametrize(
+    ("cuts", "said"),
+    [
+        ("batch,cut_date\na,0001-01-01\n", "beyond 1900 to 2200"),
+        ("batch,cut_date\na,9999-12-31\n", "beyond 1900 to 2200"),
+        ("batch,cut_date\na,2026-01-05\na,2026-02-05\n", "another cut_date or room above"),
+        ("batch,cut_date,bars\na,2026-01-05,6000\n", "1 to 5000"),
+    ],
+)
+def test_a_cut_that_cannot_be_is_refused_where_it_stands(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], cuts: str, said: str
+) -> None:
+    with pytest.raises(SystemExit):
+        ask(tmp_path, HEAD + ROWS, cuts=cuts)
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("room", "said"), [("date,rh_pct\n", "has no day"), (log("cellar", humid="0.55"), "never above 1 in cellar; write percent")]
+)
+def test_a_log_that_says_nothing_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str], room: str, said: str) -> None:
+    with pytest.raises(SystemExit):
+        ask(tmp_path, HEAD + ROWS, cuts=CUTS, room=room)
+    assert said in capsys.readouterr().err
+
+
+def test_the_order_of_rows_is_no_matter(tmp_path: Path) -> None:
+    other = ROWS.replace("a,plain", "b,other").replace("110", "120")
+    there, back = (
+        json.loads(ask(tmp_path, HEAD + "".join(rows)).read_text())
+        for rows in ((ROWS + other).splitlines(keepends=True), (ROWS + other).splitlines(keepends=True)[::-1])
+    )
+    assert there == back

@@ -39,7 +39,7 @@ def csv_rows(path: Path, columns: Sequence[str]) -> Iterator[tuple[str, dict[str
             reader = csv.DictReader(file)
             missing = [name for name in columns if name not in (reader.fieldnames or ())]
             if missing:
-                raise Refused(f"{path} has no column {', '.join(missing)}: name it in the first row.")
+                raise Refused(f"{path} has no column {', '.join(missing)}: name it in the first row; commas part cells.")
             for row in reader:
                 if any(row[name] is None for name in columns):
                     raise Refused(f"{path}, line {reader.line_num}: cells are missing at the end of the row.")

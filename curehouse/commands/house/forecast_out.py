@@ -20,6 +20,10 @@ from curehouse.curing.foretelling import asked_of
 from curehouse.curing.labels import LabelAsked, LabelFound, check_asked, largest_label
 from curehouse.curing.models import Forecast, LabelWeight
 
+# Ten years; and of what labels are multiples.
+_MOST_PACKED_DAY = 3650
+_LEAST_STEP_G, _MOST_STEP_G = 0.01, 100.0
+
 
 @dataclass(frozen=True, slots=True)
 class BatchTold:
@@ -117,25 +121,45 @@ def _label(told: BatchTold, kept: Mapping[str, Any], question: Question) -> tupl
     """Return the largest label that does, packed when nine of ten such batches are dry, or else None and why there is none."""
     if told.cut_on is None or told.bars is None:
         return None, "Its cut_date and bars are not said."
-    ready, rule = kept["ready_day"]["p90"], question.rule
-    packed_day = question.label.get("packed_day", round(ready) if ready < rule.horizon_days else rule.latest_day)
     try:
-        asked = LabelAsked(
-            rule=str(question.label.get("rule", LabelWeight.Rule.DIRECTIVE_76_211)),
-            wrap=str(question.label.get("wrap", LabelWeight.Wrap.OPEN)),
-            packed_on=told.cut_on + timedelta(days=packed_day),
-            shelf_months=int(question.label.get("shelf_months", 12)),
-            probability=Decimal(str(question.label.get("probability", "0.95"))),
-        )
+        asked = _label_asked(told.cut_on, kept, question)
         forecast = Forecast(asked=question.asked, foretold=kept)
         check_asked(asked, forecast, told.cut_on)
-        step_g = float(question.label.get("step_g", 1))
-        found = largest_label(asked, forecast, told.cut_on, bars=told.bars, step_g=step_g)
+        found = largest_label(asked, forecast, told.cut_on, bars=told.bars, step_g=_label_step(question.label))
     except DomainError as error:
         return None, error.message
-    except (TypeError, ValueError, InvalidOperation) as error:
-        raise Refused("In the parameters, label must hold rule, wrap, packed_day, shelf_months and probability.") from error
     return _plain_label(asked, found), ""
+
+
+def _label_asked(cut_on: date, kept: Mapping[str, Any], question: Question) -> LabelAsked:
+    """Return what a label is to satisfy, by the parameters or else as a house asks it."""
+    ready, rule, label = kept["ready_day"]["p90"], question.rule, question.label
+    packed_day = label.get("packed_day", round(ready) if ready < rule.horizon_days else rule.latest_day)
+    months = label.get("shelf_months", 12)
+    try:
+        probability = Decimal(str(label.get("probability", "0.95")))
+    except InvalidOperation:
+        probability = Decimal(0)
+    whole = all(isinstance(one, int) and not isinstance(one, bool) for one in (packed_day, months))
+    if not whole or not probability.is_finite() or probability <= 0 or abs(packed_day) > _MOST_PACKED_DAY:
+        raise Refused(
+            "In the parameters, label must hold rule, wrap, packed_day, shelf_months and probability: "
+            "days and months are whole numbers, the probability is one such as 0.95."
+        )
+    return LabelAsked(
+        rule=str(label.get("rule", LabelWeight.Rule.DIRECTIVE_76_211)),
+        wrap=str(label.get("wrap", LabelWeight.Wrap.OPEN)),
+        packed_on=cut_on + timedelta(days=packed_day),
+        shelf_months=months,
+        probability=probability,
+    )
+
+
+def _label_step(label: Mapping[str, Any]) -> float:
+    step_g = label.get("step_g", 1)
+    if isinstance(step_g, bool) or not isinstance(step_g, int | float) or not _LEAST_STEP_G <= step_g <= _MOST_STEP_G:
+        raise Refused(f"In the parameters, step_g of label must be a number from {_LEAST_STEP_G:g} to {_MOST_STEP_G:g}.")
+    return float(step_g)
 
 
 def _plain_label(asked: LabelAsked, found: LabelFound) -> dict[str, Any]:

@@ -13,8 +13,9 @@ KNOT_DAYS = 3.5
 
 def days_wanted(rule: ForecastRule, also: Floats) -> tuple[Floats, Floats]:
     """Return the days on which draws are needed for a rule and some days more, and the knots of the ready day among them."""
-    knots = np.append(np.arange(rule.min_days - WEEK, rule.horizon_days, KNOT_DAYS), float(rule.horizon_days))
-    knots = np.unique(np.maximum(knots, 0.0))
+    # A week's loss is known from the seventh day on.
+    knots = np.append(np.arange(max(rule.min_days, WEEK) - WEEK, rule.horizon_days, KNOT_DAYS), float(rule.horizon_days))
+    knots = np.unique(knots)
     return np.unique(np.concatenate([knots, [float(rule.latest_day)], also])), knots
 
 

@@ -147,7 +147,9 @@ def _bend(group: Packed, found: Fit, off: Floats, own_off: Floats, shared: Float
     log_days = np.log(np.maximum(group.days, 1e-9))[:, :, None]
     bars = np.swapaxes(own, 1, 2)
     clock = (shared[:, None, :, 1] + bars[..., 1])[..., None]
-    power = np.exp(np.exp(shared[:, None, :, 2, None]) * (log_days - clock))
+    # Beyond what a float holds there is nothing left to leave.
+    with np.errstate(over="ignore"):
+        power = np.exp(np.exp(shared[:, None, :, 2, None]) * (log_days - clock))
     amount = (group.water[:, None, None] * np.exp(shared[:, None, :, 0] + bars[..., 0]))[..., None]
     exact = 1 + bars[..., 2, None] + amount * np.expm1(-power) - shared[:, None, :, CURVE:] - found.predicted[:, :, None]
     missed = found.residuals[:, :, None]
@@ -242,12 +244,14 @@ def weights_on(
     """
     log_days = np.log(np.maximum(days, 1e-9))
     shape = np.exp(shared[..., 2])[..., None, None]
-    most = water[:, None, None] * MOST_OF_WATER
+    # As the water may be more than is recorded, what stays may be less by no more: however wet, something stays.
+    most = np.minimum(water * MOST_OF_WATER, 1 - (1 - water) / MOST_OF_WATER)[:, None, None]
     amount = np.minimum(water[:, None, None] * np.exp(shared[..., 0, None] + own[..., 0]), most)
     start, scale = 1 + own[..., 2], scale_g[:, None, :]
     # In one array of (N, S, J, G): it is by far the largest there is.
     weight: Floats = shape * (log_days - (shared[..., 1, None] + own[..., 1])[..., None])
-    np.exp(weight, out=weight)
+    with np.errstate(over="ignore"):
+        np.exp(weight, out=weight)
     np.negative(weight, out=weight)
     np.expm1(weight, out=weight)
     weight *= amount[..., None]

@@ -166,7 +166,8 @@ class _Plan:
         soft = soft_share(found, group.water, ready, self.wanted, self.rule)
         ready_q = whole_days(quantiles(ready, levels(factor(self.wide.ready, weighings - 1))))
         weight_q = tenths(found.weight_g[..., at], by)
-        left_q = tenths(water_left(found, group.water, at), by)
+        # More may leave than is recorded; of that no more than nothing is left.
+        left_q = np.maximum(tenths(water_left(found, group.water, at), by), 0.0)
         new_q = tenths(found.new_g[..., at], by)
         spread = np.stack(_spread_between(found.mean_g[..., at], found.new_g[..., at]), axis=-1)
         spread[..., 1] *= by
