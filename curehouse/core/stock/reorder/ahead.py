@@ -128,14 +128,13 @@ def _at_once(asked: Sequence[Asked], even: Sequence[Floats]) -> list[list[Total]
     if moved.any():
         turns = np.arange(one_less.shape[1]) * (-2j * np.pi / CELLS)
         exponent += moved[:, :, None] * turns
-    phi = np.matmul(chances.astype(np.complex128), np.exp(exponent, out=exponent))
+    # Chances are real: as many products as there are parts, not twice as many.
+    phi = np.matmul(chances, np.exp(exponent, out=exponent).view(np.float64)).view(np.complex128)
     pmf = np.maximum(np.fft.irfft(phi, CELLS, axis=2), 0.0)
     below = np.cumsum(pmf, axis=2)
+    below /= np.maximum(below[:, :, -1:], np.finfo(np.float64).tiny)
     return [
-        [
-            Total(row.cell, below[i, w] / below[i, w, -1], row.planned, row.chances[w], row.certain)
-            for w in range(len(row.chances))
-        ]
+        [Total(row.cell, below[i, w], row.planned, row.chances[w], row.certain) for w in range(len(row.chances))]
         for i, row in enumerate(rows)
     ]
 

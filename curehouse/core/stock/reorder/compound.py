@@ -93,8 +93,11 @@ def gathered(exposures: Floats, chances: Floats, most: int = MOST_CASES) -> tupl
 
 def log_of_one_more(value: Complex) -> Complex:
     """Return log(1 + value), to the last digits also of small values: NumPy's own loses them where they are complex."""
-    real, imaginary = value.real, value.imag
-    found: Complex = 0.5 * np.log1p(real * (2 + real) + imaginary**2) + 1j * np.arctan2(imaginary, 1 + real)
+    # Side by side, not one in two: NumPy is several times as quick with them.
+    real, imaginary = np.ascontiguousarray(value.real), np.ascontiguousarray(value.imag)
+    found: Complex = np.empty(value.shape, dtype=np.complex128)
+    found.real = 0.5 * np.log1p(real * (2 + real) + imaginary**2)
+    found.imag = np.arctan2(imaginary, 1 + real)
     return found
 
 
