@@ -16,8 +16,8 @@ from curehouse.common.errors import Invalid
 from curehouse.curing.models import Cure, Position
 from curehouse.curing.models.verdicts import State
 from curehouse.flows.enter_batch import RackEntry, cut, enter_batch
-from curehouse.making.models import Batch, BatchLiquid, FormulaVersion, Run
-from curehouse.making.services import BatchEntry, LiquidEntry
+from curehouse.making.models import Batch, BatchLiquid, CutNote, FormulaVersion, Run
+from curehouse.making.services import LONGEST_CUT_NOTE, BatchEntry, CutSeen, LiquidEntry
 from curehouse.workshops.roles import Right
 
 WHEN_FULL = [
@@ -113,6 +113,15 @@ class RackIn(Body):
     sample_bars = CountField(default=3)
     position = KeyField(required=False, allow_null=True, help_text="Where the bars go; without it they have no place yet.")
     when_full = ChoiceField(choices=WHEN_FULL, default="refuse")
+    gel = ChoiceField(
+        choices=CutNote.Gel.choices,
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text="Seen at the cut; empty: nobody looked.",
+    )
+    trim_g = GramsField(required=False, allow_null=True, help_text="The trimmings of the cut; 0 where there were none.")
+    cut_note = TextField(max_length=LONGEST_CUT_NOTE, required=False, allow_blank=True, default="")
 
 
 class BatchIn(RackIn):
@@ -178,6 +187,7 @@ def rack_entry(view: WorkshopView, sent: dict[str, Any]) -> RackEntry:
         position=position,
         at_kept=sent.get("at_kept", False),
         when_full=sent["when_full"],
+        seen=CutSeen(sent["gel"], sent.get("trim_g"), sent["cut_note"]),
     )
 
 

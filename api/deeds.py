@@ -44,6 +44,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("PATCH", "material-facts"): "material_facts",
         ("POST", "batches"): "batch_new",
         ("POST", "batch-cut"): "batch_cut",
+        ("POST", "batch-cut-notes"): "batch_cut_note",
         ("POST", "batch-checks"): "batch_check",
         ("POST", "batch-take-outs"): "batch_take_out",
         ("POST", "batch-labels"): "batch_label",

@@ -45,7 +45,7 @@ from curehouse.flows.weigh import keep
 from curehouse.intake.services import end_step, note_brought, remember_columns, write_import
 from curehouse.making.models import Batch, FormulaVersion, Run
 from curehouse.making.pouring.saying import Said
-from curehouse.making.services import TakeOutEntry, lift_hold
+from curehouse.making.services import CutSeen, TakeOutEntry, lift_hold, note_cut
 from curehouse.making.services.facts import FactsEntry, write_facts
 from curehouse.making.services.formulas import write_formula
 from curehouse.selling.services import add_market
@@ -87,6 +87,7 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, batch=batch, method="pH strip", value="square 8", passed=True, note="",
         checked_at=world.now, at=world.now,
     )  # fmt: skip
+    note_cut(actor=world.actor, batch=batch, seen=CutSeen("part", Decimal("86.5"), "the knife dragged"), at=world.now)
     with_blend(world)
     with_orders(world)
     with_stock(world, batch)

@@ -49,6 +49,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         # Batches and their cure.
         "batch_new": "Entered a batch",
         "batch_cut": "Cut a batch",
+        "batch_cut_note": "Said what was seen at a cut",
         "formula_new": "Wrote a formula down",
         "formula_change": "Changed a formula",
         "formula_retire": "Took a formula out of use, or up again",

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from curehouse.common.errors import Invalid
 from curehouse.curing.models import KeptPlace, Position
 from curehouse.curing.services.bars import mark_sample_bars
 from curehouse.curing.services.cures import open_cure
@@ -15,7 +16,7 @@ from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_notices import renew_runs
 from curehouse.flows.run_places import keep_for_run
 from curehouse.making.models import Batch, Run
-from curehouse.making.services import BatchEntry, cut_batch, write_batch
+from curehouse.making.services import BatchEntry, CutSeen, cut_batch, note_cut, write_batch
 from curehouse.making.services.batches import lock_batch
 from curehouse.making.services.runs import is_open_for, pour_run
 from curehouse.workshops.actors import Actor
@@ -23,7 +24,7 @@ from curehouse.workshops.actors import Actor
 
 @dataclass(frozen=True, slots=True)
 class RackEntry:
-    """What is known at the cut besides the bars: how many are sample bars, and where they go.
+    """What is known at the cut besides the bars: how many are sample bars, where they go, and what is seen.
 
     ``at_kept``: to the places that are kept for the run the batch came of, as far as there is room at them.
     """
@@ -32,11 +33,14 @@ class RackEntry:
     position: Position | None = None
     at_kept: bool = False
     when_full: WhenFull = "refuse"
+    seen: CutSeen = CutSeen()
 
 
 def _onto_the_racks(actor: Actor, batch: Batch, rack: RackEntry, *, at: datetime) -> None:
     mark_sample_bars(batch=batch, count=rack.sample_bars)
     open_cure(batch=batch, workshop=actor.workshop)
+    if not rack.seen.is_empty:
+        note_cut(actor=actor, batch=batch, seen=rack.seen, at=at)
     if rack.at_kept:
         _at_kept_places(actor, batch, at=at)
     elif rack.position is not None:
@@ -76,6 +80,10 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
     The planned *run* that it was begun from is poured with it. One that is over meanwhile, or of another
     formula than was poured in the end, stays as it is: recording never blocks what happened.
     """
+    if entry.cut_at is None and not rack.seen.is_empty:
+        raise Invalid(
+            "not_cut", "What is seen at the cut is said of a batch that is cut: send when it was cut.", field="cut_at"
+        )
     batch = write_batch(actor=actor, entry=entry, at=at)
     if run is not None and is_open_for(run, batch):
         pour_run(actor=actor, run=run, batch=batch, at=at)

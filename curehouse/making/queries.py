@@ -145,6 +145,14 @@ class SafetyCheckQuerySet(ScopedLedgerQuerySet):
         return self.order_by("-at", "-id")
 
 
+class CutNoteQuerySet(ScopedLedgerQuerySet):
+    """What was seen at cuts."""
+
+    def newest_first(self) -> Self:
+        """Return what was said, the row that counts first, with who said it."""
+        return self.select_related("by_user", "by_device").order_by("-id")
+
+
 class BatchUseQuerySet(ScopedLedgerQuerySet):
     """What batches took from the storeroom."""
 

@@ -26,7 +26,7 @@ from curehouse.flows.take_out import take_out
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.intake.services import write_import
 from curehouse.making.models import Batch, BatchHold
-from curehouse.making.services import TakeOutEntry, lift_hold
+from curehouse.making.services import CutSeen, TakeOutEntry, lift_hold, note_cut
 from curehouse.making.services.formulas import write_version
 from curehouse.making.services.runs import plan_run
 from curehouse.selling.services import add_market
@@ -69,6 +69,7 @@ def fill(world: World, batch: Batch, lot: Lot, rows: int) -> None:
         check(
             actor=actor, batch=batch, method="strip", value="8", passed=True, note="", checked_at=at, at=at,
         )  # fmt: skip
+        note_cut(actor=actor, batch=batch, seen=CutSeen("none", Decimal(number)), at=at)
         entry = TakeOutEntry(bars=1, purpose="destroyed", taken_at=at, forced_reason="crumbled")
         take_out(actor=actor, batch=batch, entry=entry, at=now)
         world.weigh(world.bar(batch), "119.0", moment=at)

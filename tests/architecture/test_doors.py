@@ -42,6 +42,7 @@ MAY_SEE_ALL = {
     "curehouse/making/queries.py": "subqueries of its own domain",
     "curehouse/making/services/at_table.py": "the writer of its own tables",
     "curehouse/making/services/batches.py": "the writer of its own tables",
+    "curehouse/making/services/cut_notes.py": "the writer of its own tables",
     "curehouse/making/services/facts.py": "the writer of its own tables",
     "curehouse/making/services/formulas.py": "the writer of its own tables",
     "curehouse/making/services/brought.py": "the writer of its own tables",

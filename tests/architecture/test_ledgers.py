@@ -16,7 +16,7 @@ LEDGERS = [model for model in apps.get_models() if issubclass(model, LedgerModel
 # The ledgers the house is built on; a new one is added here, none is taken away.
 NAMED = {
     "Assessment", "AuditEntry", "BatchHold", "BatchHoldLift", "BatchUse", "Blend", "BlendPart",
-    "Count", "CureCalibration", "CurePrior",
+    "Count", "CureCalibration", "CurePrior", "CutNote",
     "CureRecord", "Forecast", "FormulaLine", "FormulaVersion", "LabelWeight",
     "LotCorrection", "LotFile", "LotRuling", "Making", "MakingTake",
     "LotValue", "Movement", "OfferBreak", "OrderLineStep", "OrderStep",

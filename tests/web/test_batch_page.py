@@ -248,8 +248,9 @@ def test_a_batch_takes_as_many_queries_for_twenty_weighings_as_for_two(visitor: 
             world.weigh(world.bar(batch, letter), f"{126 - day / 7:.1f}", moment=batch.cut_at + timedelta(days=day))
     assess(world, batch)
     # Session, person, membership, batch, sample bars, weighings, reviews, places, cure, history and its length,
-    # checks, taken out, liquids, what it took from the storeroom, what holds it; the count in the title.
-    assert visitor.queries("batch", batch.pk) == few == 17
+    # checks, taken out, liquids, what it took from the storeroom, what holds it, what was seen at
+    # its cut; the count in the title.
+    assert visitor.queries("batch", batch.pk) == few == 18
 
 
 def test_the_verdict_alone_takes_few_queries(visitor: Visitor, world: World) -> None:

@@ -9,6 +9,7 @@ from curehouse.making.models.batches import (
     SafetyCheck,
     TakeOut,
 )
+from curehouse.making.models.cuts import CutNote
 from curehouse.making.models.facts import MaterialFacts
 from curehouse.making.models.formulas import Formula, FormulaLine, FormulaVersion
 from curehouse.making.models.pours import Pour, PourStep
@@ -20,6 +21,7 @@ __all__ = [
     "BatchHoldLift",
     "BatchLiquid",
     "BatchUse",
+    "CutNote",
     "Formula",
     "FormulaLine",
     "FormulaVersion",

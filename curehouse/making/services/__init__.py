@@ -19,9 +19,11 @@ from curehouse.making.services.batches import (
     write_batch,
 )
 from curehouse.making.services.brought import BatchTook, BroughtBatch, bring_batch_uses, bring_batches
+from curehouse.making.services.cut_notes import LONGEST_CUT_NOTE, CutSeen, note_cut
 from curehouse.making.services.uses import hold_batch, lift_hold, record_use
 
 __all__ = [
+    "LONGEST_CUT_NOTE",
     "LONGEST_NOTE",
     "VALUE_REMEDY",
     "METHOD_REMEDY",
@@ -29,6 +31,7 @@ __all__ = [
     "BatchEntry",
     "BatchTook",
     "BroughtBatch",
+    "CutSeen",
     "LiquidEntry",
     "TakeOutEntry",
     "bring_batch_uses",
@@ -41,6 +44,7 @@ __all__ = [
     "lift_hold",
     "lock_batch",
     "lock_batches",
+    "note_cut",
     "record_check",
     "record_use",
     "take_out",

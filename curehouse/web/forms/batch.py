@@ -13,6 +13,7 @@ from curehouse.curing.services.bars import LETTERS
 from curehouse.flows.enter_batch import RackEntry
 from curehouse.making.models import FormulaVersion
 from curehouse.making.services import MOST_BARS, BatchEntry
+from curehouse.web.forms.cut_seen import NOTHING_SEEN, seen_fields, seen_in
 from curehouse.web.forms.fields import (
     HouseForm,
     MassField,
@@ -42,7 +43,7 @@ _LONGEST_KEY = 18
 APART = ";"
 # The places that are kept for the bars, as a choice among the others.
 KEPT = "kept"
-_NOT_CUT = {"cut_at": None, "bars": None, "sample_bars": None, "position": "", "when_full": ""}
+_NOT_CUT = {"cut_at": None, "bars": None, "sample_bars": None, "position": "", "when_full": "", **NOTHING_SEEN}
 _ORDER = ("formula_name", "poured_at", "fats_g", "lye_g", "koh_g", "water_share_stated", "is_cut", *_NOT_CUT, "note")
 _WHEN_FULL = [("raise", "raise its capacity"), ("elsewhere", "put the rest elsewhere")]
 
@@ -91,6 +92,7 @@ class CutFields(HouseForm):
                 required=False,
                 error_messages={"invalid_choice": "Raise the place's capacity, or put the rest elsewhere: choose one."},
             ),
+            **seen_fields(workshop.unit),
         }
 
     def offer_kept(self, kept: Sequence[KeptPlace]) -> None:
@@ -108,6 +110,7 @@ class CutFields(HouseForm):
             at_kept=values["position"] == KEPT,
             position=self.positions.get(values["position"]),
             when_full=values["when_full"] or "refuse",
+            seen=seen_in(values),
         )
 
 

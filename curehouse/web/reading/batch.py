@@ -18,6 +18,7 @@ from curehouse.making.models import Batch, BatchHold, SafetyCheck, TakeOut
 from curehouse.web.drawing.curve import CurveDrawing
 from curehouse.web.marks import Mark, mark_beside, mark_of
 from curehouse.web.reading.batch_stock import BatchStock, read_batch_stock
+from curehouse.web.reading.cut_seen import CutWords, read_cut
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.forecast import Outlook, read_outlook
 from curehouse.web.reading.label import ChosenLabel, read_chosen
@@ -102,6 +103,8 @@ class BatchView:
     bars: tuple[SampleBar, ...]
     gone: tuple[SampleBar, ...]
     is_to_weigh: bool
+    starts_weighing: bool
+    cut: CutWords
     record: Record | None
     curve: CurveDrawing | None
     places: tuple[Stretch, ...]
@@ -186,7 +189,7 @@ def _age(batch: Batch, calendar: Calendar) -> str:
 
 
 def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchView:
-    """Read everything on a batch's page (eleven queries, however much is on record)."""
+    """Read everything on a batch's page (thirteen queries, however much is on record)."""
     bars = list(SampleBar.objects.within(workshop).filter(batch=batch).order_by("letter"))
     readings = fetch_readings(batch, bars)
     reviews = fetch_reviews(batch)
@@ -200,6 +203,8 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         bars=tuple(bar for bar in bars if bar.ended_at is None),
         gone=tuple(bar for bar in bars if bar.ended_at is not None),
         is_to_weigh=_is_to_weigh(bars, readings, calendar),
+        starts_weighing=_is_to_weigh(bars, readings, calendar) and not any(row.standing in (COUNTS, ASKED) for row in readings),
+        cut=read_cut(batch, readings, calendar),
         record=record_of(batch, bars, readings, reviews, workshop=workshop, calendar=calendar) if batch.cut_at else None,
         curve=curve_of(batch, bars, readings, workshop, verdict.outlook) if readings else None,
         places=tuple(

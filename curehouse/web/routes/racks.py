@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from curehouse.web.views import batch, batch_acts, batch_places, label, notices, past_forecasts, positions, racks, today
+from curehouse.web.views import (
+    batch,
+    batch_acts,
+    batch_places,
+    cut_notes,
+    label,
+    notices,
+    past_forecasts,
+    positions,
+    racks,
+    today,
+)
 
 urlpatterns = [
     path("", today.today, name="today"),
@@ -19,6 +30,7 @@ urlpatterns = [
     path("batches/<int:pk>/place/", batch_places.batch_place, name="batch_place"),
     path("batches/<int:pk>/move/", batch_places.batch_move, name="batch_move"),
     path("batches/<int:pk>/turn/", batch_places.batch_turn, name="batch_turn"),
+    path("batches/<int:pk>/cut-note/", cut_notes.batch_cut_note, name="batch_cut_note"),
     path("batches/<int:pk>/check/", batch_acts.batch_check, name="batch_check"),
     path("batches/<int:pk>/take-out/", batch_acts.batch_take_out, name="batch_take_out"),
     path("batches/<int:pk>/label/", label.batch_label, name="batch_label"),
