@@ -8,7 +8,6 @@ from statistics import median
 from curehouse.common.time import local_day
 from curehouse.core.stock.explode import from_stock_first
 from curehouse.core.stock.lead_time import LeadTime, lead_time
-from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, LeadFrom, Lot, Offered, Seller
 from curehouse.core.stock.reorder.things import Planned, Use
 from curehouse.core.stock.reorder.unplanned import Floats
@@ -17,6 +16,7 @@ from curehouse.flows.dissolved import dissolved_here
 from curehouse.flows.reserved import reserved_runs
 from curehouse.flows.waiting_costs import WaitingCosts, waiting_costs
 from curehouse.making.models import Run
+from curehouse.making.use_history import announced_by, pours_since
 from curehouse.workshops.models import Workshop
 from inventory import models
 from inventory.adapter import stock_lots
@@ -86,7 +86,7 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
         today=today,
         kept=kept,
         sellers=[_seller(suppliers[key], float(waiting.order_work)) for key in sorted(suppliers)],
-        unplanned=share_open(past.notices(), past.others),
+        unplanned=announced_by(workshop=workshop, pours=pours_since(workshop, today, at), at=at),
         step_keys=step_keys,
         put_off_key=put_off_key,
         materials={str(one.pk): one for one in materials},
@@ -104,8 +104,6 @@ class _Past:
         used = models.Movement.objects.within(workshop).used_since(at - timedelta(days=KNOWN_DAYS))
         self.uses: dict[int, list[Use]] = {}
         self._first: dict[int, int] = {}
-        self._batches: dict[int, int] = {}
-        self.others = 0
         sums: dict[tuple[int, int, int | None], float] = {}
         for pk, material, batch, moment, amount in used.order_by("moment", "pk").values_list(
             "pk", "lot__material", "batch_use__batch", "moment", "amount"
@@ -115,15 +113,10 @@ class _Past:
             sums[key] = sums.get(key, 0.0) - float(amount)
             self._first.setdefault(material, day)
             if batch is None:
-                self.others += 1
                 self.uses.setdefault(material, []).append(Use(day, -float(amount)))
-            else:
-                self._batches.setdefault(batch, day)
         for (material, _batch, day), quantity in sums.items():
             if day is not None:
                 self.uses.setdefault(material, []).append(Use(day, quantity))
-        poured = Run.objects.within(workshop).filter(batch__in=self._batches).values_list("batch", "announced_on")
-        self._announced: dict[int, date] = dict(poured) if self._batches else {}
 
     def known_days(self, material: models.Material) -> int:
         """Return for how many days uses of a material were written down."""
@@ -131,13 +124,6 @@ class _Past:
         if material.first_received_on is not None:
             since.append((self.today - material.first_received_on).days)
         return min(max(since, default=0), KNOWN_DAYS - 1) + 1
-
-    def notices(self) -> list[int]:
-        """Return of each batch how many days before it was planned."""
-        return [
-            (self.today + timedelta(days=day) - self._announced[batch]).days if batch in self._announced else 0
-            for batch, day in self._batches.items()
-        ]
 
 
 def _lots(workshop: Workshop, today: date) -> dict[int, list[Lot]]:

@@ -41,7 +41,7 @@ def use_history(*, material: Material, planned: Sequence[Planned], at: datetime)
 def use_histories(*, workshop: Workshop, planned: Mapping[int, Sequence[Planned]], at: datetime) -> dict[int, UseHistory]:
     """Return what is known of the use of each material that is a key of *planned*, its planned runs beside it.
 
-    Four queries, however many they are. How often anything is used is counted over the last ``RECENT_DAYS`` days, so
+    Five queries, however many they are. How often anything is used is counted over the last ``RECENT_DAYS`` days, so
     that it costs the same however long the house has been kept.
     """
     today = local_day(at, workshop.time_zone)
@@ -52,7 +52,7 @@ def use_histories(*, workshop: Workshop, planned: Mapping[int, Sequence[Planned]
     first_receipts = dict(materials.values_list("pk", "first_received_on"))
     recent = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS)).count()
     rate = mean_rate(recent, [min(_days_known(day, today), RECENT_DAYS) for day in first_receipts.values()], season)
-    announced = share_open([pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS])
+    announced = announced_by(workshop=workshop, pours=pours, at=at)
     found = {}
     for material, runs in planned.items():
         uses = used.get(material, [])
@@ -99,6 +99,18 @@ def pours_since(workshop: Workshop, today: date, at: datetime) -> list[Pour]:
         notice = 0 if announced_on is None else max((poured_on - announced_on).days, 0)
         found.append(Pour(min((poured_on - today).days, 0), None if is_brought_in else notice))
     return found
+
+
+def announced_by(*, workshop: Workshop, pours: Sequence[Pour], at: datetime) -> Floats:
+    """Return the share of use on each day ahead that is not planned yet, by *pours* of the last year; without days where
+    too few tell it.
+
+    What was used of no batch is not planned by planning pours. Of what was brought in nobody knows; one query.
+    """
+    notices = [pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS]
+    used = Movement.objects.within(workshop).used_since(at - timedelta(days=YEAR_DAYS))
+    others = used.filter(batch_use__isnull=True).exclude(source=Movement.Source.IMPORT).count()
+    return share_open(notices, others)
 
 
 def _season(pours: Sequence[Pour], today: date) -> Season:

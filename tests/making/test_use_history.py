@@ -6,7 +6,9 @@ from decimal import Decimal
 import pytest
 
 from curehouse.core.stock.reorder.announced import share_open
+from curehouse.flows.reorder_room import read_room
 from curehouse.flows.use_stock import UseLine, book_use
+from curehouse.making.models import Batch
 from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run, pour_run
 from curehouse.making.use_history import MOST_KNOWN_DAYS, UseHistory, use_history
@@ -77,6 +79,22 @@ def test_pours_tell_how_long_before_they_were_planned_but_those_brought_in_do_no
     notice = (batch.poured_at.date() - run.announced_on).days
     assert notice > 5
     assert history(world, olive).announced.tolist() == share_open([notice, *[0] * 9]).tolist()
+    Batch.unscoped.filter(pk=batch.pk).update(is_brought_in=True)
+    assert history(world, olive).announced.tolist() == [], "nobody knows when it was planned"
+
+
+def test_the_page_and_the_night_are_told_the_same_of_how_early_runs_are_planned(world: World) -> None:
+    lot = world.lot("900")
+    for place in range(12):
+        world.batch(cut_days_ago=20, formula_name=f"Never planned {place}")
+    used(world, lot, 3)
+    told = history(world, lot.material).announced.tolist()
+    assert told == share_open([0] * 12, 1).tolist()
+    Batch.unscoped.update(is_brought_in=True)
+    for asked in (history(world, lot.material).announced, read_room(workshop=world.workshop, at=world.now).unplanned):
+        assert asked.tolist() == []
+    Batch.unscoped.update(is_brought_in=False)
+    assert read_room(workshop=world.workshop, at=world.now).unplanned.tolist() == told
 
 
 def test_a_house_of_a_year_has_a_season_only_where_its_pours_show_one(world: World) -> None:
