@@ -212,7 +212,7 @@ def test_the_page_asks_as_often_for_many_runs_and_lots_as_for_few(world: World, 
     for place in range(12):
         world.lot("100", best_before=in_days(world, 5 + place))
         planned(world, version, 1 + place, fats_g=100)
-    assert visitor.queries("material", olive.pk) == few <= 32
+    assert visitor.queries("material", olive.pk) == few <= 33
 
 
 def test_the_api_asks_as_often_for_many_rows_as_for_few(world: World, visitor: Visitor, olive: Material, version) -> None:
