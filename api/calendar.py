@@ -41,8 +41,9 @@ class CalendarMarketOut(serializers.Serializer):
     market = serializers.IntegerField()
     name = serializers.CharField()
     held_on = serializers.DateField()
-    bars = serializers.IntegerField(help_text="Of batches that cure.")
+    bars = serializers.IntegerField(help_text="Of batches that cure, without sample bars; each counts for one market.")
     planned_bars = serializers.IntegerField(help_text="Of runs that are planned.")
+    earlier_bars = serializers.IntegerField(help_text="Counted for earlier markets: there if none of them is sold.")
 
 
 class CalendarLoadOut(serializers.Serializer):
@@ -97,6 +98,7 @@ def _told(found: CalendarAhead) -> dict[str, Any]:
                 "held_on": one.market.held_on,
                 "bars": one.bars,
                 "planned_bars": one.planned_bars,
+                "earlier_bars": one.earlier_bars,
             }
             for one in found.markets
         ],

@@ -1,14 +1,16 @@
 """What is to come: pours, cures, markets, and how full the racks are beneath them."""
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from curehouse.common.time import local_day
-from curehouse.curing.models import Cure, ExpectedCure
+from curehouse.curing.models import Cure, ExpectedCure, SampleBar
 from curehouse.curing.outlook import TO_COME, ready_chance
 from curehouse.curing.shelf import DRY_ENOUGH, ShelfAhead, is_stopped, read_shelf
 from curehouse.flows.check_run import Shares, share_out
+from curehouse.flows.enter_batch import RackEntry
 from curehouse.flows.place_clashes import Cramped, cramped_on
 from curehouse.making.models import Batch, Run
 from curehouse.selling.models import Market
@@ -45,12 +47,17 @@ class CureToEnd:
 
 @dataclass(frozen=True, slots=True)
 class MarketAhead:
-    """A market, and the bars that are likely dry enough by its day: of batches that cure, and of runs that are planned."""
+    """A market, and the bars for sale that are likely dry enough by its day: of batches that cure, and of planned runs.
+
+    Each bar counts for the first market that it is dry for; ``earlier_bars`` are those of the markets before, which are
+    there if none of them is sold. Sample bars are not for sale.
+    """
 
     market: Market
     bars: int
     batches: int
     planned_bars: int
+    earlier_bars: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +91,7 @@ def calendar_ahead(*, workshop: Workshop, at: datetime) -> CalendarAhead:
             Batch.objects.within(workshop).filter(state=Batch.State.POURED).select_related("formula").newest_first()
         ),
         cures=cures,
-        markets=tuple(_ahead(one, cures, shelf.kept) for one in markets.filter(held_on__lte=until)),
+        markets=tuple(_ahead(workshop, markets.filter(held_on__lte=until).order_by("held_on", "pk"), cures, shelf.kept)),
         shelf=shelf,
         cramped={one.run.pk: one for one in cramped_on(shelf)},
     )
@@ -103,8 +110,20 @@ def _to_end(cure: Cure, zone: str) -> CureToEnd:
     return CureToEnd(cure, cut_on, first, last, is_dry, stopped)
 
 
-def _ahead(market: Market, cures: Iterable[CureToEnd], to_come: Iterable[ExpectedCure]) -> MarketAhead:
-    ready = [one.cure.batch.bars_left for one in cures if one.counts_for(market.held_on)]
-    # Of runs, those whose places are free again by then: nine of ten such batches are dry enough.
-    planned = [one.bars for one in to_come if one.is_told and one.stays_until <= market.held_on]
-    return MarketAhead(market, sum(ready), len(ready), sum(planned))
+def _ahead(
+    workshop: Workshop, markets: Iterable[Market], cures: Iterable[CureToEnd], to_come: Iterable[ExpectedCure]
+) -> Iterator[MarketAhead]:
+    marked = SampleBar.objects.within(workshop).filter(ended_at__isnull=True).values_list("batch_id", flat=True)
+    samples = Counter(marked.filter(batch__in=[one.cure.batch_id for one in cures]))
+    left, runs, earlier = list(cures), list(to_come), 0
+    # Those that stay are marked at the cut, as many as is usual.
+    marks = RackEntry().sample_bars
+    for market in markets:
+        ready = [one for one in left if one.counts_for(market.held_on)]
+        # Of runs, those whose places are free again by then: nine of ten such batches are dry enough.
+        free = [one for one in runs if one.is_told and one.stays_until <= market.held_on]
+        left, runs = [one for one in left if one not in ready], [one for one in runs if one not in free]
+        for_sale = [max(0, one.cure.batch.bars_left - samples[one.cure.batch_id]) for one in ready]
+        planned = sum(max(0, one.bars - marks) for one in free)
+        yield MarketAhead(market, sum(for_sale), len(ready), planned, earlier)
+        earlier += sum(for_sale) + planned

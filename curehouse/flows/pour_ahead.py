@@ -135,6 +135,11 @@ def _cut_after_days(batches: Sequence[Batch], zone: str) -> int:
     return max(round(median(known)), 0) if known else USUAL_CUT_DAYS
 
 
+def recorded_yield(formula: Formula) -> float | None:
+    """Return how many bars a gram of oils gave in a formula's batches, None where nobody knows."""
+    return _bars_per_g(_batches(formula))
+
+
 def _bars_per_g(batches: Sequence[Batch]) -> float | None:
     known = [batch.bars_cut / float(batch.fats_g) for batch in batches if batch.fats_g and batch.bars_cut]
     return median(known) if known else None

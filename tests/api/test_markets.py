@@ -49,4 +49,4 @@ def test_the_calendar_tells_of_runs_racks_and_markets(world: World, device: Devi
     assert (of_run["run"], of_run["pour_on"]) == (run.pk, day(world, 5))
     assert "no place is kept" in of_run["no_place"]
     (fair,) = told["markets"]
-    assert (fair["name"], fair["bars"], fair["planned_bars"]) == ("Summer fair", 0, 30)
+    assert (fair["name"], fair["bars"], fair["planned_bars"]) == ("Summer fair", 0, 27)

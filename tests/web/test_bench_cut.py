@@ -54,6 +54,14 @@ def test_the_cut_begins_with_now_and_with_the_bars_of_the_last_time(maker: Clien
     assert 'name="bars" value="26"' in page
 
 
+def test_a_smaller_batch_proposes_fewer_bars_and_says_by_what(maker: Client, world: World, poured: Batch) -> None:
+    before = world.batch(cut_days_ago=30, bars=26)
+    Batch.objects.within(world.workshop).filter(pk=poured.pk).update(fats_g=before.fats_g / 2)
+    page = maker.get(reverse("web:batch_cut", args=[poured.pk]))
+    assert 'name="bars" value="13"' in page.content.decode()
+    assert "13 bars are proposed, as its batches gave of" in words_of(page)
+
+
 @pytest.mark.parametrize(
     ("changes", "remedy"),
     [

@@ -66,7 +66,7 @@ def test_pours_cures_and_markets_stand_in_order_with_what_clashes(world: World, 
     assert of_run.beside.word == "no place"
     assert "no place is kept" in " ".join(of_run.trouble)
     assert "the first of 10 by" in lines[2].note
-    assert lines[3].note.startswith("38 bars of 2 batches on the racks are likely dry enough by then")
+    assert lines[3].note.startswith("32 bars of 2 batches on the racks are likely dry enough by then, sample bars left out")
     drawn = answer.content.decode()
     assert "2 places hold 48 bars" in drawn
     assert "this run" not in drawn.partition("curve-legend")[2].partition("</p>")[0]
@@ -79,7 +79,24 @@ def test_a_market_too_soon_counts_only_what_is_dry_by_then(world: World, visitor
     dry = dry_batch(world, formula_name="Castile", bars=18)
     market(visitor, world, 3)
     words = visitor.words("calendar")
-    assert f"{dry.bars_left} bars of 1 batch on the racks are likely dry enough by then" in words
+    assert f"{dry.bars_left - 3} bars of 1 batch on the racks are likely dry enough by then" in words
+
+
+def test_each_bar_counts_for_one_market_and_sample_bars_for_none(world: World, visitor: Visitor, version) -> None:
+    dry = dry_batch(world, formula_name="Castile", bars=18)
+    planned(world, version, bars=30)
+    market(visitor, world, 3, name="First fair")
+    market(visitor, world, 88, name="Last fair")
+    marked = dry.sample_bars.filter(ended_at__isnull=True).count()
+    assert marked == 3
+    first, last = (
+        line.note for week in visitor.get("calendar").context["view"].weeks for line in week.lines if "fair" in line.name
+    )
+    assert first == "15 bars of 1 batch on the racks are likely dry enough by then, sample bars left out"
+    assert last == (
+        "0 bars of 0 batches on the racks are likely dry enough by then, sample bars left out, and 27 of runs that are "
+        "planned; besides 15 bars counted for an earlier market, if none are sold there"
+    )
 
 
 def test_a_run_whose_day_is_past_stands_today_and_says_so(world: World, visitor: Visitor, version) -> None:

@@ -9,13 +9,15 @@ from django.core.paginator import Page, Paginator
 from django.urls import reverse
 
 from curehouse.common.errors import DomainError
-from curehouse.common.units import from_grams
+from curehouse.common.units import from_grams, show_mass
 from curehouse.curing.models import Position, SampleBar
 from curehouse.curing.services.places import bars_without_place
+from curehouse.flows.pour_ahead import recorded_yield
 from curehouse.making.leaving import HELD, obstacles
 from curehouse.making.liquids import liquid_kinds
 from curehouse.making.lye import alkalis_in_words
-from curehouse.making.models import Batch, BatchLiquid, Formula
+from curehouse.making.models import Batch, BatchLiquid, Formula, Run
+from curehouse.making.services import MOST_BARS
 from curehouse.web.access import Visit
 from curehouse.web.forms.batch import APART, as_confirmed
 from curehouse.web.forms.fields import trimmed
@@ -148,10 +150,19 @@ def _row(liquid: BatchLiquid) -> dict[str, Any]:
     }
 
 
-def last_bars(visit: Visit, batch: Batch) -> int | None:
-    """Return how many bars the formula gave the last time it was cut."""
-    cut_before = Batch.objects.within(visit.workshop).filter(formula=batch.formula_id, bars_cut__gt=0)
-    return cut_before.newest_first().values_list("bars_cut", flat=True).first()
+def proposed_bars(visit: Visit, batch: Batch) -> tuple[int | None, str]:
+    """Return how many bars a batch gives, and by what: as its run says, else by what batches of its formula gave."""
+    run = Run.objects.within(visit.workshop).filter(batch=batch, bars__isnull=False).first()
+    if run is not None:
+        return run.bars, f"{run.bars} bars are proposed, as its run was planned."
+    bars_per_g = recorded_yield(batch.formula)
+    if bars_per_g is None or batch.fats_g is None:
+        cut_before = Batch.objects.within(visit.workshop).filter(formula=batch.formula_id, bars_cut__gt=0)
+        last = cut_before.newest_first().values_list("bars_cut", flat=True).first()
+        return last, "" if last is None else f"{count(last, 'bar')} came of it the last time."
+    bars = min(max(round(bars_per_g * float(batch.fats_g)), 1), MOST_BARS)
+    oils = show_mass(batch.fats_g, visit.workshop.unit)
+    return bars, f"{count(bars, 'bar')} are proposed, as its batches gave of {oils} of oils so far."
 
 
 @dataclass(frozen=True, slots=True)

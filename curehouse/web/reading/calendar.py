@@ -109,9 +109,12 @@ def _of_cure(one: CureToEnd, found: CalendarAhead) -> CalendarLine:
 
 
 def _of_market(one: MarketAhead, found: CalendarAhead) -> CalendarLine:
-    said = f"{count(one.bars, 'bar')} of {count(one.batches, 'batch', 'batches')} on the racks are likely dry enough by then"
+    of = f"{count(one.bars, 'bar')} of {count(one.batches, 'batch', 'batches')} on the racks"
+    said = f"{of} are likely dry enough by then, sample bars left out"
     if one.planned_bars:
         said += f", and {one.planned_bars} of runs that are planned"
+    if one.earlier_bars:
+        said += f"; besides {count(one.earlier_bars, 'bar')} counted for an earlier market, if none are sold there"
     if one.market.note:
         said += f". {one.market.note}"
     href = reverse("web:market", args=[one.market.pk])

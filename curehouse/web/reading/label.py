@@ -20,7 +20,7 @@ from curehouse.curing.labels import (
     months_after,
 )
 from curehouse.curing.models import Cure, LabelWeight
-from curehouse.curing.models.verdicts import State
+from curehouse.curing.shelf import DRY_ENOUGH
 from curehouse.making.models import Batch
 from curehouse.web.forms.label import months_words
 from curehouse.web.reading.days import Calendar
@@ -29,7 +29,6 @@ from curehouse.web.reading.words import count
 from curehouse.workshops.models import Workshop
 
 _SHORT_PRINT = 12
-_DRY_ENOUGH = {State.READY, State.CHECK_DUE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +100,7 @@ def first_asked(cure: Cure, calendar: Calendar, last: LabelWeight | None) -> dic
 def _packed_on(cure: Cure, rule: dict[str, Any], cut_on: date, today: date) -> date:
     """Return a day by which most such batches are ready, not before today."""
     by = cure.forecast.foretold["ready_day"]["p90"]
-    day = rule["min_days"] if cure.state in _DRY_ENOUGH else rule["latest_day"] if by >= rule["horizon_days"] else round(by)
+    day = rule["min_days"] if cure.state in DRY_ENOUGH else rule["latest_day"] if by >= rule["horizon_days"] else round(by)
     return max(today, cut_on + timedelta(days=day))
 
 

@@ -11,13 +11,14 @@ from curehouse.curing.models import Cure
 from curehouse.curing.models.verdicts import State
 from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.outlook import TO_COME, ready_chance, window_word
+from curehouse.curing.shelf import DRY_ENOUGH
 from curehouse.making.leaving import CHECK_NEEDED
 from curehouse.web.marks import mark_in_the_way
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.words import count
 
 MOST_DAYS = 84
-_DRY_ENOUGH = {State.READY, State.CHECK_DUE}
+
 _NOT_FORETOLD = "not foretold"
 
 
@@ -71,7 +72,7 @@ class Ahead:
         """Return how likely a batch is ready by then (its forecast and obstacles at hand); None where nothing tells."""
         if stays(cure):
             return None
-        if cure.state in _DRY_ENOUGH:
+        if cure.state in DRY_ENOUGH:
             return SURE
         if cure.forecast is None or cure.state not in TO_COME:
             return None

@@ -10,7 +10,7 @@ from django.urls import reverse
 from curehouse.common.time import day_words
 from curehouse.common.units import show_at_least, show_at_most
 from curehouse.core.stock.allocation import NOTHING
-from curehouse.core.stock.netting import MaterialCheck, Prospect, RunMaterial, Supplied
+from curehouse.core.stock.netting import MaterialCheck, Prospect, RunMaterial
 from curehouse.core.stock.stand_ins import Instead
 from curehouse.core.stock.supplied import Taken
 from curehouse.flows.check_run import Held, MovedRun, Shares, run_key
@@ -21,6 +21,7 @@ from curehouse.web.forms.formula_lines import one_way
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import roughly
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.free_words import free_words
 from curehouse.web.reading.words import count
 from inventory.models import Lot
 from inventory.queries.orders import Arrival
@@ -128,7 +129,7 @@ def _material(one: MaterialCheck, held: Held, words: _Words, on: str) -> Materia
     material, unit = held.materials[one.material], words.unit
     own = [held.lots[taken.supply] for taken in one.likely.takes] if one.instead else _lots_of(one.material, held)
     likely = replace(one.likely, free_g=floor(one.likely.free_g * 10) / 10) if one.instead else one.likely
-    figures = _figures(likely, one.safe, unit, by_eye=any(lot.is_estimated for lot in own))
+    figures = free_words(likely, one.safe, unit, by_eye=any(lot.is_estimated for lot in own))
     return MaterialLine(
         name=material.name,
         href=reverse("web:material", args=[material.pk]),
@@ -167,22 +168,6 @@ def _standing(likely_short: float, safe_short: float) -> Mark:
 
 def _lots_of(material: str, held: Held) -> list[Lot]:
     return [lot for lot in held.lots.values() if str(lot.material_id) == material]
-
-
-def _figures(likely: Supplied, safe: Supplied, unit: str, *, by_eye: bool) -> str:
-    """Return how what is free comes about, as a sum that adds up; *by_eye* a part of what is here was judged by eye."""
-    said = [
-        f"{roughly(show_at_most(likely.here_g, unit), is_estimate=by_eye)} here{', a part of it estimated' if by_eye else ''}"
-    ]
-    if likely.coming_g:
-        sure = "" if safe.coming_g == likely.coming_g else f", safely {show_at_most(safe.coming_g, unit)}"
-        said.append(f"{show_at_most(likely.coming_g, unit)} come in time{sure}")
-    if likely.taken_before_g:
-        said.append(f"{show_at_least(likely.taken_before_g, unit)} go into runs up to then")
-    if likely.kept_for_later_g:
-        said.append(f"{show_at_least(likely.kept_for_later_g, unit)} stay for later runs")
-    rest = f"; {show_at_least(likely.made_up_g, unit)} made up from its parts" if likely.made_up_g else ""
-    return f"{', '.join(said)}: {show_at_most(likely.free_g, unit)} free{rest}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,15 @@ from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
 from curehouse.web.forms.batch import BatchForm, CutForm
 from curehouse.web.forms.liquids import typed_rows
-from curehouse.web.reading.bench import entered_words, formula_names, last_bars, last_ones, lye_question, positions, start_like
+from curehouse.web.reading.bench import (
+    entered_words,
+    formula_names,
+    last_ones,
+    lye_question,
+    positions,
+    proposed_bars,
+    start_like,
+)
 from curehouse.web.reading.pour import grams_of, start_from
 from curehouse.web.reading.runs import run_words
 from curehouse.web.views.runs import run_here
@@ -112,7 +120,8 @@ def batch_cut(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     """Cut a batch that was poured."""
     request.room = "bench"
     batch = _batch(visit, pk)
-    start = {"cut_at": visit.at, "bars": last_bars(visit, batch)}
+    bars, by_what = proposed_bars(visit, batch)
+    start = {"cut_at": visit.at, "bars": bars}
     form = CutForm(request.POST or None, workshop=visit.workshop, positions=positions(visit), initial=start)
     form.offer_kept(kept_places_of(batch))
 
@@ -122,5 +131,5 @@ def batch_cut(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
         messages.success(request, entered_words(done))
         return reverse("web:batch", args=[batch.pk])
 
-    page = {"form": form, "batch": batch}
+    page = {"form": form, "batch": batch, "by_what": by_what}
     return done_once(request, visit, form, work) or render(request, "web/bench/batch_cut.html", page)
