@@ -51,14 +51,28 @@ def is_unkept(key: str) -> bool:
 
 def recipe_of(blend: Blend) -> Recipe:
     """Return the shares of a recipe, its parts at hand."""
-    parts = sorted(blend.parts.all(), key=lambda part: part.place)
+    return _recipe(blend, sorted(blend.parts.all(), key=lambda part: part.place))
+
+
+def _recipe(blend: Blend, parts: Sequence[BlendPart]) -> Recipe:
     whole = sum((part.parts for part in parts), Decimal(0)) * blend.yielded
     return Recipe(blend, tuple((part, part.parts / whole) for part in parts))
 
 
 def recipes_of(workshop: Workshop) -> dict[int, Recipe]:
-    """Return the recipes in force by the key of what is made; two queries, one where nothing is made."""
-    return {blend.material_id: recipe_of(blend) for blend in Blend.objects.within(workshop).in_force()}
+    """Return the recipes in force by the key of what is made; one query."""
+    rows: dict[Blend, list[BlendPart]] = {}
+    newest = Blend.objects.within(workshop).written().values("pk")
+    parts = BlendPart.objects.within(workshop).filter(blend__in=newest, blend__material__retired_at=None)
+    for part in parts.select_related("blend__material", "material").order_by("blend__material__name", "blend", "place"):
+        rows.setdefault(part.blend, []).append(part)
+    return {blend.material_id: _recipe(blend, own) for blend, own in rows.items()}
+
+
+def materials_in(recipes: Mapping[int, Recipe]) -> dict[int, Material]:
+    """Return by their keys what is made by recipes, and all their parts that are kept in the storeroom."""
+    made = {key: one.material for key, one in recipes.items()}
+    return made | {part.material_id: part.material for one in recipes.values() for part, _share in one.shares if part.material}
 
 
 def hang_together(recipes: Mapping[int, Recipe], materials: Iterable[int]) -> set[int]:

@@ -18,7 +18,7 @@ from curehouse.making.services.run_needs import RunNeeds, run_needs
 from curehouse.making.services.runs import clean_fats, clean_run_day
 from curehouse.workshops.models import Workshop
 from inventory.adapter import arrival_key, deliveries, lot_key, stock_lots
-from inventory.blends import WITHOUT_END_G, Recipe, hang_together, is_unkept, recipes_of
+from inventory.blends import WITHOUT_END_G, Recipe, hang_together, is_unkept, materials_in, recipes_of
 from inventory.models import Lot, Material, OrderLine
 from inventory.queries.orders import Arrival
 
@@ -202,17 +202,17 @@ def sharers_of(
     recipes: Mapping[int, Recipe] | None = None,
     read: Mapping[int, Sequence[Lot]] | None = None,
 ) -> Sharers:
-    """Return all that is there and planned of *materials*, as every check of a run counts it; five queries, seven with blends.
+    """Return all that is there and planned of *materials*, as every check of a run counts it; five queries, six with blends.
 
     With what is made from others belong its parts, and with parts what they are taken for. *read* are the lots that are
     usable today, of materials whose lots were read already.
     """
     today = local_day(at, workshop.time_zone)
     recipes = recipes_of(workshop) if recipes is None else recipes
-    known = {str(one.pk): one for one in materials}
-    keys = hang_together(recipes, {one.pk for one in known.values()})
-    if more := keys - {one.pk for one in known.values()}:
-        known |= {str(one.pk): one for one in Material.objects.within(workshop).filter(pk__in=more)}
+    asked = {one.pk: one for one in materials}
+    keys = hang_together(recipes, asked)
+    # What hangs together with them stands in the recipes.
+    known = {str(pk): one for pk, one in (materials_in(recipes) | asked).items() if pk in keys}
     lots = [lot for key in sorted(keys) for lot in (read or {}).get(key, ())]
     if unread := keys - (read or {}).keys():
         lots += Lot.objects.within(workshop).filter(material__in=unread).usable(on=today).first_expired_first().named()

@@ -21,12 +21,20 @@ from inventory.services.entries import clean_amount, clean_moment, clean_reason,
 from inventory.services.posting import Posting, does_not_fit, lock_lot, write_rows
 from inventory.services.recounts import check_counted_since, keep_estimated, write_taken_back
 from inventory.services.settling import Settled, settle
+from inventory.solutions import is_dissolved
 
 logger = logging.getLogger(__name__)
 
 PAGE = Movement.Source.PAGE
 FOLLOWS_COUNT = "This row follows from a count: take back the count, or what was entered late before it."
+# A kitchen scale shows whole grams: so much more may be its last figure.
+_A_GRAM = Decimal(1)
 FOLLOWS_USE = "This was found for a use: take back that use, and it goes with it."
+_GROWN = (
+    "How strong {lot} is follows from what was dissolved in it, so a count adds nothing to it. If an earlier count, a use or "
+    "a write-off says too much, take that back and count again. If more was dissolved, make that as a lot of its own. If "
+    "anything was poured to it, nobody knows how strong it is any more: put it in quarantine."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +165,7 @@ def count(
     What was booked after that moment is left out of what is expected, so a count may be entered late. An estimate
     without a figure (None) says that by eye it may be what is booked. *seen* is the newest count of the lot that
     whoever counted knew of, if they say: another figure than somebody else's since then is asked about.
+    Of lye that was dissolved here no more is found than is booked: nobody would know how strong that is.
     """
     row = lock_lot(workshop=actor.workshop, lot=lot)
     moment = clean_moment(moment, row, actor.workshop, at=at)
@@ -172,6 +181,8 @@ def count(
         check_counted_since(row, seen=seen, zone=actor.workshop.time_zone, unit=actor.workshop.unit)
         booked, here = (show_amount(one, row.material, actor.workshop.unit) for one in (expected, found))
         how = "judged by eye" if is_estimate else "counted"
+        if found > expected + _A_GRAM and is_dissolved(row):
+            raise Conflict("grown", f"{booked} are booked and {here} {how}. {_GROWN.format(lot=row)}", field="counted")
         said = clean_reason(reason, ask=f"{booked} are booked and {here} {how}: say why.")
         (moved,) = write_rows(
             actor=actor, postings=[Posting(row, Movement.Kind.COUNT, found - expected, moment, said)], at=at, source=source

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from curehouse.common.errors import Conflict
 from curehouse.core.chemistry.alkali import Alkali
 from curehouse.core.chemistry.bounds import Bounds
 from curehouse.flows.stock import count, reverse, take_back_count, write_off
@@ -12,7 +13,7 @@ from curehouse.making.formulas.solutions import dissolved_of
 from curehouse.making.models import Batch
 from inventory.models import Lot, Movement
 from inventory.services.movements import Counted
-from tests.flows.test_lye_in_water import Dissolving
+from tests.flows.test_lye_in_water import Dissolving, refused
 from tests.world import World
 
 pytestmark = pytest.mark.django_db
@@ -88,19 +89,22 @@ def test_each_count_is_held_against_what_was_left_then(bench: Drying) -> None:
     assert bench.strong(lot).high == high_of(1000 / 900 * 100 / 90)
 
 
-def test_a_count_that_finds_more_brings_no_water_back(bench: Drying) -> None:
+def test_a_count_that_finds_more_is_refused_and_brings_no_water_back(bench: Drying) -> None:
     lot = bench.dissolve().lot
     bench.counted(lot, "900")
-    found = bench.counted(lot, "1000")
-    assert bench.strong(lot).high == high_of(1000 / 900)
-    take_back_count(actor=bench.world.actor, count=found.count, reason="misread", at=bench.world.now)
+    with pytest.raises(Conflict, match="900 g are booked and 1000 g counted"):
+        bench.counted(lot, "1000")
     assert bench.strong(lot).high == high_of(1000 / 900)
 
 
 def test_what_was_lost_by_a_slip_of_the_pen_and_found_again_hides_nothing(bench: Drying) -> None:
     lot = bench.dissolve().lot
-    bench.lost(lot, "600", "spilt")
-    bench.counted(lot, "500")
+    lost = bench.lost(lot, "600", "spilt")
+    with pytest.raises(Conflict, match="400 g are booked and 500 g counted"):
+        bench.counted(lot, "500")
+    bench.later()
+    reverse(actor=bench.world.actor, movement=lost, reason="it was 500", at=bench.world.now)
+    bench.lost(lot, "500", "spilt")
     bench.counted(lot, "400")
     assert bench.strong(lot).high >= WEIGHED * 500 / 400
 
@@ -188,3 +192,28 @@ def test_a_pour_is_reckoned_as_strong_as_it_can_have_been_then(bench: Drying) ->
     assert found is not None
     assert found.strong(Alkali.NAOH, step_g=0.01, used=True).high == high_of(1000 / 850)
     assert found.strong(Alkali.NAOH, step_g=0.01) is None, "of what is found there later nobody knows it"
+
+
+def test_a_count_adds_nothing_to_lye_that_was_dissolved_here(bench: Dissolving) -> None:
+    """Whoever tops a jug up with another solution, or with water, changes how strong it is, and a count tells neither."""
+    world, lot = bench.world, bench.dissolve().lot
+    how = {"actor": world.actor, "lot": lot, "at": world.now, "moment": world.now}
+    said = refused("grown", lambda: count(counted=Decimal(1200), reason="topped up", **how))
+    assert "1000 g are booked and 1200 g counted" in said
+    assert "make that as a lot of its own" in said
+    refused("grown", lambda: count(counted=Decimal(1200), reason="by eye", is_estimate=True, **how))
+    lot.refresh_from_db()
+    assert lot.on_hand == 1000
+    # A scale that shows whole grams may say a gram more, and of dry lye a count may say what it likes.
+    count(counted=Decimal(1001), reason="the scale", **how)
+    count(**{**how, "lot": bench.dry}, counted=Decimal(6000), reason="a tub was forgotten")
+
+
+def test_a_wrong_count_of_a_solution_is_taken_back_and_counted_anew(bench: Dissolving) -> None:
+    world, lot = bench.world, bench.dissolve().lot
+    how = {"actor": world.actor, "lot": lot, "at": world.now, "moment": world.now}
+    wrong = count(counted=Decimal(100), reason="misread", **how)
+    said = refused("grown", lambda: count(counted=Decimal(1000), reason="weighed again", **how))
+    assert "take that back and count again" in said
+    reverse(actor=world.actor, movement=wrong.moved, reason="misread", at=world.now)
+    count(counted=Decimal(1000), **how)

@@ -14,6 +14,7 @@ from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.making.formulas.entries import LineEntry, Role
 from curehouse.making.services.formulas import write_formula
 from inventory.models import Blend, Lot, Making, MakingTake, Material
+from tests.flows.test_lye_in_water import Dissolving
 from tests.formulas import LIQUIDS, fat, formula_entry, liquid
 from tests.web.visitor import Visitor
 from tests.world import World
@@ -156,6 +157,29 @@ def test_the_sheet_offers_what_is_dissolved_and_a_weight_off_its_recipe_is_asked
     assert "so weigh only" in sheet
     assert "not 330.0 g" in sheet
     assert "At the pour say" in sheet
+    # The water's own row says it too: the full water is for the dry lye.
+    assert "with the dry lye; with Lye solution, lot" in sheet
+    assert "for it brings the rest" in sheet
+    page = words_of(visitor, "material", solution.pk)
+    assert "Make some" in page
+    assert "Receive a lot" not in page, "it is dissolved here and bought from nobody"
+    assert "Receive a lot" in words_of(visitor, "material", lye.pk)
+
+
+def test_every_jug_that_may_serve_stands_on_the_sheet_the_first_expired_first(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("django.utils.timezone.now", lambda: world.now)
+    bench, visitor = Dissolving(world), Visitor(world)
+    lots = [bench.dissolve("300", "300").lot for _jug in range(5)]
+    spent = bench.dissolve("20", "20").lot
+    version = bench.soap()
+    sheet = words_of(visitor, "formula_version", version.pk)
+    places = [sheet.index(f"or {lot}") for lot in lots]
+    assert places == sorted(places)
+    assert f"or {spent}" in sheet
+    assert "not for this one: there is not enough of it" in sheet
+    assert "less with lye that is dissolved, which brings water: how much stands below" in sheet
 
 
 def test_lye_that_did_not_all_dissolve_waits_and_the_page_says_why(world: World) -> None:

@@ -15,6 +15,7 @@ from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run
 from inventory.models import Order
 from inventory.services.orders import promise, send_order, write_order
+from tests.flows.test_lye_in_water import Dissolving
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.web.bench_typing import NOT_CUT, enter
 from tests.web.on_round import text_of
@@ -272,3 +273,18 @@ def test_a_run_beside_forty_others_takes_as_few_queries_as_beside_four(world: Wo
     with CaptureQueriesContext(connection) as captured:
         hold_run(version=version, fats_g=Decimal(2000), pour_on=world.now.date(), at=world.now)
     assert len(captured) <= 10, "the storeroom's part of it"
+
+
+def test_lye_that_is_dissolved_beforehand_costs_a_check_four_queries(world: World, visitor: Visitor) -> None:
+    """Three say how strong it is; one reads its lots, for they are of another material."""
+    bench = Dissolving(world)
+    version = bench.soap()
+    how = {"version": version, "fats_g": Decimal(500), "pour_on": world.now.date(), "at": world.now}
+    with CaptureQueriesContext(connection) as written:
+        hold_run(**how)
+    bench.dissolve("300", "300")
+    with CaptureQueriesContext(connection) as dissolved:
+        held = hold_run(**how)
+    assert held.dry_in, "it is what the run is promised"
+    assert len(dissolved) <= len(written) + 3
+    assert len(written) <= 11

@@ -31,7 +31,7 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.formula_lots import lye_note, weigh_note
 from curehouse.web.reading.formula_values import CountedLine, counted_lines
-from curehouse.web.reading.made_before import MadeBefore, dissolved_note, dissolved_said, lye_weight, made_before, mix_note
+from curehouse.web.reading.made_before import MadeBefore, dissolved_note, dissolved_said, lye_weight, made_before, made_note
 from curehouse.web.reading.weights import step, weight, weight_at_least
 from curehouse.web.reading.words import count
 from curehouse.workshops.roles import Right
@@ -267,7 +267,7 @@ def _weigh_groups(
                 line.name,
                 (weight_at_least if line.role in _TAKES_LYE else weight)(mass, unit),
                 percent(float(mass / fats_g)),
-                mix_note(line, one, before.recipes, unit) or weigh_note(one, line, mass, unit, in_own_size=in_own_size),
+                made_note(before, one, line, mass, unit) or weigh_note(one, line, mass, unit, in_own_size=in_own_size),
             )
             for line, mass in pairs
             if line.role in roles and line.goes_in == goes_in

@@ -6,7 +6,7 @@ from decimal import ROUND_DOWN, Decimal
 
 from curehouse.core.chemistry.lye import LyeAmount
 from curehouse.making.formulas.adapter import Planned
-from curehouse.making.formulas.entries import LineEntry
+from curehouse.making.formulas.entries import GoesIn, LineEntry
 from curehouse.making.formulas.in_place import InPlace, front_water_g, in_place_of_lye
 from curehouse.making.formulas.lots import lacking_g, of_material, wanted_of
 from curehouse.web.access import Visit
@@ -15,8 +15,6 @@ from curehouse.web.reading.pour import lye_figure, lye_grams
 from curehouse.web.reading.weights import weight
 from inventory.blends import Recipe, recipes_of
 
-# So many lots of what is dissolved are offered; the others are seen in the storeroom.
-_MOST_LOTS = 4
 _A_TENTH, _A_HUNDREDTH = Decimal("0.1"), Decimal("0.01")
 
 
@@ -31,7 +29,7 @@ class MadeBefore:
 def made_before(visit: Visit, one: Planned, lye: Sequence[LyeAmount]) -> MadeBefore:
     """Read it: of *lye* that may be weighed out what is dissolved; a constant number of queries."""
     today = Calendar(visit.workshop, visit.at).today
-    return MadeBefore(in_place_of_lye(visit.workshop, one, lye, on=today)[:_MOST_LOTS], recipes_of(visit.workshop))
+    return MadeBefore(in_place_of_lye(visit.workshop, one, lye, on=today), recipes_of(visit.workshop))
 
 
 def lye_weight(grams: float, unit: str) -> str:
@@ -46,6 +44,26 @@ def dissolved_note(found: InPlace) -> str:
     return f"not for this one: {found.why_not}" if found.why_not else "in place of the dry lye, never beside it"
 
 
+def made_note(before: MadeBefore, one: Planned, line: LineEntry, mass_g: Decimal, unit: str) -> str:
+    """Return what stands beside a weight because of what was made beforehand; nothing where none of that concerns it."""
+    return mix_note(line, one, before.recipes, unit) or water_note(before, one, line, mass_g, unit)
+
+
+def water_note(before: MadeBefore, one: Planned, line: LineEntry, mass_g: Decimal, unit: str) -> str:
+    """Return what stands beside the water in front: that with lye that is dissolved less of it is weighed."""
+    brought = [found for found in before.lye if not found.why_not]
+    if not brought or line.key != "water" or line.goes_in != GoesIn.FRONT:
+        return ""
+    if len(brought) > 1 or mass_g != front_water_g(one):
+        return "with the dry lye; less with lye that is dissolved, which brings water: how much stands below"
+    (found,) = brought
+    return f"with the dry lye; with {found.lot} only {weight(mass_g - _water_of(found), unit)}, for it brings the rest"
+
+
+def _water_of(found: InPlace) -> Decimal:
+    return Decimal(str(found.water_g)).quantize(_A_TENTH)
+
+
 def dissolved_said(before: MadeBefore, one: Planned, unit: str) -> list[str]:
     """Say of each lye that is dissolved and stands for the dry one what comes with it, and how it is told at the pour."""
     front_g = front_water_g(one)
@@ -53,7 +71,7 @@ def dissolved_said(before: MadeBefore, one: Planned, unit: str) -> list[str]:
     for found in before.lye:
         if found.why_not:
             continue
-        water_g = Decimal(str(found.water_g)).quantize(_A_TENTH)
+        water_g = _water_of(found)
         less = f"weigh only {weight(front_g - water_g, unit)} of water in front, not {weight(front_g, unit)}"
         if len(one.formula.lye) > 1:
             # Of two lyes both may come dissolved.

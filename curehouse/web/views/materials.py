@@ -49,6 +49,8 @@ def material(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     offers = Offer.objects.within(visit.workshop).filter(material=view.material).named().standing_first()[:_MOST_LOTS]
     page = {"view": view, "material": view.material, "offers": offer_lines(visit, offers)}
     page["recipe"] = read_recipe(visit, view.material)
+    # Lye that is dissolved here is bought from nobody.
+    page["is_only_made"] = page["recipe"].is_made and view.material.kind == Material.Kind.LYE
     # What is out of use has no stock, and is not wanted any more.
     page["ahead"] = None if view.material.retired_at else read_ahead(visit, view.material)
     return render(request, "web/storeroom/material.html", page)
