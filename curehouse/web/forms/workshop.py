@@ -11,7 +11,7 @@ from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberFi
 from curehouse.web.forms.offers import MoneyField
 from curehouse.workshops.models import Scale, Workshop
 from curehouse.workshops.roles import Reach
-from curehouse.workshops.services.house import MOST_TURN_EVERY, MOST_TURN_FOR
+from curehouse.workshops.services.turn_days import MOST_TURN_EVERY, MOST_TURN_FOR
 
 # What the house weighs when it works out what to order.
 MONEY = {

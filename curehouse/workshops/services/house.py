@@ -24,6 +24,7 @@ from curehouse.common.units import GRAM, LARGEST_G, OUNCE, SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare, Submission, User, Workshop
 from curehouse.workshops.roles import Reach
+from curehouse.workshops.services.turn_days import clean_turn_every, clean_turn_for
 
 logger = logging.getLogger(__name__)
 
@@ -150,18 +151,14 @@ _CLEANERS = {
     "time_zone": clean_time_zone,
     "currency": clean_currency,
     "round_days": clean_round_days,
+    "turn_every_days": clean_turn_every,
+    "turn_for_days": clean_turn_for,
 }
 # What money is lost by; None is reckoned.
 _MONEY = {
     "late_batch_cost": "What a batch that waits costs", "late_day_cost": "What a day of waiting costs",
     "order_work_cost": "What the work of an order costs",
 }  # fmt: skip
-# How often bars are turned (None: nobody is reminded), and how long: the least, the most and how it is said.
-MOST_TURN_EVERY, MOST_TURN_FOR = 28, 365
-_TURNING = {
-    "turn_every_days": (MOST_TURN_EVERY, "How often bars are turned is a whole number of days from 1 to 28, or is left empty."),
-    "turn_for_days": (MOST_TURN_FOR, "For how long bars are turned is a whole number of days from 1 to 365."),
-}
 _MOST_MONEY = Decimal("9999999.99")
 _TEXTS = {"check_method": 120, "check_limit": 200}
 _RULE = ("min_days", "latest_day", "weekly_loss_limit_pct", "water_left_limit_pct")
@@ -190,12 +187,6 @@ def _clean_choice(name: str, value: Any) -> Any:
     if name in _MONEY:
         if value is not None and not 0 <= value <= _MOST_MONEY:
             raise Invalid("money", f"{_MONEY[name]} lies from 0 to {_MOST_MONEY:f}, or is left empty.", field=name)
-        return value
-    if name in _TURNING:
-        most, says = _TURNING[name]
-        is_none = value is None and name == "turn_every_days"
-        if not is_none and not (isinstance(value, int) and 1 <= value <= most):
-            raise Invalid("turning", says, field=name)
         return value
     if name in _RULE or name == "morning_at":
         return value
