@@ -26,9 +26,7 @@ class CutNoteOut(serializers.ModelSerializer):
 class CutNoteIn(Body):
     """What is seen at the cut, whole: what is left out is not known."""
 
-    gel = ChoiceField(
-        choices=CutNote.Gel.choices, required=False, allow_blank=True, default="", help_text="Empty: nobody looked."
-    )
+    gel = ChoiceField(choices=CutNote.Gel.choices, allow_blank=True, help_text="Empty: nobody looked.")
     trim_g = GramsField(required=False, allow_null=True, default=None, help_text="0 where there were no trimmings.")
     note = TextField(max_length=LONGEST_CUT_NOTE, required=False, allow_blank=True, default="")
 

@@ -68,6 +68,7 @@ DEEDS: Mapping[tuple[str, str], str] = MappingProxyType(
         ("POST", "placements"): "batch_place",
         ("POST", "placements-move"): "batch_move",
         ("POST", "placements-turn"): "batch_turn",
+        ("POST", "turning"): "batches_turn",
         ("POST", "notice-attend"): "notice_done",
         ("POST", "materials"): "material_new",
         ("PATCH", "material"): "material_edit",

@@ -15,8 +15,8 @@ from api.fields import ChoiceField, CountField, KeyField, MomentField
 from api.filtering import ChoiceFilter, KeyFilter, MomentFilter
 from api.views import Body, Listing, WorkshopView
 from curehouse.curing.models import Placement, Position
-from curehouse.curing.services.places import turn
 from curehouse.flows.placing import move, place
+from curehouse.flows.turn import turn_at_place
 from curehouse.making.models import Batch
 from curehouse.workshops.roles import Right
 
@@ -146,5 +146,5 @@ class Turn(_Placing):
     def post(self, request: Request) -> Response:
         """Note that a batch's bars at a position were turned."""
         sent = self.body(TurnIn)
-        row = turn(**self.common(sent), position=self.position(sent))
+        row = turn_at_place(**self.common(sent), position=self.position(sent))
         return Response(self.get_serializer(row).data, status=status.HTTP_201_CREATED)

@@ -46,6 +46,7 @@ from api import (
     suppliers,
     take_outs,
     trail,
+    turning,
     uses,
     workshop,
 )
@@ -95,6 +96,7 @@ _version_1 = [
     path("placements/", placements.Placements.as_view(), name="placements"),
     path("placements/move/", placements.Move.as_view(), name="placements-move"),
     path("placements/turn/", placements.Turn.as_view(), name="placements-turn"),
+    path("turning/", turning.ToBeTurned.as_view(), name="turning"),
     path("forecasts/", forecasts.Forecasts.as_view(), name="forecasts"),
     path("forecasts/<int:pk>/", forecasts.OneForecast.as_view(), name="forecast"),
     path("past-forecasts/", past_forecasts.PastForecasts.as_view(), name="past-forecasts"),

@@ -36,6 +36,8 @@ class WorkshopOut(serializers.ModelSerializer):
             "water_left_limit_pct",
             "check_method",
             "check_limit",
+            "turn_every_days",
+            "turn_for_days",
         ]
         extra_kwargs = {"round_days": {"help_text": "Weekdays of the round, Monday is 0."}}
 

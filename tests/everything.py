@@ -40,6 +40,7 @@ from curehouse.flows.runs import plan_run
 from curehouse.flows.stand_rack import stand_rack
 from curehouse.flows.take_off import put_off
 from curehouse.flows.take_out import take_out
+from curehouse.flows.turn import turn_batches
 from curehouse.flows.use_stock import UseLine, book_use
 from curehouse.flows.weigh import keep
 from curehouse.intake.services import end_step, note_brought, remember_columns, write_import
@@ -87,6 +88,7 @@ def with_everything(world: World) -> Batch:
         actor=world.actor, batch=batch, method="pH strip", value="square 8", passed=True, note="",
         checked_at=world.now, at=world.now,
     )  # fmt: skip
+    turn_batches(actor=world.actor, batch_ids=[batch.pk], turned_at=world.days_ago(20), at=world.now)
     note_cut(actor=world.actor, batch=batch, seen=CutSeen("part", Decimal("86.5"), "the knife dragged"), at=world.now)
     with_blend(world)
     with_orders(world)

@@ -85,6 +85,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "batch_place": "Put bars on a rack",
         "batch_move": "Moved bars",
         "batch_turn": "Turned bars",
+        "batches_turn": "Turned all bars",
         "weigh": "Weighed a sample bar",
         "weigh_many": "Sent weighings",
         "reading_correct": "Corrected a weighing",

@@ -15,6 +15,7 @@ from curehouse.flows.milk_notices import renew_milk
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_notices import renew_runs
 from curehouse.flows.run_places import keep_for_run
+from curehouse.flows.turn_notices import renew_turning
 from curehouse.making.models import Batch, Run
 from curehouse.making.services import BatchEntry, CutSeen, cut_batch, note_cut, write_batch
 from curehouse.making.services.batches import lock_batch
@@ -93,6 +94,9 @@ def enter_batch(*, actor: Actor, entry: BatchEntry, rack: RackEntry, run: Run | 
         _keep_on(batch, at=at)
         renew_places(workshop=actor.workshop, at=at)
         renew_milk(workshop=actor.workshop, at=at)
+    # Entered late, its bars may be to be turned already.
+    renew_turning(workshop=actor.workshop, at=at)
+    if run is not None:
         renew_runs(workshop=actor.workshop, at=at)
     return batch
 
@@ -121,4 +125,5 @@ def cut(*, actor: Actor, batch: Batch, cut_at: datetime, bars: int, rack: RackEn
     row = cut_batch(batch=batch, cut_at=cut_at, bars=bars, at=at)
     _onto_the_racks(actor, row, rack, at=at)
     renew_places(workshop=actor.workshop, at=at)
+    renew_turning(workshop=actor.workshop, at=at)
     return row

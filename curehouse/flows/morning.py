@@ -19,6 +19,7 @@ from curehouse.flows.place_notices import renew_places
 from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.propose import propose_this_morning
 from curehouse.flows.stock_notices import renew_stock
+from curehouse.flows.turn_notices import renew_turning
 from curehouse.notices.services import tell_morning
 from curehouse.workshops.models import Workshop
 from curehouse.workshops.mornings import claim_morning, morning_due
@@ -46,6 +47,7 @@ def begin_day(*, workshop_id: int, at: datetime) -> date | None:
         renew_due(workshop=workshop, at=at, tells_new=True)
         renew_places(workshop=workshop, at=at, tells_new=True)
         renew_milk(workshop=workshop, at=at)
+        renew_turning(workshop=workshop, at=at, tells_new=True)
         renew_stock(workshop=workshop, at=at, tells_new=True)
         renew_orders(workshop=workshop, at=at, tells_new=True)
         renew_proposals(workshop=workshop, at=at, tells_new=True)

@@ -10,6 +10,7 @@ from curehouse.curing.services.cures import end_cure, lock_cure, note_news
 from curehouse.curing.services.places import take_away
 from curehouse.flows.assess import assess_batch
 from curehouse.flows.place_notices import renew_places
+from curehouse.flows.turn_notices import renew_turning
 from curehouse.flows.verdict_notices import about
 from curehouse.making.models import Batch, TakeOut
 from curehouse.making.services import TakeOutEntry, lock_batch
@@ -38,6 +39,7 @@ def take_out(
     if ended:
         note_news(workshop=actor.workshop, batch_id=row.pk, at=at)
     renew_places(workshop=actor.workshop, at=at)
+    renew_turning(workshop=actor.workshop, at=at)
     if row.state == Batch.State.CLOSED and cure is not None:
         end_cure(cure=cure, at=entry.taken_at)
         close(workshop=actor.workshop, about=about(row.pk), reason="The batch was taken out.", at=at)

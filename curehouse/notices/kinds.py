@@ -16,6 +16,7 @@ class Kind(StrEnum):
     READY_SOON = "ready_soon"
     MOVED = "moved"
     WEIGH = "weigh"
+    TURN = "turn"
     EXPIRING = "expiring"
     EXPIRED = "expired"
     RUN_AT_RISK = "run_at_risk"

@@ -44,6 +44,7 @@ DEEDS: Mapping[str, str] = MappingProxyType(
         "second_step": "second_step_on",
         "sign_in_code": "sign_in",
         "supplier": "supplier_edit",
+        "turning": "batches_turn",
         "suppliers": "supplier_new",
     }
 )

@@ -66,6 +66,7 @@ def requests(world: World) -> dict[str, dict[str, Any]]:
         "placements/": placing | {"bars": 5, "when_full": "elsewhere"},
         "placements/move/": placing | {"bars": 5, "origin": there, "when_full": "raise"},
         "placements/turn/": placing,
+        "turning/": {"batches": [batch.pk], "turned_at": moved_at},
         **storeroom_requests(world, batch.pk),
     }
 

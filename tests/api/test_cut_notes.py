@@ -37,7 +37,8 @@ def test_a_batch_that_comes_in_cut_may_say_it_and_one_that_is_not_cut_may_not(wo
 
 def test_what_cannot_be_is_refused(world: World, device: Device) -> None:
     batch, poured = world.batch(), world.batch(cut_days_ago=None)
-    problem(device.post(f"batches/{batch.pk}/cut-notes/", {"trim_g": "-1"}), 400, field="trim_g")
+    problem(device.post(f"batches/{batch.pk}/cut-notes/", {"gel": "", "trim_g": "-1"}), 400, field="trim_g")
     problem(device.post(f"batches/{batch.pk}/cut-notes/", {}), 400, field="gel")
+    problem(device.post(f"batches/{batch.pk}/cut-notes/", {"gel": ""}), 400, "nothing", field="gel")
     problem(device.post(f"batches/{poured.pk}/cut-notes/", {"gel": "all"}), 409)
     assert not CutNote.objects.within(world.workshop).exists()

@@ -65,6 +65,7 @@ MAY_SEE_ALL = {
     "curehouse/curing/services/rooms.py": "the writer of its own tables",
     "curehouse/curing/queries/rooms.py": "subqueries of its own domain",
     "curehouse/curing/balance.py": "verify_places sweeps the whole house",
+    "curehouse/curing/services/turning.py": "the writer of its own tables",
     "curehouse/notices/services/delivering.py": "the writer of its own tables",
     "curehouse/notices/services/telling.py": "the writer of its own tables",
     "curehouse/flows/tick.py": "the tick sweeps all workshops for what is due",

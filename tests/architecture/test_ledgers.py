@@ -22,6 +22,7 @@ NAMED = {
     "LotValue", "Movement", "OfferBreak", "OrderLineStep", "OrderStep",
     "Placement", "PourStep", "PutOff", "RackRoom", "Reading", "ReadingReview",
     "RoomReading", "RoomWithdrawal", "RunChange", "SafetyCheck", "ScaleCheck", "TakeOut",
+    "Turning",
 }  # fmt: skip
 
 REFUSED_IN_PYTHON: dict[str, Callable] = {

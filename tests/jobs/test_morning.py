@@ -101,7 +101,7 @@ def test_morning_that_another_worker_did_meanwhile_is_not_told_again(world: Worl
 
     monkeypatch.setattr("curehouse.flows.morning.assess_all_this_morning", overtaken)
     assert begin_day(workshop_id=world.workshop.pk, at=world.now) is None
-    assert Notice.objects.within(world.workshop).count() == 2
+    assert sorted(one.kind for one in Notice.objects.within(world.workshop)) == ["morning", "turn", "weigh"]
 
 
 def test_morning_of_a_workshop_that_is_gone_is_left_quietly(world: World) -> None:
@@ -118,10 +118,10 @@ def test_morning_removes_what_was_left_half_written(world: World, settings: Any,
 
 
 def test_morning_tells_what_to_weigh_and_sends_the_digest(world: World) -> None:
-    batch = world.batch(cut_days_ago=10)
+    batch = world.batch(cut_days_ago=5)
     begin_day(workshop_id=world.workshop.pk, at=world.now)
     weigh, digest = Notice.objects.within(world.workshop).order_by("pk")
-    due = world.now.date() - timedelta(days=10)
+    due = world.now.date() - timedelta(days=5)
     assert (weigh.key, weigh.title, weigh.path) == (
         f"weigh:batch:{batch.pk}:{due}",
         f"Weigh {batch}",
@@ -185,4 +185,4 @@ def test_morning_begun_again_after_it_was_cut_off_tells_nothing_twice(world: Wor
     assert not Notice.objects.within(world.workshop).exists()
     assert begin_day(workshop_id=world.workshop.pk, at=world.now) == world.now.date()
     assert begin_day(workshop_id=world.workshop.pk, at=world.now) is None
-    assert sorted(one.kind for one in Notice.objects.within(world.workshop)) == ["morning", "weigh"]
+    assert sorted(one.kind for one in Notice.objects.within(world.workshop)) == ["morning", "turn", "weigh"]

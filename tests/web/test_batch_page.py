@@ -249,8 +249,8 @@ def test_a_batch_takes_as_many_queries_for_twenty_weighings_as_for_two(visitor: 
     assess(world, batch)
     # Session, person, membership, batch, sample bars, weighings, reviews, places, cure, history and its length,
     # checks, taken out, liquids, what it took from the storeroom, what holds it, what was seen at
-    # its cut; the count in the title.
-    assert visitor.queries("batch", batch.pk) == few == 18
+    # its cut, when its bars were turned; the count in the title.
+    assert visitor.queries("batch", batch.pk) == few == 19
 
 
 def test_the_verdict_alone_takes_few_queries(visitor: Visitor, world: World) -> None:

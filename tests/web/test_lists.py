@@ -42,6 +42,7 @@ NO_LIST = {
     "runs/run.html": "one run, in the list of runs",
     "formulas/formula.html": "one formula, in the list of formulas",
     "workshop/workshop.html": "the workshop's own pages",
+    "racks/turning.html": "whose bars are to be turned today, worked out anew each time",
     "today/_first_steps.html": "what to do first",
     "today/_rows.html": "what asks for a hand, kept in the lists of batches and notices",
     "today/today.html": "the same",

@@ -23,6 +23,8 @@ PREFERENCES = {
     "currency": "EUR",
     "currency_other": "",
     "round_days": ["1"],
+    "turn_every_days": "7",
+    "turn_for_days": "28",
     "morning_at": "06:30",
 }
 RULE = {"min_days": "28", "weekly_loss_limit_pct": "0.75", "latest_day": "56", "water_left_limit_pct": ""}

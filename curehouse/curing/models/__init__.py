@@ -3,6 +3,7 @@ from curehouse.curing.models.kept_places import ExpectedCure, KeptPlace
 from curehouse.curing.models.labels import LabelWeight
 from curehouse.curing.models.places import Occupancy, Placement, Position, Rack
 from curehouse.curing.models.rooms import RackRoom, Room, RoomDay, RoomReading, RoomWithdrawal
+from curehouse.curing.models.turning import Turning
 from curehouse.curing.models.verdicts import Assessment, Cure
 from curehouse.curing.models.weighing import Reading, ReadingReview, SampleBar
 
@@ -29,4 +30,5 @@ __all__ = [
     "RoomReading",
     "RoomWithdrawal",
     "SampleBar",
+    "Turning",
 ]

@@ -1,6 +1,10 @@
 """Questions about places."""
 
+from collections.abc import Iterable
+from datetime import datetime
 from typing import Self
+
+from django.db.models import Max
 
 from curehouse.workshops.scoping import ScopedLedgerQuerySet, ScopedQuerySet
 
@@ -27,6 +31,11 @@ class OccupancyQuerySet(ScopedQuerySet):
 
 class PlacementQuerySet(ScopedLedgerQuerySet):
     """The history of places."""
+
+    def last_turned(self, batches: Iterable[object]) -> dict[tuple[int, int], datetime]:
+        """Return when the bars of each of *batches* were turned last at each place, by the keys of batch and place."""
+        rows = self.filter(batch__in=batches, act="turned").order_by().values_list("batch", "target").annotate(Max("at"))
+        return {(batch, place): at for batch, place, at in rows}
 
     def newest_first(self) -> Self:
         """Return the history, newest first, with the places' names at hand."""

@@ -17,6 +17,7 @@ from curehouse.flows.bring_in.batch_settling import SettledBatch
 from curehouse.flows.bring_in.batch_weights import NewWeight
 from curehouse.flows.bring_in.work import Work
 from curehouse.flows.due import renew_due
+from curehouse.flows.turn_notices import renew_turning
 from curehouse.making.models import Batch
 from curehouse.making.services import BroughtBatch, bring_batches, lock_batches
 
@@ -94,6 +95,7 @@ class Writing:
         note_news_of(workshop=work.workshop, batch_ids=self._touched | self._over, at=work.at)
         assess_quietly(workshop=work.workshop, batch_ids=self._touched, at=work.at)
         renew_due(workshop=work.workshop, at=work.at, batch_ids=self._touched, was_weighed=True)
+        renew_turning(workshop=work.workshop, at=work.at)
         want_learning(workshop=work.workshop, at=work.at)
         work.progress("writing", 1, 1)
 

@@ -11,6 +11,7 @@ from curehouse.web.forms.fields import HouseForm, MassField, NameField, NumberFi
 from curehouse.web.forms.offers import MoneyField
 from curehouse.workshops.models import Scale, Workshop
 from curehouse.workshops.roles import Reach
+from curehouse.workshops.services.turn_days import MOST_TURN_EVERY, MOST_TURN_FOR
 
 # What the house weighs when it works out what to order.
 MONEY = {
@@ -18,12 +19,24 @@ MONEY = {
     "late_day_cost": ("What a day of waiting costs", "Each day that it waits"),
     "order_work_cost": ("What the work of an order costs", "The work of an order"),
 }
+# How often bars are turned, and for how long.
+TURNING = ("turn_every_days", "turn_for_days")
 
 
 class PreferencesForm(HouseholdFields):
     """Name, units, time zone, currency, round days, the morning, and what waiting and ordering cost."""
 
-    field_order = ("workshop_name", "unit", "currency", "currency_other", "time_zone", "round_days", "morning_at", *MONEY)
+    field_order = (
+        "workshop_name",
+        "unit",
+        "currency",
+        "currency_other",
+        "time_zone",
+        "round_days",
+        "morning_at",
+        *TURNING,
+        *MONEY,
+    )
 
     morning_at = forms.TimeField(
         label="Morning",
@@ -43,10 +56,21 @@ class PreferencesForm(HouseholdFields):
             "morning_at": workshop.morning_at,
             "currency": workshop.currency if known else OTHER_CURRENCY,
             "currency_other": "" if known else workshop.currency,
-            **{name: getattr(workshop, name) for name in MONEY},
+            **{name: getattr(workshop, name) for name in (*TURNING, *MONEY)},
         }
         super().__init__(*args, initial=now, **kwargs)
         self.fields["time_zone"].choices = time_zone_choices(workshop.time_zone)
+        self.fields["turn_every_days"] = WholeField(
+            what="How often bars are turned",
+            least=1,
+            most=MOST_TURN_EVERY,
+            required=False,
+            label="Every so many days",
+            help_text="Leave it empty, and nobody is reminded.",
+        )
+        self.fields["turn_for_days"] = WholeField(
+            what="For how long bars are turned", least=1, most=MOST_TURN_FOR, label="In the first days of the cure"
+        )
         for name, (what, label) in MONEY.items():
             self.fields[name] = MoneyField(what=what, label=label, workshop=workshop, required=False)
 
@@ -56,7 +80,7 @@ class PreferencesForm(HouseholdFields):
         return {
             "name": values["workshop_name"],
             "round_days": [int(day) for day in values["round_days"]],
-            **{name: values[name] for name in ("unit", "time_zone", "currency", "morning_at", *MONEY)},
+            **{name: values[name] for name in ("unit", "time_zone", "currency", "morning_at", *TURNING, *MONEY)},
         }
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from curehouse.core.cure.hindsight import in_hindsight
-from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar
+from curehouse.curing.models import Assessment, Cure, Occupancy, Placement, Reading, SampleBar, Turning
 from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.queries.weighing import ASKED, COUNTS
 from curehouse.flows.superfats import superfat_said, superfat_said_today
@@ -23,6 +23,7 @@ from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.forecast import Outlook, read_outlook
 from curehouse.web.reading.label import ChosenLabel, read_chosen
 from curehouse.web.reading.standing import Standing
+from curehouse.web.reading.turning import turned_words
 from curehouse.web.reading.weighings import Record, curve_of, fetch_readings, fetch_reviews, record_of
 from curehouse.web.reading.weights import weight
 from curehouse.web.reading.words import count, percent, with_figures
@@ -111,6 +112,7 @@ class BatchView:
     loose: int
     history: tuple[Line, ...]
     older_placements: int
+    turned: tuple[str, ...]
     checks: tuple[Check, ...]
     taken: tuple[Line, ...]
     ingredients: tuple[Ingredient, ...]
@@ -189,7 +191,7 @@ def _age(batch: Batch, calendar: Calendar) -> str:
 
 
 def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchView:
-    """Read everything on a batch's page (thirteen queries, however much is on record)."""
+    """Read everything on a batch's page (fourteen queries, however much is on record)."""
     bars = list(SampleBar.objects.within(workshop).filter(batch=batch).order_by("letter"))
     readings = fetch_readings(batch, bars)
     reviews = fetch_reviews(batch)
@@ -213,6 +215,7 @@ def read_batch(batch: Batch, workshop: Workshop, calendar: Calendar) -> BatchVie
         loose=standing.loose(batch),
         history=history,
         older_placements=max(Placement.objects.within(workshop).filter(batch=batch).count() - len(history), 0),
+        turned=turned_words(list(Turning.objects.within(workshop).filter(batch=batch).newest_first()), calendar),
         checks=_checks(batch, calendar),
         taken=_taken(batch, calendar),
         ingredients=_ingredients(batch, workshop),

@@ -13,6 +13,7 @@ from curehouse.web.views import (
     positions,
     racks,
     today,
+    turning,
 )
 
 urlpatterns = [
@@ -20,6 +21,7 @@ urlpatterns = [
     path("racks/", racks.racks, name="racks"),
     path("racks/new/", racks.rack_new, name="rack_new"),
     path("racks/<int:pk>/", racks.rack, name="rack"),
+    path("turning/", turning.turning, name="turning"),
     path("past-forecasts/", past_forecasts.past_forecasts, name="past_forecasts"),
     path("positions/<int:pk>/", positions.position, name="position"),
     path("positions/<int:pk>/capacity/", positions.position_capacity, name="position_capacity"),

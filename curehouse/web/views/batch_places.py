@@ -7,8 +7,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from curehouse.curing.models import Occupancy, Position
-from curehouse.curing.services.places import bars_without_place, turn
+from curehouse.curing.services.places import bars_without_place
 from curehouse.flows.placing import move, place
+from curehouse.flows.turn import turn_at_place
 from curehouse.making.models import Batch
 from curehouse.web.access import Visit, for_members
 from curehouse.web.forms.answers import done_once
@@ -98,7 +99,9 @@ def batch_turn(request: HttpRequest, visit: Visit, pk: int) -> HttpResponse:
     def note() -> str:
         values = form.cleaned_data
         where = _here(visit, values["position"])
-        row = turn(actor=visit.actor, batch=batch, position=where, moved_at=values["moved_at"] or visit.at, at=visit.at)
+        row = turn_at_place(
+            actor=visit.actor, batch=batch, position=where, moved_at=values["moved_at"] or visit.at, at=visit.at
+        )
         messages.success(request, f"{batch}: {count(row.bars, 'bar')} turned at {where}.")
         return reverse("web:batch", args=[pk])
 

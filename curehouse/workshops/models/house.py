@@ -60,6 +60,12 @@ class Workshop(models.Model):
     )
     late_day_cost = models.DecimalField(max_digits=12, decimal_places=2, null=True, help_text="Each day of it; null: reckoned.")
     order_work_cost = models.DecimalField(max_digits=12, decimal_places=2, null=True, help_text="An order; null: reckoned.")
+    turn_every_days = models.PositiveSmallIntegerField(
+        null=True, default=7, db_default=7, help_text="Bars are to be turned so often; null: nobody is reminded."
+    )
+    turn_for_days = models.PositiveSmallIntegerField(
+        default=28, db_default=28, help_text="The first days of a cure in which one is reminded to turn bars."
+    )
     last_batch_number = models.PositiveIntegerField(default=0)
     last_lot_number = models.PositiveIntegerField(default=0)
     last_order_number = models.PositiveIntegerField(default=0, db_default=0)
@@ -92,6 +98,12 @@ class Workshop(models.Model):
                 & (Q(order_work_cost__isnull=True) | Q(order_work_cost__gte=0)),
                 name="workshop_waiting_costs",
                 violation_error_code="negative",
+            ),
+            models.CheckConstraint(
+                condition=(Q(turn_every_days__isnull=True) | Q(turn_every_days__gte=1, turn_every_days__lte=28))
+                & Q(turn_for_days__gte=1, turn_for_days__lte=365),
+                name="workshop_turning",
+                violation_error_code="turning",
             ),
         ]
 

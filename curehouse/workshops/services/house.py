@@ -24,6 +24,7 @@ from curehouse.common.units import GRAM, LARGEST_G, OUNCE, SMALLEST_G
 from curehouse.workshops.actors import Actor
 from curehouse.workshops.models import DeviceToken, Member, Scale, ScaleCheck, ScaleTare, Submission, User, Workshop
 from curehouse.workshops.roles import Reach
+from curehouse.workshops.services.turn_days import clean_turn_every, clean_turn_for
 
 logger = logging.getLogger(__name__)
 
@@ -150,6 +151,8 @@ _CLEANERS = {
     "time_zone": clean_time_zone,
     "currency": clean_currency,
     "round_days": clean_round_days,
+    "turn_every_days": clean_turn_every,
+    "turn_for_days": clean_turn_for,
 }
 # What money is lost by; None is reckoned.
 _MONEY = {
