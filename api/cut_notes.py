@@ -52,6 +52,6 @@ class CutNotes(Listing):
     @extend_schema(request=CutNoteIn, responses={201: CutNoteOut})
     def post(self, request: Request, pk: int) -> Response:
         """Say what was seen at the cut; it counts in place of what was said before."""
-        seen = CutSeen(**self.body(CutNoteIn))
-        row = note_cut(actor=self.actor, batch=self._batch(), seen=seen, at=self.at)
+        batch = self._batch()
+        row = note_cut(actor=self.actor, batch=batch, seen=CutSeen(**self.body(CutNoteIn)), at=self.at)
         return Response(self.get_serializer(row).data, status=status.HTTP_201_CREATED)
