@@ -31,7 +31,12 @@ def lots_on_hand(lots: Iterable[Lot]) -> list[LotOnHand]:
 
 def lot_key(lot: Lot) -> str:
     """Return what a lot is called in :mod:`curehouse.core.stock.storeroom`."""
-    return f"lot {lot.pk}"
+    return key_of_lot(lot.pk)
+
+
+def key_of_lot(pk: int) -> str:
+    """Return the same of a lot of which only its key in the database is at hand."""
+    return f"lot {pk}"
 
 
 def arrival_key(one: Arrival) -> str:

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from curehouse.curing.services.kept_places import let_places_go
+from curehouse.flows.kept_lots import keep_chosen_lots
 from curehouse.flows.milk_notices import renew_milk
 from curehouse.flows.place_notices import renew_places
 from curehouse.flows.run_places import keep_for_run, keep_places_of
@@ -43,6 +44,7 @@ def plan_run(
 ) -> Run:
     """Announce a run and keep places for its bars; what it lacks, its page says now and the house in the morning."""
     row = _runs.plan_run(actor=actor, version=version, fats_g=fats_g, pour_on=pour_on, bars=bars, note=note, at=at)
+    keep_chosen_lots(run=row, at=at)
     keep_for_run(run=row, at=at)
     _renew(actor, row, at=at)
     return row
@@ -52,6 +54,7 @@ def plan_run(
 def move_run(*, actor: Actor, run: Run, pour_on: date, why: str = "", at: datetime) -> Run:
     """Put a run on another day."""
     row = _runs.move_run(actor=actor, run=run, pour_on=pour_on, why=why, at=at)
+    keep_chosen_lots(run=row, at=at)
     keep_for_run(run=row, at=at)
     _renew(actor, row, at=at)
     return row
@@ -83,6 +86,7 @@ def reserve_run(*, actor: Actor, run: Run, fats_g: Decimal | None = None, at: da
     """Reserve anew what a run takes."""
     before = _materials(run)
     row = _runs.reserve_run(actor=actor, run=run, fats_g=fats_g, at=at)
+    keep_chosen_lots(run=row, at=at)
     keep_for_run(run=row, at=at)
     _renew(actor, row, at=at, also=before)
     return row

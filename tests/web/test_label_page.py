@@ -151,7 +151,7 @@ def test_the_label_costs_the_batchs_page_no_query(world: World, visitor: Visitor
     batch = foretold(world)
     before = visitor.queries("batch", batch.pk)
     keep(visitor, batch)
-    assert visitor.queries("batch", batch.pk) == before == 17
+    assert visitor.queries("batch", batch.pk) == before == 19
 
 
 def test_the_labels_page_takes_as_many_queries_for_ten_labels_as_for_one(world: World, visitor: Visitor) -> None:

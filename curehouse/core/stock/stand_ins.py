@@ -2,8 +2,9 @@
 
 Of such lots a run takes all that it needs of the material, from one lot alone, or nothing: so it is weighed at the
 table, one jug in place of the dry lye and never beside it. Who was there first chooses first, and of the lots that
-hold enough on its day takes the one that expires first; what is chosen is kept for it. So one run more never makes
-another choose otherwise.
+hold enough on its day takes the one that expires first. What was chosen when a run was announced (``Run.keeps``) is
+its own before anybody chooses, as long as it can serve. So neither one run more nor one less, nor one that is poured
+before its turn, leaves another short that had enough.
 
 Within netting such a lot is an item of its own, called by its key, in grams of that very lot.
 """
@@ -74,7 +75,7 @@ class Settled:
 
 
 def settle(stand_ins: Sequence[StandIn], lots: Iterable[Lot], runs: Sequence[Run]) -> Settled:
-    """Return what each of *runs* takes instead, those of the lowest ``turn`` first, then by their days."""
+    """Return what each of *runs* takes instead: first what they keep, then what is left, by ``turn`` and then by day."""
     if not stand_ins:
         return Settled(tuple(runs), {})
     of_lot = {one.lot: one for one in stand_ins}
@@ -82,19 +83,33 @@ def settle(stand_ins: Sequence[StandIn], lots: Iterable[Lot], runs: Sequence[Run
     here.sort(key=lambda one: (one[1].last_day, one[1].received_day))
     left = {lot.key: lot.amount_g for _one, lot in here}
     chosen: dict[str, tuple[Chosen, ...]] = {}
-    for run in sorted(runs, key=lambda run: (run.turn, run.day)):
-        found = _choose(run, run.day, here, left)
-        for one in found:
-            left[one.lot] -= one.amount_g
-        if found:
-            chosen[run.key] = found
+    in_turn = sorted(runs, key=lambda run: (run.turn, run.day))
+    for kept_only in (True, False):
+        for run in in_turn:
+            had = chosen.get(run.key, ())
+            found = _choose(run, run.day, here, left, had=had, kept_only=kept_only)
+            for one in found[len(had) :]:
+                left[one.lot] -= one.amount_g
+            if found:
+                chosen[run.key] = found
     settled = tuple(replace(run, needs=_needs(run, chosen[run.key])) if run.key in chosen else run for run in runs)
     return Settled(settled, chosen, tuple(here), left)
 
 
-def _choose(run: Run, day: int, lots: Sequence[tuple[StandIn, Lot]], left: Mapping[str, float]) -> tuple[Chosen, ...]:
-    found: dict[str, Chosen] = {}
+def _choose(
+    run: Run,
+    day: int,
+    lots: Sequence[tuple[StandIn, Lot]],
+    left: Mapping[str, float],
+    *,
+    had: Sequence[Chosen] = (),
+    kept_only: bool = False,
+) -> tuple[Chosen, ...]:
+    """Return what a run *had* already, and what it takes besides; of lots it keeps alone, if so."""
+    found = {one.instead.material: one for one in had}
     for one, lot in lots:
+        if kept_only and run.keeps.get(one.instead_of) != lot.key:
+            continue
         needed_g = run.needs.get(one.instead_of, 0.0)
         amount_g = needed_g * one.per_gram
         is_for_it = needed_g > NOTHING and one.instead_of not in found

@@ -83,6 +83,8 @@ class Run:
     turn: int = 0
     # Of an item, how many grams of water may come with what stands for it.
     water_g: Mapping[str, float] = field(default_factory=dict)
+    # Of an item, the lot that was chosen to stand for it when the run was announced.
+    keeps: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

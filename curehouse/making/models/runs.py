@@ -12,7 +12,7 @@ from curehouse.making.models.formulas import Formula, FormulaVersion
 from curehouse.making.queries import ReservationQuerySet, RunQuerySet
 from curehouse.workshops.models import Signed
 from curehouse.workshops.scoping import ScopedLedger, ScopedManager, ScopedModel
-from inventory.models import Material
+from inventory.models import Lot, Material
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +138,10 @@ class Reservation(ScopedModel):
     water_g = models.DecimalField(
         max_digits=13, decimal_places=3, default=0, help_text="Of lye: the water in front that may come with it, dissolved."
     )
+    stands_in = models.ForeignKey(
+        Lot, on_delete=models.PROTECT, null=True, related_name="+",
+        help_text="Of lye: the lot of it dissolved beforehand that was chosen for the run, and stays its own.",
+    )  # fmt: skip
 
     unscoped = ReservationQuerySet.as_manager()
     objects = ScopedManager.from_queryset(ReservationQuerySet)()

@@ -7,7 +7,7 @@ import pytest
 
 from curehouse.core.stock.ahead import look_ahead
 from curehouse.core.stock.netting import RunMaterial, check_run, net_runs
-from curehouse.core.stock.stand_ins import Instead
+from curehouse.core.stock.stand_ins import Instead, settle
 from curehouse.core.stock.storeroom import Lot, OpenOrder, Outlook, Run, StandIn, Storeroom
 from curehouse.core.stock.supplied import Taken
 from tests.core.stock.test_netting import order
@@ -168,3 +168,35 @@ def test_the_drawn_cases_tell_something() -> None:
     for material in ("solution", "lye"):
         assert sum(any(one.material == material for one in rows) for rows in given) > CASES / 4
     assert sum(any(one.short_g for one in rows) for rows in given) > CASES / 10
+
+
+def _keeping(runs: list[Run], there: Storeroom) -> list[Run]:
+    """Return runs as they are announced one after the other, each keeping what it was promised."""
+    kept: list[Run] = []
+    for one in runs:
+        chosen = settle(there.stand_ins, there.lots, [*kept, one]).chosen.get(one.key, ())
+        kept.append(replace(one, keeps={of.instead.material: of.lot for of in chosen}))
+    return kept
+
+
+def _short(runs: list[Run], there: Storeroom) -> set[str]:
+    return {one.run for one in net_runs(runs, there, TODAY, Outlook.LIKELY) if one.short_g > 1e-6}
+
+
+@pytest.mark.parametrize("keeps", [True, False])
+def test_nobody_goes_short_when_another_is_called_off_or_poured_before_its_turn(*, keeps: bool) -> None:
+    dice, hurt = random.Random(11), 0
+    for _ in range(1500):
+        jugs = [jug(f"jug {n}", dice.choice([60, 120, 180, 250, 400]), TODAY + dice.randrange(3, 12)) for n in range(3)]
+        there = room(*jugs, lye=dice.choice([0, 60, 150, 300]))
+        runs = [run(f"{n}", dice.randrange(0, 10), dice.choice([30, 50, 80, 110]), turn=n) for n in range(5)]
+        kept = _keeping(runs, there) if keeps else runs
+        before = _short(kept, there)
+        # Who was promised too little, and pours all the same, takes it from others whatever anybody keeps.
+        gone = dice.choice([one for one in kept if one.key not in before] or kept[:1])
+        without = [one for one in kept if one is not gone]
+        poured = [replace(one, turn=-1) if one is gone else one for one in kept]
+        called_off, went_first = _short(without, there) - before, _short(poured, there) - before - {gone.key}
+        if gone.key not in before:
+            hurt += bool(called_off) + bool(went_first)
+    assert bool(hurt) is not keeps, f"{hurt} times somebody went short"
