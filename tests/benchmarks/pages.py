@@ -52,7 +52,8 @@ def use(name: str) -> None:
     connections["default"].settings_dict["NAME"] = str(Path(_FOLDER.name) / f"{name}.sqlite3")
 
 
-def _ask(client: Client, path: str) -> tuple[float, int]:
+def ask(client: Client, path: str) -> tuple[float, int]:
+    """Return the seconds and the queries that a page takes."""
     with CaptureQueriesContext(connection) as queries:
         began = time.perf_counter()
         answer = client.get(path, follow=True)
@@ -81,8 +82,8 @@ def main() -> int:
                 use(name)
                 client = clients[name]
                 client.get("/healthz")
-                _ask(client, str(houses[name][page]))
-                took, count = _ask(client, str(houses[name][page]))
+                ask(client, str(houses[name][page]))
+                took, count = ask(client, str(houses[name][page]))
                 times[name].append(took)
                 counts[name].add(count)
         ratio = statistics.median(w / t for w, t in zip(times["whole"], times["tenth"], strict=True))
