@@ -15,9 +15,7 @@ from django.db.models import Case, Min, When
 from curehouse.common.locking import lock_rows
 from curehouse.common.steps import in_steps
 from curehouse.common.time import local_day
-from curehouse.core.cure.advice import early_advice
-from curehouse.curing.adapter import batch_at, batch_rows, limits_of
-from curehouse.curing.circumstances import with_circumstances
+from curehouse.curing.early import early_words
 from curehouse.curing.models import Cure, Forecast
 from curehouse.curing.obstacles import obstacles_of
 from curehouse.curing.outlook import (
@@ -190,11 +188,8 @@ def _body(cure: Cure, kind: Kind, *, at: datetime) -> str:
     today = local_day(at, cure.workshop.time_zone)
     foretold, rule = cure.forecast.foretold, cure.forecast.asked["rule"]
     if kind == Kind.SOFT_LIKELY:
-        rows = batch_rows(cure.batch)
-        known = batch_at(rows, cure.workshop, moment=max(cure.forecast.moment, cure.batch.cut_at))
-        limits = limits_of(cure.batch, cure.workshop)
-        advice = early_advice(with_circumstances(known, cure.batch, limits), limits)
-        return "\n".join([soft_words(foretold["soft_probability"], latest_day=rule["latest_day"]), *advice])
+        said = soft_words(foretold["soft_probability"], latest_day=rule["latest_day"])
+        return "\n".join([said, *early_words(cure, cure.workshop)])
     check = "Its safety check is passed: have at hand" if cure.last_check_passed else "Have its safety check at hand, and"
     return "\n".join([*_window_words(cure, today), f"{check} what it is wrapped in."])
 

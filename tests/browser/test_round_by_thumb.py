@@ -1,5 +1,6 @@
 """The round on a phone and at a desk: what fits, what a key does, and what is sent once."""
 
+import re
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -19,7 +20,10 @@ with transaction.atomic():
     rack = world.rack(capacity=400)
     for name in {names!r}:
         batch = world.batch(cut_days_ago=28, formula_name=name, position=world.position(rack))
-        world.weigh_series(batch, {{0: "130.0", 7: "124.6", 14: "122.4", 21: "121.4"}})
+        series = {{0: "130.0", 7: "124.6", 14: "122.4", 21: "121.4"}}
+        if name == {long_ago!r}:
+            del series[21]
+        world.weigh_series(batch, series)
 print(json.dumps({{batch.formula.name: batch.pk for batch in Batch.objects.within(world.workshop).select_related("formula")}}))
 """
 _WEIGHT_ROWS = """
@@ -29,6 +33,7 @@ rows = Reading.objects.within(Workshop.objects.get()).filter(bar__batch={batch},
 print(json.dumps([[row.bar.letter, float(row.weight_g), str(row.client_id), row.moment.isoformat()]
                   for row in rows.select_related("bar").order_by("pk")]))
 """
+LONG_AGO = "A soap last weighed two weeks ago"
 NAMES = [
     "Goat & oat",
     "Plain goat with a rather long name for a soap",
@@ -39,7 +44,10 @@ NAMES = [
     "Rosemary",
     "Cedar",
     "A soap whose name takes two lines",
+    LONG_AGO,
 ]
+# As much of a phone's screen as its browser leaves: none, its bars, its bars on a smaller one.
+HEIGHTS = (844, 740, 664)
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +58,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningHouse]:
 
 @pytest.fixture(scope="module")
 def batches(house: RunningHouse) -> dict[str, int]:
-    return inside(house, _OPEN.format(names=NAMES))
+    return inside(house, _OPEN.format(names=NAMES, long_ago=LONG_AGO))
 
 
 @pytest.fixture
@@ -129,6 +137,32 @@ def test_a_tare_forgotten_for_all_bars_is_asked_about_where_the_keys_leave_room(
         end.goto("/round/end/")
         expect(end.locator("main .notice-box")).to_contain_text("more than expected: was something on the scale")
         assert_accessible(end)
+
+
+def test_answers_are_never_behind_the_keys(walk: Callable[..., Page]) -> None:
+    page = walk(LONG_AGO)
+    tap(page, "131.2")
+    write(page)
+    follow(page, "Answer later")
+    tap(page, "133.2")
+    write(page)
+    expect(page.locator("[data-question]")).to_contain_text(re.compile(r"So was the bar before, by [\d.]+ g to [\d.]+ g"))
+    expect(page.locator("#known")).to_contain_text("on ")
+    for height in HEIGHTS:
+        page.set_viewport_size({"width": 390, "height": height})
+        assert_fits(page)
+    # The keys come with the wish to weigh again.
+    expect(page.locator(".keypad")).to_be_hidden()
+    page.get_by_role("button", name="Weigh again").tap()
+    expect(page.locator(".keypad")).to_be_visible()
+    expect(page.locator("#id_weight")).to_be_focused()
+    seen = "() => document.querySelector('#id_weight').getBoundingClientRect().bottom <= " + (
+        "document.querySelector('.round-thumb').getBoundingClientRect().top"
+    )
+    assert page.evaluate(seen)
+    tap(page, "120.1")
+    write(page)
+    expect(page.get_by_text("B 120.1 g written.")).to_be_visible()
 
 
 def test_keypad_writes_and_takes_back_and_the_phones_own_keyboard_stays_away(walk: Callable[..., Page]) -> None:

@@ -2,6 +2,7 @@
 
 import re
 from datetime import timedelta
+from html import unescape
 
 import pytest
 
@@ -13,10 +14,12 @@ from curehouse.curing.outlook import at_sale_day
 from curehouse.curing.services.labels import keep_label
 from curehouse.flows.foretell import foretell_wanting, learn_and_foretell
 from curehouse.making.models import Batch
+from curehouse.notices.models import Notice
 from curehouse.web.drawing.curve import curve_figure
 from curehouse.web.reading.batch import read_batch
 from curehouse.web.reading.days import Calendar
 from tests.curing.test_labels import asked
+from tests.flows.test_circumstances import pouring
 from tests.flows.test_foretell import cured
 from tests.web.on_round import set_clock, text_of
 from tests.web.visitor import Visitor
@@ -154,6 +157,25 @@ def test_a_batch_that_hardly_dries_is_said_to_stay_soft(world: World) -> None:
     said = " ".join(view_of(world, batch).verdict.outlook.sentences).replace("\u00a0", " ")
     assert "such batches stay too soft" not in said
     assert "Its latest day, day 56, has passed: weigh it, and you know" in said
+
+
+def test_of_one_that_may_stay_too_soft_the_page_says_why_and_what_to_do_as_its_notice_does(
+    world: World, visitor: Visitor
+) -> None:
+    batch = pouring(world)(lye_g="132", liquid_g="400", cut_days_ago=36, lye_confirmed=True)
+    world.weigh_series(batch, {day: f"{130 - 0.45 * day:.1f}" for day in range(0, 36, 7)})
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    _chance, *said = Notice.objects.within(world.workshop).get(kind="soft_likely").body.splitlines()
+    assert said[0].startswith("Its lye was 7.2\u00a0% short") and any(one.startswith("Next time") for one in said)
+    assert list(view_of(world, batch).verdict.outlook.early) == said
+    shown = unescape(visitor.words("batch", batch.pk)).replace("\u00a0", " ")
+    assert " ".join(said).replace("\u00a0", " ") in shown
+    # Once its latest day is over only a weighing tells, and one that dries in time has nothing to look for.
+    world.now += timedelta(days=21)
+    assert view_of(world, batch).verdict.outlook.early == ()
+    sound = cured(world, days_ago=21, last=14)
+    foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
+    assert view_of(world, sound).verdict.outlook.early == ()
 
 
 def test_without_a_forecast_the_page_is_as_before(world: World, visitor: Visitor) -> None:

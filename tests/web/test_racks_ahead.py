@@ -95,6 +95,8 @@ def test_the_page_says_on_each_place_how_likely_it_is_free_by_then(world: World,
     assert f"level 1, place 1 · 24 of 30 bars, dry enough: {chance}" in words
     assert f"dry enough by {day:%a} {day.day} {day:%b}: {chance}" in words
     assert f"◷ dry enough: {chance}" in page.content.decode()
+    # In the drawing it stands once: beside the mark.
+    assert "24 of 30, dry enough" not in page.content.decode()
     assert "Places for 36 bars are free as it is" in words
     assert 'value="28"' in page.content.decode()
 
@@ -140,7 +142,7 @@ def test_what_nothing_is_foretold_of_is_said_to_be_so(world: World, visitor: Vis
     soft_batch(world, position=world.position(rack, 1, 2))
     words = visitor.words("racks", query="?ahead=14")
     assert words.count("bars, not foretold") == 1 and words.count("stays: too soft") == 1
-    assert "of 48 bars nothing is foretold." in words
+    assert "24 bars stay whatever is foretold; of 24 bars nothing is foretold." in words
 
 
 def test_bars_without_a_place_make_none_free_and_are_said_apart(world: World, visitor: Visitor) -> None:
@@ -193,8 +195,12 @@ def test_the_racks_list_what_needs_a_hand_first(world: World, visitor: Visitor) 
     place = each_place(world)
     late = cured(world, days_ago=10, last=7, formula_name="Late one", position=place())
     early = cured(world, days_ago=21, last=21, formula_name="Early one", position=place())
+    slow = world.batch(cut_days_ago=36, formula_name="Slow one", position=place())
+    world.weigh_series(slow, {day: f"{130 - 0.45 * day:.1f}" for day in range(0, 36, 7)})
     foretell_wanting(workshop_id=world.workshop.pk, at=world.now)
-    Cure.objects.within(world.workshop).filter(batch__in=[late, early]).update(due_on=world.now.date() + timedelta(days=5))
+    Cure.objects.within(world.workshop).filter(batch__in=[late, early, slow]).update(
+        due_on=world.now.date() + timedelta(days=5)
+    )
     world.batch(cut_days_ago=3, formula_name="Due one", position=place())
     soft_batch(world, formula_name="Soft one", position=place())
     dry_batch(world, formula_name="Dry one", position=place())
@@ -202,11 +208,13 @@ def test_the_racks_list_what_needs_a_hand_first(world: World, visitor: Visitor) 
     doubtful_batch(world, formula_name="Doubtful one", position=place())
     cures = Cure.objects.within(world.workshop).going_on().with_forecast().with_obstacles()
     names = [cure.batch.formula.name for cure in in_hand_order(cures, Calendar(world.workshop, world.now))]
-    assert names == ["Doubtful one", "Ready one", "Dry one", "Soft one", "Due one", "Early one", "Late one"]
+    assert names == ["Doubtful one", "Ready one", "Dry one", "Soft one", "Slow one", "Due one", "Early one", "Late one"]
     words = visitor.words("racks").split("What needs a hand first")[1]
     places = [words.index(name) for name in names]
     assert places == sorted(places)
     assert "to be weighed" in words
+    assert words.index("Slow one") < words.index("may stay too soft") < words.index("Due one")
+    assert words.count("may stay too soft") == 1
 
 
 def test_today_names_what_is_ready_next_and_the_soonest_first(world: World, visitor: Visitor) -> None:

@@ -178,7 +178,9 @@ def _parts(level: RackLevel) -> Iterator[_Part]:
         short = position.name or place
         # Over an empty place stands how many are free: that is its whole count.
         filled = f"{position.used} of {position.capacity}" if position.batches else ""
-        filled = ", ".join(filter(None, [filled, position.free_by]))
+        # What stands beside the mark of all that is there is not said once more, and cut for want of room.
+        free_by = "" if [batch.note for batch in position.batches] == [position.free_by] else position.free_by
+        filled = ", ".join(filter(None, [filled, free_by]))
         batches: list[StandingBatch] = []
         for batch in position.batches:
             if batches and sum(map(_batch_need, [*batches, batch])) > _ROOM:

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from curehouse.common.time import day_words
 from curehouse.common.units import GRAM, show_mass
 from curehouse.core.cure.foretold_weights import bar_on, between
+from curehouse.curing.early import early_words
 from curehouse.curing.models import Cure, Forecast
 from curehouse.curing.models.verdicts import State
 from curehouse.curing.obstacles import obstacles_of
@@ -45,12 +46,16 @@ class ForetoldLine:
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """What is foretold of a batch: what is in the way of its bars, the days between which 8 of 10 are dry, and sentences."""
+    """What is foretold of a batch: what is in the way of its bars, the days between which 8 of 10 are dry, and sentences.
+
+    ``early`` is why it may stay too soft and what to do while there is time; nothing where that is unlikely.
+    """
 
     in_the_way: tuple[str, ...]
     word: str
     window: str
     sentences: tuple[str, ...]
+    early: tuple[str, ...]
     rests_on: str
     points: tuple[ForecastPoint, ...]
     lines: tuple[ForetoldLine, ...]
@@ -58,7 +63,10 @@ class Outlook:
 
 
 def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> Outlook | None:
-    """Return what is foretold of a batch in cure (its forecast, prior and obstacles at hand), or None where nothing is."""
+    """Return what is foretold of a batch in cure (its forecast, prior and obstacles at hand), or None where nothing is.
+
+    Of one that may stay too soft it takes nine queries and more, of others none.
+    """
     if cure is None or cure.ended_at is not None or cure.forecast is None:
         return None
     forecast, cut_on = cure.forecast, calendar.day_of(cure.batch.cut_at)
@@ -70,8 +78,11 @@ def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> O
     obstacles, word = obstacles_of(cure), window_word(cure)
     if has_window and cure.last_check_passed is None and not obstacles:
         sentences.append("Ready then once its safety check is passed.")
+    early: tuple[str, ...] = ()
     if is_to_come and told["soft_probability"] >= WORTH_SAYING:
-        sentences.append(_soft_words(told["soft_probability"], rule["latest_day"], cut_on, today=calendar.today))
+        is_over = latest_has_passed(cut_on, latest_day=rule["latest_day"], today=calendar.today)
+        sentences.append(_soft_words(told["soft_probability"], rule["latest_day"], is_over=is_over))
+        early = () if is_over else early_words(cure, workshop)
     sentences.append(_bar_words(forecast, cut_on, workshop, today=calendar.today))
     until = float(max(rule["latest_day"], min(ready["p90"] + _BEYOND_DAYS, rule["horizon_days"])))
     points = _points(forecast, since=_last_day(forecast), upto=until)
@@ -80,6 +91,7 @@ def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> O
         word=word,
         window=ready_window(ready, cut_on, horizon=rule["horizon_days"], today=calendar.today) if has_window else "",
         sentences=tuple(sentences),
+        early=early,
         rests_on=_rests_on(forecast),
         points=points,
         lines=tuple(_line(point, cut_on, workshop.unit, today=calendar.today) for point in points),
@@ -87,10 +99,8 @@ def read_outlook(cure: Cure | None, workshop: Workshop, calendar: Calendar) -> O
     )
 
 
-def _soft_words(probability: float, latest_day: int, cut_on: date, *, today: date) -> str:
-    if latest_has_passed(cut_on, latest_day=latest_day, today=today):
-        return latest_words(latest_day)
-    return soft_words(probability, latest_day=latest_day)
+def _soft_words(probability: float, latest_day: int, *, is_over: bool) -> str:
+    return latest_words(latest_day) if is_over else soft_words(probability, latest_day=latest_day)
 
 
 @dataclass(frozen=True, slots=True)

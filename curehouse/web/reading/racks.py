@@ -15,7 +15,7 @@ from curehouse.web.drawing.racks import RackDrawing, RackLevel, RackPosition, St
 from curehouse.web.marks import MARKS, Mark, mark_beside, mark_of
 from curehouse.web.reading.days import Calendar
 from curehouse.web.reading.forecast import short_window
-from curehouse.web.reading.hands import in_hand_order, weigh_words
+from curehouse.web.reading.hands import in_hand_order, may_stay_soft, weigh_words
 from curehouse.web.reading.racks_ahead import Ahead
 from curehouse.web.reading.standing import Standing
 from curehouse.web.reading.words import count, without_place
@@ -136,13 +136,14 @@ def _hands(cures: Iterable[Cure], standing: Standing, calendar: Calendar) -> Ite
     for cure in cures:
         window = short_window(cure, calendar)
         days = f"{window_word(cure)} {window.note}" if window else ""
+        soft = "may stay too soft" if may_stay_soft(cure, calendar) else ""
         yield Hand(
             name=str(cure.batch),
             url=reverse("web:batch", args=[cure.batch_id]),
             place=standing.place_words(cure.batch_id),
             mark=mark_of(cure.shown_as),
             beside=beside(cure),
-            said=" · ".join(filter(None, [weigh_words(cure, calendar.today), days])),
+            said=" · ".join(filter(None, [soft, weigh_words(cure, calendar.today), days])),
         )
 
 

@@ -121,12 +121,15 @@ class Ahead:
 
     def summary(self, stand: Iterable[tuple[Cure, int]], *, free: int) -> str:
         """Return what is free by then over all racks, in bars; of each batch those count that stand on them."""
-        known = [(bars, self.chance(cure)) for cure, bars in stand]
+        stand = list(stand)
+        kept = sum(bars for cure, bars in stand if stays(cure))
+        known = [(bars, self.chance(cure)) for cure, bars in stand if not stays(cure)]
         sure = sum(bars for bars, chance in known if chance == SURE)
         likely = round(sum(bars * chance.middle for bars, chance in known if chance is not None and chance != SURE))
         unknown = sum(bars for bars, chance in known if chance is None)
         parts = [f"Places for {count(free, 'bar')} are free as it is"]
         parts += [f"{count(sure, 'bar')} {'is' if sure == 1 else 'are'} dry enough already"] if sure else []
         parts.append(f"about {likely} more will be, if all goes as foretold")
+        parts += [f"{count(kept, 'bar')} {'stays' if kept == 1 else 'stay'} whatever is foretold"] if kept else []
         parts += [f"of {count(unknown, 'bar')} nothing is foretold"] if unknown else []
         return "; ".join(parts)

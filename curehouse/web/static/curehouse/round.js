@@ -49,11 +49,16 @@ function sendOnce(form, field) {
   window.addEventListener("pageshow", () => busy(false));
 }
 
-function bringKeypad(keypad, field) {
+function bringKeypad(keypad, field, doubted) {
   keypad.hidden = false;
   const shown = window.getComputedStyle(keypad).display !== "none";
   // Our keys are there: the phone's own keyboard need not cover them.
   if (shown) field.inputMode = "none";
+  // A question has the screen to its answers: the keys come once a weight is to be typed.
+  if (field.value === doubted) {
+    keypad.hidden = true;
+    field.addEventListener("focus", () => { keypad.hidden = false; }, { once: true });
+  }
   let fresh = field.value !== "";
 
   function press(key) {
@@ -120,7 +125,7 @@ for (const form of document.querySelectorAll("form[data-weigh]")) {
   const keypad = form.querySelector(".keypad");
   sendOnce(form, field);
   hearFigures(field);
-  if (keypad) bringKeypad(keypad, field);
+  if (keypad) bringKeypad(keypad, field, form.dataset.doubted);
   untick(form.querySelectorAll('[name="firmness"]'));
 }
 const question = document.querySelector("[data-question]");
