@@ -175,7 +175,7 @@ def _draft(seller: Seller, found: list[Candidate], costs: Costs, review_days: in
         chosen[one.kept.key] = one, Because.FREIGHT if before is None else before[1]
     whys = reasons([one for one, _because in chosen.values()], review_days)
     lines = [
-        Line(one.kept, one.offer, one.packs, because, why)
+        Line(one.kept, one.offer, one.packs, because, why, one.for_freight)
         for (one, because), why in zip(chosen.values(), whys, strict=True)
         if one.offer is not None
     ]
