@@ -34,7 +34,8 @@ def words(
 def test_what_is_due_says_the_chance_and_what_is_accepted() -> None:
     said = words()
     for one in (
-        "not be enough with a chance of 31 %", "with this order less than 0.1 % remains, as it may be used up before this comes",
+        "not be enough with a chance of 31 %",
+        "with this order less than 0.1 % remains, as it may be used up before this comes",
         "2.1 % is worth living with",
         "good until it is used: 900 g", "as likely as not 1200 g, with 9 chances of 10 no more than 3100 g",
         "come within 7 days, 9 of 10 within 9 days", "2 packs last with what is here until about",
