@@ -17,7 +17,6 @@ from curehouse.common.errors import FAULTS, DomainError
 from curehouse.common.locking import lock_rows
 from curehouse.core.stock.reorder.drafted import Draft, Line, Night
 from curehouse.core.stock.reorder.night import look
-from curehouse.core.stock.reorder.unplanned import learn_season
 from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.reorder_room import Room, read_room
 from curehouse.flows.run_notices import renew_runs
@@ -39,10 +38,16 @@ NO_LONGER = "What is here, on its way and planned has changed: nothing of it is 
 
 def look_tonight(room: Room) -> Night:
     """Return what would be ordered."""
-    season = learn_season(room.kept, first_month=room.today.month - 1, day_of_month=room.today.day)
+    past = room.past
     return look(
-        room.kept, room.sellers, season=season, unplanned=room.unplanned, costs=room.waiting.costs, review_days=REVIEW_DAYS
-    )  # fmt: skip
+        room.kept,
+        room.sellers,
+        season=past.season,
+        unplanned=past.announced,
+        costs=room.waiting.costs,
+        review_days=REVIEW_DAYS,
+        usual_rate=past.mean_rate,
+    )
 
 
 def propose(*, workshop: Workshop, at: datetime) -> list[Order]:
