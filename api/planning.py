@@ -29,7 +29,7 @@ class EarlierOut(serializers.Serializer):
 class PlanningWorthOut(serializers.Serializer):
     """What planning earlier is worth, or what is missing to say so."""
 
-    pours = serializers.IntegerField(help_text="Pours of the last two years that were entered here.")
+    pours = serializers.IntegerField(help_text="Pours of the last year that were entered here.")
     planned = serializers.IntegerField(help_text="Of these, so many were planned before their day.")
     median_days = serializers.FloatField(allow_null=True, help_text="Half of these so many days before it, or earlier.")
     used = serializers.IntegerField(help_text="Materials that were used.")

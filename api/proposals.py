@@ -1,5 +1,7 @@
 """What the house would order: read with its figures, asked for anew, put off."""
 
+from typing import Any
+
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -51,6 +53,24 @@ class WhyOut(serializers.Serializer):
     lead_from = LeadFromOut(required=False, help_text="Missing where it was worked out by an older version.")
 
 
+class FreightOut(serializers.Serializer):
+    """What a line does for the freight; without sums to whoever sees no costs."""
+
+    packs = serializers.IntegerField(help_text="Packs of the line that are ordered only so that no freight is asked.")
+    costs = serializers.DecimalField(12, 2, allow_null=True, help_text="What freight costs where it is asked.")
+    free_from = serializers.DecimalField(12, 2, allow_null=True, help_text="From goods of so much on it is not; null: always.")
+    is_free = serializers.BooleanField(
+        allow_null=True,
+        help_text="These goods come without; null: not known since something came off or costs otherwise.",
+    )
+
+    def to_representation(self, instance: dict[str, Any]) -> dict[str, Any]:
+        """Return what is shown; costs are for whoever may know them."""
+        shown = super().to_representation(instance)
+        sees_costs = Right.SEE_COSTS in self.context["request"].rights
+        return shown if sees_costs else {**shown, "costs": None, "free_from": None}
+
+
 class ProposedLineOut(serializers.Serializer):
     """So many packs of an offer, and why."""
 
@@ -58,6 +78,9 @@ class ProposedLineOut(serializers.Serializer):
     offer = serializers.IntegerField()
     packs = serializers.IntegerField()
     because = serializers.ChoiceField(choices=[(one.value, one.value) for one in Because])
+    freight = FreightOut(
+        required=False, allow_null=True, help_text="Null: none is ever asked. Missing where an older version worked it out."
+    )
     why = WhyOut()
 
 
@@ -109,7 +132,8 @@ class Proposals(WorkshopView):
     @extend_schema(responses={200: ProposedOrderOut(many=True)})
     def get(self, request: Request) -> Response:
         """Tell what the house would order, what is to be decided first, first; at most one for each supplier."""
-        return Response(ProposedOrderOut(Proposal.objects.within(self.workshop).undecided(), many=True).data)
+        rows = Proposal.objects.within(self.workshop).undecided()
+        return Response(ProposedOrderOut(rows, many=True, context=self.get_serializer_context()).data)
 
     @extend_schema(request=None, responses={200: ProposedOrderOut(many=True)})
     def post(self, request: Request) -> Response:

@@ -2,18 +2,14 @@
 
 import logging
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from statistics import median
 
 from curehouse.common.errors import FAULTS
-from curehouse.common.time import local_day
 from curehouse.core.stock.reorder.earlier import LEAST_USES, Notices, Worth, bought_of, mean_day, worth_of_earlier
-from curehouse.core.stock.reorder.unplanned import learn_season
-from curehouse.flows.reorder_room import KNOWN_DAYS, read_room
+from curehouse.flows.reorder_room import read_room
 from curehouse.flows.waiting_costs import WaitingCosts
-from curehouse.making.use_history import pours_since
 from curehouse.workshops.models import Workshop
-from inventory.models import Movement
 
 logger = logging.getLogger(__name__)
 
@@ -28,7 +24,7 @@ MOST_OF_IT = 0.9
 class PlanningWorth:
     """What it is worth a year to plan so many days earlier; nothing of it where something is ``missing``, said in words.
 
-    ``pours``: of the last two years, entered here and not brought in; ``planned``: those of them that were planned before
+    ``pours``: of the last year, entered here and not brought in; ``planned``: those of them that were planned before
     their day, in the median ``median_days`` before. ``materials``: of the ``used`` ones those it was worked out for.
     """
 
@@ -52,13 +48,11 @@ class PlanningWorth:
 
 def planning_worth(*, workshop: Workshop, at: datetime) -> PlanningWorth:
     """Work it out; as many queries however much there is."""
-    today = local_day(at, workshop.time_zone)
-    notices = [pour.notice_days for pour in pours_since(workshop, today, at) if pour.notice_days is not None]
-    planned = [days for days in notices if days > 0]
     room = read_room(workshop=workshop, at=at)
-    season = learn_season(room.kept, first_month=today.month - 1, day_of_month=today.day)
-    costs = room.waiting.costs
-    bought = bought_of(room.kept, room.sellers, season, costs)
+    past, costs = room.past, room.waiting.costs
+    notices = past.notices
+    planned = [days for days in notices if days > 0]
+    bought = bought_of(room.kept, room.sellers, past.season, costs, usual_rate=past.mean_rate)
     missing = []
     if len(notices) < LEAST_POURS:
         missing.append(f"{LEAST_POURS} pours that were entered here; so far there are {len(notices)}")
@@ -66,10 +60,9 @@ def planning_worth(*, workshop: Workshop, at: datetime) -> PlanningWorth:
         missing.append(f"a material that was used {LEAST_USES} times or more and keeps, with what a supplier asks for it")
     worths: list[Worth] = []
     if not missing:
-        used = Movement.objects.within(workshop).used_since(at - timedelta(days=KNOWN_DAYS))
-        others = used.filter(batch_use__isnull=True).count()
+        told = Notices(notices, past.others)
         try:
-            worths = worth_of_earlier(bought, Notices(notices, others), EARLIER_DAYS, costs=costs, a_day=mean_day(season))
+            worths = worth_of_earlier(bought, told, EARLIER_DAYS, costs=costs, a_day=mean_day(past.season))
         except FAULTS:
             logger.exception("planning earlier not worked out: workshop=%s", workshop.pk)
             missing.append("figures that can be worked out together, and these cannot: they are in the log")

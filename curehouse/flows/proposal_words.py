@@ -2,21 +2,30 @@
 
 from collections.abc import Callable, Mapping
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 from curehouse.common.time import day_words
 from curehouse.making.models import Run
 from inventory.models import Material
 
-# How an amount that was reckoned is said.
+# How an amount that was reckoned is said, and money; to whoever sees no costs no money is said.
 Said = Callable[[float, Material], str]
+Money = Callable[[Decimal], str]
 _MOST_RUNS = 4
 # From here on a further pack is said to be thrown away for the most part.
 _MOSTLY = 0.5
 
 
 def line_words(
-    line: Mapping[str, Any], material: Material, runs: Mapping[int, Run], *, day: date, today: date, said: Said
+    line: Mapping[str, Any],
+    material: Material,
+    runs: Mapping[int, Run],
+    *,
+    day: date,
+    today: date,
+    said: Said,
+    money: Money | None,
 ) -> list[str]:
     """Return the sentences of one line of a proposal that was worked out on *day*."""
     why = line["why"]
@@ -33,6 +42,7 @@ def line_words(
         f"with 9 chances of 10 no more than {amount(why['unplanned_most'])}.",
         _comes(why),
         _lasts(line, why, amount, day=day, today=today),
+        *freight_words(line, money),
     ]
 
 
@@ -41,7 +51,7 @@ def because_words(because: str, why: Mapping[str, Any]) -> str:
     chance = f"If nothing is ordered now, it will not be enough with a chance of {percent(why['risk'])}"
     if because == "due":
         return (
-            f"{chance}; with this order {percent(why['risk_after'])} is left, of what goes before it can come too. "
+            f"{chance}; with this order {percent(why['risk_after'])} remains, as it may be used up before this comes. "
             f"{percent(why['risk_accepted'])} is worth living with."
         )
     if because == "joins":
@@ -49,6 +59,34 @@ def because_words(because: str, why: Mapping[str, Any]) -> str:
     if because == "fresh":
         return "It does not keep: bought for runs that have their day, and for nothing else."
     return f"It fills the order up to where freight is free. {chance}."
+
+
+def freight_words(line: Mapping[str, Any], money: Money | None) -> list[str]:
+    """Return what a line does for the freight, in a sentence; none where no freight is ever asked."""
+    # Kept before it was written down what a line does for it.
+    freight = line.get("freight")
+    if freight is None:
+        return []
+    costs = "" if money is None else f" of {money(Decimal(freight['costs']))}"
+    if freight["free_from"] is None:
+        return [f"Freight{costs} is asked however much is ordered."]
+    goods = "a sum of goods" if money is None else f"goods of {money(Decimal(freight['free_from']))}"
+    away = f"falls away from {goods} on"
+    if freight["packs"]:
+        return [f"{_some_of(freight['packs'], line['packs'])} ordered only so that the freight{costs} {away}."]
+    if freight["is_free"] is None:
+        return [f"The freight{costs} {away}: no pack of it is ordered for that."]
+    if freight["is_free"]:
+        return [f"The freight{costs} {away}, and the order comes to that: no pack of it is ordered for it."]
+    return [
+        f"Freight{costs} is asked. It {away}, but filling the order up to that would cost more than it saves, or lie too long."
+    ]
+
+
+def _some_of(packs: int, of: int) -> str:
+    if packs >= of:
+        return "This pack is" if of == 1 else f"All {of} packs are"
+    return f"{packs} of {of} packs {'is' if packs == 1 else 'are'}"
 
 
 def _planned(planned: list[Mapping[str, Any]], runs: Mapping[int, Run], until: str, amount: Callable[[float], str]) -> str:

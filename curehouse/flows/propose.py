@@ -8,6 +8,7 @@ import logging
 from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import datetime, timedelta
+from math import inf
 from typing import Any
 
 from django.db import transaction
@@ -16,7 +17,6 @@ from curehouse.common.errors import FAULTS, DomainError
 from curehouse.common.locking import lock_rows
 from curehouse.core.stock.reorder.drafted import Draft, Line, Night
 from curehouse.core.stock.reorder.night import look
-from curehouse.core.stock.reorder.unplanned import learn_season
 from curehouse.flows.proposal_notices import renew_proposals
 from curehouse.flows.reorder_room import Room, read_room
 from curehouse.flows.run_notices import renew_runs
@@ -38,10 +38,16 @@ NO_LONGER = "What is here, on its way and planned has changed: nothing of it is 
 
 def look_tonight(room: Room) -> Night:
     """Return what would be ordered."""
-    season = learn_season(room.kept, first_month=room.today.month - 1, day_of_month=room.today.day)
+    past = room.past
     return look(
-        room.kept, room.sellers, season=season, unplanned=room.unplanned, costs=room.waiting.costs, review_days=REVIEW_DAYS
-    )  # fmt: skip
+        room.kept,
+        room.sellers,
+        season=past.season,
+        unplanned=past.announced,
+        costs=room.waiting.costs,
+        review_days=REVIEW_DAYS,
+        usual_rate=past.mean_rate,
+    )
 
 
 def propose(*, workshop: Workshop, at: datetime) -> list[Order]:
@@ -118,7 +124,7 @@ def _renew(supplier: Supplier, draft: Draft | None, room: Room, *, at: datetime)
     if order is None:
         return None
     decide_by = room.today + timedelta(days=draft.last_day)
-    keep_proposal(order=order, day=room.today, decide_by=decide_by, lines=[_line(one) for one in draft.lines], at=at)
+    keep_proposal(order=order, day=room.today, decide_by=decide_by, lines=[_line(one, draft) for one in draft.lines], at=at)
     return order
 
 
@@ -128,8 +134,8 @@ def _packs(draft: Draft, order: Order | None) -> dict[int, int]:
     return {**dict.fromkeys(had, 0), **{int(one.offer.key): min(one.packs, MOST_PACKS) for one in draft.lines}}
 
 
-def _line(one: Line) -> dict[str, Any]:
-    """Return a line with its figures as it is kept."""
+def _line(one: Line, draft: Draft) -> dict[str, Any]:
+    """Return a line of a draft with its figures as it is kept."""
     why = asdict(one.why)
     planned = [{"run": int(run.run), "day": run.day, "amount": run.quantity} for run in one.why.planned]
     return {
@@ -137,5 +143,19 @@ def _line(one: Line) -> dict[str, Any]:
         "offer": int(one.offer.key),
         "packs": min(one.packs, MOST_PACKS),
         "because": one.because.value,
+        "freight": _freight(one, draft),
         "why": {**why, "planned": planned},
+    }
+
+
+def _freight(one: Line, draft: Draft) -> dict[str, Any] | None:
+    """Return what a line does for the freight, money as it is written down; None where none is ever asked."""
+    seller = draft.seller
+    if not seller.freight:
+        return None
+    return {
+        "packs": min(one.for_freight, MOST_PACKS),
+        "costs": f"{seller.freight:.2f}",
+        "free_from": None if seller.free_from == inf else f"{seller.free_from:.2f}",
+        "is_free": draft.is_free,
     }

@@ -9,14 +9,13 @@ from curehouse.common.time import local_day
 from curehouse.core.stock.explode import from_stock_first
 from curehouse.core.stock.lead_time import LeadTime, lead_time
 from curehouse.core.stock.reorder.kept import KEEPS_DAYS, Coming, Kept, LeadFrom, Lot, Offered, Seller
-from curehouse.core.stock.reorder.things import Planned, Use
-from curehouse.core.stock.reorder.unplanned import Floats
+from curehouse.core.stock.reorder.things import Planned
 from curehouse.core.stock.stand_ins import settle
 from curehouse.flows.dissolved import dissolved_here
 from curehouse.flows.reserved import reserved_runs
 from curehouse.flows.waiting_costs import WaitingCosts, waiting_costs
 from curehouse.making.models import Run
-from curehouse.making.use_history import announced_by, pours_since
+from curehouse.making.use_history import KNOWN_DAYS, PastOfUse, past_of_use
 from curehouse.workshops.models import Workshop
 from inventory import models
 from inventory.adapter import stock_lots
@@ -24,8 +23,6 @@ from inventory.blends import is_unkept, recipes_of
 from inventory.queries.orders import Arrival, Taken
 from inventory.to_order import not_now
 
-# Two years tell a season and a growth; what is older tells less than it misleads.
-KNOWN_DAYS = 730
 # What a delivery takes where nobody has had one and nobody said: common practice, no source.
 NOBODY_KNOWS_DAYS = 8.0
 
@@ -37,7 +34,7 @@ class Room:
     today: date
     kept: list[Kept]
     sellers: list[Seller]
-    unplanned: Floats
+    past: PastOfUse
     # The last step of each supplier's orders, and the last time something was put off, as it was read.
     step_keys: Mapping[int, int]
     put_off_key: int
@@ -53,13 +50,13 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
     # First of all: what comes after them is noticed under the locks.
     step_keys = models.OrderStep.objects.within(workshop).newest_keys()
     put_off_key = models.PutOff.objects.within(workshop).newest_key()
-    materials = models.Material.objects.within(workshop).in_use().exclude(kind=models.Material.Kind.BARS).with_first_receipt()
+    materials = models.Material.objects.within(workshop).in_use().exclude(kind=models.Material.Kind.BARS)
     offers = list(models.Offer.objects.within(workshop).buyable().named())
     put_off = not_now(workshop=workshop, on=today)
     asked_of = _asked_by_people(workshop)
     lives = _lives(workshop, at)
     took = models.OrderLineStep.objects.within(workshop).lead_days()
-    past = _Past(workshop, at=at, today=today)
+    past = past_of_use(workshop=workshop, at=at)
     lots = _lots(workshop, today)
     coming = _coming(models.OrderLine.objects.within(workshop).arrivals(on=today), took, lives, today)
     planned, runs = _planned(workshop, today, lots)
@@ -71,8 +68,8 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
     kept = [
         Kept(
             key=str(one.pk),
-            uses=past.uses.get(one.pk, []),
-            known_days=past.known_days(one),
+            uses=past.used(one.pk),
+            known_days=past.known_days(one.pk),
             lots=lots.get(one.pk, []),
             coming=coming.get(one.pk, []),
             planned=planned.get(one.pk, []),
@@ -86,7 +83,7 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
         today=today,
         kept=kept,
         sellers=[_seller(suppliers[key], float(waiting.order_work)) for key in sorted(suppliers)],
-        unplanned=announced_by(workshop=workshop, pours=pours_since(workshop, today, at), at=at),
+        past=past,
         step_keys=step_keys,
         put_off_key=put_off_key,
         materials={str(one.pk): one for one in materials},
@@ -94,36 +91,6 @@ def read_room(*, workshop: Workshop, at: datetime) -> Room:
         runs={str(key): run for key, run in runs.items()},
         waiting=waiting,
     )
-
-
-class _Past:
-    """What was used of each material: one use for each batch, or for each booking that is of none."""
-
-    def __init__(self, workshop: Workshop, *, at: datetime, today: date) -> None:
-        self.today = today
-        used = models.Movement.objects.within(workshop).used_since(at - timedelta(days=KNOWN_DAYS))
-        self.uses: dict[int, list[Use]] = {}
-        self._first: dict[int, int] = {}
-        sums: dict[tuple[int, int, int | None], float] = {}
-        for pk, material, batch, moment, amount in used.order_by("moment", "pk").values_list(
-            "pk", "lot__material", "batch_use__batch", "moment", "amount"
-        ):
-            day = min((local_day(moment, workshop.time_zone) - today).days, 0)
-            key = (material, -pk if batch is None else batch, None if batch is None else day)
-            sums[key] = sums.get(key, 0.0) - float(amount)
-            self._first.setdefault(material, day)
-            if batch is None:
-                self.uses.setdefault(material, []).append(Use(day, -float(amount)))
-        for (material, _batch, day), quantity in sums.items():
-            if day is not None:
-                self.uses.setdefault(material, []).append(Use(day, quantity))
-
-    def known_days(self, material: models.Material) -> int:
-        """Return for how many days uses of a material were written down."""
-        since = [-self._first[material.pk]] if material.pk in self._first else []
-        if material.first_received_on is not None:
-            since.append((self.today - material.first_received_on).days)
-        return min(max(since, default=0), KNOWN_DAYS - 1) + 1
 
 
 def _lots(workshop: Workshop, today: date) -> dict[int, list[Lot]]:

@@ -1,11 +1,15 @@
-"""How a material was used so far, and how often anything is used here, as the core takes it that learns from it."""
+"""How materials were used so far, and how often anything is used here, as the core takes it that learns from it.
+
+Whoever asks of the past of use asks here: what is ordered tonight, the pages, and what planning earlier is worth.
+"""
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
-from curehouse.common.time import local_day
-from curehouse.core.stock.cover import RECENT_DAYS
+from django.db.models import Count, Q
+
+from curehouse.common.time import local_day, local_moment
 from curehouse.core.stock.reorder.announced import share_open
 from curehouse.core.stock.reorder.things import Planned, Use, Used
 from curehouse.core.stock.reorder.unplanned import YEAR_DAYS, Floats, Season, learn_season, mean_rate
@@ -13,19 +17,43 @@ from curehouse.making.models import Batch
 from curehouse.workshops.models import Workshop
 from inventory.models import Lot, Material, Movement
 
-# What was used before hardly counts: it does half as much for every 180 days.
-MOST_KNOWN_DAYS = 3 * 365
-# A season is told by whole years, growth by two of them.
-SEASON_DAYS = 2 * 365
+# Two years tell a season and a growth; what is older tells less than it misleads.
+KNOWN_DAYS = 2 * 365
+
+
+@dataclass(frozen=True, slots=True)
+class PastOfUse:
+    """What was used here, one use a batch and material from however many lots, and what all of it tells.
+
+    ``season`` is that of the pours: of all materials that a batch takes the uses fall on one day. ``mean_rate``: uses a day
+    of a material that came in, in the last year. ``notices``: of the pours of the last year that were entered here, how long
+    before their day they were planned, 0 where they never were; ``others``: how many uses of that year were of no batch.
+    """
+
+    uses: Mapping[int, list[Use]]
+    first_days: Mapping[int, int]
+    season: Season
+    mean_rate: float
+    notices: Sequence[int]
+    others: int
+
+    @property
+    def announced(self) -> Floats:
+        """Return the share of use on each day ahead that is not planned yet; without days where too few pours tell it."""
+        return share_open(self.notices, self.others)
+
+    def used(self, material: int) -> list[Use]:
+        """Return the uses of a material, the oldest first."""
+        return self.uses.get(material, [])
+
+    def known_days(self, material: int) -> int:
+        """Return for how many days its uses were written down, today counted."""
+        return min(1 - self.first_days.get(material, 0), KNOWN_DAYS)
 
 
 @dataclass(frozen=True, slots=True)
 class UseHistory:
-    """A material's uses, one a batch from however many lots; the season of all pours; the uses a day of any material.
-
-    ``announced``: the share of use on each day ahead that is not planned yet, by how long before their day the pours of
-    the last year were planned; empty where too few tell it.
-    """
+    """A material's uses beside its planned runs, and what the past of all tells; as in :class:`PastOfUse`."""
 
     known: Used
     season: Season
@@ -39,47 +67,68 @@ def use_history(*, material: Material, planned: Sequence[Planned], at: datetime)
 
 
 def use_histories(*, workshop: Workshop, planned: Mapping[int, Sequence[Planned]], at: datetime) -> dict[int, UseHistory]:
-    """Return what is known of the use of each material that is a key of *planned*, its planned runs beside it.
+    """Return what is known of the use of each material that is a key of *planned*, its planned runs beside it."""
+    past = past_of_use(workshop=workshop, at=at, materials=list(planned))
+    announced = past.announced
+    return {
+        material: UseHistory(
+            Used(str(material), past.used(material), past.known_days(material), runs), past.season, past.mean_rate, announced
+        )
+        for material, runs in planned.items()
+    }
 
-    Five queries, however many they are. How often anything is used is counted over the last ``RECENT_DAYS`` days, so
-    that it costs the same however long the house has been kept.
+
+def past_of_use(*, workshop: Workshop, at: datetime, materials: Collection[int] | None = None) -> PastOfUse:
+    """Read what was used in the last ``KNOWN_DAYS`` days, of all materials or of these; four queries however much there is.
+
+    What all of it tells is told by all materials either way. How often anything is used is counted over a year and not read,
+    so that it costs a page hardly more however old or large the house is.
     """
     today = local_day(at, workshop.time_zone)
-    pours = pours_since(workshop, today, at)
+    since = local_moment(today - timedelta(days=KNOWN_DAYS - 1), time.min, workshop.time_zone)
+    pours = _pours(workshop, today, since)
     season = _season(pours, today)
-    used = _uses(workshop, list(planned), today, at)
-    materials = Material.objects.within(workshop).with_first_receipt().order_by()
-    first_receipts = dict(materials.values_list("pk", "first_received_on"))
-    recent = Movement.objects.within(workshop).used_since(at - timedelta(days=RECENT_DAYS)).count()
-    rate = mean_rate(recent, [min(_days_known(day, today), RECENT_DAYS) for day in first_receipts.values()], season)
-    announced = announced_by(workshop=workshop, pours=pours, at=at)
-    found = {}
-    for material, runs in planned.items():
-        uses = used.get(material, [])
-        known_days = max(_days_known(first_receipts.get(material), today), *(1 - use.day for use in uses), 1)
-        known = Used(str(material), uses, min(known_days, MOST_KNOWN_DAYS), runs)
-        found[material] = UseHistory(known, season, rate, announced)
-    return found
+    received = Material.objects.within(workshop).with_first_receipt().filter(first_received_on__isnull=False).order_by()
+    first_days = {material: min((first - today).days, 0) for material, first in received.values_list("pk", "first_received_on")}
+    known_days = [min(1 - day, int(YEAR_DAYS)) for day in first_days.values()]
+    uses = _uses(workshop, materials, today, since)
+    for material, of_material in uses.items():
+        first_days[material] = min(first_days.get(material, 0), *(use.day for use in of_material))
+    counts = _counts(workshop, at)
+    return PastOfUse(
+        uses=uses,
+        first_days=first_days,
+        season=season,
+        mean_rate=mean_rate(counts["uses"], known_days, season),
+        notices=[pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS],
+        others=counts["others"],
+    )
 
 
-def _days_known(first: date | None, today: date) -> int:
-    return 0 if first is None else max((today - first).days + 1, 0)
+def _counts(workshop: Workshop, at: datetime) -> dict[str, int]:
+    """Return how often anything was used in the last year, and how many of these uses were of no batch.
+
+    Planning pours plans none of the latter; when what was brought in was planned nobody knows.
+    """
+    others = Q(batch_use__isnull=True) & ~Q(source=Movement.Source.IMPORT)
+    used = Movement.objects.within(workshop).used_since(at - timedelta(days=YEAR_DAYS))
+    return used.aggregate(uses=Count("pk"), others=Count("pk", filter=others))
 
 
-def _uses(workshop: Workshop, materials: Collection[int], today: date, at: datetime) -> dict[int, list[Use]]:
+def _uses(workshop: Workshop, materials: Collection[int] | None, today: date, since: datetime) -> dict[int, list[Use]]:
     """Return what each batch took of each, the oldest first; what no batch is named for stands by itself."""
-    lots = Lot.objects.within(workshop).filter(material__in=materials)
-    rows = lots.uses_since(at - timedelta(days=MOST_KNOWN_DAYS)).order_by("moment", "pk")
+    rows = Movement.objects.within(workshop).used_since(since)
+    if materials is not None:
+        rows = Lot.objects.within(workshop).filter(material__in=materials).uses_since(since)
     taken: dict[int, dict[object, Use]] = {}
-    for key, batch, material, moment, amount in rows.values_list("pk", "batch_use__batch", "lot__material", "moment", "amount"):
+    rows = rows.order_by("moment", "pk").values_list("pk", "batch_use__batch", "lot__material", "moment", "amount")
+    for key, batch, material, moment, amount in rows:
         day = min((local_day(moment, workshop.time_zone) - today).days, 0)
         one = ("movement", key) if batch is None else ("batch", batch)
         of_material = taken.setdefault(material, {})
         before = of_material.get(one)
         of_material[one] = Use(day, float(-amount) + (0.0 if before is None else before.quantity))
-    return {
-        material: [use for use in of_material.values() if use.day > -MOST_KNOWN_DAYS] for material, of_material in taken.items()
-    }
+    return {material: list(of_material.values()) for material, of_material in taken.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +139,7 @@ class Pour:
     notice_days: int | None
 
 
-def pours_since(workshop: Workshop, today: date, at: datetime) -> list[Pour]:
-    since = at - timedelta(days=SEASON_DAYS)
+def _pours(workshop: Workshop, today: date, since: datetime) -> list[Pour]:
     rows = Batch.objects.within(workshop).filter(poured_at__gte=since).order_by()
     found = []
     for moment, announced_on, is_brought_in in rows.values_list("poured_at", "run__announced_on", "is_brought_in"):
@@ -101,20 +149,8 @@ def pours_since(workshop: Workshop, today: date, at: datetime) -> list[Pour]:
     return found
 
 
-def announced_by(*, workshop: Workshop, pours: Sequence[Pour], at: datetime) -> Floats:
-    """Return the share of use on each day ahead that is not planned yet, by *pours* of the last year; without days where
-    too few tell it.
-
-    What was used of no batch is not planned by planning pours. Of what was brought in nobody knows; one query.
-    """
-    notices = [pour.notice_days for pour in pours if pour.notice_days is not None and pour.day > -YEAR_DAYS]
-    used = Movement.objects.within(workshop).used_since(at - timedelta(days=YEAR_DAYS))
-    others = used.filter(batch_use__isnull=True).exclude(source=Movement.Source.IMPORT).count()
-    return share_open(notices, others)
-
-
 def _season(pours: Sequence[Pour], today: date) -> Season:
     """Return the season of the pours: of all materials that a batch takes the uses fall on one day."""
-    known_days = min(1 - min((pour.day for pour in pours), default=0), SEASON_DAYS)
+    known_days = min(1 - min((pour.day for pour in pours), default=0), KNOWN_DAYS)
     poured = Used("pours", [Use(pour.day, 1.0) for pour in pours], known_days)
     return learn_season([poured], first_month=today.month - 1, day_of_month=today.day)

@@ -14,9 +14,11 @@ class Proposal(ScopedModel):
     """What the house would order with an order that is written, with the figures behind each line.
 
     It is worked out anew each morning until the order is sent or called off; then it stays as it was last.
-    ``lines`` is a list: of each line material, offer, packs, why it stands there and the figures of
-    :class:`curehouse.core.stock.reorder.drafted.Why` by their names there. A person may have written the
-    order, or changed it: then it says what the house would do.
+    ``lines`` is a list: of each line material, offer, packs, why it stands there, the figures of
+    :class:`curehouse.core.stock.reorder.drafted.Why` by their names there, and what it does for the freight:
+    how many packs are there for it, what it costs, from what goods on it is free (no sum: never), whether these
+    are (null: not known since a line came off or costs otherwise). A person may have written the order, or changed
+    it: then it says what the house would do.
     """
 
     order = models.OneToOneField(Order, on_delete=models.PROTECT, related_name="proposal")

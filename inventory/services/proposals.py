@@ -41,6 +41,7 @@ def drop_line(*, order: Order, goes: Callable[[int, int], bool]) -> None:
     if not lines:
         forget_proposal(order=order)
     elif len(lines) < len(kept.lines):
+        lines = [_of_unknown_goods(line) for line in lines]
         last_day = last_day_of([(Because(line["because"]), line["why"]["last_day"]) for line in lines])
         decide_by = kept.day + timedelta(days=last_day)
         keep_proposal(order=order, day=kept.day, decide_by=decide_by, lines=lines, at=kept.at)
@@ -50,10 +51,17 @@ def change_line(*, order: Order, of: int, to: int, least: int) -> None:
     """Let what the house would order with a locked order be of another offer, with the same packs or the *least* it takes."""
     kept = Proposal.objects.within(order.workshop).filter(order=order).first()
     if kept is not None and any(line["offer"] == of for line in kept.lines):
-        kept.lines = [
+        lines = [
             {**line, "offer": to, "packs": max(line["packs"], least)} if line["offer"] == of else line for line in kept.lines
         ]
+        kept.lines = [_of_unknown_goods(line) for line in lines]
         kept.save(update_fields=["lines"])
+
+
+def _of_unknown_goods(line: dict[str, Any]) -> dict[str, Any]:
+    """Return a line that does not say any more whether the goods come without freight: something beside it changed."""
+    freight = line.get("freight")
+    return line if freight is None else {**line, "freight": {**freight, "is_free": None}}
 
 
 def is_by_the_house(order: Order) -> bool:

@@ -1,8 +1,13 @@
 """What the house would order, as a device reads it: the same figures as are kept, asked for anew, put off."""
 
-import pytest
+from decimal import Decimal
 
+import pytest
+from django.test import Client
+
+from curehouse.workshops.models import Member
 from inventory.models import Proposal
+from inventory.services.offers import TermsEntry, write_terms
 from tests.api.device import Device
 from tests.used import used
 from tests.world import World
@@ -26,6 +31,23 @@ def test_it_is_looked_for_read_and_put_off(world: World, device: Device) -> None
     assert (answer.status_code, answer.json()["until"]) == (201, "2026-03-20")
     assert device.get("proposals/").json() == []
     assert [one["why"] for one in device.get(f"materials/{oil.material_id}/put-offs/").json()] == ["Enough for now"]
+
+
+def test_what_a_line_does_for_the_freight_is_told_with_sums_to_those_who_see_costs(world: World, device: Device) -> None:
+    oil = used(world, pack=Decimal(1000), price=Decimal(30))
+    used(world, "Coconut oil", left="100", pack=Decimal(1000), price=Decimal(1))
+    write_terms(actor=world.actor, supplier=oil.supplier, terms=TermsEntry(Decimal("8.50"), Decimal(100)))
+    (told,) = device.post("proposals/").json()
+    freight = {"packs": 0, "costs": "8.50", "free_from": "100.00", "is_free": True}
+    assert [line["freight"] for line in told["lines"]] == [freight, freight]
+    device.patch(f"offers/{oil.pk}/", {"price": "1"})
+    (told,) = device.get("proposals/").json()
+    assert [line["freight"] for line in told["lines"]] == [{**freight, "is_free": None}] * 2
+    person = Client()
+    person.force_login(world.owner)
+    Member.objects.within(world.workshop).update(role="helper")
+    (told,) = person.get("/api/v1/proposals/").json()
+    assert told["lines"][0]["freight"] == {"packs": 0, "costs": None, "free_from": None, "is_free": None}
 
 
 def test_what_was_put_off_is_wanted_again_the_same_day(world: World, device: Device) -> None:

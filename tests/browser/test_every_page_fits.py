@@ -147,7 +147,8 @@ figures = {
     "lead_most": 9, "risk": 0.31, "risk_after": 0.0004, "risk_accepted": 0.021, "lasts_days": 80.0, "expires": 12.0,
     "next_expires": 0.7, "last_day": 3,
 }
-kept = [{"material": oil.pk, "offer": oil_offer.pk, "packs": 5, "because": "due", "why": figures}]
+freed = {"packs": 2, "costs": "9.50", "free_from": "400.00", "is_free": True}
+kept = [{"material": oil.pk, "offer": oil_offer.pk, "packs": 5, "because": "due", "freight": freed, "why": figures}]
 keep_proposal(order=written, day=now.date(), decide_by=now.date() + timedelta(days=3), lines=kept, at=now)
 renew_proposals(workshop=world.workshop, at=now, tells_new=True)
 mix = world.material("Unterholzkirschblütenduftölmischung", kind="fragrance")

@@ -16,7 +16,8 @@ from curehouse.making.services.formulas import write_formula
 from curehouse.making.services.runs import plan_run, pour_run
 from curehouse.workshops.models import Member
 from curehouse.workshops.services import give_token
-from inventory.models import Offer
+from inventory.models import Lot, Offer
+from inventory.services.brought import BroughtUse, bring_uses
 from tests.formulas import LIQUIDS, fat, formula_entry
 from tests.used import used
 from tests.web.visitor import Visitor
@@ -88,6 +89,15 @@ def test_a_workshop_that_plans_nothing_gains_and_one_that_plans_long_before_gain
     assert saved[-1] >= saved[0] > 0
 
 
+def test_uses_of_no_pour_that_were_brought_in_say_nothing_of_planning(world: World, oil: Offer) -> None:
+    pours(world, 12, planned_days=21)
+    lot = Lot.objects.within(world.workshop).filter(material=oil.material_id).get()
+    before = found_in(world).worths[0].known_now
+    brought = [BroughtUse(lot, Decimal(1), world.days_ago(30), "of the old book") for _ in range(40)]
+    bring_uses(actor=world.actor, uses=brought, at=world.now)
+    assert found_in(world).worths[0].known_now == pytest.approx(before, abs=0.01)
+
+
 def test_pours_that_were_planned_three_weeks_before_leave_less_to_gain(world: World, oil: Offer) -> None:
     pours(world, 40, planned_days=21)
     found = found_in(world)
@@ -105,7 +115,7 @@ def test_page_and_api_say_the_same(world: World, oil: Offer) -> None:
     visitor = Visitor(world)
     words = visitor.words("planning_earlier")
     assert f"would save about {best.a_year:.0f} EUR a year here" in words
-    assert "By 12 pours of the last two years. None of them was planned before the day." in words
+    assert "By 12 pours of the last year. None of them was planned before the day." in words
     told = visitor.client.get("/api/v1/planning-earlier/").json()
     assert (told["pours"], told["planned"], told["currency"], told["missing"]) == (12, 0, "EUR", [])
     (same,) = [one for one in told["earlier"] if one["earlier_days"] == best.earlier_days]

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from curehouse.flows.proposal_words import line_words, percent
+from curehouse.flows.proposal_words import Money, line_words, percent
 from inventory.models import Material
 
 DAY = date(2026, 3, 10)
@@ -17,17 +17,26 @@ WHY = {
 }  # fmt: skip
 
 
-def words(because: str = "due", packs: int = 2, runs: dict[int, Any] | None = None, **why: Any) -> str:
-    line = {"packs": packs, "because": because, "why": {**WHY, **why}}
+def words(
+    because: str = "due",
+    packs: int = 2,
+    runs: dict[int, Any] | None = None,
+    freight: dict[str, Any] | None = None,
+    money: Money | None = lambda amount: f"{amount} EUR",
+    **why: Any,
+) -> str:
+    line = {"packs": packs, "because": because, "freight": freight, "why": {**WHY, **why}}
     oil = Material(name="Olive oil")
-    said = line_words(line, oil, runs or {}, day=DAY, today=DAY, said=lambda quantity, _of: f"{quantity:g} g")
+    said = line_words(line, oil, runs or {}, day=DAY, today=DAY, said=lambda quantity, _of: f"{quantity:g} g", money=money)
     return " ".join(said)
 
 
 def test_what_is_due_says_the_chance_and_what_is_accepted() -> None:
     said = words()
     for one in (
-        "not be enough with a chance of 31 %", "with this order less than 0.1 % is left", "2.1 % is worth living with",
+        "not be enough with a chance of 31 %",
+        "with this order less than 0.1 % remains, as it may be used up before this comes",
+        "2.1 % is worth living with",
         "good until it is used: 900 g", "as likely as not 1200 g, with 9 chances of 10 no more than 3100 g",
         "come within 7 days, 9 of 10 within 9 days", "2 packs last with what is here until about",
     ):  # fmt: skip
@@ -54,6 +63,30 @@ def test_what_expires_is_said_where_it_is_something() -> None:
     assert "400 g of it would expire unused" in words(expires=400.0)
     assert "of one more, most would expire" in words(next_expires=0.8)
     assert "One pack lasts" in words(packs=1)
+
+
+FREIGHT = {"packs": 0, "costs": "8.50", "free_from": "120.00", "is_free": True}
+
+
+@pytest.mark.parametrize(
+    ("freight", "said"),
+    [
+        ({"packs": 2}, "2 of 5 packs are ordered only so that the freight{8.50 EUR} falls away from {120.00 EUR} on."),
+        ({"packs": 1}, "1 of 5 packs is ordered only so that the freight{8.50 EUR} falls away"),
+        ({"packs": 5}, "All 5 packs are ordered only so that the freight{8.50 EUR} falls away"),
+        ({}, "The freight{8.50 EUR} falls away from {120.00 EUR} on, and the order comes to that: no pack of it is ordered"),
+        ({"is_free": None}, "The freight{8.50 EUR} falls away from {120.00 EUR} on: no pack of it is ordered for that."),
+        ({"is_free": False}, "Freight{8.50 EUR} is asked. It falls away from {120.00 EUR} on, but filling the order up to"),
+        ({"is_free": False, "free_from": None}, "Freight{8.50 EUR} is asked however much is ordered."),
+    ],
+)  # fmt: skip
+def test_a_line_says_what_it_does_for_the_freight_and_sums_to_those_who_see_costs(freight: dict[str, Any], said: str) -> None:
+    seen = said.replace("{8.50 EUR}", " of 8.50 EUR").replace("{120.00 EUR}", "goods of 120.00 EUR")
+    assert seen in words(packs=5, freight={**FREIGHT, **freight})
+    hidden = words(packs=5, freight={**FREIGHT, **freight}, money=None)
+    assert said.replace("{8.50 EUR}", "").replace("{120.00 EUR}", "a sum of goods") in hidden
+    assert "EUR" not in hidden
+    assert "reight" not in words(packs=5)
 
 
 @pytest.mark.parametrize(

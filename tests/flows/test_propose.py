@@ -179,7 +179,7 @@ def test_what_is_read_is_the_past_what_is_here_and_who_sells_it(world: World, oi
     assert {one.quantity for one in kept.uses} == {1000}
     assert (kept.known_days, kept.lots[0].quantity, kept.offers[0].pack) == (EVERY * USES + 11, 300, 5000)
     assert 5 <= kept.offers[0].lead.within(0.5) <= 7
-    assert len(room.unplanned) == 0, "of no run is it known how long before its day it was planned"
+    assert len(room.past.announced) == 0, "of no run is it known how long before its day it was planned"
 
 
 def test_as_many_queries_however_much_there_is(world: World, oil: Offer) -> None:

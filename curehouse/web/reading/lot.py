@@ -14,6 +14,7 @@ from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.amounts import amount_words, held_words, moved_words, roughly
 from curehouse.web.reading.blends import OriginView, read_origin, traced_batches
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.offers import money_of
 from curehouse.web.reading.storeroom import LotLine, best_before_words, cover_words, lot_line, lot_state, rate_words
 from curehouse.web.reading.to_order import Ordering, ordering_of, to_order_mark
 from curehouse.workshops.roles import Right
@@ -275,7 +276,7 @@ def read_material(visit: Visit, material: Material, number: str | None) -> Mater
     return MaterialView(
         material=row,
         mark=mark,
-        ordering=None if row.retired_at else ordering_of(row.pk, ordering, calendar.today),
+        ordering=None if row.retired_at else ordering_of(row.pk, ordering, calendar.today, money_of(visit)),
         usable=roughly(amount_words(row.usable, row, unit), is_estimate=row.usable_is_estimated),
         on_hand=roughly(amount_words(row.on_hand, row, unit), is_estimate=row.on_hand_is_estimated),
         is_estimated=row.on_hand_is_estimated,

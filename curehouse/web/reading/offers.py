@@ -1,6 +1,6 @@
 """What suppliers sell, as pages list it."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -43,6 +43,11 @@ def money_words(amount: Decimal, workshop: Workshop) -> str:
     """Return money as it is said: ``8.20 EUR``, with more places where a price has them."""
     cents = amount.quantize(Decimal("0.01"))
     return f"{cents if cents == amount else amount.normalize():f} {workshop.currency}"
+
+
+def money_of(visit: Visit) -> Callable[[Decimal], str] | None:
+    """Return how money is said to a visitor; None to one who sees no costs."""
+    return (lambda amount: money_words(amount, visit.workshop)) if visit.may(Right.SEE_COSTS) else None
 
 
 def pack_words(offer: Offer, unit: str) -> str:

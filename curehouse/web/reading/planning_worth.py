@@ -51,7 +51,7 @@ def _how(found: PlanningWorth, best: Worth, money: str) -> list[str]:
     known, then = (f"{100 * share:.0f}\u00a0%" for share in (best.known_now, best.known_then))
     by_days = "; ".join(f"{_WEEKS[one.earlier_days]} earlier: {max(one.a_year, 0):.0f} {money}" for one in found.worths)
     return [
-        f"By {count(found.pours, 'pour')} of the last two years. {planned}.",
+        f"By {count(found.pours, 'pour')} of the last year. {planned}.",
         f"When a material has to be ordered, {known} of its use until that comes is planned now; "
         f"{_WEEKS[best.earlier_days]} earlier it would be {then}.",
         f"Of {count(found.used, 'material')} that were used, {found.materials} are sold by somebody, keep, and were used often "

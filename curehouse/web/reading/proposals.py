@@ -12,6 +12,7 @@ from curehouse.making.models import Run
 from curehouse.web.access import Visit
 from curehouse.web.reading.amounts import about_words, amount_words
 from curehouse.web.reading.days import Calendar
+from curehouse.web.reading.offers import money_of
 from curehouse.web.reading.waiting_costs import waiting_words
 from curehouse.web.reading.words import count
 from inventory.models import Material, Offer, Order, Proposal
@@ -60,7 +61,7 @@ def read_proposal(visit: Visit, order: Order) -> ProposalView | None:
     rows = []
     for line in lines:
         material = materials[line["material"]]
-        lead, *more = line_words(line, material, runs, day=kept.day, today=today, said=said)
+        lead, *more = line_words(line, material, runs, day=kept.day, today=today, said=said, money=money_of(visit))
         pack = amount_words(Decimal(offers[line["offer"]].pack), material, unit)
         rows.append(
             WhyRow(

@@ -7,7 +7,7 @@ from datetime import date
 from django.urls import reverse
 
 from curehouse.common.time import day_words
-from curehouse.flows.proposal_words import because_words
+from curehouse.flows.proposal_words import Money, because_words, freight_words
 from curehouse.notices.models import Notice
 from curehouse.web.marks import Mark, mark_of
 from curehouse.web.reading.rows import Row
@@ -31,12 +31,12 @@ class Ordering:
     said: str
 
 
-def ordering_of(key: int, known: ToOrder, today: date) -> Ordering | None:
+def ordering_of(key: int, known: ToOrder, today: date, money: Money | None) -> Ordering | None:
     """Return it; None where it is not to be ordered."""
     if (one := known.proposed.get(key)) is not None:
         line = next(line for line in one.lines if line["material"] == key)
         href = f"{reverse('web:order', args=[one.order_id])}#why"
-        said = f"{because_words(line['because'], line['why'])} {_DECIDE_MEANS}"
+        said = " ".join([because_words(line["because"], line["why"]), *freight_words(line, money), _DECIDE_MEANS])
         return Ordering(str(one.order), href, decide_words(one, today), said)
     if (off := known.put_off.get(key)) is not None:
         return Ordering("", "", "", f"{put_off_words(off, today).rstrip('.')}.")

@@ -58,6 +58,7 @@ class Candidate:
     """A material as it would best be bought: of which offer, how many packs; and how it stands.
 
     ``unplanned``: from ``besides.besides_planned``, to how many even days what nobody has planned of it adds up.
+    ``for_freight``: how many of the packs are there only so that goods come without freight.
     """
 
     kept: Kept
@@ -68,6 +69,7 @@ class Candidate:
     a_day: float
     offer: Offered | None = None
     packs: int = 0
+    for_freight: int = 0
     in_its_life: Total | None = None
     here: float = 0.0
     risk: float = 0.0

@@ -53,13 +53,14 @@ class Why:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """So many packs of an offer."""
+    """So many packs of an offer; ``for_freight`` of them are there only so that the goods come without freight."""
 
     kept: Kept
     offer: Offered
     packs: int
     because: Because
     why: Why
+    for_freight: int = 0
 
     @property
     def price(self) -> float:
@@ -82,7 +83,12 @@ class Draft:
     @property
     def freight(self) -> float:
         """Return what freight comes to."""
-        return 0.0 if self.goods >= self.seller.free_from else self.seller.freight
+        return 0.0 if self.is_free else self.seller.freight
+
+    @property
+    def is_free(self) -> bool:
+        """Return whether its goods come to the sum from which on no freight is asked."""
+        return self.goods >= self.seller.free_from
 
     @property
     def surcharge(self) -> float:

@@ -27,7 +27,6 @@ from curehouse.core.stock.reorder.unplanned import (
     Sizes,
     learn_rate,
     learn_sizes,
-    pooled_rate,
 )
 
 CELLS = 512
@@ -131,20 +130,23 @@ def worth_of_earlier(
     ]
 
 
-def bought_of(kept: Sequence[Kept], sellers: Sequence[Seller], season: Season, costs: Costs) -> list[Bought]:
+def bought_of(
+    kept: Sequence[Kept], sellers: Sequence[Seller], season: Season, costs: Costs, *, usual_rate: float
+) -> list[Bought]:
     """Return the materials of which enough is known: used ``LEAST_USES`` times, sold by somebody, and kept in stock.
+
+    *usual_rate*: uses a day of a material, in the mean.
 
     Each is bought where a gram costs least, as often as an order for all of the seller's goods is worth what it costs.
     What does not keep is bought for runs that have their day, and lies for nobody.
     """
     known = [one for one in kept if one.uses]
-    pooled = pooled_rate(known, season)
     a_day = mean_day(season)
     chosen: list[tuple[Kept, Offered, Rate, Sizes, float]] = []
     for one in known:
         offer = min(one.offers, key=lambda offer: offer.price / offer.pack, default=None)
         if len(one.uses) >= LEAST_USES and offer is not None and offer.life_days > FRESH_DAYS:
-            rate, sizes = learn_rate(one, season, pooled), learn_sizes(one.uses)
+            rate, sizes = learn_rate(one, season, usual_rate), learn_sizes(one.uses)
             chosen.append((one, offer, rate, sizes, rate.mean() * sizes.mean() * a_day))
     spent: dict[str, float] = {}
     for _one, offer, _rate, _sizes, used in chosen:

@@ -39,7 +39,8 @@ def up_to_the_line(
         if seller.freight <= added * holding_rate * LIES_DAYS / YEAR_DAYS:
             return []
     was = {one.kept.key: one.packs for one, _because in chosen}
-    return [replace(of_key[key], packs=count) for key, count in packs.items() if count != was.get(key, 0)]
+    more_of = {key: count - was.get(key, 0) for key, count in packs.items()}
+    return [replace(of_key[key], packs=packs[key], for_freight=more) for key, more in more_of.items() if more]
 
 
 def _price(one: Candidate, packs: int) -> float:

@@ -39,10 +39,12 @@ def look(
     unplanned: Sequence[float] | Floats,
     costs: Costs,
     review_days: int = 1,
+    usual_rate: float | None = None,
 ) -> Night:
     """Return what to order tonight; it is looked again in *review_days* days.
 
     *unplanned*: from ``announced.share_open``, the share of use on each day ahead that is not planned yet by past notices.
+    *usual_rate*: uses a day of a material, in the mean; learnt of *kept* where it is not given.
     Materials that were never used and stand in no plan are left alone.
 
     Raises
@@ -57,7 +59,7 @@ def look(
                 raise ValueError(
                     f"{offer.key} is sold by {offer.seller}, of whom nothing is told: say what an order there costs"
                 )
-    learnt = _learnt(kept, season)
+    learnt = _learnt(kept, season, usual_rate)
     ahead = days_ahead(season, unplanned)
     found = _stand(_size(_candidates(learnt, ahead), of_key, costs), costs, review_days)
     drafts = [
@@ -72,10 +74,10 @@ def look(
 Learnt = list[tuple[Kept, Rate, Sizes]]
 
 
-def _learnt(kept: Sequence[Kept], season: Season) -> Learnt:
+def _learnt(kept: Sequence[Kept], season: Season, usual_rate: float | None) -> Learnt:
     known = [one for one in kept if one.uses or one.planned]
     # Of what is only planned nothing is known yet: it tells nothing of the others.
-    pooled = pooled_rate([one for one in kept if one.uses], season)
+    pooled = pooled_rate([one for one in kept if one.uses], season) if usual_rate is None else usual_rate
     return [(one, *_learn(one, season, pooled)) for one in known]
 
 
@@ -175,7 +177,7 @@ def _draft(seller: Seller, found: list[Candidate], costs: Costs, review_days: in
         chosen[one.kept.key] = one, Because.FREIGHT if before is None else before[1]
     whys = reasons([one for one, _because in chosen.values()], review_days)
     lines = [
-        Line(one.kept, one.offer, one.packs, because, why)
+        Line(one.kept, one.offer, one.packs, because, why, one.for_freight)
         for (one, because), why in zip(chosen.values(), whys, strict=True)
         if one.offer is not None
     ]

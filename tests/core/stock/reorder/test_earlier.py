@@ -130,6 +130,7 @@ def test_only_what_is_used_often_sold_and_keeps_is_counted_and_bought_where_it_c
         [Seller("yard", work=5.0, freight=9.0)],
         SEASON,
         COSTS,
+        usual_rate=0.03,
     )
     assert [(one.key, one.price) for one in found] == [("oil", 0.01)]
     # 0.05 kg-uses a day are 18 kg a year, 180 in money; an order of 14 is worth it every 288 days: three cans.

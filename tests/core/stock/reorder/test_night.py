@@ -107,6 +107,22 @@ def test_a_little_more_is_bought_where_it_saves_freight_and_not_where_it_costs_m
     assert never.goods < never.seller.free_from
 
 
+def test_a_line_says_how_many_of_its_packs_are_there_for_the_freight() -> None:
+    """Of what is due too: the rest of its packs would be bought in any case."""
+    dear = oil(here=0, offers=[offer(pack=1000.0, price=30.0)])
+    (alone,) = only(night(dear)).lines
+    assert (alone.because, alone.for_freight) == (Because.DUE, 0)
+    (line,) = only(night(dear, seller=replace(MILL, free_from=alone.price + 50))).lines
+    assert (line.because, line.packs, line.for_freight) == (Because.DUE, alone.packs + 2, 2)
+    found = lines(night(dear, oil("coconut", here=4500), seller=replace(MILL, free_from=alone.price + 50)))
+    assert all(one.for_freight == 0 for one in found.values()), "what comes along in any case fills it"
+    later = oil("coconut", here=14_000, offers=[offer("coconut", pack=1000.0, price=20.0)])
+    found = lines(night(oil(here=0), later, seller=replace(MILL, free_from=230)))
+    assert [(one.because, one.packs, one.for_freight) for one in found.values()] == [
+        (Because.DUE, 4, 0), (Because.FREIGHT, 4, 4),
+    ]  # fmt: skip
+
+
 def test_what_keeps_too_short_for_the_seller_s_round_is_bought_in_larger_lots_than_its_share_asks_for() -> None:
     """It would call for orders of its own: fewer of them are worth a little waste."""
     much = oil("olive", here=60_000, every=2)
