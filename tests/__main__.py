@@ -2,7 +2,7 @@
 
 The parts run one after the other: the databases differ, and a browser or a running house does not
 share a process with Django's test client. The suites on the two databases take all processors there
-are; what a running house does is timed, so it runs alone. What needs
+are, the browser's two; what a running house does is timed, so it runs alone. What needs
 PostgreSQL, Redis or Chromium is skipped with a reason where it is absent; with CUREHOUSE_NO_SKIP=1
 a skip counts as a failure. Whether known holes were looked up, or could not be, is said above the counts.
 """
@@ -45,8 +45,8 @@ class Outcome:
     remark: str = ""
 
 
-# The cores know no database, and sources, drawings, descriptions and what an answer says beside its content are the
-# same under both. Every page and address is asked on both, by everybody (`test_who_may`).
+# The cores know no database; sources, drawings, descriptions, who may do what and what an answer says beside its content
+# are the same under both. Every page and address with rows in it is asked on both (tests of `web` and `api`).
 _ONCE = tuple(
     f"--deselect=tests/{path}"
     for path in (
@@ -61,10 +61,13 @@ _ONCE = tuple(
         "architecture/test_sizes.py",
         "architecture/test_strangers.py",
         "architecture/test_tree.py",
+        "architecture/test_who_may.py",
         "commands/test_refused_words.py",
         "common/test_few_at_once.py",
         "common/test_file_kinds.py",
         "common/test_pdf_actions.py",
+        "flows/test_demo.py",
+        "inventory/test_short_stories.py",
         "web/test_drawing_colours.py",
         "web/test_drawing_racks.py",
         "web/test_nothing_from_elsewhere.py",
@@ -74,9 +77,9 @@ _ONCE = tuple(
 _MOST_PROCESSES = 8
 
 
-def _on_all_processors() -> tuple[str, ...]:
-    processes = min(os.cpu_count() or 1, _MOST_PROCESSES)
-    return () if processes == 1 else ("-n", str(processes), "--dist", "worksteal")
+def _on_all_processors(most: int = _MOST_PROCESSES, share: str = "worksteal") -> tuple[str, ...]:
+    processes = min(os.cpu_count() or 1, most)
+    return () if processes == 1 else ("-n", str(processes), "--dist", share)
 
 
 def _pytest(*args: str) -> tuple[str, ...]:
@@ -99,7 +102,13 @@ def parts(*, long: bool) -> list[Part]:
             needs=("postgresql",),
         ),
         Part("running house", _pytest(*marks, "tests/drills")),
-        Part("browser", _pytest(*marks, "tests/browser"), {"DJANGO_ALLOW_ASYNC_UNSAFE": "true"}, needs=("chromium",)),
+        Part(
+            "browser",
+            # A house and a browser beside another: more of them would wait for each other.
+            _pytest(*marks, *_on_all_processors(2, "loadfile"), "tests/browser"),
+            {"DJANGO_ALLOW_ASYNC_UNSAFE": "true"},
+            needs=("chromium",),
+        ),
     ]
 
 

@@ -106,6 +106,7 @@ class PourScreen:
     can_mend: bool = False
     can_look: bool = False
     water: str = ""
+    water_href: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +164,8 @@ def _screen(visit: Visit, table: Table, asked: Asked, *, key: str, kind: str, ti
         unread=table.sheet.unread,
         can_mend=not table.is_past_trace and set(table.found.why) <= MENDABLE,
         can_look=not table.is_past_trace and table.found.why == (Why.UNDISSOLVED,),
-        water=_water(visit, table, line, key),
+        water=(water := _water(visit, table, line, key)),
+        water_href=_water_href(table, key) if water else "",
     )
 
 
@@ -264,6 +266,13 @@ def _water(visit: Visit, table: Table, line: Line | None, key: str) -> str:
     if table.is_past_trace or not is_asked or table.too_little_water is None:
         return ""
     return water_words(table.too_little_water, visit.workshop.unit)
+
+
+def _water_href(table: Table, key: str) -> str:
+    """Return where more of what dissolves the lye is weighed; nothing where one is at it."""
+    able = (name for name, line in table.lines.items() if line.slot.dissolving and line.slot.role == Role.LIQUID)
+    first = next(able, key)
+    return "" if first == key else f"?step={first}"
 
 
 def _hint(visit: Visit, table: Table, key: str, line: Line | None) -> str:
