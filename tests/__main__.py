@@ -77,9 +77,9 @@ _ONCE = tuple(
 _MOST_PROCESSES = 8
 
 
-def _on_all_processors(most: int = _MOST_PROCESSES, share: str = "worksteal") -> tuple[str, ...]:
+def _on_all_processors(most: int = _MOST_PROCESSES) -> tuple[str, ...]:
     processes = min(os.cpu_count() or 1, most)
-    return () if processes == 1 else ("-n", str(processes), "--dist", share)
+    return () if processes == 1 else ("-n", str(processes), "--dist", "worksteal")
 
 
 def _pytest(*args: str) -> tuple[str, ...]:
@@ -105,7 +105,7 @@ def parts(*, long: bool) -> list[Part]:
         Part(
             "browser",
             # A house and a browser beside another: more of them would wait for each other.
-            _pytest(*marks, *_on_all_processors(2, "loadfile"), "tests/browser"),
+            _pytest(*marks, *_on_all_processors(2), "tests/browser"),
             {"DJANGO_ALLOW_ASYNC_UNSAFE": "true"},
             needs=("chromium",),
         ),
